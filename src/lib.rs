@@ -1,0 +1,37 @@
+//! How hot a forging is from the heater to the last tool, and how long each step may take.
+//!
+//! The crate follows one workpiece through a forge line: heating, hand-overs, impressions with
+//! their blows, trimming and cooling. It is built in layers; a layer imports only from those
+//! listed before it:
+//!
+//! | layer | what it knows |
+//! |---|---|
+//! | [`units`] | constants, temperature scales, metric and US display |
+//! | [`steel`] | property curves, enthalpy tables, limits, flow stress, the grade library |
+//! | [`body`] | axes, grids, shapes, nodes, reshaping from one shape to the next |
+//! | [`conduction`] | the transient solver and its energy ledger; it knows nothing of forging |
+//! | [`surface`] | radiation, convection, contact and spray laws at a face |
+//! | [`heater`] | eddy currents, coils, lining, a column of billets, furnaces |
+//! | [`die`] | die columns behind each face, spray, warm-up over many parts |
+//! | [`line`] | the line file, its stages, and the run that gives a trace |
+//! | [`window`] | limits, verdicts and warnings |
+//! | [`condition`] | what the history did to the metal |
+//! | [`plan`] | working backwards: delays, moves, exit band, scatter |
+//! | [`report`] | tables, CSV, JSON, SVG and HTML |
+//! | [`cli`] | the `billet` command |
+#![forbid(unsafe_code)]
+#![warn(missing_docs)]
+
+pub mod body;
+pub mod cli;
+pub mod condition;
+pub mod conduction;
+pub mod die;
+pub mod heater;
+pub mod line;
+pub mod plan;
+pub mod report;
+pub mod steel;
+pub mod surface;
+pub mod units;
+pub mod window;

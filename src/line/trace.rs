@@ -1,0 +1,195 @@
+//! What a run gives: samples, moments, section maps, ledger, verdicts and warnings.
+
+use serde::Serialize;
+
+use crate::window::{Verdict, Warning};
+
+/// Version of the JSON result layout; raised when a key changes meaning or goes away.
+pub const RESULT_SCHEMA: u32 = 1;
+
+/// One part followed through one line.
+#[derive(Debug, Clone, Serialize)]
+pub struct Trace {
+    /// Layout version of this result.
+    pub schema_version: u32,
+    /// Version of the program that made it.
+    pub program: String,
+    /// Title of the line file.
+    pub title: String,
+    /// Name of the metal.
+    pub steel: String,
+    /// `quick`, `standard` or `fine`.
+    pub resolution: String,
+    /// Mass of the part before trimming, kg (per metre of length for a section without ends).
+    pub mass_kg: f64,
+    /// Node names; the columns of every sample, e.g. `core`, `surface`, `flash.mean`.
+    pub nodes: Vec<String>,
+    /// Stages in order, with their times.
+    pub stages: Vec<StageSpan>,
+    /// Temperatures over time.
+    pub samples: Vec<Sample>,
+    /// Temperatures at the named moments (stage start and end, each blow).
+    pub moments: Vec<Moment>,
+    /// Section maps at heater exit, first blow, last blow and trim.
+    pub maps: Vec<SectionMap>,
+    /// Die faces and other bodies in contact, one record a stage that has them.
+    pub dies: Vec<DieRecord>,
+    /// Energy by name.
+    pub ledger: Ledger,
+    /// One verdict per limit.
+    pub verdicts: Vec<Verdict>,
+    /// Warnings (extrapolated property, unusual coefficient, ...).
+    pub warnings: Vec<Warning>,
+    /// Every input that counted, with its owner.
+    pub inputs: Vec<InputRecord>,
+    /// Work done by the solver.
+    pub work: Work,
+}
+
+/// A stage with its place on the time axis. Time zero is the heater exit; heating has negative time.
+#[derive(Debug, Clone, Serialize)]
+pub struct StageSpan {
+    /// Name from the line file (or the kind where none is given).
+    pub name: String,
+    /// Kind: heater, carry, wait, rest, descale, forge, trim, cool.
+    pub kind: String,
+    /// Start in s after heater exit.
+    pub start_s: f64,
+    /// End in s after heater exit.
+    pub end_s: f64,
+}
+
+/// Node temperatures at one time.
+#[derive(Debug, Clone, Serialize)]
+pub struct Sample {
+    /// Time in s after heater exit.
+    pub time_s: f64,
+    /// Index into [`Trace::stages`].
+    pub stage: usize,
+    /// One temperature in degC per node; `None` where the shape of the moment has no such node.
+    pub temps_c: Vec<Option<f64>>,
+}
+
+/// Node temperatures at a named moment.
+#[derive(Debug, Clone, Serialize)]
+pub struct Moment {
+    /// Index into [`Trace::stages`].
+    pub stage: usize,
+    /// `start`, `end`, `blow 1`, `blow 2`, ... (`first blow` and `last blow` are names for these).
+    pub label: String,
+    /// Time in s after heater exit.
+    pub time_s: f64,
+    /// One temperature in degC per node, as in [`Sample::temps_c`].
+    pub temps_c: Vec<Option<f64>>,
+}
+
+/// Temperatures over the section at a moment, for pictures. Rectangular cells on two axes.
+#[derive(Debug, Clone, Serialize)]
+pub struct SectionMap {
+    /// What moment it is, in words.
+    pub title: String,
+    /// Index into [`Trace::stages`].
+    pub stage: usize,
+    /// Time in s after heater exit.
+    pub time_s: f64,
+    /// Name and faces [m] of the axis drawn across (`radius`, `x`).
+    pub across: MapAxis,
+    /// Name and faces [m] of the axis drawn up (`height`, `y`); empty faces for a radial-only grid.
+    pub up: MapAxis,
+    /// Row-major [up][across] temperatures in degC; `None` outside the part.
+    pub temps_c: Vec<Option<f64>>,
+    /// Row-major zone index into `zones`, where the shape has zones.
+    pub zone: Vec<Option<u16>>,
+    /// Zone names.
+    pub zones: Vec<String>,
+}
+
+/// One axis of a section map.
+#[derive(Debug, Clone, Serialize)]
+pub struct MapAxis {
+    /// Name for the label.
+    pub name: String,
+    /// Cell faces in m.
+    pub faces_m: Vec<f64>,
+}
+
+/// Temperatures of the tool faces in one stage.
+#[derive(Debug, Clone, Serialize)]
+pub struct DieRecord {
+    /// Index into [`Trace::stages`].
+    pub stage: usize,
+    /// `lower die`, `upper die`, `jaw`, `support`.
+    pub body: String,
+    /// Area-mean face temperature at the start of the stage, degC.
+    pub face_start_c: f64,
+    /// Highest face temperature of any column during the stage, degC.
+    pub face_peak_c: f64,
+    /// Area-mean face temperature at the end of the stage, degC.
+    pub face_end_c: f64,
+    /// Heat taken from the part, kJ.
+    pub heat_kj: f64,
+}
+
+/// Energy by name, in kJ for the whole part. Gains are positive, losses negative.
+#[derive(Debug, Clone, Serialize)]
+pub struct Ledger {
+    /// Entries in the order of first appearance.
+    pub entries: Vec<LedgerEntry>,
+    /// Enthalpy of the part now minus at the start, kJ.
+    pub stored_kj: f64,
+    /// (stored − sum of entries) over the sum of the entries' magnitudes.
+    pub imbalance: f64,
+}
+
+/// One named input or loss of one stage.
+#[derive(Debug, Clone, Serialize)]
+pub struct LedgerEntry {
+    /// Index into [`Trace::stages`].
+    pub stage: usize,
+    /// Name: `radiation and convection`, `lower die`, `jaws`, `deformation`, ...
+    pub name: String,
+    /// Energy in kJ.
+    pub energy_kj: f64,
+}
+
+/// An input of the run with its owner.
+#[derive(Debug, Clone, Serialize)]
+pub struct InputRecord {
+    /// Path in the line file, for example `stage.upsetter.blows`.
+    pub path: String,
+    /// Value as text.
+    pub value: String,
+    /// Unit, empty for a plain number or a name.
+    pub unit: String,
+    /// Who set it.
+    pub owner: Owner,
+    /// Source for library values, reason for defaults.
+    pub source: String,
+}
+
+/// Who owns a number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Owner {
+    /// Given by the user in the line file.
+    Given,
+    /// From the steel library or a steel file, with its source.
+    Library,
+    /// A default of the program.
+    Default,
+}
+
+/// Counters of the solver.
+#[derive(Debug, Clone, Copy, Default, Serialize)]
+pub struct Work {
+    /// Accepted steps.
+    pub steps: u64,
+    /// Rejected steps.
+    pub rejected: u64,
+    /// Evaluations of the right-hand side.
+    pub evaluations: u64,
+    /// Line solves (one axis over the whole grid counts one).
+    pub line_solves: u64,
+    /// Most cells of any grid used, tool columns included.
+    pub cells: usize,
+}

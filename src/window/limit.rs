@@ -1,0 +1,86 @@
+//! What a limit is and what a verdict says of it.
+
+use serde::Serialize;
+
+use crate::line::trace::Owner;
+
+/// What must hold.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Bound {
+    /// The node must be at least this hot, degC.
+    MinC(f64),
+    /// The node must be at most this hot, degC.
+    MaxC(f64),
+    /// The two nodes may differ by at most this much, K.
+    MaxDifferenceK(f64),
+}
+
+/// A limit: what must hold, at which node and which moment.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Limit {
+    /// Stage name; `None` means every stage.
+    pub stage: Option<String>,
+    /// `start`, `end`, `first blow`, `last blow`, `every blow`, `blow N`, `always`, `exit`.
+    pub moment: String,
+    /// Node name.
+    pub node: String,
+    /// Second node of a difference limit.
+    pub other: Option<String>,
+    /// What must hold.
+    pub bound: Bound,
+    /// Who set it.
+    pub owner: Owner,
+    /// Where it comes from: the line file, or the steel's source.
+    pub source: String,
+}
+
+/// Why a limit is broken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Cause {
+    /// Above a maximum.
+    TooHot,
+    /// Below a minimum.
+    TooCold,
+    /// Two nodes too far apart.
+    TooUneven,
+}
+
+/// How one limit fared.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Verdict {
+    /// The limit.
+    pub limit: Limit,
+    /// Whether it held.
+    pub holds: bool,
+    /// Index into [`crate::line::Trace::stages`] of the worst moment.
+    pub stage: usize,
+    /// Label of the worst moment.
+    pub moment: String,
+    /// Time of the worst moment in s after heater exit.
+    pub time_s: f64,
+    /// Value there: degC, or K for a difference.
+    pub value: f64,
+    /// Distance to the limit in K, positive when it holds.
+    pub margin_k: f64,
+    /// Seconds that the hand-over into this moment (or the stage itself, if it is one) could have
+    /// lasted longer (positive) or was too long (negative); `None` where more time cannot break it
+    /// or less cannot mend it.
+    pub margin_s: Option<f64>,
+    /// Name of the stage whose length `margin_s` is about.
+    pub margin_stage: Option<String>,
+    /// First crossing in s after heater exit, to 1 ms, for limits broken during a stage.
+    pub crossing_s: Option<f64>,
+    /// Cause when broken.
+    pub cause: Option<Cause>,
+}
+
+/// Something the user should know that is not a broken limit.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Warning {
+    /// Short name for programs, for example `property-extrapolated`.
+    pub code: String,
+    /// One sentence with the numbers.
+    pub message: String,
+}
