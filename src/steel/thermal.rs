@@ -175,8 +175,7 @@ impl ThermalTable {
             let i = x as usize;
             column[i] + (x - i as f64) * (column[i + 1] - column[i])
         };
-        let shift =
-            |column: Vec<f64>, by: f64| -> Vec<f64> { column.iter().map(|v| v - by).collect() };
+        let shift = |column: Vec<f64>, by: f64| -> Vec<f64> { column.iter().map(|v| v - by).collect() };
         let theta = integrate(conductivity);
         let theta0 = value_at_zero(&theta);
         let theta = shift(theta, theta0);

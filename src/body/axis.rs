@@ -1,0 +1,220 @@
+//! One axis of an orthogonal grid.
+
+use thiserror::Error;
+
+/// What can be wrong with an axis or a grid.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum GridError {
+    /// Fewer than one cell.
+    #[error("an axis needs at least two faces, got {0}")]
+    TooFewFaces(usize),
+    /// Faces not strictly ascending or not finite.
+    #[error("axis faces must ascend and be finite; face {index} is {value}")]
+    NotAscending {
+        /// Index of the offending face.
+        index: usize,
+        /// Its value in m.
+        value: f64,
+    },
+    /// A radial axis below zero.
+    #[error("a radial axis starts at {0} m; it cannot be negative")]
+    NegativeRadius(f64),
+    /// More than three axes, none, or more than one radial axis.
+    #[error("a grid has one to three axes with at most one radial, got {axes} axes, {radial} radial")]
+    Axes {
+        /// Number of axes.
+        axes: usize,
+        /// Number of radial axes.
+        radial: usize,
+    },
+    /// A mask of the wrong length, or without any active cell.
+    #[error("the mask has {got} cells of which {active} active; the grid has {cells} cells")]
+    Mask {
+        /// Entries of the mask.
+        got: usize,
+        /// Active entries.
+        active: usize,
+        /// Cells of the grid.
+        cells: usize,
+    },
+}
+
+/// How lengths along an axis turn into volumes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum AxisKind {
+    /// A straight axis.
+    Linear,
+    /// The distance from an axis of rotation, full circle.
+    Radial,
+}
+
+/// Faces of the cells along one axis, in metres.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Axis {
+    kind: AxisKind,
+    faces: Vec<f64>,
+}
+
+impl Axis {
+    /// An axis from its faces [m], strictly ascending.
+    ///
+    /// # Errors
+    /// Fewer than two faces, faces not ascending or not finite, a negative radius.
+    pub fn new(kind: AxisKind, faces: Vec<f64>) -> Result<Axis, GridError> {
+        if faces.len() < 2 {
+            return Err(GridError::TooFewFaces(faces.len()));
+        }
+        if kind == AxisKind::Radial && faces[0] < 0.0 {
+            return Err(GridError::NegativeRadius(faces[0]));
+        }
+        for (i, &f) in faces.iter().enumerate() {
+            if !f.is_finite() || (i > 0 && f <= faces[i - 1]) {
+                return Err(GridError::NotAscending { index: i, value: f });
+            }
+        }
+        Ok(Axis { kind, faces })
+    }
+
+    /// `cells` equal cells from `low` to `high` [m].
+    ///
+    /// # Errors
+    /// As [`Axis::new`].
+    pub fn uniform(kind: AxisKind, low: f64, high: f64, cells: usize) -> Result<Axis, GridError> {
+        let faces = (0..=cells)
+            .map(|i| low + (high - low) * i as f64 / cells.max(1) as f64)
+            .collect();
+        Axis::new(kind, faces)
+    }
+
+    /// Cells that grow geometrically from fine ends: `fine_low` and `fine_high` are the cell
+    /// sizes [m] wanted at the ends (`None` for an end that needs none), `growth` the ratio of
+    /// neighbours and `coarsest` the largest size. All cells are then scaled by one factor
+    /// (between ½ and 1) to fit the length.
+    ///
+    /// # Errors
+    /// As [`Axis::new`].
+    pub fn graded(
+        kind: AxisKind,
+        low: f64,
+        high: f64,
+        fine_low: Option<f64>,
+        fine_high: Option<f64>,
+        growth: f64,
+        coarsest: f64,
+    ) -> Result<Axis, GridError> {
+        let sizes = graded_sizes(high - low, fine_low, fine_high, growth, coarsest);
+        let mut faces = vec![low];
+        let mut at = low;
+        for s in &sizes {
+            at += s;
+            faces.push(at);
+        }
+        if let Some(last) = faces.last_mut() {
+            *last = high;
+        }
+        Axis::new(kind, faces)
+    }
+
+    /// Joins spans that share end faces into one axis.
+    ///
+    /// # Errors
+    /// As [`Axis::new`].
+    pub fn joined(kind: AxisKind, spans: &[Axis]) -> Result<Axis, GridError> {
+        let mut faces: Vec<f64> = Vec::new();
+        for span in spans {
+            let from = usize::from(!faces.is_empty());
+            faces.extend_from_slice(&span.faces[from..]);
+        }
+        Axis::new(kind, faces)
+    }
+
+    /// The kind of the axis.
+    pub fn kind(&self) -> AxisKind {
+        self.kind
+    }
+
+    /// Cell faces in m, one more than cells.
+    pub fn faces(&self) -> &[f64] {
+        &self.faces
+    }
+
+    /// Number of cells.
+    pub fn cells(&self) -> usize {
+        self.faces.len() - 1
+    }
+
+    /// Middle of cell `i` in m.
+    pub fn centre(&self, i: usize) -> f64 {
+        0.5 * (self.faces[i] + self.faces[i + 1])
+    }
+
+    /// Size of cell `i` in m.
+    pub fn size(&self, i: usize) -> f64 {
+        self.faces[i + 1] - self.faces[i]
+    }
+
+    /// Factor of cell `i` in a volume: its length [m], or the ring area π(r₂² − r₁²) [m²].
+    pub fn measure(&self, i: usize) -> f64 {
+        let (a, b) = (self.faces[i], self.faces[i + 1]);
+        match self.kind {
+            AxisKind::Linear => b - a,
+            AxisKind::Radial => std::f64::consts::PI * (b - a) * (b + a),
+        }
+    }
+
+    /// Factor of face `i` in an area: 1, or the circumference 2πr [m].
+    pub fn face_measure(&self, i: usize) -> f64 {
+        match self.kind {
+            AxisKind::Linear => 1.0,
+            AxisKind::Radial => 2.0 * std::f64::consts::PI * self.faces[i],
+        }
+    }
+}
+
+/// Cell sizes for [`Axis::graded`].
+fn graded_sizes(length: f64, fine_low: Option<f64>, fine_high: Option<f64>, growth: f64, coarsest: f64) -> Vec<f64> {
+    let mut low = Vec::new();
+    let mut high = Vec::new();
+    let mut next_low = fine_low.unwrap_or(coarsest).min(coarsest);
+    let mut next_high = fine_high.unwrap_or(coarsest).min(coarsest);
+    let mut sum = 0.0;
+    // The finer front advances, so that the two fronts meet at equal sizes.
+    while sum < length {
+        if next_low <= next_high {
+            low.push(next_low);
+            sum += next_low;
+            next_low = (next_low * growth).min(coarsest);
+        } else {
+            high.push(next_high);
+            sum += next_high;
+            next_high = (next_high * growth).min(coarsest);
+        }
+    }
+    let scale = length / sum;
+    low.iter().chain(high.iter().rev()).map(|s| s * scale).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn graded_axis_fits_and_stays_smooth() {
+        let axis = Axis::graded(AxisKind::Linear, 0.0, 0.14, Some(5e-5), Some(5e-5), 1.4, 5e-3).unwrap();
+        assert_eq!(axis.faces()[0], 0.0);
+        assert_eq!(*axis.faces().last().unwrap(), 0.14);
+        assert!(axis.size(0) <= 5.0e-5 && axis.size(axis.cells() - 1) <= 5.0e-5 * 1.0001);
+        for i in 1..axis.cells() {
+            let ratio = axis.size(i) / axis.size(i - 1);
+            assert!((0.6..1.6).contains(&ratio), "{i}: {ratio}");
+        }
+    }
+
+    #[test]
+    fn bad_axes_are_refused() {
+        assert!(Axis::new(AxisKind::Linear, vec![0.0]).is_err());
+        assert!(Axis::new(AxisKind::Linear, vec![0.0, 0.0]).is_err());
+        assert!(Axis::new(AxisKind::Linear, vec![0.0, f64::NAN]).is_err());
+        assert!(Axis::new(AxisKind::Radial, vec![-1.0, 1.0]).is_err());
+    }
+}

@@ -1,0 +1,406 @@
+//! Transient one-dimensional columns behind faces: a tool that warms up where it touches.
+
+use std::sync::Arc;
+
+use super::law::Exchange;
+use super::sweep::{Factors, Lines};
+use super::tableau::STAGES;
+use crate::body::{Axis, Face};
+use crate::steel::ThermalTable;
+
+/// A column's contact with a face of the body.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Contact {
+    /// Index of the face in [`crate::body::Grid::faces`].
+    pub face: usize,
+    /// Contact area in m².
+    pub area: f64,
+    /// Contact coefficient in W/m²K.
+    pub coefficient: f64,
+}
+
+/// What the far end of the columns does.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum DeepEnd {
+    /// No heat passes.
+    Insulated,
+    /// Held at a temperature, degC.
+    Fixed(f64),
+}
+
+/// A set of equal columns, one per face cell, reaching from the contact face into the tool.
+#[derive(Debug, Clone)]
+pub struct Columns {
+    pub(super) medium: Arc<ThermalTable>,
+    pub(super) account: usize,
+    pub(super) count: usize,
+    depth_cells: usize,
+    half: Vec<f64>,
+    size: Vec<f64>,
+    deep: DeepEnd,
+    deep_potential: f64,
+    /// Specific enthalpy [cell][column].
+    pub(super) h: Vec<f64>,
+    pub(super) before: Vec<f64>,
+    pub(super) contact: Vec<Option<Contact>>,
+    area: Vec<f64>,
+    open: Option<Exchange>,
+    work: ColumnWork,
+}
+
+#[derive(Debug, Clone, Default)]
+struct ColumnWork {
+    argument: Vec<f64>,
+    temp: Vec<f64>,
+    potential: Vec<f64>,
+    dtemp: Vec<f64>,
+    dpotential: Vec<f64>,
+    mass: Vec<f64>,
+    pivot_mass: Vec<f64>,
+    coupling: Vec<f64>,
+    diagonal: Vec<f64>,
+    factors: Factors,
+    x: Vec<f64>,
+    stages: [Vec<f64>; STAGES],
+    /// γτ·A·U of the contact, and 1/k on both sides.
+    joint: Vec<f64>,
+    /// γτ of the current step.
+    scale: f64,
+    per_k_body: Vec<f64>,
+    per_k_tool: Vec<f64>,
+}
+
+/// Conductance and heat of one contact at a stage.
+pub(super) struct Joint {
+    pub face: usize,
+    /// Heat into the body, W.
+    pub power: f64,
+}
+
+impl Columns {
+    /// `count` columns of the medium on a depth axis (from the face at 0 inwards, m), all at one
+    /// temperature [degC]. `account` names the heat that the body gives them.
+    pub fn new(
+        medium: Arc<ThermalTable>,
+        depth: &Axis,
+        count: usize,
+        start_c: f64,
+        deep: DeepEnd,
+        account: usize,
+    ) -> Columns {
+        let n = depth.cells();
+        let size: Vec<f64> = (0..n).map(|i| depth.size(i)).collect();
+        let potential = |t: f64| medium.heating.at(medium.heating.enthalpy(t)).potential;
+        let deep_potential = match deep {
+            DeepEnd::Insulated => 0.0,
+            DeepEnd::Fixed(t) => potential(t),
+        };
+        let start = medium.heating.enthalpy(start_c);
+        let total = n * count;
+        Columns {
+            account,
+            count,
+            depth_cells: n,
+            half: size.iter().map(|s| 0.5 * s).collect(),
+            size,
+            deep,
+            deep_potential,
+            h: vec![start; total],
+            before: vec![start; total],
+            contact: vec![None; count],
+            area: vec![1.0; count],
+            open: None,
+            work: ColumnWork {
+                argument: vec![0.0; total],
+                temp: vec![0.0; total],
+                potential: vec![0.0; total],
+                dtemp: vec![0.0; total],
+                dpotential: vec![0.0; total],
+                mass: vec![0.0; total],
+                pivot_mass: vec![0.0; total],
+                coupling: vec![0.0; total],
+                diagonal: vec![0.0; total],
+                factors: Factors::new(total),
+                x: vec![0.0; total],
+                stages: std::array::from_fn(|_| vec![0.0; total]),
+                joint: vec![0.0; count],
+                scale: 0.0,
+                per_k_body: vec![0.0; count],
+                per_k_tool: vec![0.0; count],
+            },
+            medium,
+        }
+    }
+
+    /// Number of columns.
+    pub fn count(&self) -> usize {
+        self.count
+    }
+
+    /// Cells along a column.
+    pub fn depth_cells(&self) -> usize {
+        self.depth_cells
+    }
+
+    /// Sets the contact of every column (`None` for a column that touches nothing), and the area
+    /// [m²] that each column stands for.
+    pub fn set_contacts(&mut self, contacts: &[Option<Contact>], areas: &[f64]) {
+        self.contact.copy_from_slice(contacts);
+        self.area.copy_from_slice(areas);
+        let n = self.count;
+        for i in 0..self.depth_cells {
+            let apart = if i + 1 < self.depth_cells {
+                self.half[i] + self.half[i + 1]
+            } else {
+                f64::INFINITY
+            };
+            for c in 0..n {
+                self.work.mass[i * n + c] = self.medium.density * self.size[i] * self.area[c];
+                self.work.coupling[i * n + c] = self.area[c] / apart;
+            }
+        }
+    }
+
+    /// What the face of a column without contact exchanges with its surroundings.
+    pub fn set_open(&mut self, exchange: Option<Exchange>) {
+        self.open = exchange;
+    }
+
+    /// Temperatures of one column from the face inwards, degC (cell middles).
+    pub fn temperatures(&self, column: usize) -> Vec<f64> {
+        (0..self.depth_cells)
+            .map(|i| self.medium.heating.at(self.h[i * self.count + column]).temp_c)
+            .collect()
+    }
+
+    /// Replaces the temperatures of one column, degC.
+    pub fn set_temperatures(&mut self, column: usize, temps_c: &[f64]) {
+        for (i, t) in temps_c.iter().enumerate().take(self.depth_cells) {
+            self.h[i * self.count + column] = self.medium.heating.enthalpy(*t);
+        }
+    }
+
+    /// Enthalpy of all columns over their areas in J.
+    pub fn enthalpy(&self) -> f64 {
+        self.h.iter().zip(&self.work.mass).map(|(h, m)| h * m).sum()
+    }
+
+    /// Temperature of the first cell and of the face itself for a given flux into the column
+    /// [W/m²], degC.
+    pub(super) fn face_for_flux(&self, column: usize, flux: f64) -> f64 {
+        let s = self.medium.heating.at(self.h[column]);
+        s.temp_c + flux * self.half[0] * s.dtemp_dh / s.dpotential_dh
+    }
+
+    /// Temperature [degC] and conductivity [W/mK] of the first cell.
+    pub(super) fn first(&self, column: usize) -> (f64, f64, f64) {
+        let s = self.medium.heating.at(self.h[column]);
+        (s.temp_c, s.dpotential_dh / s.dtemp_dh, self.half[0])
+    }
+
+    /// Stage argument u + Σ aⱼUⱼ.
+    pub(super) fn argument(&mut self, a: &[f64]) {
+        let w = &mut self.work;
+        for (k, arg) in w.argument.iter_mut().enumerate() {
+            let sum: f64 = a.iter().zip(&w.stages).map(|(a, y)| a * y[k]).sum();
+            *arg = self.h[k] + sum / w.mass[k];
+        }
+    }
+
+    /// Right-hand side [W] of the columns and the heat of their contacts.
+    pub(super) fn evaluate(
+        &mut self,
+        t: f64,
+        body: impl Fn(usize) -> (f64, f64, f64),
+        linearise: bool,
+        gamma_tau: f64,
+        mut joint: impl FnMut(Joint),
+    ) {
+        let n = self.count;
+        let w = &mut self.work;
+        for k in 0..w.argument.len() {
+            let s = self.medium.heating.at(w.argument[k]);
+            w.temp[k] = s.temp_c;
+            w.potential[k] = s.potential;
+            if linearise {
+                w.dtemp[k] = s.dtemp_dh;
+                w.dpotential[k] = s.dpotential_dh;
+            }
+        }
+        w.x.fill(0.0);
+        for k in 0..w.x.len() - n {
+            let q = w.coupling[k] * (w.potential[k + n] - w.potential[k]);
+            w.x[k] += q;
+            w.x[k + n] -= q;
+        }
+        let last = (self.depth_cells - 1) * n;
+        if let DeepEnd::Fixed(_) = self.deep {
+            for c in 0..n {
+                let g = self.area[c] / self.half[self.depth_cells - 1];
+                w.x[last + c] += g * (self.deep_potential - w.potential[last + c]);
+            }
+        }
+        if linearise {
+            w.scale = gamma_tau;
+            for k in 0..w.diagonal.len() {
+                w.pivot_mass[k] = w.mass[k] / w.dpotential[k];
+                let below = if k >= n { w.coupling[k - n] } else { 0.0 };
+                let above = if k + n < w.coupling.len() { w.coupling[k] } else { 0.0 };
+                w.diagonal[k] = w.pivot_mass[k] + gamma_tau * (above + below);
+            }
+            if let DeepEnd::Fixed(_) = self.deep {
+                for c in 0..n {
+                    w.diagonal[last + c] += gamma_tau * self.area[c] / self.half[self.depth_cells - 1];
+                }
+            }
+        }
+        let open = self.open.as_ref().map(|e| e.now(t));
+        for c in 0..n {
+            let slope = self.medium.heating.at(w.argument[c]);
+            let k_tool = slope.dpotential_dh / slope.dtemp_dh;
+            match self.contact[c] {
+                Some(contact) => {
+                    let (temp_body, k_body, half_body) = body(contact.face);
+                    let u = 1.0 / (half_body / k_body + 1.0 / contact.coefficient + self.half[0] / k_tool);
+                    let q = contact.area * u * (temp_body - w.temp[c]);
+                    w.x[c] += q;
+                    joint(Joint {
+                        face: contact.face,
+                        power: -q,
+                    });
+                    if linearise {
+                        w.joint[c] = gamma_tau * contact.area * u;
+                        w.per_k_body[c] = 1.0 / k_body;
+                        w.per_k_tool[c] = 1.0 / k_tool;
+                        w.diagonal[c] += w.joint[c] / k_tool;
+                    }
+                }
+                None => {
+                    if let Some(open) = &open {
+                        let (q, dq) = open.at(w.temp[c]);
+                        let share = 1.0 / (1.0 + dq * self.half[0] / k_tool);
+                        w.x[c] -= self.area[c] * q * share;
+                        if linearise {
+                            w.diagonal[c] += gamma_tau * self.area[c] * dq * share / k_tool;
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn lines(&self) -> Lines {
+        Lines {
+            length: self.depth_cells,
+            stride: self.count,
+        }
+    }
+
+    /// Factors the columns from the deep end to the face and returns, for each contact, what it
+    /// adds to the diagonal of the body's face cell.
+    pub(super) fn factor(&mut self, mut diagonal_of_face: impl FnMut(usize, f64)) {
+        let lines = self.lines();
+        let w = &mut self.work;
+        w.factors.factor_from_high(lines, &w.diagonal, &w.coupling, w.scale);
+        for (c, contact) in self.contact.iter().enumerate() {
+            if let Some(contact) = contact {
+                let j = w.joint[c];
+                let (kb, kt) = (w.per_k_body[c], w.per_k_tool[c]);
+                diagonal_of_face(contact.face, j * kb - (j * kt) * (j * kb) * w.factors.pivot_inverse(c));
+            }
+        }
+    }
+
+    /// Turns the right-hand side F into γτF + γ Σ cⱼYⱼ.
+    pub(super) fn stage_rhs(&mut self, gamma_tau: f64, gamma_c: &[f64]) {
+        let w = &mut self.work;
+        for (k, x) in w.x.iter_mut().enumerate() {
+            let sum: f64 = gamma_c.iter().zip(&w.stages).map(|(c, y)| c * y[k]).sum();
+            *x = gamma_tau * *x + sum;
+        }
+    }
+
+    /// Eliminates the columns from the deep end; reports what each contact adds to the right-hand
+    /// side of the body's face cell.
+    pub(super) fn eliminate(&mut self, axis: usize, faces: &[Face], mut rhs_of_face: impl FnMut(usize, f64)) {
+        if axis != self.axis(faces) {
+            return;
+        }
+        let lines = self.lines();
+        let w = &mut self.work;
+        w.factors.eliminate_from_high(lines, &mut w.x);
+        for (c, contact) in self.contact.iter().enumerate() {
+            if let Some(contact) = contact {
+                rhs_of_face(
+                    contact.face,
+                    w.joint[c] * w.per_k_tool[c] * w.x[c] * w.factors.pivot_inverse(c),
+                );
+            }
+        }
+    }
+
+    /// Back-substitutes from the face inwards, given the body's solution at the face cells.
+    /// Reports the linear part of each contact's heat into the body [J].
+    pub(super) fn substitute(
+        &mut self,
+        axis: usize,
+        faces: &[Face],
+        body: impl Fn(usize) -> f64,
+        mut joint: impl FnMut(f64),
+    ) {
+        if axis != self.axis(faces) {
+            return;
+        }
+        let lines = self.lines();
+        let w = &mut self.work;
+        for (c, contact) in self.contact.iter().enumerate() {
+            if let Some(contact) = contact {
+                w.x[c] += w.joint[c] * w.per_k_body[c] * body(contact.face);
+            }
+        }
+        w.factors.substitute_to_high(lines, &mut w.x);
+        for (c, contact) in self.contact.iter().enumerate() {
+            if let Some(contact) = contact {
+                joint(-w.joint[c] * (w.per_k_body[c] * body(contact.face) - w.per_k_tool[c] * w.x[c]));
+            }
+        }
+    }
+
+    /// Keeps the solution as stage `i`.
+    pub(super) fn store(&mut self, i: usize) {
+        let w = &mut self.work;
+        for (y, (x, m)) in w.stages[i].iter_mut().zip(w.x.iter().zip(&w.pivot_mass)) {
+            *y = x * m;
+        }
+    }
+
+    /// The axis whose line solves carry these columns; all contacts of a set share it. Sets that
+    /// touch nothing ride on the first axis.
+    fn axis(&self, faces: &[Face]) -> usize {
+        self.contact.iter().flatten().next().map_or(0, |c| faces[c.face].axis)
+    }
+
+    /// Writes u + Σ mⱼUⱼ over the state (the old state goes to `before`) and returns the largest
+    /// error estimate in K.
+    pub(super) fn finish(&mut self, m: &[f64; STAGES], e: &[f64; STAGES]) -> f64 {
+        let w = &self.work;
+        let mut worst: f64 = 0.0;
+        self.before.copy_from_slice(&self.h);
+        for k in 0..self.h.len() {
+            let mut step = 0.0;
+            let mut error = 0.0;
+            for j in 0..STAGES {
+                step += m[j] * w.stages[j][k];
+                error += e[j] * w.stages[j][k];
+            }
+            self.h[k] += step / w.mass[k];
+            let error = (error / w.mass[k] * w.dtemp[k]).abs();
+            worst = if error > worst || error.is_nan() { error } else { worst };
+        }
+        worst
+    }
+
+    pub(super) fn revert(&mut self) {
+        self.h.copy_from_slice(&self.before);
+    }
+}

@@ -1,0 +1,141 @@
+//! Boundary laws: what leaves through a face at a given face temperature.
+
+use super::signal::{OfSurface, Signal};
+use crate::units::{STEFAN_BOLTZMANN, kelvin};
+
+/// Exchange with surroundings: prescribed flux, film and grey radiation together.
+///
+/// Flux out of the body in W/m²:
+/// `q = h(T)·(T − T_fluid(t)) + ε(T)·F·σ·(T⁴ − T_radiant(t)⁴) − q_in(t)`, temperatures in kelvin
+/// in the radiation term.
+#[derive(Debug, Clone)]
+pub struct Exchange {
+    /// Prescribed heat flux into the body, W/m².
+    pub flux_in: Signal,
+    /// Film coefficient, W/m²K.
+    pub film: OfSurface,
+    /// Temperature of the fluid, degC.
+    pub fluid_c: Signal,
+    /// Total emissivity of the surface.
+    pub emissivity: OfSurface,
+    /// View factor to the radiating surroundings.
+    pub view: f64,
+    /// Temperature of the radiating surroundings, degC.
+    pub radiant_c: Signal,
+}
+
+impl Exchange {
+    /// No exchange at all: an insulated face.
+    pub fn none() -> Exchange {
+        Exchange {
+            flux_in: 0.0.into(),
+            film: 0.0.into(),
+            fluid_c: 0.0.into(),
+            emissivity: 0.0.into(),
+            view: 1.0,
+            radiant_c: 0.0.into(),
+        }
+    }
+
+    /// A film coefficient [W/m²K] to a fluid [degC].
+    pub fn film(coefficient: impl Into<OfSurface>, fluid_c: impl Into<Signal>) -> Exchange {
+        Exchange {
+            film: coefficient.into(),
+            fluid_c: fluid_c.into(),
+            ..Exchange::none()
+        }
+    }
+
+    /// A prescribed flux into the body [W/m²].
+    pub fn flux(flux_in: impl Into<Signal>) -> Exchange {
+        Exchange {
+            flux_in: flux_in.into(),
+            ..Exchange::none()
+        }
+    }
+
+    /// Film and radiation to surroundings at one temperature [degC].
+    pub fn air(film: impl Into<OfSurface>, emissivity: impl Into<OfSurface>, ambient_c: f64) -> Exchange {
+        Exchange {
+            film: film.into(),
+            fluid_c: ambient_c.into(),
+            emissivity: emissivity.into(),
+            radiant_c: ambient_c.into(),
+            ..Exchange::none()
+        }
+    }
+
+    /// The law at one time.
+    pub fn now(&self, t: f64) -> ExchangeNow<'_> {
+        let k = kelvin(self.radiant_c.at(t));
+        ExchangeNow {
+            law: self,
+            flux_in: self.flux_in.at(t),
+            fluid_c: self.fluid_c.at(t),
+            black: self.view * STEFAN_BOLTZMANN,
+            radiant_k4: k * k * k * k,
+        }
+    }
+}
+
+/// An [`Exchange`] with its signals taken at one time.
+#[derive(Debug, Clone, Copy)]
+pub struct ExchangeNow<'a> {
+    law: &'a Exchange,
+    flux_in: f64,
+    fluid_c: f64,
+    black: f64,
+    radiant_k4: f64,
+}
+
+impl ExchangeNow<'_> {
+    /// Flux out [W/m²] and its slope [W/m²K] at a face temperature [degC].
+    #[inline]
+    pub fn at(&self, temp_c: f64) -> (f64, f64) {
+        let (h, dh) = self.law.film.at(temp_c);
+        let (e, de) = self.law.emissivity.at(temp_c);
+        let k = kelvin(temp_c);
+        let k3 = k * k * k;
+        let net = k3 * k - self.radiant_k4;
+        let over = temp_c - self.fluid_c;
+        let q = h * over + e * self.black * net - self.flux_in;
+        let slope = h + dh * over + self.black * (4.0 * e * k3 + de * net);
+        (q, slope)
+    }
+}
+
+/// The law of one face group.
+#[derive(Debug, Clone)]
+pub enum Law {
+    /// No heat passes.
+    Insulated,
+    /// The face is held at a temperature [degC].
+    Fixed {
+        /// Face temperature, degC.
+        temp_c: Signal,
+        /// Ledger account.
+        account: usize,
+    },
+    /// Exchange with surroundings over a share of the area (the rest may be in contact).
+    Exchange {
+        /// The law.
+        exchange: Exchange,
+        /// Share of the face area it acts on, 0 to 1.
+        share: f64,
+        /// Ledger account.
+        account: usize,
+    },
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn radiation_of_a_black_body() {
+        let law = Exchange::air(0.0, 1.0, -273.15);
+        let (q, slope) = law.now(0.0).at(1250.0);
+        assert!((q / 1e3 - 305.0).abs() < 0.5, "305 kW/m2 at 1250 degC, got {q}");
+        assert!((slope - 4.0 * q / 1523.15).abs() < 1e-6);
+    }
+}

@@ -1,0 +1,217 @@
+//! Adaptive marching: step size control, exact landing on event times, crossing times.
+
+use thiserror::Error;
+
+use super::solver::Solver;
+
+/// Accuracy of a step.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tolerance {
+    /// Largest error estimate of a step anywhere, K.
+    pub step_k: f64,
+    /// Largest step, s.
+    pub longest_s: f64,
+}
+
+impl Tolerance {
+    /// A tolerance in K with no bound on the step.
+    pub fn kelvin(step_k: f64) -> Tolerance {
+        Tolerance {
+            step_k,
+            longest_s: f64::INFINITY,
+        }
+    }
+}
+
+/// Why the solver stopped.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum SolveError {
+    /// The error estimate stays above the tolerance down to the smallest step.
+    #[error(
+        "at {time_s:.6} s the step fell to {step_s:.3e} s with an error estimate of {error_k:.3e} K (tolerance {tolerance_k} K)"
+    )]
+    StepTooSmall {
+        /// Time in s.
+        time_s: f64,
+        /// Step in s.
+        step_s: f64,
+        /// Error estimate in K (NaN when the step gave no number).
+        error_k: f64,
+        /// Tolerance in K.
+        tolerance_k: f64,
+    },
+    /// The end time lies before the present.
+    #[error("cannot advance from {time_s} s back to {until_s} s")]
+    Backwards {
+        /// Time in s.
+        time_s: f64,
+        /// Requested end in s.
+        until_s: f64,
+    },
+}
+
+/// Safety factor of the step size control (Hairer, Norsett and Wanner, Solving Ordinary
+/// Differential Equations I, section II.4).
+const SAFETY: f64 = 0.9;
+/// Bounds of the step change.
+const SHRINK: f64 = 0.15;
+const GROW: f64 = 6.0;
+
+impl Solver {
+    /// Advances to `until_s` exactly, calling `seen` after every accepted step.
+    ///
+    /// # Errors
+    /// A time in the past, or a step that cannot meet the tolerance.
+    pub fn advance(&mut self, until_s: f64, seen: &mut dyn FnMut(&mut Solver)) -> Result<(), SolveError> {
+        if until_s.is_nan() || until_s < self.time_s {
+            return Err(SolveError::Backwards {
+                time_s: self.time_s,
+                until_s,
+            });
+        }
+        let smallest = 1e-9_f64.max(until_s.abs() * 1e-13);
+        while until_s - self.time_s > smallest {
+            let left = until_s - self.time_s;
+            if self.step_s <= 0.0 {
+                self.step_s = self.first_step().min(left);
+            }
+            let wanted = self.step_s.min(self.tolerance.longest_s);
+            // Two equal steps rather than one full and one tiny one.
+            let tau = if wanted >= left * (1.0 - 1e-12) {
+                left
+            } else if wanted > 0.6 * left {
+                0.5 * left
+            } else {
+                wanted
+            };
+            let error = self.try_step(tau);
+            let ratio = error / self.tolerance.step_k;
+            let factor = if ratio.is_finite() {
+                (SAFETY * ratio.max(1e-12).powf(-1.0 / 3.0)).clamp(SHRINK, GROW)
+            } else {
+                0.1
+            };
+            if ratio <= 1.0 {
+                self.book();
+                self.work.steps += 1;
+                self.time_before = self.time_s;
+                self.time_s = if tau == left { until_s } else { self.time_s + tau };
+                // A step cut short by the end says little about the next one.
+                self.step_s = if tau < wanted {
+                    wanted.max(tau * factor.min(1.0))
+                } else {
+                    tau * factor
+                };
+                self.follow_transformation();
+                seen(self);
+            } else {
+                self.work.rejected += 1;
+                self.revert();
+                self.step_s = tau * factor.min(0.9);
+                if self.step_s < 1e-10 {
+                    return Err(SolveError::StepTooSmall {
+                        time_s: self.time_s,
+                        step_s: self.step_s,
+                        error_k: error,
+                        tolerance_k: self.tolerance.step_k,
+                    });
+                }
+            }
+        }
+        self.time_s = until_s;
+        Ok(())
+    }
+
+    /// A step short against the diffusion time of the finest face cell, s.
+    fn first_step(&self) -> f64 {
+        let rho = self.medium.density;
+        let diffusivity = |cell: usize| {
+            let s = self.medium.branch(self.cooled[cell]).at(self.h[cell]);
+            s.dpotential_dh / rho
+        };
+        let shortest = self
+            .grid
+            .faces()
+            .iter()
+            .map(|f| f.depth * f.depth / diffusivity(f.cell))
+            .fold(f64::INFINITY, f64::min);
+        (2.0 * shortest).clamp(1e-7, 1e6)
+    }
+
+    /// Cells that have become fully austenitic follow the cooling branch from now on; both
+    /// branches agree there, so no energy is made.
+    fn follow_transformation(&mut self) {
+        if self.medium.cooling.is_none() {
+            return;
+        }
+        for (c, cooled) in self.cooled.iter_mut().enumerate() {
+            if !*cooled && self.medium.heating.at(self.h[c]).temp_c >= self.medium.austenite_c {
+                *cooled = true;
+            }
+        }
+    }
+
+    /// Time within the last accepted step at which `value` (rising or falling through zero)
+    /// crosses zero, by repeating that step with shorter lengths; located to 0.1 ms or 40
+    /// halvings. The state is left as it was. `None` when there is no change of sign.
+    pub fn crossing(&mut self, value: &dyn Fn(&Solver) -> f64) -> Option<f64> {
+        let end = (
+            self.time_s,
+            self.h.clone(),
+            self.columns.iter().map(|c| c.h.clone()).collect::<Vec<_>>(),
+        );
+        let start = (self.time_before, self.before.clone());
+        let starts: Vec<Vec<f64>> = self.columns.iter().map(|c| c.before.clone()).collect();
+        let span = end.0 - start.0;
+        let high = value(self);
+        let restore_start = |s: &mut Solver| {
+            s.h.copy_from_slice(&start.1);
+            for (c, h) in s.columns.iter_mut().zip(&starts) {
+                c.h.copy_from_slice(h);
+            }
+            s.time_s = start.0;
+        };
+        restore_start(self);
+        let low = value(self);
+        let mut found = None;
+        if low.is_finite() && high.is_finite() && (low <= 0.0) != (high <= 0.0) && span > 0.0 {
+            let (mut a, mut fa, mut b, mut fb) = (0.0, low, span, high);
+            // Illinois variant of the false position rule (Dowell and Jarratt 1971).
+            for _ in 0..60 {
+                if b - a < 1e-4 {
+                    break;
+                }
+                let mut x = (a * fb - b * fa) / (fb - fa);
+                if !(x > a + 1e-3 * (b - a) && x < b - 1e-3 * (b - a)) {
+                    x = 0.5 * (a + b);
+                }
+                restore_start(self);
+                self.try_step(x);
+                self.time_s = start.0 + x;
+                let fx = value(self);
+                if (fx <= 0.0) == (fb <= 0.0) {
+                    b = x;
+                    fb = fx;
+                    fa *= 0.5;
+                } else {
+                    a = x;
+                    fa = fx;
+                    fb *= 0.5;
+                }
+                if fx.abs() < 1e-9 {
+                    a = x;
+                    b = x;
+                }
+            }
+            found = Some(start.0 + 0.5 * (a + b));
+        }
+        self.h.copy_from_slice(&end.1);
+        self.before.copy_from_slice(&start.1);
+        for ((c, h), b) in self.columns.iter_mut().zip(&end.2).zip(&starts) {
+            c.h.copy_from_slice(h);
+            c.before.copy_from_slice(b);
+        }
+        self.time_s = end.0;
+        found
+    }
+}

@@ -1,0 +1,124 @@
+//! Values that may change with time or with surface temperature.
+
+use std::sync::Arc;
+
+/// A number that may change with time [s].
+#[derive(Clone)]
+pub enum Signal {
+    /// Always the same.
+    Constant(f64),
+    /// Linear between (time, value) points in ascending time, held outside.
+    Points(Arc<[(f64, f64)]>),
+    /// Any function of time.
+    Function(Arc<dyn Fn(f64) -> f64 + Send + Sync>),
+}
+
+impl Signal {
+    /// A signal from a function of time [s].
+    pub fn function(f: impl Fn(f64) -> f64 + Send + Sync + 'static) -> Signal {
+        Signal::Function(Arc::new(f))
+    }
+
+    /// Value at time `t` [s].
+    #[inline]
+    pub fn at(&self, t: f64) -> f64 {
+        match self {
+            Signal::Constant(v) => *v,
+            Signal::Points(points) => interpolate(points, t),
+            Signal::Function(f) => f(t),
+        }
+    }
+}
+
+impl From<f64> for Signal {
+    fn from(v: f64) -> Signal {
+        Signal::Constant(v)
+    }
+}
+
+impl std::fmt::Debug for Signal {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Signal::Constant(v) => write!(f, "Constant({v})"),
+            Signal::Points(p) => write!(f, "Points({p:?})"),
+            Signal::Function(_) => f.write_str("Function"),
+        }
+    }
+}
+
+fn interpolate(points: &[(f64, f64)], t: f64) -> f64 {
+    let i = points.partition_point(|p| p.0 <= t);
+    match (i.checked_sub(1).and_then(|j| points.get(j)), points.get(i)) {
+        (Some(a), Some(b)) => a.1 + (t - a.0) / (b.0 - a.0) * (b.1 - a.1),
+        (Some(a), None) => a.1,
+        (None, Some(b)) => b.1,
+        (None, None) => 0.0,
+    }
+}
+
+/// A property of the surface against its temperature [degC].
+#[derive(Debug, Clone)]
+pub enum OfSurface {
+    /// Always the same.
+    Constant(f64),
+    /// Values on a uniform raster from `low_c` with step `step_k`, linear between, held outside.
+    Raster {
+        /// First temperature, degC.
+        low_c: f64,
+        /// Raster step, K.
+        step_k: f64,
+        /// Values at the raster points.
+        values: Arc<[f64]>,
+    },
+}
+
+impl OfSurface {
+    /// Samples a function of temperature [degC] on a raster of `intervals` from `low_c` to `high_c`.
+    pub fn sampled(low_c: f64, high_c: f64, intervals: usize, f: impl Fn(f64) -> f64) -> OfSurface {
+        let step_k = (high_c - low_c) / intervals as f64;
+        let values = (0..=intervals).map(|i| f(low_c + step_k * i as f64)).collect();
+        OfSurface::Raster { low_c, step_k, values }
+    }
+
+    /// Value and slope per kelvin at a surface temperature [degC].
+    #[inline]
+    pub fn at(&self, temp_c: f64) -> (f64, f64) {
+        match self {
+            OfSurface::Constant(v) => (*v, 0.0),
+            OfSurface::Raster { low_c, step_k, values } => {
+                let x = (temp_c - low_c) / step_k;
+                let last = values.len() - 1;
+                if x <= 0.0 {
+                    (values[0], 0.0)
+                } else if x >= last as f64 {
+                    (values[last], 0.0)
+                } else {
+                    let i = x as usize;
+                    let slope = values[i + 1] - values[i];
+                    (values[i] + (x - i as f64) * slope, slope / step_k)
+                }
+            }
+        }
+    }
+}
+
+impl From<f64> for OfSurface {
+    fn from(v: f64) -> OfSurface {
+        OfSurface::Constant(v)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn points_hold_outside_and_interpolate_inside() {
+        let s = Signal::Points(vec![(1.0, 10.0), (3.0, 30.0)].into());
+        assert_eq!([s.at(0.0), s.at(2.0), s.at(9.0)], [10.0, 20.0, 30.0]);
+        let r = OfSurface::sampled(0.0, 100.0, 10, |t| t * t);
+        assert_eq!(r.at(25.0), (650.0, 50.0));
+        assert_eq!(r.at(-5.0), (0.0, 0.0));
+        assert_eq!(r.at(500.0), (10_000.0, 0.0));
+    }
+}

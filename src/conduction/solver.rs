@@ -1,0 +1,378 @@
+//! The state of a body and everything that acts on it.
+
+use std::sync::Arc;
+
+use super::column::Columns;
+use super::law::Law;
+use super::ledger::Ledger;
+use super::march::Tolerance;
+use super::sweep::{Factors, Lines};
+use super::tableau::{STAGES, Tableau};
+use crate::body::Grid;
+use crate::steel::ThermalTable;
+
+/// A volumetric source as a function of temperature [degC], W/m³.
+pub type Reaction = Arc<dyn Fn(f64) -> f64 + Send + Sync>;
+
+/// Counters of work done.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Work {
+    /// Accepted steps.
+    pub steps: u64,
+    /// Rejected steps.
+    pub rejected: u64,
+    /// Evaluations of the right-hand side.
+    pub evaluations: u64,
+    /// Line solves; one axis over the whole grid counts one.
+    pub line_solves: u64,
+}
+
+/// One body on one grid: its enthalpies, the laws at its faces, and the machinery of a step.
+pub struct Solver {
+    pub(super) grid: Arc<Grid>,
+    pub(super) medium: Arc<ThermalTable>,
+    pub(super) laws: Vec<Law>,
+    pub(super) columns: Vec<Columns>,
+    pub(super) source: Vec<f64>,
+    pub(super) source_power: Vec<(usize, f64)>,
+    pub(super) reaction: Option<(Reaction, usize)>,
+    pub(super) tolerance: Tolerance,
+    pub(super) time_s: f64,
+    pub(super) step_s: f64,
+    pub(super) h: Vec<f64>,
+    pub(super) before: Vec<f64>,
+    pub(super) time_before: f64,
+    pub(super) cooled: Vec<bool>,
+    pub(super) ledger: Ledger,
+    pub(super) work: Work,
+    pub(super) scratch: Scratch,
+}
+
+/// Arrays of a step; nothing is allocated while stepping.
+pub(super) struct Scratch {
+    pub tableau: Tableau,
+    pub mass: Vec<f64>,
+    pub per_mass: Vec<f64>,
+    pub argument: Vec<f64>,
+    pub temp: Vec<f64>,
+    pub potential: Vec<f64>,
+    pub dtemp: Vec<f64>,
+    pub dpotential: Vec<f64>,
+    pub pivot_mass: Vec<f64>,
+    pub diagonal: Vec<Vec<f64>>,
+    pub coupling_sum: Vec<Vec<f64>>,
+    pub factors: Vec<Factors>,
+    pub flux: Vec<f64>,
+    pub x: Vec<f64>,
+    pub stages: [Vec<f64>; STAGES],
+    /// Enthalpy of each face, the start of its Newton iteration.
+    pub face_h: Vec<f64>,
+    /// A·dq/dΘ of each face.
+    pub face_slope: Vec<f64>,
+    pub face_account: Vec<Option<usize>>,
+    pub accounts: [Vec<f64>; STAGES],
+    pub lines: Vec<Lines>,
+}
+
+impl Solver {
+    /// A body at one temperature [degC] with insulated faces.
+    pub fn uniform(grid: Arc<Grid>, medium: Arc<ThermalTable>, start_c: f64, tolerance: Tolerance) -> Solver {
+        let temps = vec![start_c; grid.cells()];
+        Solver::new(grid, medium, &temps, tolerance)
+    }
+
+    /// A body with a temperature [degC] per cell and insulated faces. Cells above the austenite
+    /// temperature of the medium start on its cooling branch.
+    pub fn new(grid: Arc<Grid>, medium: Arc<ThermalTable>, temps_c: &[f64], tolerance: Tolerance) -> Solver {
+        let cooled: Vec<bool> = temps_c.iter().map(|t| *t >= medium.austenite_c).collect();
+        let h: Vec<f64> = temps_c
+            .iter()
+            .zip(&cooled)
+            .map(|(t, c)| medium.branch(*c).enthalpy(*t))
+            .collect();
+        Solver::from_enthalpy(grid, medium, h, cooled, tolerance)
+    }
+
+    /// A body with a specific enthalpy [J/kg] and a branch flag per cell and insulated faces.
+    pub fn from_enthalpy(
+        grid: Arc<Grid>,
+        medium: Arc<ThermalTable>,
+        h: Vec<f64>,
+        cooled: Vec<bool>,
+        tolerance: Tolerance,
+    ) -> Solver {
+        let cells = grid.cells();
+        let axes = grid.axes().len();
+        let mass: Vec<f64> = grid.volume().iter().map(|v| v * medium.density).collect();
+        let per_mass = mass.iter().map(|m| if *m > 0.0 { 1.0 / m } else { 0.0 }).collect();
+        let coupling_sum = (0..axes)
+            .map(|a| {
+                let g = grid.between(a);
+                let s = grid.stride()[a];
+                (0..cells).map(|c| g[c] + if c >= s { g[c - s] } else { 0.0 }).collect()
+            })
+            .collect();
+        let faces = grid.faces().len();
+        let face_h = grid.faces().iter().map(|f| h[f.cell]).collect();
+        let lines = (0..axes)
+            .map(|a| Lines {
+                length: grid.shape()[a],
+                stride: grid.stride()[a],
+            })
+            .collect();
+        // The strides of a grid with fewer than three axes already collapse, so the last axis has
+        // stride 1 whatever the number of axes.
+        let scratch = Scratch {
+            tableau: Tableau::new(),
+            mass,
+            per_mass,
+            argument: vec![0.0; cells],
+            temp: vec![0.0; cells],
+            potential: vec![0.0; cells],
+            dtemp: vec![0.0; cells],
+            dpotential: vec![1.0; cells],
+            pivot_mass: vec![1.0; cells],
+            diagonal: vec![vec![0.0; cells]; axes],
+            coupling_sum,
+            factors: vec![Factors::new(cells); axes],
+            flux: vec![0.0; cells],
+            x: vec![0.0; cells],
+            stages: std::array::from_fn(|_| vec![0.0; cells]),
+            face_h,
+            face_slope: vec![0.0; faces],
+            face_account: vec![None; faces],
+            accounts: std::array::from_fn(|_| Vec::new()),
+            lines,
+        };
+        Solver {
+            laws: vec![Law::Insulated; grid.groups()],
+            columns: Vec::new(),
+            source: vec![0.0; cells],
+            source_power: Vec::new(),
+            reaction: None,
+            tolerance,
+            time_s: 0.0,
+            step_s: 0.0,
+            before: h.clone(),
+            time_before: 0.0,
+            h,
+            cooled,
+            ledger: Ledger::default(),
+            work: Work::default(),
+            scratch,
+            medium,
+            grid,
+        }
+    }
+
+    /// Opens (or finds) a ledger account.
+    pub fn account(&mut self, name: &str) -> usize {
+        self.ledger.account(name)
+    }
+
+    /// Sets the law of a face group and marks the change as a discontinuity in time.
+    pub fn set_law(&mut self, group: usize, law: Law) {
+        self.laws[group] = law;
+        self.disturb();
+    }
+
+    /// Adds a set of tool columns and returns its index.
+    pub fn add_columns(&mut self, columns: Columns) -> usize {
+        self.columns.push(columns);
+        self.disturb();
+        self.columns.len() - 1
+    }
+
+    /// A set of tool columns.
+    pub fn columns(&self, set: usize) -> &Columns {
+        &self.columns[set]
+    }
+
+    /// A set of tool columns, to change its contacts or temperatures; marks a discontinuity.
+    pub fn columns_mut(&mut self, set: usize) -> &mut Columns {
+        self.disturb();
+        &mut self.columns[set]
+    }
+
+    /// Takes all tool columns out.
+    pub fn take_columns(&mut self) -> Vec<Columns> {
+        self.disturb();
+        std::mem::take(&mut self.columns)
+    }
+
+    /// Replaces the volumetric source: power of each cell in W under an account.
+    pub fn set_source(&mut self, account: usize, power_w: &[f64]) {
+        self.source.copy_from_slice(power_w);
+        self.source_power.clear();
+        self.source_power.push((account, power_w.iter().sum()));
+        self.disturb();
+    }
+
+    /// Removes the volumetric source.
+    pub fn clear_source(&mut self) {
+        self.source.fill(0.0);
+        self.source_power.clear();
+        self.disturb();
+    }
+
+    /// A source that depends on temperature, W/m³ at degC.
+    pub fn set_reaction(&mut self, account: usize, reaction: Reaction) {
+        self.reaction = Some((reaction, account));
+        self.disturb();
+    }
+
+    /// Tells that something has changed abruptly: the next step starts small.
+    pub fn disturb(&mut self) {
+        self.step_s = 0.0;
+    }
+
+    /// The grid.
+    pub fn grid(&self) -> &Arc<Grid> {
+        &self.grid
+    }
+
+    /// The medium.
+    pub fn medium(&self) -> &Arc<ThermalTable> {
+        &self.medium
+    }
+
+    /// Time in s.
+    pub fn time_s(&self) -> f64 {
+        self.time_s
+    }
+
+    /// Sets the clock, s.
+    pub fn set_time(&mut self, time_s: f64) {
+        self.time_s = time_s;
+        self.time_before = time_s;
+    }
+
+    /// Specific enthalpy of each cell in J/kg.
+    pub fn enthalpy(&self) -> &[f64] {
+        &self.h
+    }
+
+    /// Which cells follow the cooling branch.
+    pub fn cooled(&self) -> &[bool] {
+        &self.cooled
+    }
+
+    /// Temperature of a cell in degC.
+    pub fn temperature(&self, cell: usize) -> f64 {
+        self.medium.branch(self.cooled[cell]).at(self.h[cell]).temp_c
+    }
+
+    /// Temperature of every cell in degC.
+    pub fn temperatures(&self) -> Vec<f64> {
+        (0..self.h.len()).map(|c| self.temperature(c)).collect()
+    }
+
+    /// Mass of each cell in kg.
+    pub fn mass(&self) -> &[f64] {
+        &self.scratch.mass
+    }
+
+    /// Mass of the body in kg.
+    pub fn total_mass(&self) -> f64 {
+        self.scratch.mass.iter().sum()
+    }
+
+    /// Enthalpy of the body in J.
+    pub fn total_enthalpy(&self) -> f64 {
+        self.h.iter().zip(&self.scratch.mass).map(|(h, m)| h * m).sum()
+    }
+
+    /// The energy ledger.
+    pub fn ledger(&self) -> &Ledger {
+        &self.ledger
+    }
+
+    /// The energy ledger, to clear it.
+    pub fn ledger_mut(&mut self) -> &mut Ledger {
+        &mut self.ledger
+    }
+
+    /// Counters of work done.
+    pub fn work(&self) -> Work {
+        self.work
+    }
+
+    /// Adds enthalpy to cells at once [J per cell], under an account.
+    pub fn add_heat(&mut self, account: usize, joules: &[f64]) {
+        let mut sum = 0.0;
+        for (c, q) in joules.iter().enumerate() {
+            self.h[c] += q * self.scratch.per_mass[c];
+            if self.scratch.mass[c] > 0.0 {
+                sum += q;
+            }
+        }
+        self.ledger.add(account, sum);
+        self.ledger.add_stored(sum);
+        self.disturb();
+    }
+
+    /// Temperature [degC] of every exposed face, from the balance between half a cell of
+    /// conduction and the flux of its law and contact (area-weighted where a face has both).
+    pub fn face_temperatures(&self) -> Vec<f64> {
+        let mut out = vec![0.0; self.grid.faces().len()];
+        let mut contact_share = vec![0.0; out.len()];
+        for columns in &self.columns {
+            for (c, contact) in columns.contact.iter().enumerate() {
+                let Some(contact) = contact else { continue };
+                let face = &self.grid.faces()[contact.face];
+                let s = self.medium.branch(self.cooled[face.cell]).at(self.h[face.cell]);
+                let k = s.dpotential_dh / s.dtemp_dh;
+                let (tool_c, k_tool, half) = columns.first(c);
+                let u = 1.0 / (face.depth / k + 1.0 / contact.coefficient + half / k_tool);
+                let share = contact.area / face.area;
+                out[contact.face] += share * (s.temp_c - u * (s.temp_c - tool_c) * face.depth / k);
+                contact_share[contact.face] += share;
+            }
+        }
+        for (f, face) in self.grid.faces().iter().enumerate() {
+            let rest = 1.0 - contact_share[f];
+            if rest > 1e-12 {
+                out[f] += rest * self.free_face_temperature(f, face.group);
+            }
+        }
+        out
+    }
+
+    fn free_face_temperature(&self, f: usize, group: usize) -> f64 {
+        let face = &self.grid.faces()[f];
+        let branch = self.medium.branch(self.cooled[face.cell]);
+        match &self.laws[group] {
+            Law::Insulated => self.temperature(face.cell),
+            Law::Fixed { temp_c, .. } => temp_c.at(self.time_s),
+            Law::Exchange { exchange, .. } => {
+                let potential = branch.at(self.h[face.cell]).potential;
+                let now = exchange.now(self.time_s);
+                let h = super::step::face_balance(branch, potential, face.depth, &now, self.scratch.face_h[f]).0;
+                branch.at(h).temp_c
+            }
+        }
+    }
+
+    /// Mean temperature of the faces of a tool column set in contact, and the hottest, degC.
+    pub fn tool_faces(&self, set: usize) -> Option<(f64, f64)> {
+        let columns = &self.columns[set];
+        let (mut sum, mut area, mut peak) = (0.0, 0.0, f64::NEG_INFINITY);
+        for (c, contact) in columns.contact.iter().enumerate() {
+            let (tool_c, k_tool, half) = columns.first(c);
+            let (face_c, weight) = match contact {
+                Some(contact) => {
+                    let face = &self.grid.faces()[contact.face];
+                    let s = self.medium.branch(self.cooled[face.cell]).at(self.h[face.cell]);
+                    let k = s.dpotential_dh / s.dtemp_dh;
+                    let u = 1.0 / (face.depth / k + 1.0 / contact.coefficient + half / k_tool);
+                    (columns.face_for_flux(c, u * (s.temp_c - tool_c)), contact.area)
+                }
+                None => continue,
+            };
+            sum += face_c * weight;
+            area += weight;
+            peak = peak.max(face_c);
+        }
+        (area > 0.0).then(|| (sum / area, peak))
+    }
+}

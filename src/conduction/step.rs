@@ -1,0 +1,322 @@
+//! One step of the method: right-hand side, factors, stages.
+
+use super::law::{ExchangeNow, Law};
+use super::solver::Solver;
+use super::tableau::{GAMMA, STAGES};
+use crate::steel::Branch;
+
+/// Newton iterations of a face balance; it converges quadratically from the last value.
+const FACE_ITERATIONS: usize = 30;
+
+/// Solves (Θ_cell − Θ(h_face))/depth = q(T(h_face)) for the face enthalpy. Returns it with the
+/// flux out [W/m²] and its slope dq/dΘ_cell [1/m].
+#[inline]
+pub(super) fn face_balance(
+    branch: &Branch,
+    potential: f64,
+    depth: f64,
+    law: &ExchangeNow<'_>,
+    start: f64,
+) -> (f64, f64, f64) {
+    let g = 1.0 / depth;
+    let mut h = start;
+    let mut last = (0.0, 0.0);
+    for _ in 0..FACE_ITERATIONS {
+        let s = branch.at(h);
+        let (q, dq) = law.at(s.temp_c);
+        let conducted = g * (potential - s.potential);
+        let slope_h = dq * s.dtemp_dh;
+        let total = g * s.dpotential_dh + slope_h;
+        let change = (conducted - q) / total;
+        h += change;
+        // The flux at the new point, linear in the change: conducted = q there.
+        last = (q + slope_h * change, slope_h * g / total);
+        if (change * s.dtemp_dh).abs() < 1e-9 {
+            break;
+        }
+    }
+    (h, last.0, last.1)
+}
+
+impl Solver {
+    /// Right-hand side [W per cell] at the stage argument; with `linearise`, also the slopes and
+    /// the tridiagonal matrices for γτ.
+    fn evaluate(&mut self, t: f64, linearise: bool, gamma_tau: f64, stage: usize) {
+        self.work.evaluations += 1;
+        let s = &mut self.scratch;
+        let medium = &*self.medium;
+        for c in 0..s.argument.len() {
+            let at = medium.branch(self.cooled[c]).at(s.argument[c]);
+            s.temp[c] = at.temp_c;
+            s.potential[c] = at.potential;
+            if linearise {
+                s.dtemp[c] = at.dtemp_dh;
+                s.dpotential[c] = at.dpotential_dh;
+                s.pivot_mass[c] = if s.mass[c] > 0.0 {
+                    s.mass[c] / at.dpotential_dh
+                } else {
+                    1.0
+                };
+            }
+        }
+        s.x.copy_from_slice(&self.source);
+        for axis in 0..self.grid.axes().len() {
+            let g = self.grid.between(axis);
+            let stride = self.grid.stride()[axis];
+            let n = g.len() - stride;
+            let (flux, potential) = (&mut s.flux[..n], &s.potential);
+            for ((q, g), (here, above)) in flux
+                .iter_mut()
+                .zip(&g[..n])
+                .zip(potential[..n].iter().zip(&potential[stride..]))
+            {
+                *q = g * (above - here);
+            }
+            for (x, q) in s.x[..n].iter_mut().zip(&s.flux[..n]) {
+                *x += q;
+            }
+            for (x, q) in s.x[stride..].iter_mut().zip(&s.flux[..n]) {
+                *x -= q;
+            }
+            if linearise {
+                for ((d, sum), m) in s.diagonal[axis]
+                    .iter_mut()
+                    .zip(&s.coupling_sum[axis])
+                    .zip(&s.pivot_mass)
+                {
+                    *d = m + gamma_tau * sum;
+                }
+            }
+        }
+        let accounts = &mut s.accounts[stage];
+        accounts.fill(0.0);
+        for (account, power) in &self.source_power {
+            accounts[*account] += power;
+        }
+        if let Some((reaction, account)) = &self.reaction {
+            for c in 0..s.x.len() {
+                let q = reaction(s.temp[c]) * self.grid.volume()[c];
+                s.x[c] += q;
+                accounts[*account] += q;
+            }
+        }
+        let faces = self.grid.faces();
+        let mut f = 0;
+        // Faces of one group lie together in runs; the law is looked up once a run.
+        while f < faces.len() {
+            let group = faces[f].group;
+            let end = f + faces[f..].iter().take_while(|x| x.group == group).count();
+            match &self.laws[group] {
+                Law::Insulated => {
+                    if linearise {
+                        s.face_slope[f..end].fill(0.0);
+                        s.face_account[f..end].fill(None);
+                    }
+                }
+                Law::Fixed { temp_c, account } => {
+                    let temp = temp_c.at(t);
+                    let held = medium.heating.at(medium.heating.enthalpy(temp)).potential;
+                    for (k, face) in faces.iter().enumerate().take(end).skip(f) {
+                        let g = face.area / face.depth;
+                        let q = g * (held - s.potential[face.cell]);
+                        s.x[face.cell] += q;
+                        accounts[*account] += q;
+                        if linearise {
+                            s.diagonal[face.axis][face.cell] += gamma_tau * g;
+                            s.face_slope[k] = g;
+                            s.face_account[k] = Some(*account);
+                        }
+                    }
+                }
+                Law::Exchange {
+                    exchange,
+                    share,
+                    account,
+                } => {
+                    let now = exchange.now(t);
+                    for (k, face) in faces.iter().enumerate().take(end).skip(f) {
+                        let branch = medium.branch(self.cooled[face.cell]);
+                        let (h, q, slope) = face_balance(branch, s.potential[face.cell], face.depth, &now, s.face_h[k]);
+                        if h.is_finite() {
+                            s.face_h[k] = h;
+                        }
+                        let area = face.area * share;
+                        s.x[face.cell] -= area * q;
+                        accounts[*account] -= area * q;
+                        if linearise {
+                            s.diagonal[face.axis][face.cell] += gamma_tau * area * slope;
+                            s.face_slope[k] = area * slope;
+                            s.face_account[k] = Some(*account);
+                        }
+                    }
+                }
+            }
+            f = end;
+        }
+        for columns in &mut self.columns {
+            let account = columns.account;
+            let (argument, temp, cooled) = (&s.argument, &s.temp, &self.cooled);
+            let body = |face: usize| {
+                let cell = faces[face].cell;
+                let at = medium.branch(cooled[cell]).at(argument[cell]);
+                (temp[cell], at.dpotential_dh / at.dtemp_dh, faces[face].depth)
+            };
+            let x = &mut s.x;
+            columns.evaluate(t, body, linearise, gamma_tau, |joint| {
+                x[faces[joint.face].cell] += joint.power;
+                accounts[account] += joint.power;
+            });
+        }
+    }
+
+    /// Factors one tridiagonal matrix per axis for the current γτ.
+    fn factor(&mut self, gamma_tau: f64) {
+        let s = &mut self.scratch;
+        let faces = self.grid.faces();
+        for columns in &mut self.columns {
+            let diagonal = &mut s.diagonal;
+            columns.factor(|face, add| diagonal[faces[face].axis][faces[face].cell] += add);
+        }
+        for axis in 0..self.grid.axes().len() {
+            s.factors[axis].factor(s.lines[axis], &s.diagonal[axis], self.grid.between(axis), gamma_tau);
+        }
+    }
+
+    /// Tries a step of `tau` seconds: the new enthalpies go to the state, the old ones to
+    /// `before`. Returns the largest error estimate in K. The ledger is not touched; call
+    /// [`Solver::book`] once the step is accepted.
+    pub(super) fn try_step(&mut self, tau: f64) -> f64 {
+        let gamma_tau = GAMMA * tau;
+        let accounts = self.ledger.accounts();
+        for a in &mut self.scratch.accounts {
+            a.resize(accounts, 0.0);
+        }
+        for i in 0..STAGES {
+            self.stage_argument(i);
+            let t = self.time_s + self.scratch.tableau.time[i] * tau;
+            self.evaluate(t, i == 0, gamma_tau, i);
+            if i == 0 {
+                self.factor(gamma_tau);
+            }
+            self.stage_solve(i, gamma_tau);
+        }
+        self.finish()
+    }
+
+    /// u + Σ aᵢⱼUⱼ.
+    fn stage_argument(&mut self, i: usize) {
+        let s = &mut self.scratch;
+        let a = s.tableau.a[i];
+        let [y0, y1, y2, _] = &s.stages;
+        for (c, arg) in s.argument.iter_mut().enumerate() {
+            let sum = match i {
+                0 => 0.0,
+                1 => a[0] * y0[c],
+                2 => a[0] * y0[c] + a[1] * y1[c],
+                _ => a[0] * y0[c] + a[1] * y1[c] + a[2] * y2[c],
+            };
+            *arg = self.h[c] + sum * s.per_mass[c];
+        }
+        for columns in &mut self.columns {
+            columns.argument(&a[..i]);
+        }
+    }
+
+    /// Solves the product of the axis factors for stage `i` and books its energies.
+    fn stage_solve(&mut self, i: usize, gamma_tau: f64) {
+        let s = &mut self.scratch;
+        let faces = self.grid.faces();
+        let c: [f64; STAGES] = std::array::from_fn(|j| GAMMA * s.tableau.c[i][j]);
+        let [y0, y1, y2, _] = &s.stages;
+        for (k, x) in s.x.iter_mut().enumerate() {
+            let sum = match i {
+                0 => 0.0,
+                1 => c[0] * y0[k],
+                2 => c[0] * y0[k] + c[1] * y1[k],
+                _ => c[0] * y0[k] + c[1] * y1[k] + c[2] * y2[k],
+            };
+            *x = gamma_tau * *x + sum;
+        }
+        let (earlier, here) = s.accounts.split_at_mut(i);
+        let accounts = &mut here[0];
+        for (k, e) in accounts.iter_mut().enumerate() {
+            let sum: f64 = earlier.iter().zip(&c).map(|(past, c)| c * past[k]).sum();
+            *e = gamma_tau * *e + sum;
+        }
+        for columns in &mut self.columns {
+            columns.stage_rhs(gamma_tau, &c[..i]);
+        }
+        for axis in 0..self.grid.axes().len() {
+            for columns in &mut self.columns {
+                let x = &mut s.x;
+                columns.eliminate(axis, faces, |face, add| x[faces[face].cell] += add);
+            }
+            s.factors[axis].solve(s.lines[axis], &mut s.x);
+            self.work.line_solves += 1;
+            for (k, face) in faces.iter().enumerate() {
+                if face.axis == axis
+                    && let Some(account) = s.face_account[k]
+                {
+                    accounts[account] -= gamma_tau * s.face_slope[k] * s.x[face.cell];
+                }
+            }
+            for columns in &mut self.columns {
+                let account = columns.account;
+                let x = &s.x;
+                columns.substitute(axis, faces, |face| x[faces[face].cell], |q| accounts[account] += q);
+            }
+            for (x, m) in s.x.iter_mut().zip(&s.pivot_mass) {
+                *x *= m;
+            }
+        }
+        for columns in &mut self.columns {
+            columns.store(i);
+        }
+        s.stages[i].copy_from_slice(&s.x);
+    }
+
+    /// Combines the stages into the new state.
+    fn finish(&mut self) -> f64 {
+        let s = &mut self.scratch;
+        let (m, e) = (s.tableau.m, s.tableau.e);
+        let [y0, y1, y2, y3] = &s.stages;
+        self.before.copy_from_slice(&self.h);
+        let mut worst: f64 = 0.0;
+        for (c, h) in self.h.iter_mut().enumerate() {
+            let y = [y0[c], y1[c], y2[c], y3[c]];
+            let step = m[0] * y[0] + m[1] * y[1] + m[2] * y[2] + m[3] * y[3];
+            let error = e[0] * y[0] + e[1] * y[1] + e[2] * y[2] + e[3] * y[3];
+            *h += step * s.per_mass[c];
+            let error = (error * s.per_mass[c] * s.dtemp[c]).abs();
+            worst = if error > worst || error.is_nan() { error } else { worst };
+        }
+        for columns in &mut self.columns {
+            let error = columns.finish(&m, &e);
+            worst = if error > worst || error.is_nan() { error } else { worst };
+        }
+        worst
+    }
+
+    /// Writes the energies of the last step into the ledger.
+    pub(super) fn book(&mut self) {
+        let s = &self.scratch;
+        let m = &s.tableau.m;
+        for account in 0..self.ledger.accounts() {
+            let energy: f64 = m.iter().zip(&s.accounts).map(|(m, a)| m * a[account]).sum();
+            self.ledger.add(account, energy);
+        }
+        let mut stored = 0.0;
+        for (m, y) in m.iter().zip(&s.stages) {
+            stored += m * y.iter().sum::<f64>();
+        }
+        self.ledger.add_stored(stored);
+    }
+
+    /// Takes the state back to before the last step.
+    pub(super) fn revert(&mut self) {
+        std::mem::swap(&mut self.h, &mut self.before);
+        for columns in &mut self.columns {
+            columns.revert();
+        }
+    }
+}
