@@ -114,7 +114,7 @@ mod tests {
     fn scales_meet_at_known_points() {
         assert_eq!(kelvin(0.0), 273.15);
         assert_eq!(celsius(kelvin(1200.0)), 1200.0);
-        assert!((Display::Us.temperature(1204.444_444_444_444_5) - 2200.0).abs() < 1e-9);
+        assert!((Display::Us.temperature(1_204.444_444_444_444_5) - 2200.0).abs() < 1e-9);
         assert!((Display::Us.length(0.0254) - 1.0).abs() < 1e-15);
     }
 }
