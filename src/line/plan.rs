@@ -1,0 +1,119 @@
+//! The plan: a checked line file, typed and in SI units, ready to run.
+//!
+//! A plan is only ever made from a checked line file (see [`crate::line::file`]), so its numbers are
+//! finite and inside their ranges, its stage names are distinct, its limits name stages and nodes
+//! that exist, and its shapes carry the volume of the billet. Nothing in it needs checking again.
+
+mod heater;
+mod input;
+mod piece;
+mod stage;
+
+use std::sync::Arc;
+
+pub use heater::{Heater, StartField};
+pub use input::{Allowed, Input, InputValue};
+pub use piece::{Piece, Ring, Section, Shape};
+pub use stage::{
+    Between, DeformationHeat, Die, Dies, Forge, Grip, GripEnd, Pose, Stage, StageKind, Support,
+    Surroundings, Trim,
+};
+
+use crate::line::trace::InputRecord;
+use crate::window::{Limit, Warning};
+
+/// A metal of the plan. Placeholder until the steel layer brings its own type.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Steel {
+    /// Grade name.
+    pub name: String,
+}
+
+/// A metal shared between plan, stages and dies.
+pub type Metal = Arc<Steel>;
+
+/// How finely a run resolves the part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Resolution {
+    /// Coarse, for searches and scatter.
+    Quick,
+    /// Every node within 1 K of a converged solution over the heater-to-trim line.
+    #[default]
+    Standard,
+    /// For checking the others.
+    Fine,
+}
+
+impl Resolution {
+    /// The word used in the line file.
+    pub fn word(self) -> &'static str {
+        match self {
+            Resolution::Quick => "quick",
+            Resolution::Standard => "standard",
+            Resolution::Fine => "fine",
+        }
+    }
+}
+
+/// A checked line: everything a run needs, in SI units with temperatures in degC.
+#[derive(Debug, Clone)]
+pub struct Plan {
+    /// Title of the line file.
+    pub title: String,
+    /// Part number, if given.
+    pub part: Option<String>,
+    /// Revision of the line file, if given.
+    pub revision: Option<String>,
+    /// Free remark, if given.
+    pub note: Option<String>,
+    /// How finely to resolve.
+    pub resolution: Resolution,
+    /// The billet as it leaves the heater.
+    pub piece: Piece,
+    /// Metal of the billet.
+    pub metal: Metal,
+    /// Surroundings of the shop; each stage carries its own copy with its overrides.
+    pub surroundings: Surroundings,
+    /// Time between parts in s, if given.
+    pub takt_s: Option<f64>,
+    /// How the billet gets hot.
+    pub heater: Heater,
+    /// Stages from heater exit on, in order. Never empty.
+    pub stages: Vec<Stage>,
+    /// Limits to judge: those of the file, or the steel's when the file has none.
+    pub limits: Vec<Limit>,
+    /// Every input that counts, with its owner, in the order of the file.
+    pub inputs: Vec<Input>,
+    /// Remarks of the check: unusual coefficients, extrapolated properties.
+    pub warnings: Vec<Warning>,
+}
+
+impl Plan {
+    /// The inputs as records for the result.
+    pub fn records(&self) -> Vec<InputRecord> {
+        self.inputs.iter().map(Input::record).collect()
+    }
+
+    /// Shape of the part after stage `index` (the billet itself before any forging).
+    pub fn shape_after(&self, index: usize) -> Option<Shape> {
+        let mut shape = self.piece.shape();
+        for stage in self.stages.iter().take(index + 1) {
+            match &stage.kind {
+                StageKind::Forge(forge) => {
+                    if let Some(new) = &forge.shape {
+                        shape = Some(new.clone());
+                    }
+                }
+                StageKind::Trim(trim) => {
+                    if let Some(shape) = &mut shape {
+                        shape
+                            .rings
+                            .retain(|ring| !trim.removes.contains(&ring.zone));
+                    }
+                }
+                _ => {}
+            }
+        }
+        shape
+    }
+}

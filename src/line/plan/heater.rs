@@ -1,0 +1,60 @@
+//! How the billet gets hot.
+
+/// The heater of a plan.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Heater {
+    /// The state at heater exit is known.
+    Measured(StartField),
+    /// A furnace at one temperature for a time; heating from cold is computed.
+    Furnace {
+        /// Temperature of furnace gas and walls, degC.
+        furnace_c: f64,
+        /// Time in the furnace, s.
+        seconds: f64,
+        /// Temperature of the billet when it goes in, degC.
+        start_c: f64,
+        /// Emissivity of the exchange between furnace and billet.
+        emissivity: f64,
+        /// Film coefficient of the furnace gas, W/m²K.
+        film_w_m2k: f64,
+    },
+}
+
+/// Temperatures over the section at heater exit; the same at every length position.
+#[derive(Debug, Clone, PartialEq)]
+pub enum StartField {
+    /// One temperature.
+    Uniform {
+        /// Temperature, degC.
+        temp_c: f64,
+    },
+    /// Quadratic in the distance from the axis: T = core + (surface - core) s², with s = r/R for a
+    /// round bar and the larger of |x|/(w/2), |y|/(h/2) for the others.
+    Parabolic {
+        /// Surface temperature at heater exit, degC.
+        surface_c: f64,
+        /// Core temperature at heater exit, degC.
+        core_c: f64,
+    },
+    /// Straight lines between points of (s, degC), s rising from 0 at the core to 1 at the surface.
+    Points(Vec<(f64, f64)>),
+}
+
+impl StartField {
+    /// Temperature in degC at the relative distance `s` from the axis (0) to the surface (1).
+    pub fn temp_c(&self, s: f64) -> f64 {
+        match self {
+            StartField::Uniform { temp_c } => *temp_c,
+            StartField::Parabolic { surface_c, core_c } => core_c + (surface_c - core_c) * s * s,
+            StartField::Points(points) => {
+                let after = points.partition_point(|(at, _)| *at <= s);
+                match (points.get(after.wrapping_sub(1)), points.get(after)) {
+                    (Some((s0, t0)), Some((s1, t1))) => t0 + (t1 - t0) * (s - s0) / (s1 - s0),
+                    (Some((_, t)), None) | (None, Some((_, t))) => *t,
+                    (None, None) => f64::NAN,
+                }
+            }
+        }
+    }
+}

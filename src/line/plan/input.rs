@@ -1,0 +1,64 @@
+//! An addressable input of the plan.
+
+use crate::line::trace::{InputRecord, Owner};
+
+/// What a number may be. `None` means unbounded on that side.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Allowed {
+    /// Lower bound.
+    pub low: f64,
+    /// Upper bound.
+    pub high: f64,
+    /// Whether the lower bound itself is refused.
+    pub low_open: bool,
+}
+
+/// Value of an input, in the unit of the file.
+#[derive(Debug, Clone, PartialEq)]
+pub enum InputValue {
+    /// A number.
+    Number(f64),
+    /// A word or name.
+    Word(String),
+}
+
+/// One input with its owner.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Input {
+    /// Path, for example `stage.upsetter.blows`; what [`crate::line::file::Document`] takes to set it.
+    pub path: String,
+    /// Value in `unit`.
+    pub value: InputValue,
+    /// Unit as in the key: `mm`, `s`, `degC`, ...; empty for a plain number or a word.
+    pub unit: &'static str,
+    /// Who set it.
+    pub owner: Owner,
+    /// Source for library values, reason for defaults, the line in the file for given ones.
+    pub source: String,
+    /// Range that the check accepts, for numbers.
+    pub allowed: Option<Allowed>,
+}
+
+impl Input {
+    /// The value as a number, if it is one.
+    pub fn number(&self) -> Option<f64> {
+        match self.value {
+            InputValue::Number(value) => Some(value),
+            InputValue::Word(_) => None,
+        }
+    }
+
+    /// As a record for the result.
+    pub fn record(&self) -> InputRecord {
+        InputRecord {
+            path: self.path.clone(),
+            value: match &self.value {
+                InputValue::Number(value) => value.to_string(),
+                InputValue::Word(word) => word.clone(),
+            },
+            unit: self.unit.to_owned(),
+            owner: self.owner,
+            source: self.source.clone(),
+        }
+    }
+}

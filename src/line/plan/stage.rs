@@ -1,0 +1,287 @@
+//! Stages of the line after heater exit.
+
+use super::{Metal, Shape};
+
+/// What the part radiates and convects to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Surroundings {
+    /// Air temperature, degC.
+    pub ambient_c: f64,
+    /// Temperature of what the part radiates to, degC.
+    pub surroundings_c: f64,
+    /// Speed of the air past the part, m/s; zero for still air.
+    pub air_speed_m_s: f64,
+    /// Fixed film coefficient in W/m²K that replaces the correlations.
+    pub film_w_m2k: Option<f64>,
+    /// View factor from the part to its surroundings.
+    pub view_factor: f64,
+    /// Emissivity that replaces that of the metal.
+    pub emissivity: Option<f64>,
+}
+
+/// One stage of the line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stage {
+    /// Name, distinct in the line.
+    pub name: String,
+    /// What happens in it.
+    pub kind: StageKind,
+    /// Surroundings of all faces that touch nothing.
+    pub surroundings: Surroundings,
+    /// Line of the stage's name (or of its table header) in the line file, from 1.
+    pub line: usize,
+}
+
+impl Stage {
+    /// Length of the stage in s.
+    pub fn seconds(&self) -> f64 {
+        match &self.kind {
+            StageKind::Carry { seconds, .. }
+            | StageKind::Wait { seconds }
+            | StageKind::Rest { seconds, .. }
+            | StageKind::Descale { seconds, .. }
+            | StageKind::Cool { seconds } => *seconds,
+            StageKind::Forge(forge) => forge.seconds(),
+            StageKind::Trim(trim) => trim.lying_before_s + trim.contact_s,
+        }
+    }
+}
+
+/// What happens in a stage.
+#[derive(Debug, Clone, PartialEq)]
+pub enum StageKind {
+    /// Moved through air, perhaps held by jaws.
+    Carry {
+        /// Length in s.
+        seconds: f64,
+        /// Jaws that hold it; `both` in the file gives two.
+        grips: Vec<Grip>,
+    },
+    /// Held in free air.
+    Wait {
+        /// Length in s.
+        seconds: f64,
+    },
+    /// Resting on a support.
+    Rest {
+        /// Length in s.
+        seconds: f64,
+        /// What it rests on.
+        support: Support,
+    },
+    /// Sprayed with water to take off the scale.
+    Descale {
+        /// Length in s.
+        seconds: f64,
+        /// Film coefficient of the water, mean over all faces and the stage, W/m²K.
+        film_w_m2k: f64,
+        /// Water temperature, degC.
+        water_c: f64,
+    },
+    /// Struck or pressed between dies.
+    Forge(Forge),
+    /// Flash or web taken off.
+    Trim(Trim),
+    /// Cooled in air on a conveyor or under a fan.
+    Cool {
+        /// Length in s.
+        seconds: f64,
+    },
+}
+
+impl StageKind {
+    /// The word used in the line file.
+    pub fn word(&self) -> &'static str {
+        match self {
+            StageKind::Carry { .. } => "carry",
+            StageKind::Wait { .. } => "wait",
+            StageKind::Rest { .. } => "rest",
+            StageKind::Descale { .. } => "descale",
+            StageKind::Forge(_) => "forge",
+            StageKind::Trim(_) => "trim",
+            StageKind::Cool { .. } => "cool",
+        }
+    }
+}
+
+/// Which end a grip holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum GripEnd {
+    /// The end at position zero of the bar axis.
+    GripEnd,
+    /// The other end.
+    FreeEnd,
+}
+
+/// Jaws round one end of the part.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Grip {
+    /// Which end.
+    pub end: GripEnd,
+    /// Gripped length from that end, m.
+    pub length_m: f64,
+    /// Temperature of the jaws when they close, degC.
+    pub jaw_c: f64,
+    /// Contact coefficient, W/m²K.
+    pub contact_w_m2k: f64,
+    /// Share of the gripped side face that touches the jaws.
+    pub share: f64,
+    /// Metal of the jaws.
+    pub metal: Metal,
+    /// Thickness of the jaws behind the contact, m.
+    pub depth_m: f64,
+}
+
+/// How the part stands on what is under it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pose {
+    /// Bar axis upright, on the gripped-end face.
+    Standing,
+    /// Bar axis level, on the side face.
+    Lying,
+}
+
+/// What a part rests on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Support {
+    /// Which face touches it.
+    pub pose: Pose,
+    /// Share of that face in contact (of the whole side face when lying).
+    pub share: f64,
+    /// Temperature of the support at the start, degC.
+    pub bulk_c: f64,
+    /// Contact coefficient, W/m²K.
+    pub contact_w_m2k: f64,
+    /// Metal of the support.
+    pub metal: Metal,
+    /// Thickness of the support behind the contact, m.
+    pub depth_m: f64,
+}
+
+/// What the part does between two blows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Between {
+    /// Lies on the lower die under its own weight.
+    Lying,
+    /// Is held clear of the dies.
+    Lifted,
+    /// Stays under the pressed-down upper die.
+    Pressed,
+}
+
+/// One die.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Die {
+    /// Temperature at the start of the stage, through the depth, degC.
+    pub bulk_c: f64,
+    /// Metal.
+    pub metal: Metal,
+    /// Depth that takes part, m; the temperature there stays at `bulk_c`.
+    pub depth_m: f64,
+    /// Whether the face itself is held at `bulk_c`.
+    pub fixed: bool,
+}
+
+/// The pair of dies of a stage and how they touch the part.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Dies {
+    /// Upper die.
+    pub upper: Die,
+    /// Lower die.
+    pub lower: Die,
+    /// Contact coefficient under own weight, W/m²K.
+    pub resting_w_m2k: f64,
+    /// Contact coefficient while the upper die stays down between blows, W/m²K.
+    pub pressed_w_m2k: f64,
+    /// Contact coefficient under a blow or press stroke, W/m²K.
+    pub blow_w_m2k: f64,
+}
+
+/// Where the heat of forming comes from, all blows of the stage together.
+#[derive(Debug, Clone, PartialEq)]
+pub enum DeformationHeat {
+    /// No heat of forming.
+    None,
+    /// Flow stress times strain.
+    FlowStress {
+        /// Total strain of the stage (volume mean).
+        strain: f64,
+        /// Total strain of each ring of the new shape; empty when there is no new shape.
+        ring_strain: Vec<f64>,
+        /// Strain rate, 1/s.
+        strain_rate_1_s: f64,
+        /// Flow stress in Pa that replaces that of the metal.
+        flow_stress_pa: Option<f64>,
+        /// Share of the forming work that becomes heat.
+        heat_share: f64,
+    },
+    /// Energy of the blow times its efficiency.
+    BlowEnergy {
+        /// Energy of one blow, J.
+        energy_j: f64,
+        /// Share of it that forms the part.
+        efficiency: f64,
+        /// Share of the forming work that becomes heat.
+        heat_share: f64,
+    },
+}
+
+/// Blows or strokes in one impression.
+///
+/// The stage runs: lying before, then the blows (each starts one interval after the one before),
+/// then lying after; it ends with the lying.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Forge {
+    /// Number of blows or strokes, at least one.
+    pub blows: u32,
+    /// Contact time of one blow, s.
+    pub contact_s: f64,
+    /// Time from the start of one blow to the start of the next, s.
+    pub interval_s: f64,
+    /// What the part does between blows.
+    pub between: Between,
+    /// Lying on the lower die before the first blow, s.
+    pub lying_before_s: f64,
+    /// Lying on the lower die after the last blow, s.
+    pub lying_after_s: f64,
+    /// How it stands in the die.
+    pub pose: Pose,
+    /// Share of the touched faces that meet the dies (of the whole side face when lying).
+    pub share: f64,
+    /// Shape after the last blow; `None` keeps the shape.
+    pub shape: Option<Shape>,
+    /// Heat of forming.
+    pub heat: DeformationHeat,
+    /// The dies.
+    pub dies: Dies,
+}
+
+impl Forge {
+    /// Length of the stage in s.
+    pub fn seconds(&self) -> f64 {
+        let blows = f64::from(self.blows.saturating_sub(1)) * self.interval_s + self.contact_s;
+        self.lying_before_s + blows + self.lying_after_s
+    }
+
+    /// Start of blow `index` (from 0) in s after the start of the stage.
+    pub fn blow_start_s(&self, index: u32) -> f64 {
+        self.lying_before_s + f64::from(index) * self.interval_s
+    }
+}
+
+/// A trimming or piercing stroke.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trim {
+    /// Lying on the trimming die before the stroke, s.
+    pub lying_before_s: f64,
+    /// Contact time of the stroke, s.
+    pub contact_s: f64,
+    /// How it stands in the die.
+    pub pose: Pose,
+    /// Share of the touched faces that meet the dies.
+    pub share: f64,
+    /// Zones that leave the part at the end of the stroke.
+    pub removes: Vec<String>,
+    /// The trimming dies.
+    pub dies: Dies,
+}
