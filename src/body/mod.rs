@@ -2,6 +2,13 @@
 
 mod axis;
 mod grid;
+pub mod mesh;
+pub mod node;
+pub mod reshape;
+mod shape;
 
 pub use axis::{Axis, AxisKind, GridError};
 pub use grid::{Face, Grid, Side};
+pub use mesh::{Fineness, Layout, Mesh, Skin, Touched};
+pub use node::{NodeSource, Nodes};
+pub use shape::{Ring, Shape};

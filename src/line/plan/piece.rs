@@ -2,6 +2,8 @@
 
 use std::f64::consts::PI;
 
+pub use crate::body::{Ring, Shape};
+
 /// Cross-section of the billet.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Section {
@@ -70,74 +72,5 @@ impl Piece {
             }),
             _ => None,
         }
-    }
-}
-
-/// One ring of a shape: a rectangle turned about the bar axis.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Ring {
-    /// Inner radius in m, zero for a disc.
-    pub inner_m: f64,
-    /// Outer radius in m.
-    pub outer_m: f64,
-    /// Bottom face above the lowest point of the shape in m (the gripped end of the bar is down).
-    pub bottom_m: f64,
-    /// Top face in m.
-    pub top_m: f64,
-    /// Zone it belongs to: `body`, `web`, `flash`, ...
-    pub zone: String,
-}
-
-impl Ring {
-    /// Volume in m³.
-    pub fn volume_m3(&self) -> f64 {
-        PI * (self.outer_m * self.outer_m - self.inner_m * self.inner_m) * self.height_m()
-    }
-
-    /// Height in m.
-    pub fn height_m(&self) -> f64 {
-        self.top_m - self.bottom_m
-    }
-}
-
-/// An axisymmetric shape: rings that do not overlap.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Shape {
-    /// The rings, in the order of the file.
-    pub rings: Vec<Ring>,
-}
-
-impl Shape {
-    /// Volume in m³.
-    pub fn volume_m3(&self) -> f64 {
-        self.rings.iter().map(Ring::volume_m3).sum()
-    }
-
-    /// Extent along the bar axis in m.
-    pub fn height_m(&self) -> f64 {
-        let top = self.rings.iter().map(|r| r.top_m).fold(0.0, f64::max);
-        let bottom = self.rings.iter().map(|r| r.bottom_m).fold(top, f64::min);
-        top - bottom
-    }
-
-    /// Zone names in order of first appearance.
-    pub fn zones(&self) -> Vec<&str> {
-        let mut zones: Vec<&str> = Vec::new();
-        for ring in &self.rings {
-            if !zones.contains(&ring.zone.as_str()) {
-                zones.push(&ring.zone);
-            }
-        }
-        zones
-    }
-
-    /// Mean height over the volume, Σ V h / Σ V, in m: the height that a forging strain is counted from.
-    pub fn mean_height_m(&self) -> f64 {
-        let weighted: f64 = self
-            .rings
-            .iter()
-            .map(|r| r.volume_m3() * r.height_m())
-            .sum();
-        weighted / self.volume_m3()
     }
 }

@@ -1,0 +1,373 @@
+//! Grids for bars and ring shapes, with zones and faces that have a name.
+
+use std::sync::Arc;
+
+use super::axis::{Axis, AxisKind, GridError};
+use super::grid::{Grid, Side};
+use super::shape::Shape;
+
+/// The parts of a body's surface. The number of each is its face group.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[repr(usize)]
+pub enum Skin {
+    /// Faces that look down the bar axis (the gripped end, or the lower die).
+    Bottom = 0,
+    /// Faces that look up the bar axis (the free end, or the upper die).
+    Top = 1,
+    /// Faces that look outwards.
+    Side = 2,
+    /// Faces that look towards the axis (a bore).
+    Bore = 3,
+    /// The part of the side that is gripped at the low end.
+    GripLow = 4,
+    /// The part of the side that is gripped at the high end.
+    GripHigh = 5,
+}
+
+impl Skin {
+    /// All parts, in the order of their group numbers.
+    pub const ALL: [Skin; 6] = [
+        Skin::Bottom,
+        Skin::Top,
+        Skin::Side,
+        Skin::Bore,
+        Skin::GripLow,
+        Skin::GripHigh,
+    ];
+}
+
+/// Cell sizes wanted at the surfaces and inside, m.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Fineness {
+    /// At a face that meets a tool.
+    pub contact_m: f64,
+    /// At a face that only meets air.
+    pub free_m: f64,
+    /// Largest cell as a share of the smallest dimension across.
+    pub inner_share: f64,
+    /// Ratio of neighbouring cells.
+    pub growth: f64,
+}
+
+/// Which surfaces meet tools and need fine cells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Touched {
+    /// End faces.
+    pub ends: bool,
+    /// Side faces.
+    pub side: bool,
+}
+
+/// How the axes of a [`Mesh`] lie.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Layout {
+    /// One radial axis: a long round bar.
+    Radial,
+    /// Height, then radius.
+    Axisymmetric,
+    /// One linear axis from the middle of a plate to its face.
+    Plate,
+    /// Two linear axes, a quarter of a rectangular section.
+    Quarter,
+    /// Length, then a quarter of a rectangular section.
+    Bar,
+}
+
+/// A grid with zones.
+#[derive(Debug, Clone)]
+pub struct Mesh {
+    /// The grid; its face groups are those of [`Skin`].
+    pub grid: Arc<Grid>,
+    /// How its axes lie.
+    pub layout: Layout,
+    /// Zone names.
+    pub zones: Vec<String>,
+    /// Zone of each cell.
+    pub zone: Vec<u16>,
+}
+
+impl Mesh {
+    /// A long round bar, per metre.
+    ///
+    /// # Errors
+    /// As [`Axis::new`].
+    pub fn round_section(radius_m: f64, fine: &Fineness, touched: Touched) -> Result<Mesh, GridError> {
+        let axis = across(AxisKind::Radial, radius_m, fine, touched)?;
+        Mesh::plain(vec![axis], Layout::Radial, 1.0)
+    }
+
+    /// A plate between two faces, per square metre (half of it is meshed).
+    ///
+    /// # Errors
+    /// As [`Axis::new`].
+    pub fn plate(thickness_m: f64, fine: &Fineness, touched: Touched) -> Result<Mesh, GridError> {
+        let axis = across(AxisKind::Linear, 0.5 * thickness_m, fine, touched)?;
+        Mesh::plain(vec![axis], Layout::Plate, 2.0)
+    }
+
+    /// A rectangular bar; without a length its section, per metre.
+    ///
+    /// # Errors
+    /// As [`Axis::new`].
+    pub fn rectangle(
+        width_m: f64,
+        height_m: f64,
+        length_m: Option<f64>,
+        fine: &Fineness,
+        touched: Touched,
+    ) -> Result<Mesh, GridError> {
+        let y = across(AxisKind::Linear, 0.5 * height_m, fine, touched)?;
+        let x = across(AxisKind::Linear, 0.5 * width_m, fine, touched)?;
+        match length_m {
+            None => Mesh::plain(vec![y, x], Layout::Quarter, 4.0),
+            Some(length_m) => {
+                let z = along(0.0, length_m, fine, touched, width_m.min(height_m))?;
+                Mesh::plain(vec![z, y, x], Layout::Bar, 4.0)
+            }
+        }
+    }
+
+    /// A ring shape on the product of a height axis and a radial axis.
+    ///
+    /// # Errors
+    /// As [`Axis::new`], and a shape without material.
+    pub fn rings(shape: &Shape, fine: &Fineness, touched: Touched) -> Result<Mesh, GridError> {
+        let radii = breaks(shape.rings.iter().flat_map(|r| [r.inner_m, r.outer_m]));
+        let heights = breaks(shape.rings.iter().flat_map(|r| [r.bottom_m, r.top_m]));
+        // A radius is a surface where material ends there at some height.
+        let surface_r = |r: f64| {
+            shape
+                .rings
+                .iter()
+                .any(|q| q.outer_m == r || (q.inner_m == r && r > 0.0))
+        };
+        let side = if touched.side { fine.contact_m } else { fine.free_m };
+        let end = if touched.ends { fine.contact_m } else { fine.free_m };
+        let coarse = fine.inner_share * (2.0 * shape.outer_m()).min(shape.height_m());
+        let mut spans_r = Vec::new();
+        for w in radii.windows(2) {
+            let width = w[1] - w[0];
+            let low = surface_r(w[0]).then_some(side.min(0.2 * width));
+            let high = surface_r(w[1]).then_some(side.min(0.2 * width));
+            spans_r.push(Axis::graded(
+                AxisKind::Radial,
+                w[0],
+                w[1],
+                low,
+                high,
+                fine.growth,
+                coarse.min(0.34 * width),
+            )?);
+        }
+        let mut spans_z = Vec::new();
+        for w in heights.windows(2) {
+            let width = w[1] - w[0];
+            let fine_end = Some(end.min(0.1 * width));
+            spans_z.push(Axis::graded(
+                AxisKind::Linear,
+                w[0],
+                w[1],
+                fine_end,
+                fine_end,
+                fine.growth,
+                coarse.min(0.25 * width),
+            )?);
+        }
+        let z = Axis::joined(AxisKind::Linear, &spans_z)?;
+        let r = Axis::joined(AxisKind::Radial, &spans_r)?;
+        Mesh::from_axes(shape, z, r)
+    }
+
+    /// A ring shape on given height and radius axes, whose faces include every ring's.
+    ///
+    /// # Errors
+    /// A shape without material.
+    pub fn from_axes(shape: &Shape, z: Axis, r: Axis) -> Result<Mesh, GridError> {
+        let zones: Vec<String> = shape.zones().iter().map(|z| (*z).to_owned()).collect();
+        let (nz, nr) = (z.cells(), r.cells());
+        let mut active = vec![false; nz * nr];
+        let mut zone = vec![0; nz * nr];
+        for i in 0..nz {
+            for j in 0..nr {
+                let (height, radius) = (z.centre(i), r.centre(j));
+                let inside = shape
+                    .rings
+                    .iter()
+                    .find(|q| q.bottom_m < height && height < q.top_m && q.inner_m < radius && radius < q.outer_m);
+                if let Some(ring) = inside {
+                    active[i * nr + j] = true;
+                    zone[i * nr + j] = zones.iter().position(|n| *n == ring.zone).unwrap_or(0) as u16;
+                }
+            }
+        }
+        let grid = Grid::masked(vec![z, r], active, 1.0)?;
+        Ok(Mesh {
+            grid: Arc::new(skinned(grid, Layout::Axisymmetric)),
+            layout: Layout::Axisymmetric,
+            zones,
+            zone,
+        })
+    }
+
+    /// The same cells after a homogeneous stretch along the axis: heights times `factor`, radii
+    /// over its square root, so that every cell keeps its volume and its enthalpy.
+    ///
+    /// # Errors
+    /// As [`Axis::new`].
+    pub fn stretched(&self, factor: f64) -> Result<Mesh, GridError> {
+        let axes = self.grid.axes();
+        let scaled = |axis: &Axis, by: f64| Axis::new(axis.kind(), axis.faces().iter().map(|f| f * by).collect());
+        let (z, r) = (scaled(&axes[0], factor)?, scaled(&axes[1], factor.sqrt().recip())?);
+        let grid = Grid::masked(vec![z, r], self.grid.active().to_vec(), self.grid.multiplicity())?;
+        Ok(Mesh {
+            grid: Arc::new(skinned(grid, self.layout)),
+            layout: self.layout,
+            zones: self.zones.clone(),
+            zone: self.zone.clone(),
+        })
+    }
+
+    /// The same cells with the side faces within `low_m` and `high_m` of the two ends marked as
+    /// gripped.
+    pub fn gripped(&self, low_m: f64, high_m: f64) -> Mesh {
+        let mut grid = (*self.grid).clone();
+        if matches!(self.layout, Layout::Axisymmetric | Layout::Bar) {
+            let faces = grid.axes()[0].faces();
+            let (low, high) = (faces[0] + low_m, faces[faces.len() - 1] - high_m);
+            let layout = self.layout;
+            grid.group_faces(|f| {
+                let skin = skin_of(f.axis, f.side, layout);
+                let gripped = match skin {
+                    Skin::Side if f.at[0] < low => Skin::GripLow,
+                    Skin::Side if f.at[0] > high => Skin::GripHigh,
+                    other => other,
+                };
+                gripped as usize
+            });
+        }
+        Mesh {
+            grid: Arc::new(grid),
+            ..self.clone()
+        }
+    }
+
+    fn plain(axes: Vec<Axis>, layout: Layout, multiplicity: f64) -> Result<Mesh, GridError> {
+        let cells: usize = axes.iter().map(Axis::cells).product();
+        let grid = Grid::masked(axes, vec![true; cells], multiplicity)?;
+        Ok(Mesh {
+            grid: Arc::new(skinned(grid, layout)),
+            layout,
+            zones: vec!["body".to_owned()],
+            zone: vec![0; cells],
+        })
+    }
+
+    /// Relative distance of a cell from the axis (0) to the surface (1): r/R, or the larger of
+    /// |x|/(w/2) and |y|/(h/2).
+    pub fn relative_distance(&self, cell: usize) -> f64 {
+        let at = self.grid.position(cell);
+        let axes = self.grid.axes();
+        let of = |a: usize| axes[a].centre(at[a]) / axes[a].faces()[axes[a].cells()];
+        match self.layout {
+            Layout::Radial | Layout::Plate => of(0),
+            Layout::Axisymmetric => of(1),
+            Layout::Quarter => of(0).max(of(1)),
+            Layout::Bar => of(1).max(of(2)),
+        }
+    }
+}
+
+/// Sorted distinct values.
+fn breaks(values: impl Iterator<Item = f64>) -> Vec<f64> {
+    let mut v: Vec<f64> = values.collect();
+    v.sort_by(f64::total_cmp);
+    v.dedup();
+    v
+}
+
+fn across(kind: AxisKind, half_m: f64, fine: &Fineness, touched: Touched) -> Result<Axis, GridError> {
+    let end = if touched.side { fine.contact_m } else { fine.free_m };
+    Axis::graded(
+        kind,
+        0.0,
+        half_m,
+        None,
+        Some(end.min(0.1 * half_m)),
+        fine.growth,
+        fine.inner_share * 2.0 * half_m,
+    )
+}
+
+fn along(low: f64, high: f64, fine: &Fineness, touched: Touched, across_m: f64) -> Result<Axis, GridError> {
+    let end = Some((if touched.ends { fine.contact_m } else { fine.free_m }).min(0.1 * (high - low)));
+    let coarse = (2.0 * fine.inner_share * across_m).min(0.25 * (high - low));
+    Axis::graded(AxisKind::Linear, low, high, end, end, fine.growth, coarse)
+}
+
+fn skinned(mut grid: Grid, layout: Layout) -> Grid {
+    grid.group_faces(|f| skin_of(f.axis, f.side, layout) as usize);
+    grid
+}
+
+fn skin_of(axis: usize, side: Side, layout: Layout) -> Skin {
+    let along = matches!(layout, Layout::Axisymmetric | Layout::Bar) && axis == 0;
+    match (along, side) {
+        (true, Side::Low) => Skin::Bottom,
+        (true, Side::High) => Skin::Top,
+        // The low side of a quarter or half model is a plane of symmetry.
+        (false, Side::Low) => Skin::Bore,
+        (false, Side::High) => Skin::Side,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::shape::Ring;
+    use super::*;
+
+    const FINE: Fineness = Fineness {
+        contact_m: 5e-5,
+        free_m: 2.5e-4,
+        inner_share: 0.06,
+        growth: 1.45,
+    };
+
+    #[test]
+    fn volumes_match_the_shape() {
+        let ring = |inner_m, outer_m, bottom_m, top_m, zone: &str| Ring {
+            inner_m,
+            outer_m,
+            bottom_m,
+            top_m,
+            zone: zone.to_owned(),
+        };
+        let hub = Shape {
+            rings: vec![
+                ring(0.0, 0.015, 0.01, 0.018, "web"),
+                ring(0.015, 0.05, 0.0, 0.04, "body"),
+                ring(0.05, 0.06, 0.018, 0.021, "flash"),
+            ],
+        };
+        let mesh = Mesh::rings(
+            &hub,
+            &FINE,
+            Touched {
+                ends: true,
+                side: false,
+            },
+        )
+        .unwrap();
+        assert!((mesh.grid.total_volume() / hub.volume_m3() - 1.0).abs() < 1e-12);
+        let stretched = mesh.stretched(1.7).unwrap();
+        assert!((stretched.grid.total_volume() / hub.volume_m3() - 1.0).abs() < 1e-12);
+        assert_eq!(mesh.zones, ["web", "body", "flash"]);
+    }
+
+    #[test]
+    fn symmetry_planes_have_no_skin_of_their_own() {
+        let bar = Mesh::rectangle(0.04, 0.03, Some(0.2), &FINE, Touched::default()).unwrap();
+        assert!((bar.grid.total_volume() / (0.04 * 0.03 * 0.2) - 1.0).abs() < 1e-12);
+        let side = bar.grid.group_area(Skin::Side as usize);
+        assert!((side / (2.0 * 0.07 * 0.2) - 1.0).abs() < 1e-12);
+    }
+}

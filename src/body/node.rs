@@ -1,0 +1,512 @@
+//! Nodes: the named places of a body that limits, tables and files speak of.
+
+use super::grid::Side;
+use super::mesh::{Layout, Mesh, Skin};
+
+/// Width of the `edge` ring in m.
+pub const EDGE_M: f64 = 2e-3;
+
+/// Nodes that every body has, in the order of the tables. Bodies without ends have no
+/// `grip_end`, `free_end` and `edge`.
+pub const PLAIN_NODES: [&str; 8] = [
+    "core", "surface", "grip_end", "free_end", "edge", "mean", "coldest", "hottest",
+];
+
+/// Suffixes of zone nodes, as in `flash.mean`.
+pub const ZONE_NODES: [&str; 5] = ["mean", "core", "surface", "coldest", "hottest"];
+
+/// How a node value comes from cells and faces.
+#[derive(Debug, Clone)]
+enum Rule {
+    /// Weighted cell temperatures (the weights add to one).
+    Cells(Vec<(usize, f64)>),
+    /// Weighted face temperatures.
+    Faces(Vec<(usize, f64)>),
+    /// The colder of two weighted means of cells.
+    Colder(Vec<(usize, f64)>, Vec<(usize, f64)>),
+    /// Temperature of the mean enthalpy of the listed cells (mass weights).
+    Mean(Vec<(usize, f64)>),
+    /// Coldest of the listed cells and faces.
+    Coldest(Vec<usize>, Vec<usize>),
+    /// Hottest of the listed cells and faces.
+    Hottest(Vec<usize>, Vec<usize>),
+}
+
+/// The nodes of one mesh.
+#[derive(Debug, Clone)]
+pub struct Nodes {
+    names: Vec<String>,
+    rules: Vec<Rule>,
+}
+
+/// The temperatures that node values are taken from.
+pub struct NodeSource<'a> {
+    /// Temperature of each cell, degC.
+    pub cells_c: &'a [f64],
+    /// Temperature of each exposed face, degC.
+    pub faces_c: &'a [f64],
+    /// Specific enthalpy of each cell, J/kg.
+    pub enthalpy: &'a [f64],
+    /// Temperature of a specific enthalpy [J/kg] for a cell's branch, degC.
+    pub temperature_of: &'a dyn Fn(usize, f64) -> f64,
+}
+
+impl Nodes {
+    /// The nodes of a mesh: the plain ones, then those of each zone when there is more than one
+    /// zone or a zone other than `body`.
+    pub fn of(mesh: &Mesh) -> Nodes {
+        let mut nodes = Nodes {
+            names: Vec::new(),
+            rules: Vec::new(),
+        };
+        let all = Region::whole(mesh);
+        nodes.add("core", Rule::Cells(core(mesh, all.middle(mesh))));
+        nodes.add("surface", Rule::Faces(side_at_middle(mesh)));
+        if matches!(mesh.layout, Layout::Axisymmetric | Layout::Bar) {
+            nodes.add("grip_end", Rule::Faces(end_centre(mesh, Skin::Bottom)));
+            nodes.add("free_end", Rule::Faces(end_centre(mesh, Skin::Top)));
+            let (low, high) = rims(mesh);
+            nodes.add("edge", Rule::Colder(low, high));
+        }
+        nodes.add("mean", Rule::Mean(all.masses(mesh)));
+        nodes.add("coldest", Rule::Coldest(all.cells.clone(), all.faces.clone()));
+        nodes.add("hottest", Rule::Hottest(all.cells.clone(), all.faces.clone()));
+        if mesh.zones.len() > 1 || mesh.zones[0] != "body" {
+            for (z, name) in mesh.zones.iter().enumerate() {
+                let region = Region::zone(mesh, z as u16);
+                if region.cells.is_empty() {
+                    continue;
+                }
+                let faces = region.areas(mesh);
+                nodes.add(&format!("{name}.mean"), Rule::Mean(region.masses(mesh)));
+                nodes.add(&format!("{name}.core"), Rule::Cells(region.heart(mesh)));
+                if !faces.is_empty() {
+                    nodes.add(&format!("{name}.surface"), Rule::Faces(faces));
+                }
+                nodes.add(
+                    &format!("{name}.coldest"),
+                    Rule::Coldest(region.cells.clone(), region.faces.clone()),
+                );
+                nodes.add(&format!("{name}.hottest"), Rule::Hottest(region.cells, region.faces));
+            }
+        }
+        nodes
+    }
+
+    fn add(&mut self, name: &str, rule: Rule) {
+        self.names.push(name.to_owned());
+        self.rules.push(rule);
+    }
+
+    /// Names in order.
+    pub fn names(&self) -> &[String] {
+        &self.names
+    }
+
+    /// Values in degC, in the order of the names.
+    pub fn values(&self, source: &NodeSource<'_>, out: &mut Vec<f64>) {
+        out.clear();
+        for rule in &self.rules {
+            out.push(rule.value(source));
+        }
+    }
+}
+
+impl Rule {
+    fn value(&self, source: &NodeSource<'_>) -> f64 {
+        let weighted = |list: &[(usize, f64)], of: &[f64]| list.iter().map(|(i, w)| w * of[*i]).sum::<f64>();
+        let extreme = |cells: &[usize], faces: &[usize], pick: fn(f64, f64) -> f64, start: f64| {
+            let inner = cells.iter().map(|c| source.cells_c[*c]).fold(start, pick);
+            faces.iter().map(|f| source.faces_c[*f]).fold(inner, pick)
+        };
+        match self {
+            Rule::Cells(list) => weighted(list, source.cells_c),
+            Rule::Faces(list) => weighted(list, source.faces_c),
+            Rule::Colder(a, b) => weighted(a, source.cells_c).min(weighted(b, source.cells_c)),
+            Rule::Mean(list) => {
+                let h = weighted(list, source.enthalpy);
+                list.first()
+                    .map_or(f64::NAN, |(cell, _)| (source.temperature_of)(*cell, h))
+            }
+            Rule::Coldest(cells, faces) => extreme(cells, faces, f64::min, f64::INFINITY),
+            Rule::Hottest(cells, faces) => extreme(cells, faces, f64::max, f64::NEG_INFINITY),
+        }
+    }
+}
+
+/// Cells and faces of the whole body or of one zone.
+struct Region {
+    cells: Vec<usize>,
+    faces: Vec<usize>,
+}
+
+impl Region {
+    fn whole(mesh: &Mesh) -> Region {
+        Region::select(mesh, |_| true)
+    }
+
+    fn zone(mesh: &Mesh, zone: u16) -> Region {
+        Region::select(mesh, |cell| mesh.zone[cell] == zone)
+    }
+
+    fn select(mesh: &Mesh, keep: impl Fn(usize) -> bool) -> Region {
+        let grid = &mesh.grid;
+        let cells = (0..grid.cells()).filter(|c| grid.active()[*c] && keep(*c)).collect();
+        let faces = (0..grid.faces().len())
+            .filter(|f| {
+                let face = &grid.faces()[*f];
+                keep(face.cell) && !is_symmetry(mesh, face.side, face.axis)
+            })
+            .collect();
+        Region { cells, faces }
+    }
+
+    /// Mass shares; the density is uniform.
+    fn masses(&self, mesh: &Mesh) -> Vec<(usize, f64)> {
+        shares(self.cells.iter().map(|c| (*c, mesh.grid.volume()[*c])))
+    }
+
+    fn areas(&self, mesh: &Mesh) -> Vec<(usize, f64)> {
+        shares(self.faces.iter().map(|f| (*f, mesh.grid.faces()[*f].area)))
+    }
+
+    /// Middle of the extent along the first axis, m.
+    fn middle(&self, mesh: &Mesh) -> f64 {
+        let faces = mesh.grid.axes()[0].faces();
+        0.5 * (faces[0] + faces[faces.len() - 1])
+    }
+
+    /// Centre of the region's extent on every axis; on the axis of rotation for a full disc.
+    fn heart(&self, mesh: &Mesh) -> Vec<(usize, f64)> {
+        let grid = &mesh.grid;
+        let axes = grid.axes();
+        let mut low = [f64::INFINITY; 3];
+        let mut high = [f64::NEG_INFINITY; 3];
+        for c in &self.cells {
+            let at = grid.position(*c);
+            for (a, axis) in axes.iter().enumerate() {
+                low[a] = low[a].min(axis.faces()[at[a]]);
+                high[a] = high[a].max(axis.faces()[at[a] + 1]);
+            }
+        }
+        let point: Vec<f64> = (0..axes.len())
+            .map(|a| {
+                let symmetric = mesh.layout != Layout::Axisymmetric && !(mesh.layout == Layout::Bar && a == 0)
+                    || (mesh.layout == Layout::Axisymmetric && a == 1);
+                if symmetric && low[a] == 0.0 {
+                    0.0
+                } else {
+                    0.5 * (low[a] + high[a])
+                }
+            })
+            .collect();
+        let spread = interpolation(mesh, &point);
+        let kept: Vec<(usize, f64)> = spread.into_iter().filter(|(c, _)| self.cells.contains(c)).collect();
+        shares(kept.into_iter())
+    }
+}
+
+fn is_symmetry(mesh: &Mesh, side: Side, axis: usize) -> bool {
+    let along = mesh.layout == Layout::Bar && axis == 0;
+    side == Side::Low && !along && !matches!(mesh.layout, Layout::Axisymmetric | Layout::Radial)
+}
+
+fn shares(parts: impl Iterator<Item = (usize, f64)>) -> Vec<(usize, f64)> {
+    let parts: Vec<(usize, f64)> = parts.collect();
+    let total: f64 = parts.iter().map(|p| p.1).sum();
+    parts.into_iter().map(|(i, w)| (i, w / total)).collect()
+}
+
+/// Weights of two neighbouring cell middles for a coordinate on one axis; on an axis of symmetry
+/// (coordinate 0) the parabola through the first two middles with zero slope at 0.
+fn on_axis(mesh: &Mesh, axis: usize, x: f64) -> Vec<(usize, f64)> {
+    let a = &mesh.grid.axes()[axis];
+    let n = a.cells();
+    if n == 1 {
+        return vec![(0, 1.0)];
+    }
+    if x == 0.0 && a.faces()[0] == 0.0 && !(axis == 0 && matches!(mesh.layout, Layout::Axisymmetric | Layout::Bar)) {
+        let (r1, r2) = (a.centre(0), a.centre(1));
+        let w = r1 * r1 / (r2 * r2 - r1 * r1);
+        return vec![(0, 1.0 + w), (1, -w)];
+    }
+    let above = (0..n).find(|i| a.centre(*i) >= x).unwrap_or(n - 1).max(1);
+    let (low, high) = (a.centre(above - 1), a.centre(above));
+    let f = ((x - low) / (high - low)).clamp(0.0, 1.0);
+    vec![(above - 1, 1.0 - f), (above, f)]
+}
+
+/// Weights of cells for a point.
+fn interpolation(mesh: &Mesh, point: &[f64]) -> Vec<(usize, f64)> {
+    let mut out = vec![([0usize; 3], 1.0)];
+    for (axis, x) in point.iter().enumerate() {
+        let on = on_axis(mesh, axis, *x);
+        out = out
+            .into_iter()
+            .flat_map(|(at, w)| {
+                on.iter().map(move |(i, v)| {
+                    let mut at = at;
+                    at[axis] = *i;
+                    (at, w * v)
+                })
+            })
+            .collect();
+    }
+    let cells: Vec<(usize, f64)> = out.into_iter().map(|(at, w)| (mesh.grid.index(at), w)).collect();
+    let active: Vec<(usize, f64)> = cells
+        .iter()
+        .copied()
+        .filter(|(c, w)| *w != 0.0 && mesh.grid.active()[*c])
+        .collect();
+    if active.is_empty() {
+        nearest(mesh, point)
+    } else {
+        shares(active.into_iter())
+    }
+}
+
+/// The active cell whose middle is nearest to a point.
+fn nearest(mesh: &Mesh, point: &[f64]) -> Vec<(usize, f64)> {
+    let grid = &mesh.grid;
+    let distance = |c: usize| {
+        let at = grid.position(c);
+        point
+            .iter()
+            .enumerate()
+            .map(|(a, x)| (grid.axes()[a].centre(at[a]) - x).powi(2))
+            .sum::<f64>()
+    };
+    (0..grid.cells())
+        .filter(|c| grid.active()[*c])
+        .min_by(|a, b| distance(*a).total_cmp(&distance(*b)))
+        .map_or(Vec::new(), |c| vec![(c, 1.0)])
+}
+
+fn core(mesh: &Mesh, middle: f64) -> Vec<(usize, f64)> {
+    let point = match mesh.layout {
+        Layout::Radial | Layout::Plate => vec![0.0],
+        Layout::Quarter => vec![0.0, 0.0],
+        Layout::Axisymmetric => vec![middle, 0.0],
+        Layout::Bar => vec![middle, 0.0, 0.0],
+    };
+    interpolation(mesh, &point)
+}
+
+/// The outermost side faces at mid-length (and at mid-height of the widest side of a rectangle).
+fn side_at_middle(mesh: &Mesh) -> Vec<(usize, f64)> {
+    let grid = &mesh.grid;
+    let last = grid.axes().len() - 1;
+    let outer = grid
+        .faces()
+        .iter()
+        .filter(|f| f.axis == last && f.side == Side::High)
+        .map(|f| f.at[last])
+        .fold(0.0, f64::max);
+    let candidates: Vec<usize> = (0..grid.faces().len())
+        .filter(|i| {
+            let f = &grid.faces()[*i];
+            f.axis == last && f.side == Side::High && f.at[last] == outer
+        })
+        .collect();
+    match mesh.layout {
+        Layout::Radial | Layout::Plate => shares(candidates.into_iter().map(|f| (f, 1.0))),
+        Layout::Axisymmetric => {
+            // Mid-height of the outermost material, which may be a thin flash.
+            let heights: Vec<f64> = candidates.iter().map(|f| grid.faces()[*f].at[0]).collect();
+            let axis = &grid.axes()[0];
+            let at = |f: &usize| grid.position(grid.faces()[*f].cell)[0];
+            let low = candidates
+                .iter()
+                .map(|f| axis.faces()[at(f)])
+                .fold(f64::INFINITY, f64::min);
+            let high = candidates
+                .iter()
+                .map(|f| axis.faces()[at(f) + 1])
+                .fold(f64::NEG_INFINITY, f64::max);
+            between(&candidates, &heights, 0.5 * (low + high))
+        }
+        Layout::Quarter => {
+            let heights: Vec<f64> = candidates.iter().map(|f| grid.faces()[*f].at[0]).collect();
+            between(&candidates, &heights, 0.0)
+        }
+        Layout::Bar => {
+            let faces = grid.axes()[0].faces();
+            let middle = 0.5 * (faces[0] + faces[faces.len() - 1]);
+            let lowest = candidates
+                .iter()
+                .map(|f| grid.faces()[*f].at[1])
+                .fold(f64::INFINITY, f64::min);
+            let row: Vec<usize> = candidates
+                .into_iter()
+                .filter(|f| grid.faces()[*f].at[1] == lowest)
+                .collect();
+            let lengths: Vec<f64> = row.iter().map(|f| grid.faces()[*f].at[0]).collect();
+            between(&row, &lengths, middle)
+        }
+    }
+}
+
+/// Linear weights of the two candidates whose positions enclose `x` (or the nearest one).
+fn between(candidates: &[usize], at: &[f64], x: f64) -> Vec<(usize, f64)> {
+    let pick = |keep: &dyn Fn(f64) -> bool| {
+        (0..at.len())
+            .filter(|i| keep(at[*i]))
+            .min_by(|a, b| (at[*a] - x).abs().total_cmp(&(at[*b] - x).abs()))
+    };
+    match (pick(&|p| p <= x), pick(&|p| p > x)) {
+        (Some(a), Some(b)) => {
+            let f = (x - at[a]) / (at[b] - at[a]);
+            vec![(candidates[a], 1.0 - f), (candidates[b], f)]
+        }
+        (Some(a), None) | (None, Some(a)) => vec![(candidates[a], 1.0)],
+        (None, None) => Vec::new(),
+    }
+}
+
+/// Faces at the centre of an end: on the axis of rotation, or nearest to it.
+fn end_centre(mesh: &Mesh, skin: Skin) -> Vec<(usize, f64)> {
+    let grid = &mesh.grid;
+    let side = if skin == Skin::Bottom { Side::Low } else { Side::High };
+    let ends: Vec<usize> = (0..grid.faces().len())
+        .filter(|f| grid.faces()[*f].axis == 0 && grid.faces()[*f].side == side)
+        .collect();
+    let off = |f: &usize| {
+        let at = grid.faces()[*f].at;
+        at[1] * at[1] + at[2] * at[2]
+    };
+    let mut order = ends;
+    order.sort_by(|a, b| off(a).total_cmp(&off(b)));
+    match (mesh.layout, order.as_slice()) {
+        (Layout::Axisymmetric, [a, b, ..])
+            if grid.faces()[*a].at[0] == grid.faces()[*b].at[0]
+                && grid.axes()[1].faces()[grid.position(grid.faces()[*a].cell)[1]] == 0.0 =>
+        {
+            let (r1, r2) = (grid.faces()[*a].at[1], grid.faces()[*b].at[1]);
+            let w = r1 * r1 / (r2 * r2 - r1 * r1);
+            vec![(*a, 1.0 + w), (*b, -w)]
+        }
+        (_, [a, ..]) => vec![(*a, 1.0)],
+        (_, []) => Vec::new(),
+    }
+}
+
+/// Cells within [`EDGE_M`] of the rim of the lower and of the upper end face, by volume.
+fn rims(mesh: &Mesh) -> (Vec<(usize, f64)>, Vec<(usize, f64)>) {
+    let rim = |side: Side| {
+        let grid = &mesh.grid;
+        let ends: Vec<_> = grid.faces().iter().filter(|f| f.axis == 0 && f.side == side).collect();
+        let level = ends.iter().map(|f| f.at[0]).fold(
+            if side == Side::Low {
+                f64::INFINITY
+            } else {
+                f64::NEG_INFINITY
+            },
+            if side == Side::Low { f64::min } else { f64::max },
+        );
+        let position = |cell: usize| grid.position(cell);
+        let upper = |axis: usize, i: usize| grid.axes()[axis].faces()[i + 1];
+        let outer: Vec<f64> = (1..grid.axes().len())
+            .map(|a| {
+                ends.iter()
+                    .filter(|f| f.at[0] == level)
+                    .map(|f| upper(a, position(f.cell)[a]))
+                    .fold(0.0, f64::max)
+            })
+            .collect();
+        // Overlap of a cell with [from, to] on an axis as a share of its measure there.
+        let covered = |axis: usize, i: usize, from: f64, to: f64| {
+            let a = &grid.axes()[axis];
+            let (low, high) = (a.faces()[i].max(from), a.faces()[i + 1].min(to));
+            if high <= low {
+                return 0.0;
+            }
+            match a.kind() {
+                super::AxisKind::Linear => (high - low) / a.size(i),
+                super::AxisKind::Radial => {
+                    (high * high - low * low) / (a.faces()[i + 1].powi(2) - a.faces()[i].powi(2))
+                }
+            }
+        };
+        let (from, to) = if side == Side::Low {
+            (level, level + EDGE_M)
+        } else {
+            (level - EDGE_M, level)
+        };
+        let parts = (0..grid.cells()).filter(|c| grid.active()[*c]).filter_map(|c| {
+            let at = position(c);
+            let length = covered(0, at[0], from, to);
+            // Near any of the outer faces of the section.
+            let mut inner = 1.0;
+            let mut inside = 1.0;
+            for (k, o) in outer.iter().enumerate() {
+                inner *= covered(k + 1, at[k + 1], f64::NEG_INFINITY, *o - EDGE_M);
+                inside *= covered(k + 1, at[k + 1], f64::NEG_INFINITY, *o);
+            }
+            let weight = length * (inside - inner).max(0.0) * grid.volume()[c];
+            (weight > 0.0).then_some((c, weight))
+        });
+        shares(parts)
+    };
+    (rim(Side::Low), rim(Side::High))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::mesh::{Fineness, Touched};
+    use super::super::shape::Shape;
+    use super::*;
+
+    const FINE: Fineness = Fineness {
+        contact_m: 5e-5,
+        free_m: 2.5e-4,
+        inner_share: 0.06,
+        growth: 1.45,
+    };
+
+    /// A field that is linear along the bar and quadratic across has known node values.
+    #[test]
+    fn nodes_of_a_known_field() {
+        let mesh = Mesh::rings(
+            &Shape::disc(0.03, 0.14),
+            &FINE,
+            Touched {
+                ends: true,
+                side: false,
+            },
+        )
+        .unwrap();
+        let field = |z: f64, r: f64| 1000.0 + 1000.0 * z - 1e5 * r * r;
+        let grid = &mesh.grid;
+        let cells: Vec<f64> = (0..grid.cells())
+            .map(|c| {
+                let at = grid.position(c);
+                field(grid.axes()[0].centre(at[0]), grid.axes()[1].centre(at[1]))
+            })
+            .collect();
+        let faces: Vec<f64> = grid.faces().iter().map(|f| field(f.at[0], f.at[1])).collect();
+        let source = NodeSource {
+            cells_c: &cells,
+            faces_c: &faces,
+            enthalpy: &cells,
+            temperature_of: &|_, h| h,
+        };
+        let nodes = Nodes::of(&mesh);
+        let mut values = Vec::new();
+        nodes.values(&source, &mut values);
+        let get = |name: &str| values[nodes.names().iter().position(|n| n == name).unwrap()];
+        assert!((get("core") - field(0.07, 0.0)).abs() < 1e-9);
+        assert!((get("surface") - field(0.07, 0.03)).abs() < 1e-9);
+        assert!((get("grip_end") - field(0.0, 0.0)).abs() < 1e-9);
+        assert!((get("free_end") - field(0.14, 0.0)).abs() < 1e-9);
+        // Mean over r from 28 to 30 mm and the last 2 mm of the low end.
+        let mean_r2 = 0.5 * (0.028f64.powi(2) + 0.03f64.powi(2));
+        // Cells cut by the 2 mm border count with their middle.
+        assert!(
+            (get("edge") - (1000.0 + 1.0 - 1e5 * mean_r2)).abs() < 0.5,
+            "{}",
+            get("edge")
+        );
+        assert!((get("hottest") - field(0.14, 0.0)).abs() < 1.0);
+        assert!(get("coldest") <= field(0.0, 0.03) + 1e-9);
+    }
+}
