@@ -34,6 +34,7 @@ pub struct Columns {
     pub(super) medium: Arc<ThermalTable>,
     pub(super) account: usize,
     pub(super) count: usize,
+    start_h: f64,
     depth_cells: usize,
     half: Vec<f64>,
     size: Vec<f64>,
@@ -88,18 +89,30 @@ impl Columns {
         deep: DeepEnd,
         account: usize,
     ) -> Columns {
-        let n = depth.cells();
-        let size: Vec<f64> = (0..n).map(|i| depth.size(i)).collect();
+        let size: Vec<f64> = (0..depth.cells()).map(|i| depth.size(i)).collect();
+        let start = medium.heating.enthalpy(start_c);
+        Columns::with_sizes(medium, size, count, start, deep, account)
+    }
+
+    fn with_sizes(
+        medium: Arc<ThermalTable>,
+        size: Vec<f64>,
+        count: usize,
+        start: f64,
+        deep: DeepEnd,
+        account: usize,
+    ) -> Columns {
+        let n = size.len();
         let potential = |t: f64| medium.heating.at(medium.heating.enthalpy(t)).potential;
         let deep_potential = match deep {
             DeepEnd::Insulated => 0.0,
             DeepEnd::Fixed(t) => potential(t),
         };
-        let start = medium.heating.enthalpy(start_c);
         let total = n * count;
         Columns {
             account,
             count,
+            start_h: start,
             depth_cells: n,
             half: size.iter().map(|s| 0.5 * s).collect(),
             size,
@@ -130,6 +143,14 @@ impl Columns {
             },
             medium,
         }
+    }
+
+    /// The same tool with another number of columns, all at the temperature that the far end has
+    /// at the start, under another account.
+    pub fn resized(&self, count: usize, account: usize) -> Columns {
+        let mut new = Columns::with_sizes(self.medium.clone(), self.size.clone(), count, self.start_h, self.deep, account);
+        new.open = self.open.clone();
+        new
     }
 
     /// Number of columns.

@@ -42,4 +42,4 @@ pub use law::{Exchange, ExchangeNow, Law};
 pub use ledger::Ledger;
 pub use march::{SolveError, Tolerance};
 pub use signal::{OfSurface, Signal};
-pub use solver::{Reaction, Solver, Work};
+pub use solver::{FaceTemperatures, Reaction, Solver, Work};

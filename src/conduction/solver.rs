@@ -14,6 +14,14 @@ use crate::steel::ThermalTable;
 /// A volumetric source as a function of temperature [degC], W/m³.
 pub type Reaction = Arc<dyn Fn(f64) -> f64 + Send + Sync>;
 
+/// Room for the temperatures of the exposed faces.
+#[derive(Debug, Clone, Default)]
+pub struct FaceTemperatures {
+    /// Temperature of each face, degC.
+    pub temps_c: Vec<f64>,
+    contact_share: Vec<f64>,
+}
+
 /// Counters of work done.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Work {
@@ -28,6 +36,7 @@ pub struct Work {
 }
 
 /// One body on one grid: its enthalpies, the laws at its faces, and the machinery of a step.
+#[derive(Clone)]
 pub struct Solver {
     pub(super) grid: Arc<Grid>,
     pub(super) medium: Arc<ThermalTable>,
@@ -49,6 +58,7 @@ pub struct Solver {
 }
 
 /// Arrays of a step; nothing is allocated while stepping.
+#[derive(Clone)]
 pub(super) struct Scratch {
     pub tableau: Tableau,
     pub mass: Vec<f64>,
@@ -297,6 +307,24 @@ impl Solver {
         self.work
     }
 
+    /// Counters of work done since the last call.
+    pub fn take_work(&mut self) -> Work {
+        std::mem::take(&mut self.work)
+    }
+
+    /// Adds to the counters, for a solver that takes over from another.
+    pub fn add_work(&mut self, work: Work) {
+        self.work.steps += work.steps;
+        self.work.rejected += work.rejected;
+        self.work.evaluations += work.evaluations;
+        self.work.line_solves += work.line_solves;
+    }
+
+    /// Cells of all tool columns.
+    pub fn column_cells(&self) -> usize {
+        self.columns.iter().map(|c| c.count() * c.depth_cells()).sum()
+    }
+
     /// Adds enthalpy to cells at once [J per cell], under an account.
     pub fn add_heat(&mut self, account: usize, joules: &[f64]) {
         let mut sum = 0.0;
@@ -314,28 +342,62 @@ impl Solver {
     /// Temperature [degC] of every exposed face, from the balance between half a cell of
     /// conduction and the flux of its law and contact (area-weighted where a face has both).
     pub fn face_temperatures(&self) -> Vec<f64> {
-        let mut out = vec![0.0; self.grid.faces().len()];
-        let mut contact_share = vec![0.0; out.len()];
+        let mut out = FaceTemperatures::default();
+        self.read_faces(&mut out);
+        out.temps_c
+    }
+
+    /// As [`Solver::face_temperatures`], into room that is used again.
+    pub fn read_faces(&self, out: &mut FaceTemperatures) {
+        let faces = self.grid.faces();
+        out.temps_c.clear();
+        out.temps_c.resize(faces.len(), 0.0);
+        out.contact_share.clear();
+        out.contact_share.resize(faces.len(), 0.0);
         for columns in &self.columns {
             for (c, contact) in columns.contact.iter().enumerate() {
                 let Some(contact) = contact else { continue };
-                let face = &self.grid.faces()[contact.face];
+                let face = &faces[contact.face];
                 let s = self.medium.branch(self.cooled[face.cell]).at(self.h[face.cell]);
                 let k = s.dpotential_dh / s.dtemp_dh;
                 let (tool_c, k_tool, half) = columns.first(c);
                 let u = 1.0 / (face.depth / k + 1.0 / contact.coefficient + half / k_tool);
                 let share = contact.area / face.area;
-                out[contact.face] += share * (s.temp_c - u * (s.temp_c - tool_c) * face.depth / k);
-                contact_share[contact.face] += share;
+                out.temps_c[contact.face] += share * (s.temp_c - u * (s.temp_c - tool_c) * face.depth / k);
+                out.contact_share[contact.face] += share;
             }
         }
-        for (f, face) in self.grid.faces().iter().enumerate() {
-            let rest = 1.0 - contact_share[f];
+        for (f, face) in faces.iter().enumerate() {
+            let rest = 1.0 - out.contact_share[f];
             if rest > 1e-12 {
-                out[f] += rest * self.free_face_temperature(f, face.group);
+                out.temps_c[f] += rest * self.free_face_temperature(f, face.group);
             }
         }
-        out
+    }
+
+    /// Cell temperatures [degC] into room that is used again.
+    pub fn read_cells(&self, out: &mut Vec<f64>) {
+        out.clear();
+        out.extend((0..self.h.len()).map(|c| self.temperature(c)));
+    }
+
+    /// Puts the faces into other groups: a grid with the same cells and faces. All laws become
+    /// [`Law::Insulated`].
+    pub fn regroup(&mut self, grid: Arc<Grid>) {
+        debug_assert_eq!(grid.faces().len(), self.grid.faces().len());
+        self.laws = vec![Law::Insulated; grid.groups()];
+        self.grid = grid;
+        self.disturb();
+    }
+
+    /// Replaces the tolerance.
+    pub fn set_tolerance(&mut self, tolerance: Tolerance) {
+        self.tolerance = tolerance;
+    }
+
+    /// The tolerance.
+    pub fn tolerance(&self) -> Tolerance {
+        self.tolerance
     }
 
     fn free_face_temperature(&self, f: usize, group: usize) -> f64 {

@@ -2,7 +2,9 @@
 
 pub mod file;
 pub mod plan;
+pub mod run;
 pub mod trace;
 
 pub use plan::Plan;
+pub use run::{RunError, RunOptions, run};
 pub use trace::Trace;

@@ -1,0 +1,105 @@
+//! Stages between tools: carry, wait, rest, descale, cool.
+
+use super::tools::{Body, Tool, facing};
+use super::{RunError, Runner};
+use crate::body::Skin;
+use crate::conduction::Exchange;
+use crate::line::plan::{Grip, GripEnd, Pose, StageKind, Support, Surroundings};
+
+impl Runner<'_> {
+    /// Runs a stage that is neither forge nor trim.
+    pub(super) fn hand_over(&mut self, index: usize) -> Result<(), RunError> {
+        let stage = &self.plan.stages[index];
+        let surroundings = stage.surroundings;
+        let end = self.part.solver.time_s() + stage.seconds();
+        match &stage.kind {
+            StageKind::Carry { grips, .. } if !grips.is_empty() => self.carry_gripped(grips, &surroundings, end),
+            StageKind::Rest { support, .. } => self.rest(support, &surroundings, end),
+            StageKind::Descale { film_w_m2k, water_c, .. } => {
+                let exchange = Exchange {
+                    film: (*film_w_m2k).into(),
+                    fluid_c: (*water_c).into(),
+                    emissivity: super::air::emissivity(&self.plan.metal, &surroundings),
+                    view: surroundings.view_factor,
+                    radiant_c: surroundings.surroundings_c.into(),
+                    ..Exchange::none()
+                };
+                self.set_everywhere(&exchange, "descaling water");
+                self.advance(end)?;
+                self.set_air(&surroundings, &[0.0; 6])
+            }
+            _ => {
+                self.set_air(&surroundings, &[0.0; 6])?;
+                self.advance(end)
+            }
+        }
+    }
+
+    fn carry_gripped(&mut self, grips: &[Grip], surroundings: &Surroundings, end: f64) -> Result<(), RunError> {
+        let length = |which: GripEnd| grips.iter().find(|g| g.end == which).map_or(0.0, |g| g.length_m);
+        let mesh = self.part.mesh.gripped(length(GripEnd::GripEnd), length(GripEnd::FreeEnd));
+        self.part.solver.regroup(mesh.grid.clone());
+        let plain = std::mem::replace(&mut self.part.mesh, mesh);
+        let mut covered = [0.0; 6];
+        let mut tools: Vec<Tool> = Vec::new();
+        for grip in grips {
+            let (skin, name) = match grip.end {
+                GripEnd::GripEnd => (Skin::GripLow, "jaws at grip end"),
+                GripEnd::FreeEnd => (Skin::GripHigh, "jaws at free end"),
+            };
+            let body = Body { metal: &grip.metal, depth_m: grip.depth_m, bulk_c: grip.jaw_c, fixed: false };
+            let tool = self.add_tool(name, &[skin], grip.share, &body, surroundings)?;
+            self.touch(&tool, Some(grip.contact_w_m2k));
+            covered[skin as usize] = grip.share;
+            tools.push(tool);
+        }
+        self.set_air(surroundings, &covered)?;
+        self.advance(end)?;
+        for tool in &tools {
+            self.note_tool(tool);
+        }
+        // The jaws open as the stage ends; the part's faces are one skin again.
+        self.recorder.moment("end", &self.part);
+        self.part.solver.take_columns();
+        self.part.solver.regroup(plain.grid.clone());
+        self.part.mesh = plain;
+        self.set_air(surroundings, &[0.0; 6])
+    }
+
+    fn rest(&mut self, support: &Support, surroundings: &Surroundings, end: f64) -> Result<(), RunError> {
+        self.part.pose = support.pose;
+        let (skins, _) = facing(support.pose);
+        let body = Body {
+            metal: &support.metal,
+            depth_m: support.depth_m,
+            bulk_c: support.bulk_c,
+            fixed: false,
+        };
+        let tool = self.add_tool("support", &skins, support.share, &body, surroundings)?;
+        self.touch(&tool, Some(support.contact_w_m2k));
+        self.set_air(surroundings, &covered(&skins, support.share))?;
+        self.advance(end)?;
+        self.note_tool(&tool);
+        self.recorder.moment("end", &self.part);
+        self.part.solver.take_columns();
+        self.set_air(surroundings, &[0.0; 6])
+    }
+}
+
+/// Covered share of each skin.
+pub(super) fn covered(skins: &[Skin], share: f64) -> [f64; 6] {
+    let mut out = [0.0; 6];
+    for skin in skins {
+        out[*skin as usize] = share;
+    }
+    out
+}
+
+/// Share of a face that one of two tools takes in a pose: end faces belong to one tool each, a
+/// lying side is shared by the lower and the upper tool.
+pub(super) fn share_of_one(pose: Pose, share: f64) -> f64 {
+    match pose {
+        Pose::Standing => share,
+        Pose::Lying => 0.5 * share,
+    }
+}

@@ -1,0 +1,137 @@
+//! Margins in seconds: how much longer a hand-over could have lasted, or how much too long it was.
+//!
+//! For a minimum that is judged at a moment, the hand-over that leads to the moment is lengthened
+//! or shortened until the node just meets its limit. The searched values come from quick runs,
+//! shifted so that the nominal quick value equals the nominal value of the run itself: the search
+//! needs only differences, and those are good to a few per cent on the coarse grid.
+
+use super::{RunError, RunOptions, run};
+use crate::line::plan::{Plan, Resolution, StageKind};
+use crate::line::trace::Trace;
+use crate::window::{Bound, Verdict};
+
+/// Longest extra time searched for, s. A hand-over with more margin than this has none stated.
+const LONGEST_S: f64 = 600.0;
+
+/// Most runs of one search.
+const RUNS: usize = 12;
+
+/// Fills `margin_s` and `margin_stage` of the verdicts.
+pub(super) fn fill(plan: &Plan, trace: &mut Trace) -> Result<(), RunError> {
+    let quick = RunOptions { resolution: Some(Resolution::Quick), ..RunOptions::bare() };
+    let mut nominal: Option<Trace> = None;
+    for v in 0..trace.verdicts.len() {
+        let verdict = &trace.verdicts[v];
+        let Some(index) = hand_over(plan, verdict) else { continue };
+        let seconds = plan.stages[index].seconds();
+        let base = match &nominal {
+            Some(base) => base,
+            None => nominal.insert(run(plan, &quick)?),
+        };
+        let Some(start) = base.verdicts.get(v).map(|q| q.margin_k) else { continue };
+        let shift = verdict.margin_k - start;
+        let value = |extra: f64| -> Result<f64, RunError> {
+            let mut other = plan.clone();
+            set_seconds(&mut other.stages[index].kind, seconds + extra);
+            other.limits = vec![verdict.limit.clone()];
+            let trace = run(&other, &quick)?;
+            Ok(trace.verdicts.first().map_or(f64::NAN, |q| q.margin_k) + shift)
+        };
+        let found = search(&value, verdict.margin_k, seconds)?;
+        let name = plan.stages[index].name.clone();
+        trace.verdicts[v].margin_s = found;
+        trace.verdicts[v].margin_stage = found.map(|_| name);
+    }
+    Ok(())
+}
+
+/// The hand-over whose length the margin of a verdict is about: the stage of the moment if it is
+/// one, else the last one before it. Only minima depend on waiting in the sense that more time
+/// breaks them.
+fn hand_over(plan: &Plan, verdict: &Verdict) -> Option<usize> {
+    if !matches!(verdict.limit.bound, Bound::MinC(_)) {
+        return None;
+    }
+    // Stage 0 of a trace is the heater.
+    let at = verdict.stage.checked_sub(1)?;
+    let starts_here = verdict.moment == "start";
+    (0..plan.stages.len())
+        .take(at + 1)
+        .rev()
+        .filter(|i| *i < at || !starts_here)
+        .find(|i| is_hand_over(&plan.stages[*i].kind))
+}
+
+/// Whether the length of a stage is free to vary.
+pub(crate) fn is_hand_over(kind: &StageKind) -> bool {
+    matches!(
+        kind,
+        StageKind::Carry { .. } | StageKind::Wait { .. } | StageKind::Rest { .. } | StageKind::Cool { .. }
+    )
+}
+
+/// Sets the length of a hand-over.
+pub(crate) fn set_seconds(kind: &mut StageKind, to: f64) {
+    match kind {
+        StageKind::Carry { seconds, .. }
+        | StageKind::Wait { seconds }
+        | StageKind::Rest { seconds, .. }
+        | StageKind::Descale { seconds, .. }
+        | StageKind::Cool { seconds } => *seconds = to,
+        StageKind::Forge(_) | StageKind::Trim(_) => {}
+    }
+}
+
+/// Extra time at which `value` reaches zero, given its value at no extra time; `None` when there
+/// is none between an empty stage and [`LONGEST_S`]. Secant steps kept inside a bracket.
+fn search(
+    value: &dyn Fn(f64) -> Result<f64, RunError>,
+    at_zero: f64,
+    seconds: f64,
+) -> Result<Option<f64>, RunError> {
+    let positive = at_zero >= 0.0;
+    // First probe: what 5 K/s would take, the surface rate of a 60 mm bar.
+    let mut probe = if positive { (at_zero / 5.0).clamp(0.2, 20.0) } else { (at_zero / 5.0).max(-seconds) };
+    let (mut a, mut fa) = (0.0, at_zero);
+    let mut runs = 0;
+    // Widen until the sign changes.
+    let (mut b, mut fb) = loop {
+        let f = value(probe)?;
+        runs += 1;
+        if f.is_nan() {
+            return Ok(None);
+        }
+        if (f >= 0.0) != positive {
+            break (probe, f);
+        }
+        let slope = (f - fa) / (probe - a);
+        (a, fa) = (probe, f);
+        let next = if slope < 0.0 { probe - 1.15 * f / slope } else if positive { 4.0 * probe } else { -seconds };
+        let next = if positive { next.clamp(1.3 * probe, 6.0 * probe + 1.0) } else { next.clamp(-seconds, probe - 0.05) };
+        let exhausted = if positive { probe >= LONGEST_S } else { probe <= -seconds };
+        if exhausted || runs >= RUNS {
+            return Ok(None);
+        }
+        probe = if positive { next.min(LONGEST_S) } else { next.max(-seconds) };
+    };
+    while (b - a).abs() > 0.005 && runs < RUNS {
+        let mut x = (a * fb - b * fa) / (fb - fa);
+        let (low, high) = (a.min(b), a.max(b));
+        if !(x > low && x < high) {
+            x = 0.5 * (a + b);
+        }
+        let f = value(x)?;
+        runs += 1;
+        if f.abs() < 0.05 {
+            return Ok(Some(x));
+        }
+        if (f >= 0.0) == (fa >= 0.0) {
+            (a, fa) = (x, f);
+            fb *= 0.5;
+        } else {
+            (b, fb) = (x, f);
+            fa *= 0.5;
+        }
+    }
+    Ok(Some(0.5 * (a + b)))
+}

@@ -1,0 +1,266 @@
+//! Following one part through a plan.
+//!
+//! The run goes stage by stage. Each stage sets the laws of the part's faces, marches the solver
+//! to the exact end of each of its phases, and records node temperatures; forging changes the
+//! shape between phases. Limits are judged from what was recorded.
+
+mod air;
+mod forge;
+mod handover;
+mod heat;
+mod margin;
+mod part;
+mod record;
+mod tools;
+
+use thiserror::Error;
+
+use super::plan::{Plan, Resolution, StageKind};
+use super::trace::{Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Trace, Work};
+use crate::body::{GridError, Nodes};
+use crate::conduction::SolveError;
+use crate::surface::SurfaceError;
+use crate::window::{Warning, judge};
+use part::Part;
+use record::Recorder;
+
+/// Why a run failed although its plan was sound.
+#[derive(Debug, Error)]
+pub enum RunError {
+    /// The solver gave up.
+    #[error("stage `{stage}`: {source}")]
+    Solve {
+        /// Stage name.
+        stage: String,
+        /// What the solver said.
+        #[source]
+        source: SolveError,
+    },
+    /// A shape could not be meshed.
+    #[error("stage `{stage}`: {source}")]
+    Mesh {
+        /// Stage name.
+        stage: String,
+        /// What the grid said.
+        #[source]
+        source: GridError,
+    },
+    /// A surface law was used outside what it allows.
+    #[error("stage `{stage}`: {source}")]
+    Surface {
+        /// Stage name.
+        stage: String,
+        /// What the law said.
+        #[source]
+        source: SurfaceError,
+    },
+    /// A result that is not a number; a fault of the program.
+    #[error("stage `{stage}`: the temperature of `{node}` at {time_s:.3} s is not a number")]
+    NotANumber {
+        /// Stage name.
+        stage: String,
+        /// Node name.
+        node: String,
+        /// Time in s.
+        time_s: f64,
+    },
+}
+
+/// What a run should bring beside the temperatures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RunOptions {
+    /// Replaces the resolution of the plan.
+    pub resolution: Option<Resolution>,
+    /// Work out the margins in seconds (some further quick runs).
+    pub margins: bool,
+    /// Keep every step as a sample and take section maps.
+    pub record: bool,
+}
+
+impl Default for RunOptions {
+    fn default() -> Self {
+        RunOptions { resolution: None, margins: true, record: true }
+    }
+}
+
+impl RunOptions {
+    /// Moments and verdicts only: no samples, no maps, no margins in seconds.
+    pub fn bare() -> RunOptions {
+        RunOptions { resolution: None, margins: false, record: false }
+    }
+}
+
+/// Runs a plan.
+///
+/// # Errors
+/// A failed computation; a checked plan gives none in ordinary use.
+pub fn run(plan: &Plan, options: &RunOptions) -> Result<Trace, RunError> {
+    let mut runner = Runner::new(plan, options)?;
+    for index in 0..plan.stages.len() {
+        runner.stage(index)?;
+    }
+    let mut trace = runner.finish();
+    if options.margins {
+        margin::fill(plan, &mut trace)?;
+    }
+    Ok(trace)
+}
+
+/// A run under way.
+pub(super) struct Runner<'a> {
+    plan: &'a Plan,
+    resolution: Resolution,
+    options: RunOptions,
+    part: Part,
+    recorder: Recorder,
+    ledger: Vec<LedgerEntry>,
+    stored_j: f64,
+    warnings: Vec<Warning>,
+    cells: usize,
+    work: crate::conduction::Work,
+}
+
+impl<'a> Runner<'a> {
+    fn new(plan: &'a Plan, options: &RunOptions) -> Result<Runner<'a>, RunError> {
+        let resolution = options.resolution.unwrap_or(plan.resolution);
+        let part = Part::at_start(plan, resolution)?;
+        let recorder = Recorder::new(plan, &part, options.record);
+        let mut runner = Runner {
+            plan,
+            resolution,
+            options: *options,
+            part,
+            recorder,
+            ledger: Vec::new(),
+            stored_j: 0.0,
+            warnings: plan.warnings.clone(),
+            cells: 0,
+            work: crate::conduction::Work::default(),
+        };
+        runner.heat()?;
+        Ok(runner)
+    }
+
+    /// Runs stage `index` of the plan; stage 0 of the trace is the heater.
+    fn stage(&mut self, index: usize) -> Result<(), RunError> {
+        let stage = &self.plan.stages[index];
+        let start = self.part.solver.time_s();
+        self.recorder.begin(StageSpan {
+            name: stage.name.clone(),
+            kind: stage.kind.word().to_owned(),
+            start_s: start,
+            end_s: start,
+        });
+        self.recorder.moment("start", &self.part);
+        match &stage.kind {
+            StageKind::Forge(forge) => self.forge(index, forge)?,
+            StageKind::Trim(trim) => self.trim(index, trim)?,
+            _ => self.hand_over(index)?,
+        }
+        self.recorder.moment("end", &self.part);
+        self.close_stage(&stage.name)
+    }
+
+    /// Books the ledger of the solver under the present stage.
+    fn close_stage(&mut self, name: &str) -> Result<(), RunError> {
+        let end = self.part.solver.time_s();
+        self.recorder.end(end);
+        self.book();
+        self.recorder.check(name)
+    }
+
+    fn book(&mut self) {
+        let stage = self.recorder.stage();
+        self.cells = self.cells.max(self.part.cells());
+        for (name, joules) in self.part.solver.ledger().entries() {
+            if joules != 0.0 {
+                let known = self.ledger.iter_mut().find(|e| e.stage == stage && e.name == name);
+                match known {
+                    Some(entry) => entry.energy_kj += joules * 1e-3,
+                    None => self.ledger.push(LedgerEntry { stage, name: name.to_owned(), energy_kj: joules * 1e-3 }),
+                }
+            }
+        }
+        self.stored_j += self.part.solver.ledger().stored();
+        let work = self.part.solver.take_work();
+        self.work.steps += work.steps;
+        self.work.rejected += work.rejected;
+        self.work.evaluations += work.evaluations;
+        self.work.line_solves += work.line_solves;
+        self.part.solver.ledger_mut().clear();
+    }
+
+    fn advance(&mut self, until_s: f64) -> Result<(), RunError> {
+        let stage = self.recorder.stage_name().to_owned();
+        let (recorder, nodes) = (&mut self.recorder, &self.part.nodes);
+        self.part
+            .solver
+            .advance(until_s, &mut |solver| recorder.observe(solver, nodes))
+            .map_err(|source| RunError::Solve { stage, source })
+    }
+
+    fn warn(&mut self, code: &str, message: String) {
+        if !self.warnings.iter().any(|w| w.message == message) {
+            self.warnings.push(Warning { code: code.to_owned(), message });
+        }
+    }
+
+    fn finish(self) -> Trace {
+        let plan = self.plan;
+        let mass_kg = self.recorder.mass_kg();
+        let through: f64 = self.ledger.iter().map(|e| e.energy_kj.abs()).sum();
+        let named: f64 = self.ledger.iter().map(|e| e.energy_kj).sum();
+        let stored_kj = self.stored_j * 1e-3;
+        let imbalance = if through > 0.0 { (stored_kj - named) / through } else { 0.0 };
+        let mut warnings = self.warnings;
+        let recorded = self.recorder.into_recorded();
+        warnings.extend(recorded.property_warnings(plan));
+        let verdicts = judge(&plan.limits, &recorded.stages, &recorded.nodes, &recorded.moments, &recorded.watched);
+        Trace {
+            schema_version: RESULT_SCHEMA,
+            program: concat!("billet-thermal ", env!("CARGO_PKG_VERSION")).to_owned(),
+            title: plan.title.clone(),
+            steel: plan.metal.name.clone(),
+            resolution: self.resolution.word().to_owned(),
+            mass_kg,
+            nodes: recorded.nodes,
+            stages: recorded.stages,
+            samples: recorded.samples,
+            moments: recorded.moments,
+            maps: recorded.maps,
+            dies: recorded.dies,
+            ledger: Ledger { entries: self.ledger, stored_kj, imbalance },
+            verdicts,
+            warnings,
+            inputs: plan.records(),
+            work: Work {
+                steps: self.work.steps,
+                rejected: self.work.rejected,
+                evaluations: self.work.evaluations,
+                line_solves: self.work.line_solves,
+                cells: self.cells,
+            },
+        }
+    }
+}
+
+/// All node names that a run of the plan can have, in the order of the columns.
+pub(super) fn node_names(plan: &Plan, first: &Nodes) -> Vec<String> {
+    let mut names: Vec<String> = first.names().to_vec();
+    for index in 0..plan.stages.len() {
+        let Some(shape) = plan.shape_after(index) else { continue };
+        let zones = shape.zones();
+        if zones.len() < 2 && zones.first() == Some(&"body") {
+            continue;
+        }
+        for zone in zones {
+            for suffix in crate::body::node::ZONE_NODES {
+                let name = format!("{zone}.{suffix}");
+                if !names.contains(&name) {
+                    names.push(name);
+                }
+            }
+        }
+    }
+    names
+}

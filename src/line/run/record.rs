@@ -1,0 +1,304 @@
+//! Recording a run: samples, moments, section maps, tool faces, and limits that hold always.
+
+use super::RunError;
+use super::part::Part;
+use crate::body::{Layout, NodeSource, Nodes};
+use crate::conduction::{FaceTemperatures, Solver};
+use crate::line::plan::Plan;
+use crate::line::trace::{DieRecord, MapAxis, Moment, Sample, SectionMap, StageSpan};
+use crate::window::{Warning, Watch};
+
+/// Reads node values of a solver into room that is used again.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Reader {
+    cells: Vec<f64>,
+    faces: FaceTemperatures,
+    values: Vec<f64>,
+}
+
+impl Reader {
+    /// Node values in degC, in the order of the nodes' names.
+    pub fn read(&mut self, solver: &Solver, nodes: &Nodes) -> &[f64] {
+        solver.read_cells(&mut self.cells);
+        solver.read_faces(&mut self.faces);
+        let (medium, cooled) = (solver.medium(), solver.cooled());
+        let source = NodeSource {
+            cells_c: &self.cells,
+            faces_c: &self.faces.temps_c,
+            enthalpy: solver.enthalpy(),
+            temperature_of: &|cell, h| medium.branch(cooled[cell]).at(h).temp_c,
+        };
+        nodes.values(&source, &mut self.values);
+        &self.values
+    }
+}
+
+/// Keeps what a run gives.
+#[derive(Clone)]
+pub(super) struct Recorder {
+    names: Vec<String>,
+    /// Node names of the present part and their columns.
+    present: Vec<String>,
+    columns: Vec<usize>,
+    reader: Reader,
+    row: Vec<f64>,
+    stages: Vec<StageSpan>,
+    times: Vec<(f64, usize)>,
+    rows: Vec<f64>,
+    moments: Vec<Moment>,
+    maps: Vec<SectionMap>,
+    dies: Vec<DieRecord>,
+    watched: Vec<Watch>,
+    keep: bool,
+    mass_kg: f64,
+    bad: Option<(String, f64)>,
+}
+
+/// What a recorder gives at the end.
+pub(super) struct Recorded {
+    pub nodes: Vec<String>,
+    pub stages: Vec<StageSpan>,
+    pub samples: Vec<Sample>,
+    pub moments: Vec<Moment>,
+    pub maps: Vec<SectionMap>,
+    pub dies: Vec<DieRecord>,
+    pub watched: Vec<Watch>,
+}
+
+impl Recorder {
+    pub fn new(plan: &Plan, part: &Part, keep: bool) -> Recorder {
+        let names = super::node_names(plan, &part.nodes);
+        let watched = Watch::of(&plan.limits, &names);
+        Recorder {
+            row: vec![f64::NAN; names.len()],
+            names,
+            present: Vec::new(),
+            columns: Vec::new(),
+            reader: Reader::default(),
+            stages: Vec::new(),
+            times: Vec::new(),
+            rows: Vec::new(),
+            moments: Vec::new(),
+            maps: Vec::new(),
+            dies: Vec::new(),
+            watched,
+            keep,
+            mass_kg: part.solver.total_mass(),
+            bad: None,
+        }
+    }
+
+    pub fn mass_kg(&self) -> f64 {
+        self.mass_kg
+    }
+
+    pub fn begin(&mut self, span: StageSpan) {
+        self.stages.push(span);
+    }
+
+    pub fn end(&mut self, time_s: f64) {
+        if let Some(stage) = self.stages.last_mut() {
+            stage.end_s = time_s;
+        }
+    }
+
+    /// Index of the present stage.
+    pub fn stage(&self) -> usize {
+        self.stages.len().saturating_sub(1)
+    }
+
+    pub fn stage_name(&self) -> &str {
+        self.stages.last().map_or("heater", |s| &s.name)
+    }
+
+    /// Blows of the present stage up to now, the present one included.
+    pub fn blows_done(&self) -> f64 {
+        let stage = self.stage();
+        self.moments.iter().filter(|m| m.stage == stage && m.label.starts_with("blow")).count() as f64
+    }
+
+    /// Takes one accepted step.
+    pub fn observe(&mut self, solver: &mut Solver, nodes: &Nodes) {
+        self.read(solver, nodes);
+        let stage = self.stage();
+        let name = self.stages[stage].name.clone();
+        for w in 0..self.watched.len() {
+            let watch = &self.watched[w];
+            if !watch.in_stage(&name) {
+                continue;
+            }
+            let Some(excess) = watch.excess(&self.row) else { continue };
+            if excess > 0.0 && watch.crossing_s.is_none() {
+                let watch = watch.clone();
+                let (reader, columns) = (std::cell::RefCell::new(Reader::default()), self.columns.clone());
+                let row = std::cell::RefCell::new(self.row.clone());
+                let value = |solver: &Solver| {
+                    let mut row = row.borrow_mut();
+                    for (v, column) in reader.borrow_mut().read(solver, nodes).iter().zip(&columns) {
+                        row[*column] = *v;
+                    }
+                    watch.excess(&row).unwrap_or(-1.0)
+                };
+                let crossing = solver.crossing(&value);
+                self.watched[w].crossing_s = Some(crossing.unwrap_or(solver.time_s()));
+            }
+            self.watched[w].note(&self.row, stage, solver.time_s());
+        }
+        self.sample(solver.time_s());
+    }
+
+    /// Records a named moment; a second one of the same name in a stage is dropped.
+    pub fn moment(&mut self, label: &str, part: &Part) {
+        let stage = self.stage();
+        if self.moments.iter().any(|m| m.stage == stage && m.label == label) {
+            return;
+        }
+        self.read(&part.solver, &part.nodes);
+        let time_s = part.solver.time_s();
+        let name = self.stages[stage].name.clone();
+        for watch in &mut self.watched {
+            if watch.in_stage(&name) {
+                if watch.excess(&self.row).is_some_and(|e| e > 0.0) && watch.crossing_s.is_none() {
+                    watch.crossing_s = Some(time_s);
+                }
+                watch.note(&self.row, stage, time_s);
+            }
+        }
+        self.moments.push(Moment { stage, label: label.to_owned(), time_s, temps_c: present(&self.row) });
+        self.sample(time_s);
+    }
+
+    fn read(&mut self, solver: &Solver, nodes: &Nodes) {
+        if self.present != nodes.names() {
+            self.present = nodes.names().to_vec();
+            self.columns =
+                self.present.iter().filter_map(|n| self.names.iter().position(|m| m == n)).collect();
+        }
+        self.row.fill(f64::NAN);
+        for ((value, column), name) in self.reader.read(solver, nodes).iter().zip(&self.columns).zip(&self.present) {
+            self.row[*column] = *value;
+            if !value.is_finite() && self.bad.is_none() {
+                self.bad = Some((name.clone(), solver.time_s()));
+            }
+        }
+    }
+
+    fn sample(&mut self, time_s: f64) {
+        if self.keep {
+            self.times.push((time_s, self.stage()));
+            self.rows.extend_from_slice(&self.row);
+        }
+    }
+
+    /// Takes a section map.
+    pub fn map(&mut self, title: &str, part: &Part) {
+        if self.keep {
+            self.maps.push(section_map(title, self.stage(), part));
+        }
+    }
+
+    pub fn open_die(&mut self, record: DieRecord) {
+        self.dies.push(record);
+    }
+
+    /// Mean and peak of a tool's face now.
+    pub fn note_die(&mut self, body: &str, mean_c: f64, peak_c: f64) {
+        let stage = self.stage();
+        if let Some(record) = self.dies.iter_mut().rev().find(|d| d.stage == stage && d.body == body) {
+            record.face_peak_c = record.face_peak_c.max(peak_c);
+            record.face_end_c = mean_c;
+        }
+    }
+
+    /// Refuses results that are not numbers.
+    pub fn check(&self, stage: &str) -> Result<(), RunError> {
+        match &self.bad {
+            Some((node, time_s)) => {
+                Err(RunError::NotANumber { stage: stage.to_owned(), node: node.clone(), time_s: *time_s })
+            }
+            None => Ok(()),
+        }
+    }
+
+    pub fn into_recorded(self) -> Recorded {
+        let width = self.names.len().max(1);
+        let samples = self
+            .times
+            .iter()
+            .zip(self.rows.chunks(width))
+            .map(|((time_s, stage), row)| Sample { time_s: *time_s, stage: *stage, temps_c: present(row) })
+            .collect();
+        Recorded {
+            nodes: self.names,
+            stages: self.stages,
+            samples,
+            moments: self.moments,
+            maps: self.maps,
+            dies: self.dies,
+            watched: self.watched,
+        }
+    }
+}
+
+impl Recorded {
+    /// Warnings for properties used outside their range, by name.
+    pub fn property_warnings(&self, plan: &Plan) -> Vec<Warning> {
+        let mut low = f64::INFINITY;
+        let mut high = f64::NEG_INFINITY;
+        for moment in &self.moments {
+            for t in moment.temps_c.iter().flatten() {
+                low = low.min(*t);
+                high = high.max(*t);
+            }
+        }
+        plan.metal
+            .properties()
+            .iter()
+            .filter(|p| low < p.low_c - 0.5 || high > p.high_c + 0.5)
+            .map(|p| Warning {
+                code: "property-extrapolated".to_owned(),
+                message: format!(
+                    "{} of {} is given for {:.0} to {:.0} degC; the part was between {low:.0} and {high:.0} degC",
+                    p.name, plan.metal.name, p.low_c, p.high_c
+                ),
+            })
+            .collect()
+    }
+}
+
+fn present(row: &[f64]) -> Vec<Option<f64>> {
+    row.iter().map(|v| v.is_finite().then_some(*v)).collect()
+}
+
+fn section_map(title: &str, stage: usize, part: &Part) -> SectionMap {
+    let grid = &part.mesh.grid;
+    let axes = grid.axes();
+    let axis = |name: &str, a: usize| MapAxis { name: name.to_owned(), faces_m: axes[a].faces().to_vec() };
+    let none = || MapAxis { name: "height".to_owned(), faces_m: Vec::new() };
+    let (across, up, cells): (MapAxis, MapAxis, Vec<usize>) = match part.mesh.layout {
+        Layout::Radial => (axis("radius", 0), none(), (0..grid.cells()).collect()),
+        Layout::Plate => (axis("distance from the middle", 0), none(), (0..grid.cells()).collect()),
+        Layout::Axisymmetric => (axis("radius", 1), axis("height", 0), (0..grid.cells()).collect()),
+        Layout::Quarter => (axis("x", 1), axis("y", 0), (0..grid.cells()).collect()),
+        Layout::Bar => {
+            // The plane of symmetry along the bar: the innermost layer of the middle axis.
+            let shape = grid.shape();
+            let cells = (0..shape[0])
+                .flat_map(|i| (0..shape[2]).map(move |k| (i, k)))
+                .map(|(i, k)| grid.index([i, 0, k]))
+                .collect();
+            (axis("x", 2), axis("length", 0), cells)
+        }
+    };
+    let inside = |c: &usize| grid.active()[*c];
+    SectionMap {
+        title: title.to_owned(),
+        stage,
+        time_s: part.solver.time_s(),
+        across,
+        up,
+        temps_c: cells.iter().map(|c| inside(c).then(|| part.solver.temperature(*c))).collect(),
+        zone: cells.iter().map(|c| inside(c).then(|| part.mesh.zone[*c])).collect(),
+        zones: part.mesh.zones.clone(),
+    }
+}

@@ -1,0 +1,71 @@
+//! Limits that must hold all the time, followed while a run goes on.
+
+use super::limit::{Bound, Limit};
+
+/// One limit with moment `always` and what was seen of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Watch {
+    /// Index into the limits of the plan.
+    pub limit: usize,
+    stage_name: Option<String>,
+    node: usize,
+    other: Option<usize>,
+    bound: Bound,
+    /// Worst value with its trace stage and time, once seen.
+    pub worst: Option<(f64, usize, f64)>,
+    /// First crossing in s after heater exit.
+    pub crossing_s: Option<f64>,
+}
+
+impl Watch {
+    /// The watches of a set of limits over the given node columns.
+    pub fn of(limits: &[Limit], nodes: &[String]) -> Vec<Watch> {
+        let column = |name: &str| nodes.iter().position(|n| n == name);
+        limits
+            .iter()
+            .enumerate()
+            .filter(|(_, l)| l.moment == "always")
+            .filter_map(|(i, l)| {
+                Some(Watch {
+                    limit: i,
+                    stage_name: l.stage.clone(),
+                    node: column(&l.node)?,
+                    other: match &l.other {
+                        Some(name) => Some(column(name)?),
+                        None => None,
+                    },
+                    bound: l.bound,
+                    worst: None,
+                    crossing_s: None,
+                })
+            })
+            .collect()
+    }
+
+    /// Whether the limit counts in a stage.
+    pub fn in_stage(&self, name: &str) -> bool {
+        self.stage_name.as_deref().is_none_or(|n| n == name)
+    }
+
+    /// The limited value of a row of node temperatures: degC, or K for a difference.
+    pub fn value(&self, row: &[f64]) -> Option<f64> {
+        let value = match self.other {
+            Some(other) => (row[self.node] - row[other]).abs(),
+            None => row[self.node],
+        };
+        value.is_finite().then_some(value)
+    }
+
+    /// How far the value is beyond its limit, K; negative inside.
+    pub fn excess(&self, row: &[f64]) -> Option<f64> {
+        self.value(row).map(|v| -self.bound.margin(v))
+    }
+
+    /// Keeps the value when it is the worst so far.
+    pub fn note(&mut self, row: &[f64], stage: usize, time_s: f64) {
+        let Some(value) = self.value(row) else { return };
+        if self.worst.is_none_or(|(w, _, _)| self.bound.margin(value) < self.bound.margin(w)) {
+            self.worst = Some((value, stage, time_s));
+        }
+    }
+}
