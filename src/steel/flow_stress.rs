@@ -1,0 +1,326 @@
+//! Hot flow stress laws.
+//!
+//! Temperature below and strain outside a law's range are held at the end of the range (the
+//! exponentials and Shida's strain function go wild there); temperature above and strain rate
+//! outside it follow the law. [`FlowStress::out_of_range`] says when either happens.
+
+use super::Provenance;
+use crate::units::{GAS_CONSTANT, kelvin};
+
+/// Pascal in one kgf/mm², the unit of Shida and of Misaka and Yoshimoto.
+const KGF_MM2: f64 = 9.806_65e6;
+
+/// Slowest strain rate that is evaluated, 1/s; below, power laws of the rate lose their meaning.
+const SLOWEST_PER_S: f64 = 1e-3;
+
+/// Smallest strain that is evaluated; below, power laws of the strain lose their meaning.
+const SMALLEST_STRAIN: f64 = 1e-3;
+
+/// Coefficients of the Hensel-Spittel equation
+/// k_f = A e^(m1 θ) θ^m9 φ^m2 e^(m4/φ) (1+φ)^(m5 θ + m6) e^(m7 φ) φ̇^(m3 + m8 θ) in MPa, θ in degC.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct HenselSpittel {
+    /// Factor in MPa.
+    pub a: f64,
+    /// Temperature, 1/K.
+    pub m1: f64,
+    /// Strain exponent.
+    pub m2: f64,
+    /// Rate exponent.
+    pub m3: f64,
+    /// Inverse strain.
+    pub m4: f64,
+    /// Exponent of 1 + strain, per K.
+    pub m5: f64,
+    /// Exponent of 1 + strain.
+    pub m6: f64,
+    /// Strain in the exponential.
+    pub m7: f64,
+    /// Rate exponent, per K.
+    pub m8: f64,
+    /// Exponent of temperature.
+    pub m9: f64,
+}
+
+/// The form of a flow stress law.
+#[derive(Debug, Clone, PartialEq)]
+pub enum FlowLaw {
+    /// The same everywhere.
+    Constant {
+        /// Stress in Pa.
+        stress_pa: f64,
+    },
+    /// Shida, J. JSTP 10 (103) (1969) 610; signs of the rate exponent as in [`shida_pa`].
+    Shida {
+        /// Carbon, or a carbon equivalent for low-alloy steel, wt-%.
+        carbon: f64,
+    },
+    /// Misaka and Yoshimoto 1967, from hammer drop tests.
+    Misaka {
+        /// Carbon, wt-%.
+        carbon: f64,
+    },
+    /// Hensel and Spittel.
+    HenselSpittel(HenselSpittel),
+    /// Peak stress by the hyperbolic sine law, Z = ε̇ exp(Q/RT) = A sinh(ασ)^n; no strain.
+    HyperbolicSine {
+        /// Natural logarithm of A in 1/s.
+        ln_a: f64,
+        /// α in 1/MPa.
+        alpha_per_mpa: f64,
+        /// Stress exponent.
+        n: f64,
+        /// Activation energy in J/mol.
+        activation_j_mol: f64,
+    },
+}
+
+/// Range of a flow stress law.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FlowRange {
+    /// Temperature, degC.
+    pub temp_c: (f64, f64),
+    /// True strain.
+    pub strain: (f64, f64),
+    /// Strain rate, 1/s.
+    pub rate_per_s: (f64, f64),
+}
+
+/// A quantity outside the range of a law.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OutOfRange {
+    /// `temperature`, `strain` or `strain rate`.
+    pub quantity: &'static str,
+    /// Unit of the numbers.
+    pub unit: &'static str,
+    /// The value asked for.
+    pub value: f64,
+    /// The range of the law.
+    pub range: (f64, f64),
+}
+
+impl std::fmt::Display for OutOfRange {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let OutOfRange {
+            quantity,
+            unit,
+            value,
+            range: (low, high),
+        } = self;
+        write!(
+            f,
+            "{quantity} {value:.4} {unit} is outside {low} to {high} {unit}"
+        )
+    }
+}
+
+/// A flow stress law with its range and source.
+///
+/// ```
+/// use billet_thermal::steel::{FlowLaw, FlowStress, Provenance};
+/// let law = FlowStress::new(FlowLaw::Shida { carbon: 0.45 }, "Shida 1969", Provenance::Given);
+/// let mpa = law.stress_pa(1100.0, 0.3, 10.0) / 1e6;
+/// assert!((mpa - 109.0).abs() < 1.0);
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlowStress {
+    /// The law.
+    pub law: FlowLaw,
+    /// Where it holds.
+    pub range: FlowRange,
+    /// Where the coefficients come from.
+    pub source: String,
+    /// Who owns them.
+    pub provenance: Provenance,
+}
+
+impl FlowStress {
+    /// A law over its own published range (see [`FlowLaw::range`]).
+    pub fn new(law: FlowLaw, source: impl Into<String>, provenance: Provenance) -> FlowStress {
+        FlowStress {
+            range: law.range(),
+            law,
+            source: source.into(),
+            provenance,
+        }
+    }
+
+    /// Flow stress [Pa] at a temperature [degC], true strain and strain rate [1/s].
+    ///
+    /// For Misaka and Yoshimoto, whose formula is the mean up to the strain, this is the derivative
+    /// of strain times mean, 1.21 times the mean.
+    pub fn stress_pa(&self, temp_c: f64, strain: f64, strain_rate_per_s: f64) -> f64 {
+        let r = &self.range;
+        let temp = temp_c.max(r.temp_c.0);
+        let strain = strain
+            .max(r.strain.0)
+            .max(SMALLEST_STRAIN)
+            .min(r.strain.1.max(SMALLEST_STRAIN));
+        let rate = strain_rate_per_s.abs().max(SLOWEST_PER_S);
+        match &self.law {
+            FlowLaw::Constant { stress_pa } => *stress_pa,
+            FlowLaw::Shida { carbon } => shida_pa(*carbon, temp, strain, rate),
+            FlowLaw::Misaka { carbon } => 1.21 * misaka_mean_pa(*carbon, temp, strain, rate),
+            FlowLaw::HenselSpittel(m) => hensel_spittel_pa(m, temp, strain, rate),
+            FlowLaw::HyperbolicSine {
+                ln_a,
+                alpha_per_mpa,
+                n,
+                activation_j_mol,
+            } => {
+                let ln_z = rate.ln() + activation_j_mol / (GAS_CONSTANT * kelvin(temp));
+                ((ln_z - ln_a) / n).exp().asinh() / alpha_per_mpa * 1e6
+            }
+        }
+    }
+
+    /// Mean flow stress [Pa] between strain 0 and `strain`: (1/ε) ∫ σ dε, by Simpson's rule with
+    /// strain ∝ u⁴, which removes the root at zero strain.
+    pub fn mean_stress_pa(&self, temp_c: f64, strain: f64, strain_rate_per_s: f64) -> f64 {
+        const PARTS: u32 = 64;
+        let at = |i: u32| {
+            let u = f64::from(i) / f64::from(PARTS);
+            4.0 * u.powi(3) * self.stress_pa(temp_c, strain * u.powi(4), strain_rate_per_s)
+        };
+        let mut sum = at(0) + at(PARTS);
+        for i in 1..PARTS {
+            sum += if i % 2 == 1 { 4.0 } else { 2.0 } * at(i);
+        }
+        sum / (3.0 * f64::from(PARTS))
+    }
+
+    /// Mean flow stress [Pa] between two strains; the stress itself when they are equal.
+    pub fn mean_between_pa(
+        &self,
+        temp_c: f64,
+        from_strain: f64,
+        to_strain: f64,
+        strain_rate_per_s: f64,
+    ) -> f64 {
+        let width = to_strain - from_strain;
+        if width.abs() < 1e-9 {
+            return self.stress_pa(temp_c, to_strain, strain_rate_per_s);
+        }
+        let work = |strain: f64| strain * self.mean_stress_pa(temp_c, strain, strain_rate_per_s);
+        (work(to_strain) - work(from_strain)) / width
+    }
+
+    /// Where the law holds.
+    pub fn range(&self) -> FlowRange {
+        self.range
+    }
+
+    /// The first quantity that lies outside the range, if any.
+    pub fn out_of_range(
+        &self,
+        temp_c: f64,
+        strain: f64,
+        strain_rate_per_s: f64,
+    ) -> Option<OutOfRange> {
+        let r = &self.range;
+        [
+            ("temperature", "degC", temp_c, r.temp_c),
+            ("strain", "", strain, r.strain),
+            ("strain rate", "1/s", strain_rate_per_s, r.rate_per_s),
+        ]
+        .into_iter()
+        .find(|(_, _, value, (low, high))| value < low || value > high)
+        .map(|(quantity, unit, value, range)| OutOfRange {
+            quantity,
+            unit,
+            value,
+            range,
+        })
+    }
+}
+
+impl FlowLaw {
+    /// Published range of the law; wide open where the form has none of its own.
+    pub fn range(&self) -> FlowRange {
+        match self {
+            FlowLaw::Shida { .. } => FlowRange {
+                temp_c: (700.0, 1200.0),
+                strain: (0.0, 0.7),
+                rate_per_s: (0.1, 100.0),
+            },
+            FlowLaw::Misaka { .. } => FlowRange {
+                temp_c: (750.0, 1200.0),
+                strain: (0.0, 0.5),
+                rate_per_s: (30.0, 200.0),
+            },
+            _ => FlowRange {
+                temp_c: (-273.15, f64::INFINITY),
+                strain: (0.0, f64::INFINITY),
+                rate_per_s: (0.0, f64::INFINITY),
+            },
+        }
+    }
+
+    /// Name as in material files.
+    pub fn name(&self) -> &'static str {
+        match self {
+            FlowLaw::Constant { .. } => "constant",
+            FlowLaw::Shida { .. } => "shida",
+            FlowLaw::Misaka { .. } => "misaka",
+            FlowLaw::HenselSpittel(_) => "hensel-spittel",
+            FlowLaw::HyperbolicSine { .. } => "hyperbolic-sine",
+        }
+    }
+}
+
+/// Shida's flow stress [Pa] for carbon [wt-%], temperature [degC], strain and rate [1/s].
+///
+/// Shida, J. JSTP 10 (103) (1969) 610: 700 to 1200 degC, strain up to 0.7, 0.1 to 100 1/s, C up to
+/// 1.2 %. Printed copies disagree in signs; those here (+0.126 and +0.081 in the rate exponent,
+/// 5/T_p below the transformation, a square on the bracket alone) make the stress continuous at
+/// T_p within 1.5 % and the rate sensitivity positive.
+pub fn shida_pa(carbon: f64, temp_c: f64, strain: f64, rate_per_s: f64) -> f64 {
+    let c = carbon;
+    let t = (temp_c + 273.0) / 1000.0;
+    let tp = shida_transformation(c);
+    let (deformation, m) = if t >= tp {
+        (
+            0.28 * (5.0 / t - 0.01 / (c + 0.05)).exp(),
+            (-0.019 * c + 0.126) * t + (0.075 * c - 0.050),
+        )
+    } else {
+        let bracket = t - 0.95 * (c + 0.49) / (c + 0.42);
+        let q = 30.0 * (c + 0.9) * bracket * bracket + (c + 0.06) / (c + 0.09);
+        (
+            0.28 * q * ((c + 0.32) / (0.19 * (c + 0.41)) - 0.01 / (c + 0.05)).exp(),
+            (0.081 * c - 0.154) * t + (-0.019 * c + 0.207) + 0.027 / (c + 0.32),
+        )
+    };
+    let n = 0.41 - 0.07 * c;
+    let f = 1.3 * (strain / 0.2).powf(n) - 0.3 * (strain / 0.2);
+    KGF_MM2 * deformation * f * (rate_per_s / 10.0).powf(m)
+}
+
+/// Shida's transformation temperature T_p in thousands of kelvin (with 273 for the Celsius zero).
+pub fn shida_transformation(carbon: f64) -> f64 {
+    0.95 * (carbon + 0.41) / (carbon + 0.32)
+}
+
+/// Mean flow stress [Pa] of Misaka and Yoshimoto (1967) up to a strain.
+///
+/// Hammer drop tests: 750 to 1200 degC, strain up to 0.5, 30 to 200 1/s, C up to 1.2 %.
+pub fn misaka_mean_pa(carbon: f64, temp_c: f64, strain: f64, rate_per_s: f64) -> f64 {
+    let c = carbon;
+    let exponent =
+        0.126 - 1.75 * c + 0.594 * c * c + (2851.0 + 2968.0 * c - 1120.0 * c * c) / kelvin(temp_c);
+    KGF_MM2 * exponent.exp() * strain.powf(0.21) * rate_per_s.powf(0.13)
+}
+
+/// Hensel and Spittel's flow stress [Pa].
+pub fn hensel_spittel_pa(m: &HenselSpittel, temp_c: f64, strain: f64, rate_per_s: f64) -> f64 {
+    let t = temp_c;
+    let mpa = m.a
+        * (m.m1 * t).exp()
+        * t.max(1.0).powf(m.m9)
+        * strain.powf(m.m2)
+        * (m.m4 / strain).exp()
+        * (1.0 + strain).powf(m.m5 * t + m.m6)
+        * (m.m7 * strain).exp()
+        * rate_per_s.powf(m.m3 + m.m8 * t);
+    1e6 * mpa
+}
