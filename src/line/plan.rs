@@ -6,6 +6,7 @@
 
 mod heater;
 mod input;
+mod moment;
 mod piece;
 mod stage;
 
@@ -13,6 +14,7 @@ use std::sync::Arc;
 
 pub use heater::{Heater, StartField};
 pub use input::{Allowed, Input, InputValue};
+pub use moment::Moment;
 pub use piece::{Piece, Ring, Section, Shape};
 pub use stage::{
     Between, DeformationHeat, Die, Dies, Forge, Grip, GripEnd, Pose, Stage, StageKind, Support, Surroundings, Trim,

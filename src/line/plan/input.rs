@@ -1,8 +1,10 @@
 //! An addressable input of the plan.
 
+use std::borrow::Cow;
+
 use crate::line::trace::{InputRecord, Owner};
 
-/// What a number may be. `None` means unbounded on that side.
+/// The range a number must be in.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Allowed {
     /// Lower bound.
@@ -34,7 +36,9 @@ pub struct Input {
     /// Who set it.
     pub owner: Owner,
     /// Source for library values, reason for defaults, the line in the file for given ones.
-    pub source: String,
+    pub source: Cow<'static, str>,
+    /// Whether it was computed from other inputs, so that it changes when they do.
+    pub follows: bool,
     /// Range that the check accepts, for numbers.
     pub allowed: Option<Allowed>,
 }
@@ -58,7 +62,7 @@ impl Input {
             },
             unit: self.unit.to_owned(),
             owner: self.owner,
-            source: self.source.clone(),
+            source: self.source.to_string(),
         }
     }
 }

@@ -1,0 +1,338 @@
+//! Forge and trim stages.
+
+use std::ops::Range;
+
+use super::context::{Check, join};
+use super::shape;
+use super::stage::{Part, can_stand};
+use super::tools::{self, POSES, Tools};
+use crate::line::file::keys;
+use crate::line::file::problem::ProblemKind;
+use crate::line::file::raw::{At, RawStage};
+use crate::line::plan::{
+    Between, DeformationHeat, Dies, Forge, Pose, Section, Shape, StageKind, Trim,
+};
+use crate::line::trace::Owner;
+
+const BETWEEN: [(&str, Between); 3] = [
+    ("lying", Between::Lying),
+    ("lifted", Between::Lifted),
+    ("pressed", Between::Pressed),
+];
+
+pub(crate) fn forge(
+    check: &mut Check,
+    base: &str,
+    raw: &RawStage,
+    place: Range<usize>,
+    part: &mut Part,
+    tools: &Tools,
+) -> Option<StageKind> {
+    let blows = blows(check, base, &raw.blows);
+    let contact_ms = check.or_default(base, &keys::CONTACT_FORGE, &raw.contact_ms);
+    let contact_s = contact_ms * 1e-3;
+    let interval_s = interval(check, base, raw, blows, contact_s, &place);
+    let between = if blows > 1 || raw.between.is_some() {
+        let default = (Between::Lying, "left on the lower die, common practice");
+        check.word_or(base, "between", &raw.between, &BETWEEN, default)
+    } else {
+        Between::Lying
+    };
+    let lying_before_s = check.or_default(base, &keys::LYING_BEFORE, &raw.lying_before_s);
+    let lying_after_s = check.or_default(base, &keys::LYING_AFTER, &raw.lying_after_s);
+    let (pose, share) = pose(check, base, raw, part, &place)?;
+    let dies = dies(check, base, raw, tools);
+    let new = match &raw.shape {
+        Some(given) => Some(shape::shape(check, base, given, part)?),
+        None => None,
+    };
+    let heat = heat(check, base, raw, part, new.as_ref(), (blows, contact_s));
+    if let Some(new) = &new {
+        part.length_m = Some(new.height_m());
+        part.shape = Some(new.clone());
+    }
+    part.forged = true;
+    Some(StageKind::Forge(Forge {
+        blows,
+        contact_s,
+        interval_s,
+        between,
+        lying_before_s,
+        lying_after_s,
+        pose,
+        share,
+        shape: new,
+        heat,
+        dies: dies?,
+    }))
+}
+
+fn blows(check: &mut Check, base: &str, raw: &At<i64>) -> u32 {
+    let value = match raw {
+        Some(given) => check.given(base, &keys::BLOWS, *given.get_ref() as f64, given.span()),
+        None => check.or_default(base, &keys::BLOWS, &None),
+    };
+    // In range, or NaN when refused: the conversion is exact, or gives zero.
+    value as u32
+}
+
+fn interval(
+    check: &mut Check,
+    base: &str,
+    raw: &RawStage,
+    blows: u32,
+    contact_s: f64,
+    place: &Range<usize>,
+) -> f64 {
+    if raw.interval_s.is_none() && blows <= 1 {
+        return contact_s;
+    }
+    let interval_s = check.or_default(base, &keys::INTERVAL, &raw.interval_s);
+    if contact_s > interval_s {
+        let kind = ProblemKind::BlowTooLong {
+            contact_s,
+            interval_s,
+        };
+        match (&raw.contact_ms, &raw.interval_s) {
+            (Some(contact), Some(interval)) => {
+                let (contact, interval) = (contact.span(), interval.span());
+                check.conflict(kind, contact, interval, "the interval");
+            }
+            (Some(only), None) | (None, Some(only)) => check.problem(kind, only.span()),
+            (None, None) => check.problem(kind, place.clone()),
+        }
+    }
+    interval_s
+}
+
+fn pose(
+    check: &mut Check,
+    base: &str,
+    raw: &RawStage,
+    part: &Part,
+    place: &Range<usize>,
+) -> Option<(Pose, f64)> {
+    let plate = matches!(part.section, Section::Plate { .. });
+    let default = if part.length_m.is_some() || plate {
+        (Pose::Standing, "upset on end, common practice")
+    } else {
+        (Pose::Lying, "a long bar has no end face to stand on")
+    };
+    let pose = check.word_or(base, "pose", &raw.pose, &POSES, default);
+    let at = raw.pose.as_ref().map_or(place.clone(), |pose| pose.span());
+    if pose == Pose::Standing && !can_stand(check, part, at) {
+        return None;
+    }
+    let share = if pose == Pose::Lying { 0.1 } else { 1.0 };
+    Some((
+        pose,
+        check.or_follow(base, &keys::DIE_SHARE, &raw.share, share),
+    ))
+}
+
+fn dies(check: &mut Check, base: &str, raw: &RawStage, tools: &Tools) -> Option<Dies> {
+    let base = join(base, "die");
+    tools::stage_dies(check, &base, &raw.die, &tools.die).dies()
+}
+
+/// Where the heat of forming comes from; `(blows, contact)` spread the strain over time.
+fn heat(
+    check: &mut Check,
+    base: &str,
+    raw: &RawStage,
+    part: &Part,
+    new: Option<&Shape>,
+    (blows, contact_s): (u32, f64),
+) -> DeformationHeat {
+    let mut clash = check.exclusive("strain", &raw.strain, "blow_energy_kj", &raw.blow_energy_kj);
+    clash |= check.exclusive(
+        "flow_stress_mpa",
+        &raw.flow_stress_mpa,
+        "blow_energy_kj",
+        &raw.blow_energy_kj,
+    );
+    clash |= check.exclusive(
+        "strain_rate_1_s",
+        &raw.strain_rate_1_s,
+        "ram_speed_m_s",
+        &raw.ram_speed_m_s,
+    );
+    if clash {
+        return DeformationHeat::None;
+    }
+    let energy_kj = check.number(base, &keys::BLOW_ENERGY, &raw.blow_energy_kj);
+    if let Some(energy_kj) = energy_kj {
+        return DeformationHeat::BlowEnergy {
+            energy_j: energy_kj * 1e3,
+            efficiency: check.or_default(base, &keys::BLOW_EFFICIENCY, &raw.blow_efficiency),
+            heat_share: check.or_default(base, &keys::HEAT_SHARE, &raw.heat_share),
+        };
+    }
+    if let Some(stray) = &raw.blow_efficiency {
+        let kind = ProblemKind::NotHere {
+            key: "blow_efficiency".to_owned(),
+            place: "without blow_energy_kj".to_owned(),
+            hint: String::new(),
+        };
+        check.problem(kind, stray.span());
+    }
+    let from_heights = from_heights(part.shape.as_ref(), new);
+    let strain = check.or_follow(base, &keys::STRAIN, &raw.strain, from_heights.mean);
+    // A given strain keeps the pattern of the heights, scaled to the mean that was asked for.
+    let scale = if from_heights.mean > 0.0 {
+        strain / from_heights.mean
+    } else {
+        1.0
+    };
+    let ring_strain: Vec<f64> = from_heights.rings.iter().map(|s| s * scale).collect();
+    if strain == 0.0 {
+        for (key, span) in [
+            (
+                "strain_rate_1_s",
+                raw.strain_rate_1_s.as_ref().map(|r| r.span()),
+            ),
+            (
+                "ram_speed_m_s",
+                raw.ram_speed_m_s.as_ref().map(|r| r.span()),
+            ),
+            (
+                "flow_stress_mpa",
+                raw.flow_stress_mpa.as_ref().map(|r| r.span()),
+            ),
+        ] {
+            if let (Some(span), None) = (span, &raw.strain) {
+                let kind = ProblemKind::NotHere {
+                    key: key.to_owned(),
+                    place: "where nothing is strained".to_owned(),
+                    hint: "give shape or strain".to_owned(),
+                };
+                check.problem(kind, span);
+            }
+        }
+        return DeformationHeat::None;
+    }
+    let speed = check.number(base, &keys::RAM_SPEED, &raw.ram_speed_m_s);
+    let rate = match (speed, part.shape.as_ref(), new) {
+        (Some(speed), Some(before), Some(after)) => {
+            2.0 * speed / (before.mean_height_m() + after.mean_height_m())
+        }
+        (Some(_), ..) => {
+            if let Some(given) = &raw.ram_speed_m_s {
+                let kind = ProblemKind::Needs {
+                    what: "ram_speed_m_s".to_owned(),
+                    needs: "a shape, for the height it acts on; give strain_rate_1_s without one",
+                };
+                check.problem(kind, given.span());
+            }
+            f64::NAN
+        }
+        _ => strain / (contact_s * f64::from(blows)),
+    };
+    DeformationHeat::FlowStress {
+        strain,
+        ring_strain,
+        strain_rate_1_s: check.or_follow(base, &keys::STRAIN_RATE, &raw.strain_rate_1_s, rate),
+        flow_stress_pa: check
+            .number(base, &keys::FLOW_STRESS, &raw.flow_stress_mpa)
+            .map(|mpa| mpa * 1e6),
+        heat_share: check.or_default(base, &keys::HEAT_SHARE, &raw.heat_share),
+    }
+}
+
+struct Strains {
+    mean: f64,
+    rings: Vec<f64>,
+}
+
+/// Strain of each ring, |ln(mean height before / its height)|, and their volume mean. For one ring
+/// upset into one ring this is the homogeneous strain ln(h0/h1).
+fn from_heights(before: Option<&Shape>, after: Option<&Shape>) -> Strains {
+    let (Some(before), Some(after)) = (before, after) else {
+        return Strains {
+            mean: 0.0,
+            rings: Vec::new(),
+        };
+    };
+    let height = before.mean_height_m();
+    let rings: Vec<f64> = after
+        .rings
+        .iter()
+        .map(|ring| (height / ring.height_m()).ln().abs())
+        .collect();
+    let weighted = after.rings.iter().zip(&rings);
+    let sum: f64 = weighted
+        .map(|(ring, strain)| ring.volume_m3() * strain)
+        .sum();
+    Strains {
+        mean: sum / after.volume_m3(),
+        rings,
+    }
+}
+
+pub(crate) fn trim(
+    check: &mut Check,
+    base: &str,
+    raw: &RawStage,
+    place: Range<usize>,
+    part: &mut Part,
+    tools: &Tools,
+) -> Option<StageKind> {
+    let contact_ms = check.or_default(base, &keys::CONTACT_TRIM, &raw.contact_ms);
+    let lying_before_s = check.or_default(base, &keys::LYING_BEFORE, &raw.lying_before_s);
+    let (pose, share) = pose(check, base, raw, part, &place)?;
+    let dies = dies(check, base, raw, tools);
+    let removes = removes(check, base, raw, part)?;
+    part.forged = true;
+    Some(StageKind::Trim(Trim {
+        lying_before_s,
+        contact_s: contact_ms * 1e-3,
+        pose,
+        share,
+        removes,
+        dies: dies?,
+    }))
+}
+
+fn removes(check: &mut Check, base: &str, raw: &RawStage, part: &mut Part) -> Option<Vec<String>> {
+    let Some(given) = &raw.removes else {
+        return Some(Vec::new());
+    };
+    let Some(shape) = &mut part.shape else {
+        let kind = ProblemKind::Needs {
+            what: "removes".to_owned(),
+            needs: "a shape with zones: a round billet with length_mm and a forge stage with shape",
+        };
+        check.problem(kind, given.span());
+        return None;
+    };
+    let zones: Vec<String> = shape
+        .zones()
+        .iter()
+        .map(|zone| (*zone).to_owned())
+        .collect();
+    let mut removes = Vec::new();
+    for zone in given.get_ref() {
+        if zones.contains(zone.get_ref()) {
+            removes.push(zone.get_ref().clone());
+        } else {
+            let names = zones.iter().map(String::as_str);
+            check.unknown_word("zone", zone.get_ref(), zone.span(), names);
+        }
+    }
+    let line = check.line(given.span().start);
+    let word = removes.join(", ");
+    check.record_word(
+        base,
+        "removes",
+        &word,
+        Owner::Given,
+        format!("line {line}").into(),
+    );
+    shape.rings.retain(|ring| !removes.contains(&ring.zone));
+    if shape.rings.is_empty() {
+        check.problem(ProblemKind::NothingLeft { zones: word }, given.span());
+        return None;
+    }
+    part.length_m = Some(shape.height_m());
+    Some(removes)
+}

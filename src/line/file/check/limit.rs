@@ -1,0 +1,313 @@
+//! The `[[limit]]` tables.
+
+use std::ops::Range;
+
+use toml::Spanned;
+
+use super::context::{Check, join};
+use super::moment::{When, Where, same_material, why_not};
+use crate::line::file::keys;
+use crate::line::file::problem::ProblemKind;
+use crate::line::file::raw::{At, RawLimit};
+use crate::line::plan::{Moment, Piece, Shape, Stage, StageKind};
+use crate::line::trace::Owner;
+use crate::window::{Bound, Limit};
+
+/// Nodes that every part has.
+const EVERY: [&str; 5] = ["core", "surface", "mean", "coldest", "hottest"];
+/// Nodes of a part with ends.
+const ENDS: [&str; 3] = ["grip_end", "free_end", "edge"];
+/// Nodes of a zone.
+const OF_ZONE: [&str; 5] = ["mean", "core", "surface", "coldest", "hottest"];
+
+/// A checked bound with its place, for finding contradictions.
+struct Placed {
+    node: String,
+    when: When,
+    value: f64,
+    span: Range<usize>,
+}
+
+/// Zones that the part has during a stage: those it comes with and those it leaves with.
+struct Zones {
+    by_stage: Vec<Vec<String>>,
+}
+
+impl Zones {
+    fn along(piece: &Piece, stages: &[Stage]) -> Zones {
+        let names = |shape: &Option<Shape>| match shape {
+            Some(shape) => shape.zones().iter().map(|z| (*z).to_owned()).collect(),
+            None => Vec::new(),
+        };
+        let mut shape = piece.shape();
+        let mut by_stage = Vec::with_capacity(stages.len());
+        for stage in stages {
+            let mut zones: Vec<String> = names(&shape);
+            match &stage.kind {
+                StageKind::Forge(forge) if forge.shape.is_some() => shape = forge.shape.clone(),
+                StageKind::Trim(trim) => {
+                    if let Some(shape) = &mut shape {
+                        shape
+                            .rings
+                            .retain(|ring| !trim.removes.contains(&ring.zone));
+                    }
+                }
+                _ => {}
+            }
+            for zone in names(&shape) {
+                if !zones.contains(&zone) {
+                    zones.push(zone);
+                }
+            }
+            by_stage.push(zones);
+        }
+        Zones { by_stage }
+    }
+
+    fn of(&self, place: Where) -> Vec<String> {
+        match place {
+            Where::Stage(index) => self.by_stage.get(index).cloned().unwrap_or_default(),
+            Where::Heater => vec!["body".to_owned()],
+            Where::All => {
+                let mut all: Vec<String> = Vec::new();
+                for zone in self.by_stage.iter().flatten() {
+                    if !all.contains(zone) {
+                        all.push(zone.clone());
+                    }
+                }
+                all
+            }
+        }
+    }
+}
+
+/// Checks the limits of the file.
+pub(crate) fn limits(
+    check: &mut Check,
+    raw: &[Spanned<RawLimit>],
+    piece: &Piece,
+    stages: &[Stage],
+) -> Vec<Limit> {
+    let zones = Zones::along(piece, stages);
+    let mut limits = Vec::new();
+    let mut lows: Vec<Placed> = Vec::new();
+    let mut highs: Vec<Placed> = Vec::new();
+    for (index, raw) in raw.iter().enumerate() {
+        let base = join("limit", &(index + 1).to_string());
+        let place = raw.span();
+        let raw = raw.get_ref();
+        let when = when(check, raw, &place, stages);
+        let node = node(check, &raw.node, piece, &zones, when.map(|w| w.place));
+        if raw.node.is_none() {
+            check.missing(
+                place.clone(),
+                "`node` of the limit",
+                "node = \"surface\", \"core\", \"mean\", ...",
+            );
+        }
+        let other = node_of_difference(check, raw, piece, &zones, when.map(|w| w.place));
+        let min_c = check.number(&base, &keys::MIN_C, &raw.min_c);
+        let max_c = check.number(&base, &keys::MAX_C, &raw.max_c);
+        let max_k = check.number(&base, &keys::MAX_K, &raw.max_k);
+        check.text("source", &raw.source, 1000);
+        if min_c.is_none() && max_c.is_none() && max_k.is_none() {
+            let hint = "min_c, max_c, or max_k with difference_to";
+            check.missing(place, "the bound of the limit", hint);
+        }
+        let (Some(when), Some(node)) = (when, node) else {
+            continue;
+        };
+        let source = match &raw.source {
+            Some(source) => source.get_ref().clone(),
+            None => "line file".to_owned(),
+        };
+        let mut push = |bound, other: Option<String>| {
+            limits.push(Limit {
+                stage: raw.stage.as_ref().map(|stage| stage.get_ref().clone()),
+                moment: when.moment.to_string(),
+                node: node.clone(),
+                other,
+                bound,
+                owner: Owner::Given,
+                source: source.clone(),
+            });
+        };
+        let placed = |value: f64, span: Range<usize>| Placed {
+            node: node.clone(),
+            when,
+            value,
+            span,
+        };
+        if let (Some(min_c), Some(at)) = (min_c, &raw.min_c) {
+            push(Bound::MinC(min_c), None);
+            lows.push(placed(min_c, at.span()));
+        }
+        if let (Some(max_c), Some(at)) = (max_c, &raw.max_c) {
+            push(Bound::MaxC(max_c), None);
+            highs.push(placed(max_c, at.span()));
+        }
+        if let (Some(max_k), Some(other)) = (max_k, other) {
+            push(Bound::MaxDifferenceK(max_k), Some(other));
+        }
+    }
+    contradictions(check, &lows, &highs, stages);
+    limits
+}
+
+fn contradictions(check: &mut Check, lows: &[Placed], highs: &[Placed], stages: &[Stage]) {
+    for low in lows {
+        for high in highs {
+            let clash = low.value > high.value
+                && same_material(&low.node, &high.node)
+                && low.when.meets(&high.when, stages);
+            if clash {
+                let kind = ProblemKind::LimitsExclude {
+                    min_c: low.value,
+                    max_c: high.value,
+                    place: format!("node `{}`", low.node),
+                };
+                check.conflict(kind, low.span.clone(), high.span.clone(), "the maximum");
+            }
+        }
+    }
+}
+
+fn when(check: &mut Check, raw: &RawLimit, place: &Range<usize>, stages: &[Stage]) -> Option<When> {
+    let moment = match &raw.moment {
+        Some(given) => {
+            let moment = Moment::parse(given.get_ref());
+            if moment.is_none() {
+                let words = Moment::WORDS.iter().map(|(word, _)| *word);
+                check.unknown_word(
+                    "moment",
+                    given.get_ref(),
+                    given.span(),
+                    words.chain(["blow N"]),
+                );
+            }
+            moment
+        }
+        None => {
+            let words: Vec<&str> = Moment::WORDS.iter().map(|(word, _)| *word).collect();
+            let hint = format!("moment = one of {}", words.join(", "));
+            check.missing(place.clone(), "`moment` of the limit", &hint);
+            None
+        }
+    };
+    let stage = match &raw.stage {
+        None => Some(Where::All),
+        Some(given) if given.get_ref() == "heater" => Some(Where::Heater),
+        Some(given) => {
+            let index = stages
+                .iter()
+                .position(|stage| stage.name == *given.get_ref());
+            if index.is_none() {
+                let names = stages.iter().map(|stage| stage.name.as_str());
+                check.unknown_word(
+                    "stage",
+                    given.get_ref(),
+                    given.span(),
+                    names.chain(["heater"]),
+                );
+            }
+            index.map(Where::Stage)
+        }
+    };
+    let (moment, stage) = (moment?, stage?);
+    let why = match stage {
+        Where::Heater if matches!(moment, Moment::Exit | Moment::Always) => None,
+        Where::Heater => Some("the heater has `exit` and `always`".to_owned()),
+        Where::Stage(index) => why_not(&stages[index], moment),
+        Where::All if moment == Moment::Exit => None,
+        Where::All if stages.iter().any(|stage| why_not(stage, moment).is_none()) => None,
+        Where::All => Some("no stage of this line has it".to_owned()),
+    };
+    if let (Some(why), Some(at)) = (why, &raw.moment) {
+        let kind = ProblemKind::NoSuchMoment {
+            stage: raw
+                .stage
+                .as_ref()
+                .map_or("(any)", |s| s.get_ref())
+                .to_owned(),
+            moment: moment.to_string(),
+            why,
+        };
+        check.problem(kind, at.span());
+        return None;
+    }
+    Some(When {
+        place: stage,
+        moment,
+    })
+}
+
+fn node(
+    check: &mut Check,
+    raw: &At<String>,
+    piece: &Piece,
+    zones: &Zones,
+    place: Option<Where>,
+) -> Option<String> {
+    let raw = raw.as_ref()?;
+    let node = raw.get_ref();
+    let here = zones.of(place.unwrap_or(Where::All));
+    let mut names: Vec<String> = EVERY.map(str::to_owned).to_vec();
+    if piece.length_m.is_some() {
+        names.extend(ENDS.map(str::to_owned));
+    }
+    for zone in &here {
+        names.extend(OF_ZONE.map(|part| format!("{zone}.{part}")));
+    }
+    if names.contains(node) {
+        return Some(node.clone());
+    }
+    if ENDS.contains(&node.as_str()) {
+        let kind = ProblemKind::NoSuchNode {
+            node: node.clone(),
+            place: "on a bar without ends: give length_mm in [billet]".to_owned(),
+            allowed: names,
+        };
+        check.problem(kind, raw.span());
+        return None;
+    }
+    let elsewhere = zones.of(Where::All);
+    match node.rsplit_once('.') {
+        Some((zone, part)) if elsewhere.iter().any(|z| z == zone) && OF_ZONE.contains(&part) => {
+            let kind = ProblemKind::NoSuchNode {
+                node: node.clone(),
+                place: "in this stage: the part has no such zone then".to_owned(),
+                allowed: names,
+            };
+            check.problem(kind, raw.span());
+        }
+        _ => check.unknown_word("node", node, raw.span(), names.iter().map(String::as_str)),
+    }
+    None
+}
+
+fn node_of_difference(
+    check: &mut Check,
+    raw: &RawLimit,
+    piece: &Piece,
+    zones: &Zones,
+    place: Option<Where>,
+) -> Option<String> {
+    match (&raw.difference_to, &raw.max_k) {
+        (Some(given), None) => {
+            let kind = ProblemKind::Missing {
+                what: "`max_k` beside difference_to".to_owned(),
+                hint: "max_k = the largest difference".to_owned(),
+            };
+            check.problem(kind, given.span());
+        }
+        (None, Some(given)) => {
+            let kind = ProblemKind::Missing {
+                what: "`difference_to` beside max_k".to_owned(),
+                hint: "difference_to = the second node".to_owned(),
+            };
+            check.problem(kind, given.span());
+        }
+        _ => {}
+    }
+    node(check, &raw.difference_to, piece, zones, place)
+}

@@ -1,0 +1,398 @@
+//! The `[[stage]]` tables.
+
+use std::ops::Range;
+
+use toml::Spanned;
+
+use super::billet::{Billet, Shop};
+use super::context::{Check, item, join};
+use super::forge;
+use super::tools::{self, Tools};
+use crate::line::file::keys;
+use crate::line::file::problem::ProblemKind;
+use crate::line::file::raw::{RawGrip, RawStage};
+use crate::line::plan::{
+    Grip, GripEnd, Pose, Section, Shape, Stage, StageKind, Support, Surroundings,
+};
+
+/// The part as a stage meets it.
+pub(crate) struct Part {
+    /// The billet's section.
+    pub section: Section,
+    /// Extent along the bar axis, m; `None` for a long bar.
+    pub length_m: Option<f64>,
+    /// Rings; `None` unless round and with a length.
+    pub shape: Option<Shape>,
+    /// Whether it has been forged already.
+    pub forged: bool,
+}
+
+const ALL_KINDS: [&str; 8] = [
+    "kind",
+    "name",
+    "ambient_c",
+    "surroundings_c",
+    "air_speed_m_s",
+    "film_w_m2k",
+    "view_factor",
+    "emissivity",
+];
+
+/// Kinds with the keys that only some have.
+const KINDS: [(&str, &[&str]); 7] = [
+    ("carry", &["seconds", "grip"]),
+    ("wait", &["seconds"]),
+    ("rest", &["seconds", "support"]),
+    ("descale", &["seconds", "w_m2k", "water_c"]),
+    (
+        "forge",
+        &[
+            "blows",
+            "contact_ms",
+            "interval_s",
+            "between",
+            "lying_before_s",
+            "lying_after_s",
+            "pose",
+            "share",
+            "shape",
+            "strain",
+            "strain_rate_1_s",
+            "ram_speed_m_s",
+            "flow_stress_mpa",
+            "blow_energy_kj",
+            "blow_efficiency",
+            "heat_share",
+            "die",
+        ],
+    ),
+    (
+        "trim",
+        &[
+            "contact_ms",
+            "lying_before_s",
+            "pose",
+            "share",
+            "die",
+            "removes",
+        ],
+    ),
+    ("cool", &["seconds"]),
+];
+
+/// All stages in order; shorter than the list given when one was refused.
+pub(crate) fn stages(
+    check: &mut Check,
+    raw: &[Spanned<RawStage>],
+    billet: &Billet,
+    shop: &Shop,
+    tools: &Tools,
+) -> Vec<Stage> {
+    let names = names(check, raw);
+    let mut part = Part {
+        section: billet.piece.section,
+        length_m: billet.piece.length_m,
+        shape: billet.piece.shape(),
+        forged: false,
+    };
+    let mut stages = Vec::with_capacity(raw.len());
+    for (index, (stage, name)) in raw.iter().zip(names).enumerate() {
+        let base = join("stage", &name);
+        let place = stage.span();
+        let raw = stage.get_ref();
+        let line = match &raw.name {
+            Some(given) => check.line(given.span().start),
+            None => check.line(place.start),
+        };
+        let surroundings = surroundings(check, &base, raw, shop);
+        let Some(kind) = kind_word(check, &base, index, raw, &place) else {
+            continue;
+        };
+        let kind = match kind {
+            "carry" => carry(check, &base, raw, place, &part, tools),
+            "wait" => Some(StageKind::Wait {
+                seconds: seconds(check, &base, raw, place),
+            }),
+            "rest" => rest(check, &base, raw, place, &part, tools),
+            "descale" => Some(StageKind::Descale {
+                seconds: seconds(check, &base, raw, place),
+                film_w_m2k: check.or_default(&base, &keys::SPRAY, &raw.w_m2k),
+                water_c: check.or_default(&base, &keys::WATER, &raw.water_c),
+            }),
+            "forge" => forge::forge(check, &base, raw, place, &mut part, tools),
+            "trim" => forge::trim(check, &base, raw, place, &mut part, tools),
+            _ => Some(StageKind::Cool {
+                seconds: seconds(check, &base, raw, place),
+            }),
+        };
+        if let Some(kind) = kind {
+            stages.push(Stage {
+                name,
+                kind,
+                surroundings,
+                line,
+            });
+        }
+    }
+    stages
+}
+
+/// Names, given or made from the kind; distinct.
+fn names(check: &mut Check, raw: &[Spanned<RawStage>]) -> Vec<String> {
+    for (index, stage) in raw.iter().enumerate() {
+        let name = check.text("name", &stage.get_ref().name, 200);
+        let (Some(name), Some(given)) = (name, &stage.get_ref().name) else {
+            continue;
+        };
+        if name == "heater" {
+            check.problem(ProblemKind::ReservedName { name }, given.span());
+            continue;
+        }
+        let before = raw[..index]
+            .iter()
+            .filter_map(|s| s.get_ref().name.as_ref());
+        let same = before.into_iter().find(|other| *other.get_ref() == name);
+        if let Some(first) = same {
+            let kind = ProblemKind::DuplicateStage { name };
+            check.conflict(kind, given.span(), first.span(), "first used here");
+        }
+    }
+    let mut names: Vec<String> = Vec::with_capacity(raw.len());
+    for stage in raw {
+        let stage = stage.get_ref();
+        let name = match (&stage.name, &stage.kind) {
+            (Some(name), _) => name.get_ref().clone(),
+            (None, kind) => {
+                let kind = kind.as_ref().map_or("stage", |kind| kind.get_ref());
+                let taken = |name: &str| {
+                    let given = raw.iter().filter_map(|s| s.get_ref().name.as_ref());
+                    names.iter().any(|n| n == name)
+                        || given.into_iter().any(|n| n.get_ref() == name)
+                };
+                let mut name = kind.to_owned();
+                let mut number = 2;
+                while taken(&name) {
+                    name = format!("{kind} {number}");
+                    number += 1;
+                }
+                name
+            }
+        };
+        names.push(name);
+    }
+    names
+}
+
+fn kind_word(
+    check: &mut Check,
+    base: &str,
+    index: usize,
+    raw: &RawStage,
+    place: &Range<usize>,
+) -> Option<&'static str> {
+    if raw.kind.is_none() {
+        let kinds: Vec<&str> = KINDS.iter().map(|(kind, _)| *kind).collect();
+        let hint = format!("kind = one of {}", kinds.join(", "));
+        check.missing(place.clone(), "`kind` of the stage", &hint);
+        return None;
+    }
+    let words = KINDS.map(|(kind, _)| (kind, kind));
+    let kind = check.word(base, "kind", &raw.kind, &words)?;
+    let own = KINDS.iter().find(|(word, _)| *word == kind)?.1;
+    let allowed: Vec<&str> = ALL_KINDS.iter().chain(own).copied().collect();
+    if let Some(table) = item(check.tree, "stage", index) {
+        check.only(table, &allowed, &format!("for a {kind} stage"), |key| {
+            let users = KINDS.iter().filter(|(_, keys)| keys.contains(&key));
+            let users: Vec<&str> = users.map(|(kind, _)| *kind).collect();
+            format!("it belongs to {}", users.join(", "))
+        });
+    }
+    Some(kind)
+}
+
+fn surroundings(check: &mut Check, base: &str, raw: &RawStage, shop: &Shop) -> Surroundings {
+    let air = &shop.air;
+    let ambient = check.number(base, &keys::STAGE_AMBIENT, &raw.ambient_c);
+    let walls = check.number(base, &keys::STAGE_SURROUNDINGS, &raw.surroundings_c);
+    let walls_otherwise = match ambient {
+        Some(ambient_c) if !shop.walls_given => ambient_c,
+        _ => air.surroundings_c,
+    };
+    Surroundings {
+        ambient_c: ambient.unwrap_or(air.ambient_c),
+        surroundings_c: walls.unwrap_or(walls_otherwise),
+        air_speed_m_s: check
+            .number(base, &keys::STAGE_AIR_SPEED, &raw.air_speed_m_s)
+            .unwrap_or(air.air_speed_m_s),
+        film_w_m2k: check
+            .number(base, &keys::STAGE_FILM, &raw.film_w_m2k)
+            .or(air.film_w_m2k),
+        view_factor: check
+            .number(base, &keys::STAGE_VIEW, &raw.view_factor)
+            .unwrap_or(air.view_factor),
+        emissivity: check
+            .number(base, &keys::STAGE_EMISSIVITY, &raw.emissivity)
+            .or(air.emissivity),
+    }
+}
+
+fn seconds(check: &mut Check, base: &str, raw: &RawStage, place: Range<usize>) -> f64 {
+    let hint = "seconds = how long the stage lasts";
+    check.required(base, &keys::SECONDS_KEY, &raw.seconds, place, hint)
+}
+
+fn carry(
+    check: &mut Check,
+    base: &str,
+    raw: &RawStage,
+    place: Range<usize>,
+    part: &Part,
+    tools: &Tools,
+) -> Option<StageKind> {
+    let seconds = seconds(check, base, raw, place);
+    let mut grips = Vec::new();
+    if let Some(given) = &raw.grip {
+        let span = given.span();
+        let Some(length_m) = part.length_m else {
+            let kind = ProblemKind::Needs {
+                what: "a grip".to_owned(),
+                needs: "the length of the billet: give length_mm in [billet]",
+            };
+            check.problem(kind, span);
+            return None;
+        };
+        let many = given.get_ref().many;
+        for (index, raw) in given.get_ref().items.iter().enumerate() {
+            let mut base = join(base, "grip");
+            if many {
+                base = join(&base, &(index + 1).to_string());
+            }
+            grips.extend(grip(check, &base, raw, &span, tools)?);
+        }
+        check_grips(check, &grips, length_m, span);
+    }
+    Some(StageKind::Carry { seconds, grips })
+}
+
+fn grip(
+    check: &mut Check,
+    base: &str,
+    raw: &RawGrip,
+    place: &Range<usize>,
+    tools: &Tools,
+) -> Option<Vec<Grip>> {
+    const ENDS: [(&str, &[GripEnd]); 3] = [
+        ("grip_end", &[GripEnd::GripEnd]),
+        ("free_end", &[GripEnd::FreeEnd]),
+        ("both", &[GripEnd::GripEnd, GripEnd::FreeEnd]),
+    ];
+    let grip_end: &[GripEnd] = &[GripEnd::GripEnd];
+    let default = (grip_end, "the gripped end by name");
+    let ends = check.word_or(base, "end", &raw.end, &ENDS, default);
+    let values = tools::stage_grip(check, base, raw, &tools.grip);
+    let Some(length_mm) = values.length_mm else {
+        check.missing(
+            place.clone(),
+            "`length_mm` of the grip",
+            "length_mm = the gripped length",
+        );
+        return None;
+    };
+    let metal = values.metal?;
+    let grips = ends.iter().map(|end| Grip {
+        end: *end,
+        length_m: length_mm * 1e-3,
+        jaw_c: values.jaw_c,
+        contact_w_m2k: values.w_m2k,
+        share: values.share,
+        metal: metal.clone(),
+        depth_m: values.depth_mm * 1e-3,
+    });
+    Some(grips.collect())
+}
+
+fn check_grips(check: &mut Check, grips: &[Grip], length_m: f64, span: Range<usize>) {
+    for (index, grip) in grips.iter().enumerate() {
+        if grips[..index].iter().any(|other| other.end == grip.end) {
+            check.problem(ProblemKind::GrippedTwice, span);
+            return;
+        }
+    }
+    let gripped_m: f64 = grips.iter().map(|grip| grip.length_m).sum();
+    if gripped_m > length_m {
+        let kind = ProblemKind::GripTooLong {
+            gripped_mm: round(gripped_m * 1e3),
+            length_mm: round(length_m * 1e3),
+        };
+        check.problem(kind, span);
+    }
+}
+
+fn rest(
+    check: &mut Check,
+    base: &str,
+    raw: &RawStage,
+    place: Range<usize>,
+    part: &Part,
+    tools: &Tools,
+) -> Option<StageKind> {
+    let seconds = seconds(check, base, raw, place.clone());
+    let base = join(base, "support");
+    let values = tools::stage_support(check, &base, &raw.support, &tools.support);
+    let pose = match values.pose {
+        Some(pose) => pose,
+        // A bar rolls onto its side; a forged disc lies on its flat face.
+        None if part.forged || matches!(part.section, Section::Plate { .. }) => Pose::Standing,
+        None => Pose::Lying,
+    };
+    if values.pose.is_none() {
+        let word = if pose == Pose::Lying {
+            "lying"
+        } else {
+            "standing"
+        };
+        let reason = "a bar lies on its side, a forged part on its end face";
+        let owner = crate::line::trace::Owner::Default;
+        check.record_word(&base, "pose", word, owner, reason.into());
+    }
+    let at = raw.support.as_ref().map_or(place, |support| support.span());
+    if pose == Pose::Standing && !can_stand(check, part, at) {
+        return None;
+    }
+    let share = match values.share {
+        Some(share) => share,
+        None => {
+            let share = if pose == Pose::Lying { 0.03 } else { 1.0 };
+            check.or_follow(&base, &keys::SUPPORT_SHARE, &None, share)
+        }
+    };
+    Some(StageKind::Rest {
+        seconds,
+        support: Support {
+            pose,
+            share,
+            bulk_c: values.bulk_c,
+            contact_w_m2k: values.w_m2k,
+            metal: values.metal?,
+            depth_m: values.depth_mm * 1e-3,
+        },
+    })
+}
+
+/// Refuses a long bar that is to stand: it has no end face. A plate stands on its lower face.
+pub(crate) fn can_stand(check: &mut Check, part: &Part, place: Range<usize>) -> bool {
+    let can = part.length_m.is_some() || matches!(part.section, Section::Plate { .. });
+    if !can {
+        let kind = ProblemKind::Needs {
+            what: "pose = \"standing\"".to_owned(),
+            needs: "the length of the billet: give length_mm in [billet], or pose = \"lying\"",
+        };
+        check.problem(kind, place);
+    }
+    can
+}
+
+/// To a thousandth, for messages.
+pub(crate) fn round(value: f64) -> f64 {
+    (value * 1e3).round() / 1e3
+}

@@ -1,0 +1,347 @@
+//! Dies, jaws and supports: the `[die]`, `[grip]` and `[support]` tables and what stages change of them.
+
+use super::billet::metal;
+use super::context::{Check, subtable};
+use crate::line::file::either::SteelRef;
+use crate::line::file::keys::{self, Key};
+use crate::line::file::problem::ProblemKind;
+use crate::line::file::raw::{At, RawDie, RawFile, RawGrip, RawSupport};
+use crate::line::plan::{Die, Dies, Metal, Pose};
+use crate::line::trace::Owner;
+
+/// Grade of dies when none is given: a hot-work steel, EN ISO 4957.
+const DIE_STEEL: &str = "X38CrMoV5-1";
+
+/// The words of a pose.
+pub(crate) const POSES: [(&str, Pose); 2] = [("standing", Pose::Standing), ("lying", Pose::Lying)];
+
+/// A pair of dies with everything known.
+#[derive(Debug, Clone)]
+pub(crate) struct DieValues {
+    upper_c: f64,
+    lower_c: f64,
+    metal: Option<Metal>,
+    depth_mm: f64,
+    fixed: bool,
+    resting_w_m2k: f64,
+    pressed_w_m2k: f64,
+    blow_w_m2k: f64,
+}
+
+impl DieValues {
+    /// As dies of the plan; `None` when the metal was refused.
+    pub fn dies(&self) -> Option<Dies> {
+        let die = |bulk_c| {
+            Some(Die {
+                bulk_c,
+                metal: self.metal.clone()?,
+                depth_m: self.depth_mm * 1e-3,
+                fixed: self.fixed,
+            })
+        };
+        Some(Dies {
+            upper: die(self.upper_c)?,
+            lower: die(self.lower_c)?,
+            resting_w_m2k: self.resting_w_m2k,
+            pressed_w_m2k: self.pressed_w_m2k,
+            blow_w_m2k: self.blow_w_m2k,
+        })
+    }
+}
+
+/// Jaws with everything known but the end and perhaps the length.
+#[derive(Debug, Clone)]
+pub(crate) struct GripValues {
+    pub length_mm: Option<f64>,
+    pub jaw_c: f64,
+    pub w_m2k: f64,
+    pub share: f64,
+    pub depth_mm: f64,
+    pub metal: Option<Metal>,
+}
+
+/// A support; pose and share depend on the stage.
+#[derive(Debug, Clone)]
+pub(crate) struct SupportValues {
+    pub pose: Option<Pose>,
+    pub share: Option<f64>,
+    pub bulk_c: f64,
+    pub w_m2k: f64,
+    pub depth_mm: f64,
+    pub metal: Option<Metal>,
+}
+
+/// What stages start from.
+pub(crate) struct Tools {
+    pub die: DieValues,
+    pub grip: GripValues,
+    pub support: SupportValues,
+}
+
+/// The defaults of the file. Only what some stage uses is recorded as an input.
+pub(crate) fn defaults(check: &mut Check, raw: &RawFile) -> Tools {
+    let uses = |kinds: &[&str]| {
+        raw.stage.iter().any(|stage| match &stage.get_ref().kind {
+            Some(kind) => kinds.contains(&kind.get_ref().as_str()),
+            None => false,
+        })
+    };
+    let grips = raw.stage.iter().any(|stage| stage.get_ref().grip.is_some());
+    let used = (uses(&["forge", "trim"]), grips, uses(&["rest"]));
+
+    let die = kept(check, used.0 || raw.die.is_some(), |check| {
+        die(check, &raw.die, used)
+    });
+    let grip = kept(check, used.1 || raw.grip.is_some(), |check| {
+        grip(check, &raw.grip, die.metal.clone())
+    });
+    let support = kept(check, used.2 || raw.support.is_some(), |check| {
+        support(check, &raw.support, die.metal.clone())
+    });
+    Tools { die, grip, support }
+}
+
+/// Runs a check, dropping the inputs it recorded when nothing uses them.
+fn kept<T>(check: &mut Check, used: bool, make: impl FnOnce(&mut Check) -> T) -> T {
+    let before = check.inputs.len();
+    let made = make(check);
+    if !used {
+        check.inputs.truncate(before);
+    }
+    made
+}
+
+fn die(check: &mut Check, raw: &At<RawDie>, used: (bool, bool, bool)) -> DieValues {
+    let empty = RawDie::default();
+    let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
+    let base = "die";
+    let metal = match &raw.steel {
+        Some(steel) => metal(check, base, steel.get_ref(), steel.span()),
+        None if used == (false, false, false) => None,
+        None => {
+            let found = check.metals.find(&SteelRef::Named(DIE_STEEL.to_owned()));
+            match found {
+                Ok(metal) => {
+                    let reason = "a common hot-work die steel";
+                    check.record_word(base, "steel", DIE_STEEL, Owner::Default, reason.into());
+                    Some(metal)
+                }
+                Err(message) => {
+                    let nearest = None;
+                    check.problem(ProblemKind::Steel { message, nearest }, 0..0);
+                    None
+                }
+            }
+        }
+    };
+    let bulk_c = check.or_default(base, &keys::DIE_BULK, &raw.bulk_c);
+    let upper_c = check.or_follow(base, &keys::DIE_UPPER, &raw.upper_c, bulk_c);
+    let lower_c = check.or_follow(base, &keys::DIE_LOWER, &raw.lower_c, bulk_c);
+    DieValues {
+        upper_c,
+        lower_c,
+        metal,
+        depth_mm: check.or_default(base, &keys::DIE_DEPTH, &raw.depth_mm),
+        fixed: flag(check, base, "fixed", &raw.fixed),
+        resting_w_m2k: contact(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k),
+        pressed_w_m2k: contact(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k),
+        blow_w_m2k: contact(check, base, &keys::DIE_BLOW, &raw.blow_w_m2k),
+    }
+}
+
+fn flag(check: &mut Check, base: &str, key: &'static str, raw: &At<bool>) -> bool {
+    let (value, owner, source) = match raw {
+        Some(given) => {
+            let line = check.line(given.span().start);
+            (
+                *given.get_ref(),
+                Owner::Given,
+                format!("line {line}").into(),
+            )
+        }
+        None => (false, Owner::Default, "dies warm up under the part".into()),
+    };
+    check.record_word(
+        base,
+        key,
+        if value { "true" } else { "false" },
+        owner,
+        source,
+    );
+    value
+}
+
+fn grip(check: &mut Check, raw: &At<RawGrip>, die_metal: Option<Metal>) -> GripValues {
+    let empty = RawGrip::default();
+    let base = "grip";
+    if let Some(table) = subtable(check.tree, base) {
+        let allowed = ["length_mm", "jaw_c", "w_m2k", "share", "depth_mm", "steel"];
+        let hint = "say the end in the grip of the stage".to_owned();
+        check.only(table, &allowed, "for all grips at once", |_| hint.clone());
+    }
+    let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
+    GripValues {
+        length_mm: check.number(base, &keys::GRIP_LENGTH, &raw.length_mm),
+        jaw_c: check.or_default(base, &keys::GRIP_JAW, &raw.jaw_c),
+        w_m2k: contact(check, base, &keys::GRIP_W, &raw.w_m2k),
+        share: check.or_default(base, &keys::GRIP_SHARE, &raw.share),
+        depth_mm: check.or_default(base, &keys::GRIP_DEPTH, &raw.depth_mm),
+        metal: own_metal(check, base, &raw.steel, die_metal),
+    }
+}
+
+fn support(check: &mut Check, raw: &At<RawSupport>, die_metal: Option<Metal>) -> SupportValues {
+    let empty = RawSupport::default();
+    let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
+    let base = "support";
+    SupportValues {
+        pose: check.word(base, "pose", &raw.pose, &POSES),
+        share: check.number(base, &keys::SUPPORT_SHARE, &raw.share),
+        bulk_c: check.or_default(base, &keys::SUPPORT_BULK, &raw.bulk_c),
+        w_m2k: contact(check, base, &keys::SUPPORT_W, &raw.w_m2k),
+        depth_mm: check.or_default(base, &keys::SUPPORT_DEPTH, &raw.depth_mm),
+        metal: own_metal(check, base, &raw.steel, die_metal),
+    }
+}
+
+fn own_metal(
+    check: &mut Check,
+    base: &str,
+    raw: &At<SteelRef>,
+    otherwise: Option<Metal>,
+) -> Option<Metal> {
+    match raw {
+        Some(steel) => metal(check, base, steel.get_ref(), steel.span()),
+        None => otherwise,
+    }
+}
+
+/// A contact coefficient; one outside the published spread is taken, with a warning.
+fn contact(check: &mut Check, base: &str, key: &Key, raw: &At<f64>) -> f64 {
+    let value = check.or_default(base, key, raw);
+    warn_spread(check, base, key, value);
+    value
+}
+
+fn warn_spread(check: &mut Check, base: &str, key: &Key, value: f64) {
+    let (low, high) = match key.name {
+        "blow_w_m2k" => keys::BLOW_SPREAD,
+        "resting_w_m2k" => keys::RESTING_SPREAD,
+        "w_m2k" if key.table == "support" => keys::RESTING_SPREAD,
+        _ => keys::CLAMPED_SPREAD,
+    };
+    if value < low || value > high {
+        let message = format!(
+            "{base}.{} = {value} W/m2K is outside the published spread of {low} to {high} W/m2K",
+            key.name
+        );
+        check.warn("unusual-coefficient", message);
+    }
+}
+
+/// A number of a stage's tool: what the stage says, or what holds for all stages.
+fn own(check: &mut Check, base: &str, key: &Key, raw: &At<f64>, otherwise: f64) -> f64 {
+    match check.number(base, key, raw) {
+        Some(value) => {
+            if key.unit == "W/m2K" {
+                warn_spread(check, base, key, value);
+            }
+            value
+        }
+        None => otherwise,
+    }
+}
+
+/// The dies of a stage.
+pub(crate) fn stage_dies(
+    check: &mut Check,
+    base: &str,
+    raw: &At<RawDie>,
+    all: &DieValues,
+) -> DieValues {
+    let Some(raw) = raw else {
+        return all.clone();
+    };
+    let raw = raw.get_ref();
+    let bulk_c = check.number(base, &keys::DIE_BULK, &raw.bulk_c);
+    let (upper_c, lower_c) = (bulk_c.unwrap_or(all.upper_c), bulk_c.unwrap_or(all.lower_c));
+    DieValues {
+        upper_c: own(check, base, &keys::DIE_UPPER, &raw.upper_c, upper_c),
+        lower_c: own(check, base, &keys::DIE_LOWER, &raw.lower_c, lower_c),
+        metal: own_metal(check, base, &raw.steel, all.metal.clone()),
+        depth_mm: own(check, base, &keys::DIE_DEPTH, &raw.depth_mm, all.depth_mm),
+        fixed: match raw.fixed {
+            Some(_) => flag(check, base, "fixed", &raw.fixed),
+            None => all.fixed,
+        },
+        resting_w_m2k: own(
+            check,
+            base,
+            &keys::DIE_RESTING,
+            &raw.resting_w_m2k,
+            all.resting_w_m2k,
+        ),
+        pressed_w_m2k: own(
+            check,
+            base,
+            &keys::DIE_PRESSED,
+            &raw.pressed_w_m2k,
+            all.pressed_w_m2k,
+        ),
+        blow_w_m2k: own(
+            check,
+            base,
+            &keys::DIE_BLOW,
+            &raw.blow_w_m2k,
+            all.blow_w_m2k,
+        ),
+    }
+}
+
+/// The jaws of a stage.
+pub(crate) fn stage_grip(
+    check: &mut Check,
+    base: &str,
+    raw: &RawGrip,
+    all: &GripValues,
+) -> GripValues {
+    GripValues {
+        length_mm: check
+            .number(base, &keys::GRIP_LENGTH, &raw.length_mm)
+            .or(all.length_mm),
+        jaw_c: own(check, base, &keys::GRIP_JAW, &raw.jaw_c, all.jaw_c),
+        w_m2k: own(check, base, &keys::GRIP_W, &raw.w_m2k, all.w_m2k),
+        share: own(check, base, &keys::GRIP_SHARE, &raw.share, all.share),
+        depth_mm: own(check, base, &keys::GRIP_DEPTH, &raw.depth_mm, all.depth_mm),
+        metal: own_metal(check, base, &raw.steel, all.metal.clone()),
+    }
+}
+
+/// The support of a stage.
+pub(crate) fn stage_support(
+    check: &mut Check,
+    base: &str,
+    raw: &At<RawSupport>,
+    all: &SupportValues,
+) -> SupportValues {
+    let Some(raw) = raw else {
+        return all.clone();
+    };
+    let raw = raw.get_ref();
+    SupportValues {
+        pose: check.word(base, "pose", &raw.pose, &POSES).or(all.pose),
+        share: check
+            .number(base, &keys::SUPPORT_SHARE, &raw.share)
+            .or(all.share),
+        bulk_c: own(check, base, &keys::SUPPORT_BULK, &raw.bulk_c, all.bulk_c),
+        w_m2k: own(check, base, &keys::SUPPORT_W, &raw.w_m2k, all.w_m2k),
+        depth_mm: own(
+            check,
+            base,
+            &keys::SUPPORT_DEPTH,
+            &raw.depth_mm,
+            all.depth_mm,
+        ),
+        metal: own_metal(check, base, &raw.steel, all.metal.clone()),
+    }
+}

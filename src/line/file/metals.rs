@@ -1,0 +1,30 @@
+//! The metals that line files name, each read once.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use super::either::SteelRef;
+use crate::line::plan::{Metal, Steel};
+
+/// Reads metals and keeps them, so that changing a number of the line does not read them again.
+#[derive(Debug, Clone)]
+pub(crate) struct Metals {
+    /// Folder that paths of steel files are relative to.
+    folder: PathBuf,
+}
+
+impl Metals {
+    pub fn beside(path: &Path) -> Metals {
+        Metals {
+            folder: path.parent().unwrap_or(Path::new("")).to_owned(),
+        }
+    }
+
+    pub fn find(&self, reference: &SteelRef) -> Result<Metal, String> {
+        let name = match reference {
+            SteelRef::Named(name) => name.clone(),
+            SteelRef::Inline(_) => "inline".to_owned(),
+        };
+        Ok(Arc::new(Steel { name }))
+    }
+}

@@ -1,0 +1,508 @@
+//! What can be wrong with a line file, with places and numbers.
+
+use std::fmt;
+use std::ops::Range;
+use std::path::PathBuf;
+
+use crate::line::plan::Allowed;
+
+/// Longest line file that is read, in bytes.
+pub const SIZE_LIMIT: u64 = 1_000_000;
+
+/// Why a line file was refused.
+#[derive(Debug, thiserror::Error)]
+pub enum LineFileError {
+    /// The file could not be read.
+    #[error("{}: cannot be read: {source}", path.display())]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// The system's reason.
+        source: std::io::Error,
+    },
+    /// The file is longer than [`SIZE_LIMIT`].
+    #[error("{}: too large: {bytes} bytes, limit 1 MB", path.display())]
+    TooLarge {
+        /// The file.
+        path: PathBuf,
+        /// Its length in bytes.
+        bytes: u64,
+    },
+    /// The file is not text.
+    #[error("{}: not a text file: byte {offset} (0x{byte:02X}) is not UTF-8 text", path.display())]
+    NotText {
+        /// The file.
+        path: PathBuf,
+        /// Place of the first bad byte, from 0.
+        offset: usize,
+        /// That byte.
+        byte: u8,
+    },
+    /// The file holds nothing.
+    #[error("{}: empty: a line file has at least title, [billet], [heater] and one [[stage]]", path.display())]
+    Empty {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The file was read, and this is wrong with it.
+    #[error("{0}")]
+    Wrong(Box<Problems>),
+    /// An input was set by a path that the file does not have.
+    #[error("no input `{path}`{}", help(nearest))]
+    UnknownPath {
+        /// The path.
+        path: String,
+        /// The closest path that exists.
+        nearest: Option<String>,
+    },
+}
+
+fn help(nearest: &Option<String>) -> String {
+    match nearest {
+        Some(nearest) => format!("; did you mean `{nearest}`?"),
+        None => String::new(),
+    }
+}
+
+/// All that is wrong with one line file.
+#[derive(Debug, Clone)]
+pub struct Problems {
+    /// The file, as given.
+    pub path: PathBuf,
+    /// Its text.
+    pub text: String,
+    /// The problems in the order of the text; never empty.
+    pub list: Vec<Problem>,
+}
+
+impl fmt::Display for Problems {
+    fn fmt(&self, out: &mut fmt::Formatter) -> fmt::Result {
+        for (index, problem) in self.list.iter().enumerate() {
+            if index > 0 {
+                writeln!(out)?;
+            }
+            let file = self.path.display();
+            write!(
+                out,
+                "{file}:{}:{}: {}",
+                problem.line, problem.column, problem.kind
+            )?;
+            if let Some(help) = problem.kind.help() {
+                write!(out, "; {help}")?;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// One thing wrong, with its place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Problem {
+    /// What is wrong.
+    pub kind: ProblemKind,
+    /// Where, as bytes of the text.
+    pub span: Range<usize>,
+    /// Line, from 1.
+    pub line: usize,
+    /// Column in characters, from 1.
+    pub column: usize,
+    /// The second place of a conflict, with a word on it.
+    pub other: Option<(Range<usize>, &'static str)>,
+}
+
+/// What is wrong.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ProblemKind {
+    /// Not TOML.
+    #[error("not valid TOML: {message}")]
+    Syntax {
+        /// What the TOML reader says.
+        message: String,
+    },
+    /// A key that does not exist.
+    #[error("unknown key `{key}`")]
+    UnknownKey {
+        /// The key.
+        key: String,
+        /// The keys of this table.
+        allowed: Vec<String>,
+        /// The closest of them.
+        nearest: Option<String>,
+    },
+    /// A value of the wrong type.
+    #[error("wrong type: {message}")]
+    WrongType {
+        /// What was found and what was expected.
+        message: String,
+    },
+    /// A word that is not one of the words allowed here.
+    #[error("unknown {what} \"{word}\"")]
+    UnknownWord {
+        /// What the word names: `section`, `node`, `stage`, ...
+        what: &'static str,
+        /// The word.
+        word: String,
+        /// The words allowed.
+        allowed: Vec<String>,
+        /// The closest of them.
+        nearest: Option<String>,
+    },
+    /// A table or key that must be there.
+    #[error("{what} is missing")]
+    Missing {
+        /// What is missing.
+        what: String,
+        /// What to write.
+        hint: String,
+    },
+    /// A number outside its range, NaN and infinities included.
+    #[error("{key} = {}{} is outside {allowed}{}", Shown(*value), spaced(unit), spaced(unit))]
+    OutOfRange {
+        /// The key.
+        key: &'static str,
+        /// The value.
+        value: f64,
+        /// Its unit.
+        unit: &'static str,
+        /// Its range.
+        allowed: Allowed,
+    },
+    /// A text that is too short or too long.
+    #[error("{key} has {characters} characters, allowed {low} to {high}")]
+    TextLength {
+        /// The key.
+        key: &'static str,
+        /// Its length.
+        characters: usize,
+        /// Shortest.
+        low: usize,
+        /// Longest.
+        high: usize,
+    },
+    /// A name with characters that would break tables or paths.
+    #[error("{key} holds a control character (code {code})")]
+    ControlCharacter {
+        /// The key.
+        key: &'static str,
+        /// The code point.
+        code: u32,
+    },
+    /// Two keys that say the same thing in two ways.
+    #[error("`{key}` and `{other}` cannot both be given")]
+    Exclusive {
+        /// One key.
+        key: &'static str,
+        /// The other.
+        other: &'static str,
+    },
+    /// A key that has no meaning here.
+    #[error("`{key}` has no meaning {place}")]
+    NotHere {
+        /// The key.
+        key: String,
+        /// Where it stands: `for a carry stage`, ...
+        place: String,
+        /// What would have one.
+        hint: String,
+    },
+    /// No stage at all.
+    #[error("no stages: a line has at least one [[stage]]")]
+    NoStages,
+    /// More of something than the program takes.
+    #[error("{count} {what}, at most {most} are allowed")]
+    TooMany {
+        /// Of what.
+        what: &'static str,
+        /// How many.
+        count: usize,
+        /// How many are allowed.
+        most: usize,
+    },
+    /// Two stages with one name.
+    #[error("two stages are named \"{name}\"")]
+    DuplicateStage {
+        /// The name.
+        name: String,
+    },
+    /// A stage name that has another meaning.
+    #[error("a stage cannot be named \"{name}\"")]
+    ReservedName {
+        /// The name.
+        name: String,
+    },
+    /// A stage without the blows that a limit speaks of.
+    #[error("stage \"{stage}\" has no moment \"{moment}\": {why}")]
+    NoSuchMoment {
+        /// Stage.
+        stage: String,
+        /// Moment.
+        moment: String,
+        /// Why not.
+        why: String,
+    },
+    /// A node that the part does not have there.
+    #[error("node `{node}` does not exist {place}")]
+    NoSuchNode {
+        /// Node.
+        node: String,
+        /// Where.
+        place: String,
+        /// The nodes that do.
+        allowed: Vec<String>,
+    },
+    /// A blow that lasts longer than the time to the next.
+    #[error("a blow of {contact_s} s is longer than its interval of {interval_s} s")]
+    BlowTooLong {
+        /// Contact time, s.
+        contact_s: f64,
+        /// Interval, s.
+        interval_s: f64,
+    },
+    /// Two limits that cannot both hold.
+    #[error(
+        "limits exclude each other: at least {min_c} degC but at most {max_c} degC for {place}"
+    )]
+    LimitsExclude {
+        /// Minimum, degC.
+        min_c: f64,
+        /// Maximum, degC.
+        max_c: f64,
+        /// Node, stage and moment.
+        place: String,
+    },
+    /// Grips that need more bar than there is.
+    #[error("grips take {gripped_mm} mm of a part {length_mm} mm long")]
+    GripTooLong {
+        /// Gripped length, mm.
+        gripped_mm: f64,
+        /// Length there, mm.
+        length_mm: f64,
+    },
+    /// One end held twice.
+    #[error("the same end is gripped twice")]
+    GrippedTwice,
+    /// A shape whose volume is not that of the part.
+    #[error(
+        "volume of the shape is {shape_cm3:.3} cm3, of the part before {part_cm3:.3} cm3: {} (tolerance {tolerance_percent} %)",
+        more_or_less(*shape_cm3, *part_cm3)
+    )]
+    VolumeMismatch {
+        /// Volume of the shape, cm³.
+        shape_cm3: f64,
+        /// Volume of the part before, cm³.
+        part_cm3: f64,
+        /// Tolerance, percent.
+        tolerance_percent: f64,
+        /// A height or diameter that would fit, in words.
+        fit: String,
+    },
+    /// A ring with no material in it.
+    #[error("{low_key} = {low_mm} mm is not below {high_key} = {high_mm} mm")]
+    EmptyRing {
+        /// Key of the smaller.
+        low_key: &'static str,
+        /// Its value, mm.
+        low_mm: f64,
+        /// Key of the larger.
+        high_key: &'static str,
+        /// Its value, mm.
+        high_mm: f64,
+    },
+    /// Two rings in the same place.
+    #[error("rings {first} and {second} of the shape overlap")]
+    RingsOverlap {
+        /// One ring, from 1.
+        first: usize,
+        /// Other ring, from 1.
+        second: usize,
+    },
+    /// A ring that touches no other.
+    #[error("ring {ring} touches no other ring of the shape")]
+    LooseRing {
+        /// The ring, from 1.
+        ring: usize,
+    },
+    /// A zone name that cannot stand in a node name.
+    #[error("\"{zone}\" is no zone name: 1 to 40 letters, digits, `_` or `-`")]
+    BadZone {
+        /// The name.
+        zone: String,
+    },
+    /// All material would leave the part.
+    #[error("removing {zones} would leave nothing of the part")]
+    NothingLeft {
+        /// The zones.
+        zones: String,
+    },
+    /// Points that are not in rising order from 0 to 1.
+    #[error("points must rise from at = 0 (core) to at = 1 (surface): {detail}")]
+    PointOrder {
+        /// What is out of order.
+        detail: String,
+    },
+    /// Something that needs a round billet with a length.
+    #[error("{what} needs {needs}")]
+    Needs {
+        /// What.
+        what: String,
+        /// What it needs.
+        needs: &'static str,
+    },
+    /// The metal was refused.
+    #[error("steel: {message}")]
+    Steel {
+        /// The steel layer's message.
+        message: String,
+        /// The closest grade.
+        nearest: Option<String>,
+    },
+    /// An edit that the text cannot take.
+    #[error("`{path}` cannot be written into this file")]
+    CannotEdit {
+        /// The path.
+        path: String,
+    },
+}
+
+impl ProblemKind {
+    /// What to do about it, where there is something to say.
+    pub fn help(&self) -> Option<String> {
+        let list = |allowed: &[String]| {
+            if allowed.is_empty() {
+                None
+            } else {
+                Some(format!("allowed: {}", allowed.join(", ")))
+            }
+        };
+        let near = |nearest: &Option<String>, allowed: &[String]| match nearest {
+            Some(nearest) => {
+                let rest = list(allowed).map_or(String::new(), |rest| format!(" ({rest})"));
+                Some(format!("did you mean `{nearest}`?{rest}"))
+            }
+            None => list(allowed),
+        };
+        match self {
+            ProblemKind::UnknownKey {
+                nearest, allowed, ..
+            }
+            | ProblemKind::UnknownWord {
+                nearest, allowed, ..
+            } => near(nearest, allowed),
+            ProblemKind::NoSuchNode { allowed, .. } => list(allowed),
+            ProblemKind::Missing { hint, .. } | ProblemKind::NotHere { hint, .. } => {
+                Some(hint.clone()).filter(|hint| !hint.is_empty())
+            }
+            ProblemKind::OutOfRange { value, .. } if !value.is_finite() => {
+                Some("a finite number is needed".to_owned())
+            }
+            ProblemKind::NoStages => Some("add a [[stage]] with kind and seconds".to_owned()),
+            ProblemKind::ReservedName { .. } => {
+                Some("the name stands for the heater in limits".to_owned())
+            }
+            ProblemKind::VolumeMismatch { fit, .. } => {
+                Some(fit.clone()).filter(|fit| !fit.is_empty())
+            }
+            ProblemKind::Steel {
+                nearest: Some(nearest),
+                ..
+            } => Some(format!("did you mean `{nearest}`?")),
+            _ => None,
+        }
+    }
+
+    /// Short name for programs: `out-of-range`, `unknown-key`, ...
+    pub fn code(&self) -> &'static str {
+        match self {
+            ProblemKind::Syntax { .. } => "syntax",
+            ProblemKind::UnknownKey { .. } => "unknown-key",
+            ProblemKind::WrongType { .. } => "wrong-type",
+            ProblemKind::UnknownWord { .. } => "unknown-word",
+            ProblemKind::Missing { .. } => "missing",
+            ProblemKind::OutOfRange { .. } => "out-of-range",
+            ProblemKind::TextLength { .. } => "text-length",
+            ProblemKind::ControlCharacter { .. } => "control-character",
+            ProblemKind::Exclusive { .. } => "exclusive",
+            ProblemKind::NotHere { .. } => "not-here",
+            ProblemKind::NoStages => "no-stages",
+            ProblemKind::TooMany { .. } => "too-many",
+            ProblemKind::DuplicateStage { .. } => "duplicate-stage",
+            ProblemKind::ReservedName { .. } => "reserved-name",
+            ProblemKind::NoSuchMoment { .. } => "no-such-moment",
+            ProblemKind::NoSuchNode { .. } => "no-such-node",
+            ProblemKind::BlowTooLong { .. } => "blow-too-long",
+            ProblemKind::LimitsExclude { .. } => "limits-exclude",
+            ProblemKind::GripTooLong { .. } => "grip-too-long",
+            ProblemKind::GrippedTwice => "gripped-twice",
+            ProblemKind::VolumeMismatch { .. } => "volume-mismatch",
+            ProblemKind::EmptyRing { .. } => "empty-ring",
+            ProblemKind::RingsOverlap { .. } => "rings-overlap",
+            ProblemKind::LooseRing { .. } => "loose-ring",
+            ProblemKind::BadZone { .. } => "bad-zone",
+            ProblemKind::NothingLeft { .. } => "nothing-left",
+            ProblemKind::PointOrder { .. } => "point-order",
+            ProblemKind::Needs { .. } => "needs",
+            ProblemKind::Steel { .. } => "steel",
+            ProblemKind::CannotEdit { .. } => "cannot-edit",
+        }
+    }
+}
+
+/// A number as a person writes it: `NaN` and infinities by name.
+struct Shown(f64);
+
+impl fmt::Display for Shown {
+    fn fmt(&self, out: &mut fmt::Formatter) -> fmt::Result {
+        match self.0 {
+            value if value.is_nan() => out.write_str("nan"),
+            value if value.abs() >= 1e12 && value.is_finite() => write!(out, "{value:e}"),
+            value => write!(out, "{value}"),
+        }
+    }
+}
+
+fn spaced(unit: &str) -> String {
+    if unit.is_empty() {
+        String::new()
+    } else {
+        format!(" {unit}")
+    }
+}
+
+fn more_or_less(shape: f64, part: f64) -> String {
+    let percent = 100.0 * (shape / part - 1.0);
+    if percent >= 0.0 {
+        format!("{percent:.2} % too much")
+    } else {
+        format!("{:.2} % too little", -percent)
+    }
+}
+
+/// Line and column, from 1, of a byte of the text; the column counts characters.
+pub(crate) fn place(text: &str, byte: usize) -> (usize, usize) {
+    let mut byte = byte.min(text.len());
+    while !text.is_char_boundary(byte) {
+        byte -= 1;
+    }
+    let before = &text[..byte];
+    let line_start = before.rfind('\n').map_or(0, |at| at + 1);
+    let line = before.matches('\n').count() + 1;
+    (line, before[line_start..].chars().count() + 1)
+}
+
+/// The candidate closest to `word`, if one is close enough to be what was meant.
+pub(crate) fn nearest<'a>(
+    word: &str,
+    candidates: impl IntoIterator<Item = &'a str>,
+) -> Option<String> {
+    let lower = word.to_lowercase();
+    candidates
+        .into_iter()
+        .map(|candidate| {
+            let likeness = strsim::jaro_winkler(&lower, &candidate.to_lowercase());
+            (likeness, candidate)
+        })
+        .filter(|(likeness, _)| *likeness >= 0.8)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, candidate)| candidate.to_owned())
+}

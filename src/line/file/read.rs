@@ -1,0 +1,183 @@
+//! From bytes to raw tables: size, encoding, syntax, key names and types.
+
+use std::fs::File;
+use std::io::Read;
+use std::ops::Range;
+use std::path::Path;
+
+use serde::Deserialize;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue, Deserializer};
+
+use super::problem::{LineFileError, Problem, ProblemKind, Problems, SIZE_LIMIT, nearest, place};
+use super::raw::RawFile;
+
+/// Most problems of names and types that are collected before giving up.
+const MOST_PROBLEMS: usize = 20;
+
+/// Reads a file as text, refusing what is too large, empty or no text.
+pub(crate) fn text(path: &Path) -> Result<String, LineFileError> {
+    let failed = |source| LineFileError::Read {
+        path: path.to_owned(),
+        source,
+    };
+    let file = File::open(path).map_err(failed)?;
+    let length = file.metadata().map_err(failed)?.len();
+    if length > SIZE_LIMIT {
+        return Err(LineFileError::TooLarge {
+            path: path.to_owned(),
+            bytes: length,
+        });
+    }
+    let mut bytes = Vec::new();
+    // A pipe or a growing file tells no length beforehand, hence the cap on what is taken.
+    let taken = file
+        .take(SIZE_LIMIT + 1)
+        .read_to_end(&mut bytes)
+        .map_err(failed)?;
+    if taken as u64 > SIZE_LIMIT {
+        return Err(LineFileError::TooLarge {
+            path: path.to_owned(),
+            bytes: taken as u64,
+        });
+    }
+    from_bytes(bytes, path)
+}
+
+/// Takes bytes as text; a byte order mark at the start is dropped.
+pub(crate) fn from_bytes(bytes: Vec<u8>, path: &Path) -> Result<String, LineFileError> {
+    let not_text = |offset: usize, byte: u8| LineFileError::NotText {
+        path: path.to_owned(),
+        offset,
+        byte,
+    };
+    let text = String::from_utf8(bytes).map_err(|error| {
+        let offset = error.utf8_error().valid_up_to();
+        not_text(offset, error.as_bytes().get(offset).copied().unwrap_or(0))
+    })?;
+    if let Some(offset) = text.bytes().position(|byte| byte == 0) {
+        return Err(not_text(offset, 0));
+    }
+    let text = match text.strip_prefix('\u{feff}') {
+        Some(rest) => rest.to_owned(),
+        None => text,
+    };
+    if text.trim().is_empty() {
+        return Err(LineFileError::Empty {
+            path: path.to_owned(),
+        });
+    }
+    Ok(text)
+}
+
+/// A parsed file: its tree, for the places of keys, and its raw tables.
+pub(crate) struct Parsed<'t> {
+    /// The TOML tree with places.
+    pub tree: DeTable<'t>,
+    /// The same as raw tables.
+    pub raw: RawFile,
+}
+
+/// Parses text into raw tables.
+pub(crate) fn parse<'t>(text: &'t str, path: &Path) -> Result<Parsed<'t>, LineFileError> {
+    let wrong = |list: Vec<Problem>| {
+        LineFileError::Wrong(Box::new(Problems {
+            path: path.to_owned(),
+            text: text.to_owned(),
+            list,
+        }))
+    };
+    let tree = DeTable::parse(text).map_err(|error| {
+        let span = error.span().unwrap_or(0..0);
+        let kind = ProblemKind::Syntax {
+            message: error.message().to_owned(),
+        };
+        wrong(vec![problem(text, kind, span)])
+    })?;
+    let mut rest = tree.clone();
+    let mut list = Vec::new();
+    // A key that is refused is taken out and the reading starts again, so that one look shows all.
+    loop {
+        match RawFile::deserialize(Deserializer::from(rest.clone())) {
+            Ok(raw) if list.is_empty() => {
+                let tree = tree.into_inner();
+                return Ok(Parsed { tree, raw });
+            }
+            Ok(_) => break,
+            Err(error) => {
+                let span = error.span().unwrap_or(0..0);
+                list.push(problem(text, kind_of(error.message()), span.clone()));
+                let removed = remove(rest.get_mut(), &span);
+                if !removed || list.len() >= MOST_PROBLEMS {
+                    break;
+                }
+            }
+        }
+    }
+    list.sort_by_key(|problem| problem.span.start);
+    Err(wrong(list))
+}
+
+/// A problem with its line and column.
+pub(crate) fn problem(text: &str, kind: ProblemKind, span: Range<usize>) -> Problem {
+    let (line, column) = place(text, span.start);
+    Problem {
+        kind,
+        span,
+        line,
+        column,
+        other: None,
+    }
+}
+
+/// Tells an unknown key from a wrong type by the reader's message, which quotes names in backticks.
+fn kind_of(message: &str) -> ProblemKind {
+    let first = message.lines().next().unwrap_or(message);
+    if let Some(rest) = first.strip_prefix("unknown field ") {
+        let mut names = rest.split('`').skip(1).step_by(2).map(str::to_owned);
+        if let Some(key) = names.next() {
+            let allowed: Vec<String> = names.collect();
+            let nearest = nearest(&key, allowed.iter().map(String::as_str));
+            return ProblemKind::UnknownKey {
+                key,
+                allowed,
+                nearest,
+            };
+        }
+    }
+    ProblemKind::WrongType {
+        message: first
+            .strip_prefix("invalid type: ")
+            .unwrap_or(first)
+            .to_owned(),
+    }
+}
+
+/// Takes the entry whose key or value stands at `span` out of the tree.
+fn remove(table: &mut DeTable<'_>, span: &Range<usize>) -> bool {
+    let hit = table
+        .iter()
+        .find(|(key, value)| key.span() == *span || value.span() == *span)
+        .map(|(key, _)| key.get_ref().clone().into_owned());
+    if let Some(key) = hit {
+        return table.remove(key.as_str()).is_some();
+    }
+    table
+        .iter_mut()
+        .any(|(_, value)| remove_inside(value, span))
+}
+
+fn remove_inside(value: &mut Spanned<DeValue<'_>>, span: &Range<usize>) -> bool {
+    match value.get_mut() {
+        DeValue::Table(table) => remove(table, span),
+        DeValue::Array(items) => {
+            if items.iter().any(|item| item.span() == *span) {
+                let kept = items.iter().filter(|item| item.span() != *span);
+                *items = kept.cloned().collect();
+                return true;
+            }
+            items.iter_mut().any(|item| remove_inside(item, span))
+        }
+        _ => false,
+    }
+}
