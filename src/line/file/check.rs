@@ -14,6 +14,7 @@ mod tools;
 use std::path::Path;
 
 use context::Check;
+pub use shape::VOLUME_TOLERANCE_PERCENT;
 
 use super::metals::Metals;
 use super::problem::{LineFileError, ProblemKind, Problems};

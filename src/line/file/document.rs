@@ -1,0 +1,209 @@
+//! A checked line file in memory: its text, its plan, and the one way to change a number of it.
+
+use std::path::{Path, PathBuf};
+
+use toml::de::DeTable;
+
+use super::edit::{self, Change};
+use super::metals::Metals;
+use super::problem::{LineFileError, nearest};
+use super::{check, read};
+use crate::line::plan::{Input, InputValue, Plan};
+use crate::line::trace::Owner;
+
+/// A line file that has been read and checked.
+///
+/// Its text is the truth: [`Document::set`] changes the text, keeping comments and order, and checks
+/// it again, so a document is always valid and can be written back at any time.
+#[derive(Debug, Clone)]
+pub struct Document {
+    path: PathBuf,
+    text: String,
+    metals: Metals,
+    plan: Plan,
+}
+
+impl Document {
+    /// Reads and checks a line file.
+    ///
+    /// # Errors
+    /// What is wrong with it: see [`LineFileError`].
+    pub fn load(path: impl AsRef<Path>) -> Result<Document, LineFileError> {
+        let path = path.as_ref();
+        Self::parse(read::text(path)?, path)
+    }
+
+    /// Checks the text of a line file; `path` names it in messages, and paths of steel files are
+    /// relative to its folder.
+    ///
+    /// # Errors
+    /// What is wrong with it: see [`LineFileError`].
+    pub fn parse(
+        text: impl Into<String>,
+        path: impl AsRef<Path>,
+    ) -> Result<Document, LineFileError> {
+        let path = path.as_ref();
+        let text = read::from_bytes(text.into().into_bytes(), path)?;
+        let metals = Metals::beside(path);
+        let plan = plan_of(&text, path, &metals)?;
+        Ok(Document {
+            path: path.to_owned(),
+            text,
+            metals,
+            plan,
+        })
+    }
+
+    /// The file it was read from.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The text as it stands, changes included.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// The plan of the text as it stands.
+    pub fn plan(&self) -> &Plan {
+        &self.plan
+    }
+
+    /// Every number and word that counts, with path, value, unit, owner and allowed range.
+    pub fn inputs(&self) -> &[Input] {
+        &self.plan.inputs
+    }
+
+    /// The input at a path, for example `stage.upsetter.blows` or `limit.1.min_c`.
+    pub fn input(&self, path: &str) -> Option<&Input> {
+        self.plan.inputs.iter().find(|input| input.path == path)
+    }
+
+    /// Sets one number, in the unit of its key, and checks the file again.
+    ///
+    /// # Errors
+    /// When the path does not exist or the file would not be valid; the document stays as it was.
+    pub fn set(&mut self, path: &str, value: f64) -> Result<(), LineFileError> {
+        self.set_all(&[(path, value)])
+    }
+
+    /// Sets several numbers together and checks the file once.
+    ///
+    /// # Errors
+    /// As [`Document::set`].
+    pub fn set_all(&mut self, values: &[(&str, f64)]) -> Result<(), LineFileError> {
+        let text = self.edited(values)?;
+        self.plan = plan_of(&text, &self.path, &self.metals)?;
+        self.text = text;
+        Ok(())
+    }
+
+    /// The plan that the file would give with these numbers; the document itself stays as it is.
+    ///
+    /// # Errors
+    /// As [`Document::set`].
+    pub fn with(&self, values: &[(&str, f64)]) -> Result<Plan, LineFileError> {
+        plan_of(&self.edited(values)?, &self.path, &self.metals)
+    }
+
+    /// The text with every default written out, each with its reason in a comment. Checked again it
+    /// gives the same plan, except that all of it is then given by the user.
+    ///
+    /// # Errors
+    /// None for a document as read from a file; the result is checked like any other.
+    pub fn complete(&self) -> Result<Document, LineFileError> {
+        let mut text = self.text.clone();
+        // Each goes to the top of its table, so the last comes first.
+        for input in self.plan.inputs.iter().rev() {
+            if input.owner == Owner::Given {
+                continue;
+            }
+            let literal = match &input.value {
+                InputValue::Number(value) => edit::literal(*value),
+                InputValue::Word(word) if word == "true" || word == "false" => word.clone(),
+                InputValue::Word(word) => format!("\"{word}\""),
+            };
+            let comment = format!("  # default: {}", input.source);
+            let stages = self.stage_names();
+            let Ok(tree) = DeTable::parse(&text) else {
+                break;
+            };
+            let change = edit::change(
+                &text,
+                tree.get_ref(),
+                &input.path,
+                &stages,
+                &literal,
+                &comment,
+            );
+            if let Some(mut change) = change.filter(|change| change.inserts) {
+                if input.follows {
+                    if change.text.contains(['{', '[']) || !change.text.ends_with('\n') {
+                        continue;
+                    }
+                    change.text = format!("# {}", change.text.trim_start());
+                }
+                text = edit::apply(&text, vec![change]);
+            }
+        }
+        Document::parse(text, &self.path)
+    }
+
+    fn stage_names(&self) -> Vec<&str> {
+        let stages = self.plan.stages.iter();
+        stages.map(|stage| stage.name.as_str()).collect()
+    }
+
+    fn edited(&self, values: &[(&str, f64)]) -> Result<String, LineFileError> {
+        let stages = self.stage_names();
+        let mut text = self.text.clone();
+        let mut replacements: Vec<Change> = Vec::new();
+        {
+            let tree = tree(&self.text);
+            for (path, value) in values {
+                let literal = edit::literal(*value);
+                let change = edit::change(&self.text, &tree, path, &stages, &literal, "");
+                match change {
+                    Some(change) if !change.inserts => replacements.push(change),
+                    Some(_) => {}
+                    None => return Err(self.unknown(path)),
+                }
+            }
+            let batch = replacements.len() == values.len();
+            if batch {
+                return Ok(edit::apply(&self.text, replacements));
+            }
+        }
+        // New keys shift what follows and may share a new table: one at a time.
+        for (path, value) in values {
+            let literal = edit::literal(*value);
+            let change = edit::change(&text, &tree(&text), path, &stages, &literal, "");
+            let change = change.ok_or_else(|| self.unknown(path))?;
+            text = edit::apply(&text, vec![change]);
+            let written = edit::written(&text, &tree(&text), path, &stages);
+            if written != Some(literal.as_str()) {
+                return Err(self.unknown(path));
+            }
+        }
+        Ok(text)
+    }
+
+    fn unknown(&self, path: &str) -> LineFileError {
+        let paths = self.plan.inputs.iter().map(|input| input.path.as_str());
+        LineFileError::UnknownPath {
+            path: path.to_owned(),
+            nearest: nearest(path, paths),
+        }
+    }
+}
+
+/// The tree of a text that has been parsed before; an empty one if it does not parse, so that every
+/// path is unknown.
+fn tree(text: &str) -> DeTable<'_> {
+    DeTable::parse(text).map_or_else(|_| DeTable::new(), |tree| tree.into_inner())
+}
+
+fn plan_of(text: &str, path: &Path, metals: &Metals) -> Result<Plan, LineFileError> {
+    let parsed = read::parse(text, path)?;
+    check::check(text, path, &parsed, metals)
+}
