@@ -23,12 +23,7 @@ pub use stage::{
 use crate::line::trace::InputRecord;
 use crate::window::{Limit, Warning};
 
-/// A metal of the plan. Placeholder until the steel layer brings its own type.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Steel {
-    /// Grade name.
-    pub name: String,
-}
+pub use crate::steel::Steel;
 
 /// A metal shared between plan, stages and dies.
 pub type Metal = Arc<Steel>;

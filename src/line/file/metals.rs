@@ -1,10 +1,9 @@
 //! The metals that line files name, each read once.
 
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
 use super::either::SteelRef;
-use crate::line::plan::{Metal, Steel};
+use crate::line::plan::Metal;
 
 /// Reads metals and keeps them, so that changing a number of the line does not read them again.
 #[derive(Debug, Clone)]
@@ -21,10 +20,9 @@ impl Metals {
     }
 
     pub fn find(&self, reference: &SteelRef) -> Result<Metal, String> {
-        let name = match reference {
-            SteelRef::Named(name) => name.clone(),
-            SteelRef::Inline(_) => "inline".to_owned(),
-        };
-        Ok(Arc::new(Steel { name }))
+        match reference {
+            SteelRef::Named(name) => crate::steel::Library::builtin().and_then(|l| l.find(name)).map_err(|e| e.to_string()),
+            SteelRef::Inline(_) => Err("todo".to_owned()),
+        }
     }
 }

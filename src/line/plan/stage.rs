@@ -20,7 +20,7 @@ pub struct Surroundings {
 }
 
 /// One stage of the line.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Stage {
     /// Name, distinct in the line.
     pub name: String,
@@ -48,7 +48,7 @@ impl Stage {
 }
 
 /// What happens in a stage.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub enum StageKind {
     /// Moved through air, perhaps held by jaws.
     Carry {
@@ -114,7 +114,7 @@ pub enum GripEnd {
 }
 
 /// Jaws round one end of the part.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Grip {
     /// Which end.
     pub end: GripEnd,
@@ -142,7 +142,7 @@ pub enum Pose {
 }
 
 /// What a part rests on.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Support {
     /// Which face touches it.
     pub pose: Pose,
@@ -170,7 +170,7 @@ pub enum Between {
 }
 
 /// One die.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Die {
     /// Temperature at the start of the stage, through the depth, degC.
     pub bulk_c: f64,
@@ -183,7 +183,7 @@ pub struct Die {
 }
 
 /// The pair of dies of a stage and how they touch the part.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Dies {
     /// Upper die.
     pub upper: Die,
@@ -230,7 +230,7 @@ pub enum DeformationHeat {
 ///
 /// The stage runs: lying before, then the blows (each starts one interval after the one before),
 /// then lying after; it ends with the lying.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Forge {
     /// Number of blows or strokes, at least one.
     pub blows: u32,
@@ -270,7 +270,7 @@ impl Forge {
 }
 
 /// A trimming or piercing stroke.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Trim {
     /// Lying on the trimming die before the stroke, s.
     pub lying_before_s: f64,
