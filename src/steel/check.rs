@@ -311,7 +311,7 @@ impl<'a> Checker<'a> {
         }
         let points: Vec<(f64, f64)> = t.iter().copied().zip(v.iter().copied()).collect();
         let (first, last) = (t.first()?, t.last()?);
-        fine.then(|| (Law::Table(points), (*first, *last)))
+        fine.then_some((Law::Table(points), (*first, *last)))
     }
 
     fn formula(

@@ -33,6 +33,22 @@ pub enum SteelError {
     },
 }
 
+/// The suggestion between a wrong name and the list of allowed ones.
+fn meant(near: &Option<String>) -> String {
+    match near {
+        Some(n) => format!(", is `{n}` meant?"),
+        None => ";".to_string(),
+    }
+}
+
+/// A number with its unit, where it has one.
+fn quantity(value: f64, unit: &str) -> String {
+    match unit {
+        "" | "1" => format!("{value}"),
+        _ => format!("{value} {unit}"),
+    }
+}
+
 fn list(faults: &[Fault], origin: &str) -> String {
     let lines: Vec<String> = faults
         .iter()
@@ -88,7 +104,7 @@ pub enum FaultKind {
     #[error("{0}")]
     Syntax(String),
     /// A key that no steel has.
-    #[error("unknown key `{key}`{}; allowed here: {}", near.as_ref().map(|n| format!(", is `{n}` meant?")).unwrap_or_default(), allowed.join(", "))]
+    #[error("unknown key `{key}`{} allowed here: {}", meant(near), allowed.join(", "))]
     UnknownKey {
         /// The key.
         key: String,
@@ -110,7 +126,7 @@ pub enum FaultKind {
         key: String,
     },
     /// A value outside what is possible.
-    #[error("`{key}` is {value} {unit}; allowed: {low} to {high} {unit}")]
+    #[error("`{key}` is {}; allowed: {low} to {}", quantity(*value, unit), quantity(*high, unit))]
     OutOfRange {
         /// The key.
         key: String,
@@ -164,7 +180,7 @@ pub enum FaultKind {
         ways: &'static str,
     },
     /// A name that is not in a list.
-    #[error("`{key}` is `{value}`{}; allowed: {}", near.as_ref().map(|n| format!(", is `{n}` meant?")).unwrap_or_default(), allowed.join(", "))]
+    #[error("`{key}` is `{value}`{} allowed: {}", meant(near), allowed.join(", "))]
     UnknownName {
         /// The key.
         key: String,
