@@ -15,8 +15,7 @@ pub use heater::{Heater, StartField};
 pub use input::{Allowed, Input, InputValue};
 pub use piece::{Piece, Ring, Section, Shape};
 pub use stage::{
-    Between, DeformationHeat, Die, Dies, Forge, Grip, GripEnd, Pose, Stage, StageKind, Support,
-    Surroundings, Trim,
+    Between, DeformationHeat, Die, Dies, Forge, Grip, GripEnd, Pose, Stage, StageKind, Support, Surroundings, Trim,
 };
 
 use crate::line::trace::InputRecord;
@@ -106,9 +105,7 @@ impl Plan {
                 }
                 StageKind::Trim(trim) => {
                     if let Some(shape) = &mut shape {
-                        shape
-                            .rings
-                            .retain(|ring| !trim.removes.contains(&ring.zone));
+                        shape.rings.retain(|ring| !trim.removes.contains(&ring.zone));
                     }
                 }
                 _ => {}

@@ -133,11 +133,7 @@ impl Shape {
 
     /// Mean height over the volume, Σ V h / Σ V, in m: the height that a forging strain is counted from.
     pub fn mean_height_m(&self) -> f64 {
-        let weighted: f64 = self
-            .rings
-            .iter()
-            .map(|r| r.volume_m3() * r.height_m())
-            .sum();
+        let weighted: f64 = self.rings.iter().map(|r| r.volume_m3() * r.height_m()).sum();
         weighted / self.volume_m3()
     }
 }
