@@ -2,6 +2,18 @@
 
 #[path = "outside/condition.rs"]
 mod condition;
+#[path = "outside/conduction_contact.rs"]
+mod conduction_contact;
+#[path = "outside/conduction_fire.rs"]
+mod conduction_fire;
+#[path = "outside/conduction_linear.rs"]
+mod conduction_linear;
+#[path = "outside/conduction_nonlinear.rs"]
+mod conduction_nonlinear;
+#[path = "outside/conduction_order.rs"]
+mod conduction_order;
+#[path = "outside/conduction_support.rs"]
+mod conduction_support;
 #[path = "outside/exact/mod.rs"]
 mod exact;
 #[path = "outside/exact_tables.rs"]
