@@ -73,15 +73,13 @@ impl Lining {
     /// conduction through the wall (standard theory). The hot face follows by Newton's method from
     /// the warmer side, where the balance is concave, so every step approaches it from above.
     pub fn loss(&self, billet_m: f64, emissivity: f64, surface_c: f64) -> (f64, f64) {
-        let exchange =
-            1.0 / (1.0 / emissivity + billet_m / self.inner_m * (1.0 / self.emissivity - 1.0));
+        let exchange = 1.0 / (1.0 / emissivity + billet_m / self.inner_m * (1.0 / self.emissivity - 1.0));
         let radiation = exchange * STEFAN_BOLTZMANN * PI * billet_m;
         let conduction = self.conductance();
         let (surface, water) = (kelvin(surface_c), kelvin(self.coil_c));
         let mut face = surface.max(water);
         for _ in 0..60 {
-            let balance =
-                radiation * (surface.powi(4) - face.powi(4)) - conduction * (face - water);
+            let balance = radiation * (surface.powi(4) - face.powi(4)) - conduction * (face - water);
             let slope = 4.0 * radiation * face.powi(3) + conduction;
             let step = balance / slope;
             face += step;

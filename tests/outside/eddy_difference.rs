@@ -20,14 +20,7 @@ fn psi(symmetry: Symmetry, ratio: f64) -> f64 {
         relative_permeability: 1.0,
     };
     section
-        .solve(
-            &medium,
-            &[0.0; 160],
-            f,
-            1.0,
-            &FieldOptions::default(),
-            &mut work,
-        )
+        .solve(&medium, &[0.0; 160], f, 1.0, &FieldOptions::default(), &mut work)
         .unwrap();
     let total: f64 = (0..160).map(|c| work.cell_loss(c)).sum();
     let s: Vec<f64> = section.nodes().iter().map(|x| x / half).collect();
@@ -57,24 +50,17 @@ fn difference_factor_against_skin_depth() {
         0.5, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 8.0, 10.0, 20.0,
     ];
     let cylinder = [
-        0.5002, 0.5026, 0.5062, 0.5126, 0.5226, 0.5367, 0.5764, 0.6255, 0.6742, 0.7162, 0.7776,
-        0.8179, 0.8665, 0.8947, 0.9487,
+        0.5002, 0.5026, 0.5062, 0.5126, 0.5226, 0.5367, 0.5764, 0.6255, 0.6742, 0.7162, 0.7776, 0.8179, 0.8665, 0.8947,
+        0.9487,
     ];
     let plate = [
-        0.5003, 0.5047, 0.5112, 0.5223, 0.5387, 0.5605, 0.6142, 0.6688, 0.7146, 0.7502, 0.8001,
-        0.8333, 0.8750, 0.9, 0.95,
+        0.5003, 0.5047, 0.5112, 0.5223, 0.5387, 0.5605, 0.6142, 0.6688, 0.7146, 0.7502, 0.8001, 0.8333, 0.8750, 0.9,
+        0.95,
     ];
     for i in 0..x.len() {
-        for (symmetry, want) in [
-            (Symmetry::Radial, cylinder[i]),
-            (Symmetry::Planar, plate[i]),
-        ] {
+        for (symmetry, want) in [(Symmetry::Radial, cylinder[i]), (Symmetry::Planar, plate[i])] {
             let got = psi(symmetry, x[i]);
-            assert!(
-                (got - want).abs() < 3e-4,
-                "{symmetry:?} {}: {got} {want}",
-                x[i]
-            );
+            assert!((got - want).abs() < 3e-4, "{symmetry:?} {}: {got} {want}", x[i]);
         }
     }
 }

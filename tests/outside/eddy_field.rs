@@ -4,8 +4,7 @@
 //! solutions for rho 1.15e-6 ohm m, mu 1, H0 1e5 A/m RMS, half size 25 mm.
 
 use billet_thermal::heater::field::{
-    FieldOptions, FieldWorkspace, LineSection, Mesh, Rectangle, RectangleTransfer, Symmetry,
-    Transfer, Uniform,
+    FieldOptions, FieldWorkspace, LineSection, Mesh, Rectangle, RectangleTransfer, Symmetry, Transfer, Uniform,
 };
 
 use crate::eddy_exact as exact;
@@ -21,27 +20,13 @@ fn uniform(rho: f64, mu: f64) -> Uniform {
     }
 }
 
-fn solved(
-    symmetry: Symmetry,
-    rho: f64,
-    mu: f64,
-    f: f64,
-    half: f64,
-    per_skin: f64,
-) -> (LineSection, FieldWorkspace) {
+fn solved(symmetry: Symmetry, rho: f64, mu: f64, f: f64, half: f64, per_skin: f64) -> (LineSection, FieldWorkspace) {
     let mesh = Mesh::for_skin(half, exact::skin(rho, mu, f), per_skin).unwrap();
     let section = LineSection::new(symmetry, &mesh);
     let mut work = section.workspace();
     let temps = vec![20.0; section.cells()];
     section
-        .solve(
-            &uniform(rho, mu),
-            &temps,
-            f,
-            H0,
-            &FieldOptions::default(),
-            &mut work,
-        )
+        .solve(&uniform(rho, mu), &temps, f, H0, &FieldOptions::default(), &mut work)
         .unwrap();
     (section, work)
 }
@@ -76,10 +61,7 @@ fn exact_solutions_reproduce_the_tables() {
 /// Cylinder at 1 and 3 kHz: P'', Q'', field and loss over the radius.
 #[test]
 fn cylinder_matches_the_bessel_solution() {
-    let table = [
-        (1000.0, 3.491790e5, 7.418429e5),
-        (3000.0, 9.456672e5, 1.192447e6),
-    ];
+    let table = [(1000.0, 3.491790e5, 7.418429e5), (3000.0, 9.456672e5, 1.192447e6)];
     for (f, p, q) in table {
         let (section, work) = solved(Symmetry::Radial, RHO, 1.0, f, HALF, 40.0);
         let z = work.impedance();
@@ -94,10 +76,7 @@ fn cylinder_matches_the_bessel_solution() {
         for (cell, r) in section.middles().into_iter().enumerate() {
             let want = exact::cylinder_loss(RHO, 1.0, f, HALF, r) * H0 * H0;
             let got = section.loss_density(&work, cell, H0);
-            assert!(
-                (got - want).abs() < 2e-3 * surface * H0 * H0,
-                "p at {r}: {got} {want}"
-            );
+            assert!((got - want).abs() < 2e-3 * surface * H0 * H0, "p at {r}: {got} {want}");
         }
     }
 }
@@ -118,10 +97,7 @@ fn plate_matches_the_hyperbolic_solution() {
         for (cell, x) in section.middles().into_iter().enumerate() {
             let want = exact::plate_loss(RHO, 1.0, f, HALF, x) * H0 * H0;
             let got = section.loss_density(&work, cell, H0);
-            assert!(
-                (got - want).abs() < 2e-3 * surface,
-                "p at {x}: {got} {want}"
-            );
+            assert!((got - want).abs() < 2e-3 * surface, "p at {x}: {got} {want}");
         }
     }
 }
@@ -205,14 +181,7 @@ fn square_matches_the_series_solution() {
         let mut work = section.workspace();
         let temps = vec![1200.0; 32 * 32];
         let z = section
-            .solve(
-                &uniform(RHO, 1.0),
-                &temps,
-                f,
-                H0,
-                &FieldOptions::default(),
-                &mut work,
-            )
+            .solve(&uniform(RHO, 1.0), &temps, f, H0, &FieldOptions::default(), &mut work)
             .unwrap();
         let (got_t, got_x) = z.factors(RHO, 1.0, f);
         close("K_T", got_t, k_t, 1e-3);
@@ -246,16 +215,8 @@ fn heat_is_handed_over_without_loss() {
         let transfer = Transfer::new(&section, &faces, HALF).unwrap();
         let mut heat = vec![0.0; 17];
         transfer.heat(&work, H0, &mut heat);
-        close(
-            "both faces",
-            heat.iter().sum(),
-            2.0 * work.impedance().power(H0),
-            1e-12,
-        );
-        assert!(
-            (heat[3] - heat[13]).abs() < 1e-9 * heat[3],
-            "mirrored cells differ"
-        );
+        close("both faces", heat.iter().sum(), 2.0 * work.impedance().power(H0), 1e-12);
+        assert!((heat[3] - heat[13]).abs() < 1e-9 * heat[3], "mirrored cells differ");
 
         let mesh = Mesh::graded(HALF, 14, 5.0).unwrap();
         let tall = Mesh::graded(0.04, 12, 5.0).unwrap();
@@ -263,14 +224,7 @@ fn heat_is_handed_over_without_loss() {
         let mut work = section.workspace();
         let temps = vec![1200.0; 14 * 12];
         let z = section
-            .solve(
-                &uniform(RHO, 1.0),
-                &temps,
-                f,
-                H0,
-                &FieldOptions::default(),
-                &mut work,
-            )
+            .solve(&uniform(RHO, 1.0), &temps, f, H0, &FieldOptions::default(), &mut work)
             .unwrap();
         let across: Vec<f64> = (0..=9).map(|i| HALF * i as f64 / 9.0).collect();
         let up: Vec<f64> = (0..=11).map(|i| -0.04 + 0.08 * i as f64 / 11.0).collect();

@@ -1,8 +1,6 @@
 //! Observed order of the field solver in its grid, against exact solutions.
 
-use billet_thermal::heater::field::{
-    FieldOptions, LineSection, Mesh, Rectangle, Symmetry, Uniform,
-};
+use billet_thermal::heater::field::{FieldOptions, LineSection, Mesh, Rectangle, Symmetry, Uniform};
 use num_complex::Complex64;
 
 use crate::eddy_exact as exact;
@@ -74,10 +72,7 @@ fn second_order_on_a_radius_and_across_a_plate() {
                 (a - 2.0).abs() < 0.15 || a > 2.0,
                 "impedance {symmetry:?} {f}: {a} {impedance:?}"
             );
-            assert!(
-                (b - 2.0).abs() < 0.15,
-                "field {symmetry:?} {f}: {b} {field:?}"
-            );
+            assert!((b - 2.0).abs() < 0.15, "field {symmetry:?} {f}: {b} {field:?}");
         }
     }
 }
@@ -93,20 +88,10 @@ fn a_half_space_is_exact_on_a_coarse_grid() {
     let section = LineSection::new(Symmetry::Planar, &mesh);
     let mut work = section.workspace();
     let z = section
-        .solve(
-            &medium(mu),
-            &[0.0; 60],
-            f,
-            1e5,
-            &FieldOptions::default(),
-            &mut work,
-        )
+        .solve(&medium(mu), &[0.0; 60], f, 1e5, &FieldOptions::default(), &mut work)
         .unwrap();
     let (k_t, k_x) = z.factors(RHO, mu, f);
-    assert!(
-        (k_t - 1.0).abs() < 1e-9 && (k_x - 1.0).abs() < 1e-9,
-        "{k_t} {k_x}"
-    );
+    assert!((k_t - 1.0).abs() < 1e-9 && (k_x - 1.0).abs() < 1e-9, "{k_t} {k_x}");
 }
 
 #[test]
@@ -121,14 +106,7 @@ fn second_order_over_a_square() {
             let mut work = section.workspace();
             let temps = vec![0.0; cells * cells];
             let z = section
-                .solve(
-                    &medium(1.0),
-                    &temps,
-                    f,
-                    1e5,
-                    &FieldOptions::default(),
-                    &mut work,
-                )
+                .solve(&medium(1.0), &temps, f, 1e5, &FieldOptions::default(), &mut work)
                 .unwrap();
             let (k_t, k_x) = z.factors(RHO, 1.0, f);
             (Complex64::new(k_t, k_x) - want).norm()
@@ -154,14 +132,7 @@ fn a_tall_rectangle_tends_to_the_plate() {
         let mut work = section.workspace();
         let temps = vec![0.0; 800];
         let z = section
-            .solve(
-                &medium(1.0),
-                &temps,
-                f,
-                1e5,
-                &FieldOptions::default(),
-                &mut work,
-            )
+            .solve(&medium(1.0), &temps, f, 1e5, &FieldOptions::default(), &mut work)
             .unwrap();
         // Power per metre over that of two faces of the plate.
         let faces = 4.0 * ratio * HALF;

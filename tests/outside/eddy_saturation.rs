@@ -44,14 +44,7 @@ fn surface_power(rho: f64, temp_c: f64, f: f64, h0: f64) -> (f64, u64) {
     let mut work = section.workspace();
     let temps = vec![temp_c; section.cells()];
     let z = section
-        .solve(
-            &steel(rho),
-            &temps,
-            f,
-            h0,
-            &FieldOptions::default(),
-            &mut work,
-        )
+        .solve(&steel(rho), &temps, f, h0, &FieldOptions::default(), &mut work)
         .unwrap();
     (z.power(h0), work.counts().1)
 }
@@ -59,18 +52,12 @@ fn surface_power(rho: f64, temp_c: f64, f: f64, h0: f64) -> (f64, u64) {
 #[test]
 fn surface_power_through_the_curie_point() {
     let temps = [20.0, 400.0, 600.0, 700.0, 750.0, 800.0, 1200.0];
-    let rho = [
-        0.20e-6, 0.48e-6, 0.77e-6, 0.94e-6, 1.06e-6, 1.10e-6, 1.22e-6,
-    ];
+    let rho = [0.20e-6, 0.48e-6, 0.77e-6, 0.94e-6, 1.06e-6, 1.10e-6, 1.22e-6];
     // MW/m2; the table's 768+ column is non-magnetic steel just above the Curie point.
     let rows = [
         (1e5, 1000.0, [1.50, 2.17, 2.41, 2.24, 1.80, 0.355, 0.342]),
         (1e5, 3000.0, [2.64, 3.85, 4.34, 4.07, 3.34, 0.926, 0.968]),
-        (
-            5e4,
-            1000.0,
-            [0.525, 0.764, 0.858, 0.802, 0.650, 0.0888, 0.0855],
-        ),
+        (5e4, 1000.0, [0.525, 0.764, 0.858, 0.802, 0.650, 0.0888, 0.0855]),
         (5e4, 3000.0, [0.920, 1.35, 1.52, 1.44, 1.18, 0.231, 0.242]),
         (2e5, 1000.0, [4.28, 6.12, 6.76, 6.24, 5.02, 1.42, 1.37]),
         (2e5, 3000.0, [7.57, 11.0, 12.3, 11.6, 9.58, 3.70, 3.87]),
@@ -81,10 +68,7 @@ fn surface_power_through_the_curie_point() {
         for ((t, r), want) in temps.iter().zip(rho).zip(row) {
             let (p, iterations) = surface_power(r, *t, f, h0);
             let off = p / 1e6 / want - 1.0;
-            println!(
-                "{h0:.0e} {f} {t}: {:.4e} {want} {off:+.4} {iterations}",
-                p / 1e6
-            );
+            println!("{h0:.0e} {f} {t}: {:.4e} {want} {off:+.4} {iterations}", p / 1e6);
             worst = worst.max(off.abs());
             most = most.max(iterations);
         }
@@ -149,12 +133,8 @@ fn reused_solutions_stay_within_their_bound() {
             *t = 20.0 + step as f64 * (0.7 + 0.3 * (r / 0.025).powi(2));
         }
         let h0 = 1e5 * (1.0 + 0.1 * (step as f64 / 100.0).sin());
-        let a = section
-            .solve(&medium, &temps, 2000.0, h0, &keep, &mut kept)
-            .unwrap();
-        let b = section
-            .solve(&medium, &temps, 2000.0, h0, &anew, &mut fresh)
-            .unwrap();
+        let a = section.solve(&medium, &temps, 2000.0, h0, &keep, &mut kept).unwrap();
+        let b = section.solve(&medium, &temps, 2000.0, h0, &anew, &mut fresh).unwrap();
         worst = worst.max((a.resistance / b.resistance - 1.0).abs());
     }
     let (solves, _, reused) = kept.counts();

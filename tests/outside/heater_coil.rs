@@ -2,46 +2,28 @@
 
 use std::f64::consts::PI;
 
-use billet_thermal::heater::coil::{
-    Circuit, Coil, Drive, Load, long_coil_efficiency, nagaoka, short_coil_factor,
-};
-use billet_thermal::heater::field::{
-    FieldOptions, LineSection, Mesh, Symmetry, Uniform, skin_depth,
-};
+use billet_thermal::heater::coil::{Circuit, Coil, Drive, Load, long_coil_efficiency, nagaoka, short_coil_factor};
+use billet_thermal::heater::field::{FieldOptions, LineSection, Mesh, Symmetry, Uniform, skin_depth};
 use billet_thermal::heater::lining::{Lining, open_radiation};
 
 use crate::eddy_exact as exact;
 
 fn close(name: &str, got: f64, want: f64, absolute: f64) {
-    assert!(
-        (got - want).abs() <= absolute,
-        "{name}: got {got}, want {want}"
-    );
+    assert!((got - want).abs() <= absolute, "{name}: got {got}, want {want}");
 }
 
 /// delta = 503.29 sqrt(rho/(mu f)): hot steel 1.15e-6, cold steel 2e-7 with mu 20, copper 2e-8.
 #[test]
 fn skin_depth_table() {
     let f = [50.0, 180.0, 500.0, 1e3, 2e3, 3e3, 4e3, 8e3, 1e4, 3e4];
-    let hot = [
-        76.33, 40.23, 24.14, 17.07, 12.07, 9.85, 8.53, 6.03, 5.40, 3.12,
-    ];
-    let cold = [
-        7.12, 3.75, 2.25, 1.59, 1.13, 0.919, 0.796, 0.563, 0.503, 0.291,
-    ];
-    let copper = [
-        10.07, 5.31, 3.18, 2.25, 1.59, 1.30, 1.13, 0.796, 0.712, 0.411,
-    ];
+    let hot = [76.33, 40.23, 24.14, 17.07, 12.07, 9.85, 8.53, 6.03, 5.40, 3.12];
+    let cold = [7.12, 3.75, 2.25, 1.59, 1.13, 0.919, 0.796, 0.563, 0.503, 0.291];
+    let copper = [10.07, 5.31, 3.18, 2.25, 1.59, 1.30, 1.13, 0.796, 0.712, 0.411];
     for i in 0..f.len() {
         // Half a unit of the last printed digit, at most 0.2 %.
         close("hot", skin_depth(1.15e-6, 1.0, f[i]) * 1e3, hot[i], 0.0051);
         close("cold", skin_depth(2e-7, 20.0, f[i]) * 1e3, cold[i], 0.0051);
-        close(
-            "copper",
-            skin_depth(2e-8, 1.0, f[i]) * 1e3,
-            copper[i],
-            0.0051,
-        );
+        close("copper", skin_depth(2e-8, 1.0, f[i]) * 1e3, copper[i], 0.0051);
     }
 }
 
@@ -104,14 +86,7 @@ fn efficiency_table() {
             };
             let temps = vec![1200.0; section.cells()];
             let z = section
-                .solve(
-                    &hot,
-                    &temps,
-                    1000.0,
-                    1.0,
-                    &FieldOptions::default(),
-                    &mut work,
-                )
+                .solve(&hot, &temps, 1000.0, 1.0, &FieldOptions::default(), &mut work)
                 .unwrap();
             let k_t = z.factors(1.15e-6, 1.0, 1000.0).0;
             let eta = long_coil_efficiency(over, 2e-8, 1.15e-6, 1.0, k_t, 0.85);
@@ -159,12 +134,7 @@ fn equivalent_circuit_of_the_worked_coil() {
         close("efficiency", c.efficiency(true), eta, 0.0006);
         close("efficiency with X_e", c.efficiency(false), eta_e, 0.0006);
         close("power factor", c.power_factor(true), cos, 0.0006);
-        close(
-            "power factor with X_e",
-            c.power_factor(false),
-            cos_e,
-            0.0006,
-        );
+        close("power factor with X_e", c.power_factor(false), cos_e, 0.0006);
     }
 }
 
@@ -195,10 +165,7 @@ fn nagaoka_table() {
         }
     }
     // The series for very long coils joins the closed form.
-    let (a, b) = (
-        nagaoka(0.999e-3, 1.0).unwrap(),
-        nagaoka(1.001e-3, 1.0).unwrap(),
-    );
+    let (a, b) = (nagaoka(0.999e-3, 1.0).unwrap(), nagaoka(1.001e-3, 1.0).unwrap());
     assert!((a - b).abs() < 1e-6 && a > b, "{a} {b}");
 }
 
@@ -239,18 +206,13 @@ fn terminal_power_is_winding_and_load() {
     let coil = Coil::new(0.6, 0.09, 1500.0).unwrap();
     let load = load(1.15e-6, 1.0, 1500.0, 0.06, 0.6);
     for k_sc in [1.0, 0.9] {
-        let h = coil
-            .field(Drive::Terminals(250e3), load.active, k_sc)
-            .unwrap();
+        let h = coil.field(Drive::Terminals(250e3), load.active, k_sc).unwrap();
         let sum = load.active * h * h + coil.winding_loss(h, k_sc);
         close("terminals", sum, 250e3, 1e-9 * 250e3);
         let h = coil.field(Drive::Load(150e3), load.active, k_sc).unwrap();
         close("load", load.active * h * h, 150e3, 1e-9 * 150e3);
     }
-    assert!(
-        coil.field(Drive::Terminals(-1.0), load.active, 1.0)
-            .is_err()
-    );
+    assert!(coil.field(Drive::Terminals(-1.0), load.active, 1.0).is_err());
     assert!(coil.field(Drive::Load(1.0), 0.0, 1.0).is_err());
 }
 
@@ -266,12 +228,7 @@ fn lining_example() {
         coil_c: 50.0,
     };
     close("conduction", lining.conducted(1150.0), 29.2e3, 60.0);
-    close(
-        "per bar surface",
-        lining.conducted(1150.0) / (PI * 0.05),
-        186e3,
-        500.0,
-    );
+    close("per bar surface", lining.conducted(1150.0) / (PI * 0.05), 186e3, 500.0);
     // The billet that drives it: both resistances in series give the same heat.
     let (heat, face) = lining.loss(0.05, 0.8, 1250.0);
     let eps = 1.0 / (1.0 / 0.8 + 50.0 / 60.0 * (1.0 / 0.8 - 1.0));
@@ -288,10 +245,5 @@ fn lining_example() {
 /// A black body at 1250 degC radiates 305 kW/m2.
 #[test]
 fn open_end_of_a_coil() {
-    close(
-        "black body",
-        open_radiation(1.0, 1250.0, -273.15),
-        305e3,
-        500.0,
-    );
+    close("black body", open_radiation(1.0, 1250.0, -273.15), 305e3, 500.0);
 }

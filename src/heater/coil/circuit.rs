@@ -57,10 +57,7 @@ impl Circuit {
 
     /// Impedance of load and gap with the return path in parallel.
     fn inside(&self, long: bool) -> Complex64 {
-        let z = Complex64::new(
-            self.load_resistance,
-            self.load_reactance + self.gap_reactance,
-        );
+        let z = Complex64::new(self.load_resistance, self.load_reactance + self.gap_reactance);
         if long {
             z
         } else {

@@ -11,8 +11,7 @@ use crate::units::MU_0;
 /// assert!((hot - 17.067e-3).abs() < 1e-6);
 /// ```
 pub fn skin_depth(resistivity_ohm_m: f64, relative_permeability: f64, frequency_hz: f64) -> f64 {
-    (resistivity_ohm_m / (std::f64::consts::PI * frequency_hz * MU_0 * relative_permeability))
-        .sqrt()
+    (resistivity_ohm_m / (std::f64::consts::PI * frequency_hz * MU_0 * relative_permeability)).sqrt()
 }
 
 /// Node positions from the middle (0) to the surface, with cell sizes in geometric progression.

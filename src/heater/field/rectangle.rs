@@ -133,10 +133,7 @@ impl Rectangle {
         for (c, &temp) in temps_c.iter().enumerate() {
             work.resistivity[c] = positive("resistivity in ohm m", medium.resistivity_ohm_m(temp))?;
             let field = h0 * self.middle_field(work, c);
-            work.permeability[c] = positive(
-                "relative permeability",
-                medium.relative_permeability(field, temp),
-            )?;
+            work.permeability[c] = positive("relative permeability", medium.relative_permeability(field, temp))?;
         }
         let omega = 2.0 * std::f64::consts::PI * frequency_hz;
         let mut residual = f64::INFINITY;
@@ -197,8 +194,7 @@ impl Rectangle {
                 }
                 let row = ja * nx + ia;
                 for b in 0..4 {
-                    let value =
-                        Complex64::new(work.resistivity[cell] * k[a][b], reluctance * m[a][b]);
+                    let value = Complex64::new(work.resistivity[cell] * k[a][b], reluctance * m[a][b]);
                     let (ib, jb) = (i + b % 2, j + b / 2);
                     if ib == nx || jb == ny {
                         work.rhs[row] -= value;
@@ -244,9 +240,7 @@ impl Rectangle {
                     active += k[a][b] * pair;
                     reactive += m[a][b] * pair;
                     if on_face {
-                        flux +=
-                            Complex64::new(work.resistivity[cell] * k[a][b], reluctance * m[a][b])
-                                * hb;
+                        flux += Complex64::new(work.resistivity[cell] * k[a][b], reluctance * m[a][b]) * hb;
                     }
                 }
             }

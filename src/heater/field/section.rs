@@ -158,14 +158,8 @@ impl LineSection {
             Symmetry::Radial => 0.5 * (w[0] + w[1]),
             Symmetry::Planar => 1.0,
         };
-        let stiff = nodes
-            .windows(2)
-            .map(|w| weight(w) / (w[1] - w[0]))
-            .collect();
-        let measure = nodes
-            .windows(2)
-            .map(|w| weight(w) * (w[1] - w[0]))
-            .collect();
+        let stiff = nodes.windows(2).map(|w| weight(w) / (w[1] - w[0])).collect();
+        let measure = nodes.windows(2).map(|w| weight(w) * (w[1] - w[0])).collect();
         let inner = nodes
             .windows(2)
             .map(|w| match symmetry {
@@ -299,9 +293,7 @@ impl LineSection {
         let mut slope = Complex64::new(0.0, 0.0);
         for (c, &temp) in temps_c.iter().enumerate() {
             let rho = medium.resistivity_ohm_m(temp) / work.resistivity[c] - 1.0;
-            let mu = medium.relative_permeability(h0 * self.mean_field(work, c), temp)
-                / work.permeability[c]
-                - 1.0;
+            let mu = medium.relative_permeability(h0 * self.mean_field(work, c), temp) / work.permeability[c] - 1.0;
             change += rho.abs() * work.active[c] + mu.abs() * work.reactive[c];
             slope += rho * work.resistive_slope[c] + mu * work.inductive_slope[c];
         }

@@ -52,9 +52,7 @@ impl Overlap {
                     }
                     if to > from {
                         overlap.cell.push(c);
-                        overlap
-                            .share
-                            .push(measure(from, to) / measure(nodes[c], nodes[c + 1]));
+                        overlap.share.push(measure(from, to) / measure(nodes[c], nodes[c + 1]));
                     }
                 }
             }
@@ -123,10 +121,7 @@ impl Transfer {
                 Overlap::new(section.nodes(), faces, centre, |a, b| (b - a) * (b + a))?,
                 2.0 * std::f64::consts::PI,
             ),
-            Symmetry::Planar => (
-                Overlap::new(section.nodes(), faces, centre, |a, b| b - a)?,
-                1.0,
-            ),
+            Symmetry::Planar => (Overlap::new(section.nodes(), faces, centre, |a, b| b - a)?, 1.0),
         };
         Ok(Transfer { overlap, factor })
     }
@@ -136,11 +131,7 @@ impl Transfer {
     pub fn heat(&self, work: &FieldWorkspace, h0: f64, out: &mut [f64]) {
         let scale = self.factor * h0 * h0;
         for (k, value) in out.iter_mut().enumerate().take(self.overlap.targets()) {
-            let sum: f64 = self
-                .overlap
-                .of(k)
-                .map(|(c, share)| share * work.cell_loss(c))
-                .sum();
+            let sum: f64 = self.overlap.of(k).map(|(c, share)| share * work.cell_loss(c)).sum();
             *value = scale * sum;
         }
     }
