@@ -20,3 +20,7 @@ mod eddy_order;
 mod eddy_saturation;
 #[path = "outside/heater_coil.rs"]
 mod heater_coil;
+#[path = "outside/heater_line.rs"]
+mod heater_line;
+#[path = "outside/heater_steel.rs"]
+mod heater_steel;

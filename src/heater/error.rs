@@ -31,6 +31,38 @@ pub enum HeaterError {
         /// What is wrong with it.
         problem: String,
     },
+    /// A heater line without any coil.
+    #[error("a heater line needs at least one coil")]
+    NoCoil,
+    /// Power settings do not match the coils.
+    #[error("{coils} coils, but {drives} power settings")]
+    Drives {
+        /// Coils of the line.
+        coils: usize,
+        /// Settings given.
+        drives: usize,
+    },
+    /// The field of a coil did not settle at the power prescribed.
+    #[error(
+        "the field of the {frequency_hz} Hz coil did not settle in {iterations} iterations (last change {residual:.2e})"
+    )]
+    CoilNotSettled {
+        /// Frequency in Hz.
+        frequency_hz: f64,
+        /// Iterations made.
+        iterations: usize,
+        /// Last relative change of H².
+        residual: f64,
+    },
+    /// A grid that cannot be.
+    #[error(transparent)]
+    Grid(#[from] crate::body::GridError),
+    /// The conduction solver stopped.
+    #[error("heating of the billet: {0}")]
+    Conduction(#[from] crate::conduction::SolveError),
+    /// The surface laws refused a number.
+    #[error(transparent)]
+    Surface(#[from] crate::surface::SurfaceError),
     /// The permeability iteration below the Curie point did not settle.
     #[error(
         "field at {frequency_hz} Hz and {field_a_m:.4e} A/m did not converge in {iterations} iterations (residual {residual:.2e})"

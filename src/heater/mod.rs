@@ -12,6 +12,11 @@
 pub mod coil;
 mod error;
 pub mod field;
+pub mod line;
 pub mod lining;
+mod metal;
+mod slice;
 
 pub use error::HeaterError;
+pub use metal::{Metal, Permeability};
+pub use slice::{Bar, Fineness, Nodes, Slice, State};
