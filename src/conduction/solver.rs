@@ -218,6 +218,23 @@ impl Solver {
         self.disturb();
     }
 
+    /// Replaces the volumetric source as [`Solver::set_source`] does, but as a change so small that
+    /// the next step keeps its length (a source that drifts, updated step by step).
+    pub fn drift_source(&mut self, account: usize, power_w: &[f64]) {
+        let step_s = self.step_s;
+        self.set_source(account, power_w);
+        self.step_s = step_s;
+    }
+
+    /// Puts the body into a stored state: specific enthalpy [J/kg] and branch flag per cell, and the
+    /// time [s]. The ledger is left as it is.
+    pub fn set_state(&mut self, h: &[f64], cooled: &[bool], time_s: f64) {
+        self.h.copy_from_slice(h);
+        self.cooled.copy_from_slice(cooled);
+        self.set_time(time_s);
+        self.disturb();
+    }
+
     /// Removes the volumetric source.
     pub fn clear_source(&mut self) {
         self.source.fill(0.0);
@@ -400,7 +417,8 @@ impl Solver {
         self.tolerance
     }
 
-    fn free_face_temperature(&self, f: usize, group: usize) -> f64 {
+    /// Temperature [degC] of face `f` of a group where no tool touches it.
+    pub fn free_face_temperature(&self, f: usize, group: usize) -> f64 {
         let face = &self.grid.faces()[f];
         let branch = self.medium.branch(self.cooled[face.cell]);
         match &self.laws[group] {

@@ -1,1 +1,22 @@
-//! (filled below)
+//! The heater: eddy currents in the section, coils and linings around it, and what moves through.
+//!
+//! | module | what it knows |
+//! |---|---|
+//! | [`field`] | the harmonic eddy-current problem in a section, and its heat |
+//! | [`coil`] | a coil's losses, efficiency, power factor, short-coil correction |
+//! | [`lining`] | heat from the billet through a refractory lining, and from open ends |
+//!
+//! Field strengths and current densities are RMS values throughout; the phasor convention is
+//! exp(+jωt).
+
+pub mod coil;
+mod error;
+pub mod field;
+pub mod line;
+pub mod lining;
+mod metal;
+mod slice;
+
+pub use error::HeaterError;
+pub use metal::{Metal, Permeability};
+pub use slice::{Bar, Fineness, Nodes, Slice, State};

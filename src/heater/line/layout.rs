@@ -1,0 +1,162 @@
+//! Geometry and motion of a heater line, and what its zones exchange with the billet.
+
+use crate::conduction::{Exchange, OfSurface};
+use crate::heater::coil::Coil;
+use crate::heater::error::{HeaterError, positive};
+use crate::heater::lining::Lining;
+use crate::heater::slice::Bar;
+use crate::surface::{FilmTable, Geometry};
+
+/// What a stretch of the heater is.
+#[derive(Debug, Clone, PartialEq)]
+pub enum ZoneKind {
+    /// A coil with its lining.
+    Coil {
+        /// The winding.
+        coil: Coil,
+        /// The refractory between billet and winding.
+        lining: Lining,
+    },
+    /// A lined tunnel without power, to let the billet even out.
+    Tunnel {
+        /// The lining; its outside is at `coil_c`.
+        lining: Lining,
+    },
+    /// Open to the shop.
+    Open,
+}
+
+/// A stretch of the heater.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Zone {
+    /// Name for tables.
+    pub name: String,
+    /// Length along the bar, m.
+    pub length_m: f64,
+    /// What it is.
+    pub kind: ZoneKind,
+}
+
+/// How the billets move.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Motion {
+    /// Pushed steadily, one billet length per takt.
+    Continuous,
+    /// Standing still for a takt, then moved on by one billet length at once.
+    Indexed,
+}
+
+/// A heater line and its pace.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeaterLine {
+    /// Zones from the cold end to the hot end.
+    pub zones: Vec<Zone>,
+    /// Length of a billet, m.
+    pub billet_m: f64,
+    /// Time between billets, s.
+    pub takt_s: f64,
+    /// How they move.
+    pub motion: Motion,
+    /// Temperature of the billets when they go in, degC.
+    pub start_c: f64,
+    /// Temperature of the shop, degC.
+    pub ambient_c: f64,
+}
+
+impl HeaterLine {
+    /// Refuses a line that cannot be, or that the bar does not fit into.
+    pub fn check(&self, bar: &Bar) -> Result<(), HeaterError> {
+        positive("billet length in m", self.billet_m)?;
+        positive("takt in s", self.takt_s)?;
+        if self.coils().next().is_none() {
+            return Err(HeaterError::NoCoil);
+        }
+        for zone in &self.zones {
+            positive("zone length in m", zone.length_m)?;
+            match &zone.kind {
+                ZoneKind::Coil { coil, lining } => {
+                    coil.check()?;
+                    lining.check(2.0 * bar.radius_m())?;
+                    if lining.outer_m > coil.bore_m * (1.0 + 1e-9) {
+                        return Err(HeaterError::OutOfRange {
+                            name: "outer diameter of the lining in m",
+                            value: lining.outer_m,
+                            allowed: "must be at most the bore of the winding",
+                        });
+                    }
+                }
+                ZoneKind::Tunnel { lining } => lining.check(2.0 * bar.radius_m())?,
+                ZoneKind::Open => {}
+            }
+        }
+        Ok(())
+    }
+
+    /// Coils with the index of their zone, from the cold end.
+    pub fn coils(&self) -> impl Iterator<Item = (usize, &Coil)> {
+        self.zones.iter().enumerate().filter_map(|(i, z)| match &z.kind {
+            ZoneKind::Coil { coil, .. } => Some((i, coil)),
+            _ => None,
+        })
+    }
+
+    /// Length of all zones, m.
+    pub fn length_m(&self) -> f64 {
+        self.zones.iter().map(|z| z.length_m).sum()
+    }
+
+    /// Speed of steady motion, or its mean, m/s.
+    pub fn speed_m_s(&self) -> f64 {
+        self.billet_m / self.takt_s
+    }
+
+    /// Billets whose middle lies inside.
+    pub fn places(&self) -> usize {
+        (self.length_m() / self.billet_m + 0.5).floor().max(1.0) as usize
+    }
+
+    /// Start of each zone, and the end of the last, m.
+    pub(super) fn edges(&self) -> Vec<f64> {
+        let mut edges = vec![0.0];
+        let mut at = 0.0;
+        for zone in &self.zones {
+            at += zone.length_m;
+            edges.push(at);
+        }
+        edges
+    }
+
+    /// What the side of the billet exchanges with in each zone. The steady loss through a lining
+    /// is laid down as a film coefficient against the winding's temperature; an open stretch
+    /// radiates to the shop and convects as a horizontal cylinder (Churchill and Chu 1975).
+    pub(super) fn exchanges(&self, bar: &Bar) -> Result<Vec<Exchange>, HeaterError> {
+        let diameter = 2.0 * bar.radius_m();
+        let emissivity = bar.metal().emissivity();
+        let lined = |lining: &Lining| {
+            let film = OfSurface::sampled(-50.0, 1600.0, 330, |t| {
+                // At equal temperatures the ratio is 0/0; step aside.
+                let t = if (t - lining.coil_c).abs() < 1e-3 { t + 0.01 } else { t };
+                let (loss, _) = lining.loss(diameter, emissivity, t);
+                loss / (bar.perimeter_m() * (t - lining.coil_c))
+            });
+            Exchange::film(film, lining.coil_c)
+        };
+        self.zones
+            .iter()
+            .map(|zone| match &zone.kind {
+                ZoneKind::Coil { lining, .. } | ZoneKind::Tunnel { lining } => Ok(lined(lining)),
+                ZoneKind::Open => open_air(bar, self.ambient_c),
+            })
+            .collect()
+    }
+}
+
+/// Radiation and natural convection of a lying bar in the shop.
+pub(crate) fn open_air(bar: &Bar, ambient_c: f64) -> Result<Exchange, HeaterError> {
+    let geometry = Geometry::HorizontalCylinder {
+        diameter_m: 2.0 * bar.radius_m(),
+    };
+    let table = FilmTable::in_air(geometry, (-40.0, 1500.0), ambient_c, 0.0)?;
+    let film = OfSurface::sampled(-40.0, 1500.0, 154, |t| table.at(t).0);
+    Ok(Exchange::air(film, bar.metal().emissivity(), ambient_c))
+}

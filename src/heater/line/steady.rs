@@ -1,0 +1,465 @@
+//! The periodic state of a heater line, found by following one billet through it.
+//!
+//! In the periodic state every billet lives the same history, so the whole column at one moment is
+//! one billet at all its ages. A coil's load is then a sum over the ages at which the billet lies
+//! in it, and coils can be settled one after the other from the cold end: only the field of the
+//! present coil is unknown. It is found by a secant iteration on ln H² for the power prescribed.
+
+use super::layout::{HeaterLine, Motion, ZoneKind};
+use super::result::{Balance, CoilResult, Exit, Steady, TrackPoint, ZoneLoss};
+use crate::conduction::Exchange;
+use crate::heater::coil::{Circuit, Coil, Drive, Load, short_coil_factor};
+use crate::heater::error::HeaterError;
+use crate::heater::field::skin_depth;
+use crate::heater::slice::{Bar, Slice, State};
+
+/// Surface temperature above which the time is counted as scaling, degC: common practice.
+pub(super) const SCALING_C: f64 = 900.0;
+
+/// Relative agreement of a coil's power with its setting.
+const POWER_TOLERANCE: f64 = 1e-4;
+
+/// Iterations on the field of one coil.
+const FIELD_ITERATIONS: usize = 40;
+
+/// A piece of a slice's way: how long, in which slot of the takt, how much bar it stands for.
+#[derive(Debug, Clone, Copy)]
+struct Leg {
+    dt: f64,
+    slot: usize,
+    bar_m: f64,
+    /// Place along the line at the end of the leg.
+    place_m: f64,
+    /// A billet of the column stands in this state at the start of the leg.
+    keep: bool,
+}
+
+/// Sums over the legs in one coil, by slot.
+#[derive(Debug, Clone, Default)]
+struct CoilSums {
+    active: Vec<f64>,
+    reactive: Vec<f64>,
+    bar_m: Vec<f64>,
+    skin_m: f64,
+    legs: usize,
+}
+
+/// One slice on its way through the line.
+struct Walker {
+    slice: Slice,
+    track: Vec<TrackPoint>,
+    kept: Vec<(f64, State)>,
+    time_s: f64,
+    peak_c: f64,
+    scaling_s: f64,
+}
+
+/// What a walker must go back to when a coil is tried again.
+struct Mark {
+    state: State,
+    time_s: f64,
+    track: usize,
+    kept: usize,
+    peak_c: f64,
+    scaling_s: f64,
+    booked: [f64; 3],
+}
+
+impl Walker {
+    fn new(bar: &Bar, start_c: f64) -> Walker {
+        Walker {
+            slice: Slice::new(bar, start_c),
+            track: Vec::new(),
+            kept: Vec::new(),
+            time_s: 0.0,
+            peak_c: start_c,
+            scaling_s: 0.0,
+        }
+    }
+
+    fn mark(&self) -> Mark {
+        Mark {
+            state: self.slice.state(),
+            time_s: self.time_s,
+            track: self.track.len(),
+            kept: self.kept.len(),
+            peak_c: self.peak_c,
+            scaling_s: self.scaling_s,
+            booked: self.slice.booked(),
+        }
+    }
+
+    fn back_to(&mut self, mark: &Mark) {
+        self.slice.restore(&mark.state, mark.time_s);
+        self.slice.forget_field();
+        self.slice.set_booked(mark.booked);
+        self.time_s = mark.time_s;
+        self.track.truncate(mark.track);
+        self.kept.truncate(mark.kept);
+        self.peak_c = mark.peak_c;
+        self.scaling_s = mark.scaling_s;
+    }
+
+    /// Walks the legs of one zone. In a coil, `h2` gives H² by slot and the load is summed.
+    fn walk(
+        &mut self,
+        bar: &Bar,
+        exchange: &Exchange,
+        legs: &[Leg],
+        coil: Option<(&Coil, &[f64], &mut CoilSums)>,
+    ) -> Result<(), HeaterError> {
+        self.slice.set_exchange(exchange);
+        let mut coil = coil;
+        for leg in legs {
+            if leg.keep {
+                self.kept.push((leg.place_m, self.slice.state()));
+            }
+            match &mut coil {
+                Some((winding, h2, sums)) => {
+                    let h0 = h2[leg.slot].sqrt();
+                    let z = self.slice.impedance(bar, winding.frequency_hz, h0, leg.dt)?;
+                    let area = bar.perimeter_m() * leg.bar_m;
+                    sums.active[leg.slot] += area * z.resistance;
+                    sums.reactive[leg.slot] += area * z.reactance;
+                    sums.bar_m[leg.slot] += leg.bar_m;
+                    sums.skin_m += self.slice.surface_skin_m(winding.frequency_hz);
+                    sums.legs += 1;
+                    self.slice.advance(bar, Some(h0), leg.dt)?;
+                }
+                None => self.slice.advance(bar, None, leg.dt)?,
+            }
+            self.time_s += leg.dt;
+            let nodes = self.slice.nodes();
+            self.peak_c = self.peak_c.max(nodes.hottest_c);
+            if nodes.surface_c > SCALING_C {
+                self.scaling_s += leg.dt;
+            }
+            self.track.push(TrackPoint {
+                place_m: leg.place_m,
+                time_s: self.time_s,
+                core_c: nodes.core_c,
+                surface_c: nodes.surface_c,
+                mean_c: nodes.mean_c,
+                hottest_c: nodes.hottest_c,
+            });
+        }
+        Ok(())
+    }
+}
+
+/// A settled line with what a transient simulation starts from.
+pub(super) struct Settled {
+    pub steady: Steady,
+    /// Place and state of the middle of each billet in the column.
+    pub column: Vec<(f64, State)>,
+}
+
+impl HeaterLine {
+    /// Settles the line with one drive per coil. `slices` pieces of each billet are followed when it
+    /// is indexed (1 follows its middle); a steadily pushed billet is the same all along.
+    pub fn steady(&self, bar: &Bar, drives: &[Drive], slices: usize) -> Result<Steady, HeaterError> {
+        Ok(self.settle(bar, drives, slices)?.steady)
+    }
+
+    pub(super) fn settle(&self, bar: &Bar, drives: &[Drive], slices: usize) -> Result<Settled, HeaterError> {
+        self.check(bar)?;
+        let coils = self.coils().count();
+        if drives.len() != coils {
+            return Err(HeaterError::Drives {
+                coils,
+                drives: drives.len(),
+            });
+        }
+        let slices = match self.motion {
+            Motion::Continuous => 1,
+            Motion::Indexed => slices.max(1),
+        };
+        let slots = match self.motion {
+            Motion::Continuous => 1,
+            Motion::Indexed => (self.takt_s / bar.look_s()).ceil().max(1.0) as usize,
+        };
+        let exchanges = self.exchanges(bar)?;
+        let edges = self.edges();
+        let mut walkers: Vec<Walker> = (0..slices).map(|_| Walker::new(bar, self.start_c)).collect();
+        let mut losses = Vec::new();
+        let mut results = Vec::new();
+        let mut load_energy = 0.0;
+        // One slice stands for this length of billet.
+        let piece_m = self.billet_m / slices as f64;
+        let mut next_drive = drives.iter();
+        for (z, zone) in self.zones.iter().enumerate() {
+            let legs: Vec<Vec<Leg>> = (0..slices)
+                .map(|j| self.legs(bar, (edges[z], edges[z + 1]), z + 1 == self.zones.len(), j, slices, slots))
+                .collect();
+            let before: f64 = walkers.iter().map(|w| w.slice.energies().1).sum();
+            match &zone.kind {
+                ZoneKind::Coil { coil, .. } => {
+                    let drive = *next_drive.next().unwrap_or(&Drive::Field(0.0));
+                    let (mut result, lost) =
+                        settle_coil(bar, coil, &exchanges[z], &legs, drive, slots, &mut walkers)?;
+                    result.name.clone_from(&zone.name);
+                    (result.from_m, result.to_m) = (edges[z], edges[z + 1]);
+                    load_energy += result.load_w * self.takt_s;
+                    results.push(result);
+                    losses.push(ZoneLoss {
+                        name: zone.name.clone(),
+                        open: false,
+                        loss_w: lost * piece_m / self.takt_s,
+                    });
+                }
+                kind => {
+                    for (w, legs) in walkers.iter_mut().zip(&legs) {
+                        w.walk(bar, &exchanges[z], legs, None)?;
+                    }
+                    let after: f64 = walkers.iter().map(|w| w.slice.energies().1).sum();
+                    losses.push(ZoneLoss {
+                        name: zone.name.clone(),
+                        open: matches!(kind, ZoneKind::Open),
+                        loss_w: (after - before) * piece_m / self.takt_s,
+                    });
+                }
+            }
+        }
+        let exit = exit_of(bar, &walkers);
+        let start_h = bar.metal().thermal().heating.enthalpy(self.start_c);
+        let gain: f64 = walkers.iter().map(|w| w.slice.mean_enthalpy() - start_h).sum::<f64>() / slices as f64;
+        let kg_s = bar.mass_kg_m() * self.billet_m / self.takt_s;
+        let sum = |f: fn(&CoilResult) -> f64| results.iter().map(f).sum::<f64>();
+        let loss = |open: bool| losses.iter().filter(|l| l.open == open).map(|l| l.loss_w).sum::<f64>();
+        let mut balance = Balance {
+            terminals_w: sum(|c| c.terminals_w),
+            winding_w: sum(|c| c.winding_w),
+            load_w: load_energy / self.takt_s,
+            lining_w: loss(false),
+            open_w: loss(true),
+            steel_w: gain * kg_s,
+            imbalance: 0.0,
+            kg_s,
+        };
+        let rest =
+            balance.terminals_w - balance.winding_w - balance.lining_w - balance.open_w - balance.steel_w;
+        balance.imbalance = if balance.terminals_w > 0.0 { rest / balance.terminals_w } else { 0.0 };
+        let counts = walkers.iter().map(|w| w.slice.field_counts());
+        let field_solves = counts.fold((0, 0), |a, c| (a.0 + c.0, a.1 + c.2));
+        let steps = walkers.iter().map(|w| w.slice.steps()).sum();
+        let middle = slices / 2;
+        let walker = walkers.swap_remove(middle);
+        Ok(Settled {
+            steady: Steady {
+                coils: results,
+                losses,
+                track: walker.track,
+                exit,
+                balance,
+                field_solves,
+                steps,
+            },
+            column: walker.kept,
+        })
+    }
+
+    /// The way of slice `j` of `slices` through the zone between two places.
+    fn legs(&self, bar: &Bar, zone: (f64, f64), last: bool, j: usize, slices: usize, slots: usize) -> Vec<Leg> {
+        let (from, to) = zone;
+        let mut legs = Vec::new();
+        match self.motion {
+            Motion::Continuous => {
+                // Billet middles lie half a length apart from the entry and then a whole length.
+                let speed = self.speed_m_s();
+                let first = (from / self.billet_m + 0.5 - 1e-9).floor().max(0.0) as usize;
+                let mut stops: Vec<f64> = (first..)
+                    .map(|k| (k as f64 + 0.5) * self.billet_m)
+                    .take_while(|s| *s < to - 1e-9)
+                    .filter(|s| *s >= from - 1e-9)
+                    .collect();
+                let keep_first = stops.first().is_some_and(|s| (s - from).abs() < 1e-9);
+                stops.retain(|s| *s > from + 1e-9);
+                stops.push(to);
+                let mut at = from;
+                for (n, stop) in stops.into_iter().enumerate() {
+                    let time = (stop - at) / speed;
+                    let steps = (time / bar.look_s()).ceil().max(1.0) as usize;
+                    for i in 0..steps {
+                        let step_m = (stop - at) / steps as f64;
+                        legs.push(Leg {
+                            dt: time / steps as f64,
+                            slot: 0,
+                            bar_m: step_m,
+                            place_m: at + step_m * (i + 1) as f64,
+                            keep: i == 0 && (n > 0 || keep_first),
+                        });
+                    }
+                    at = stop;
+                }
+            }
+            Motion::Indexed => {
+                let offset = (j as f64 + 0.5) / slices as f64;
+                let dt = self.takt_s / slots as f64;
+                for k in 0..self.places() {
+                    let place = (k as f64 + offset) * self.billet_m;
+                    // What sticks out at the hot end counts to the last zone.
+                    if place >= from && (place < to || last) {
+                        legs.extend((0..slots).map(|slot| Leg {
+                            dt,
+                            slot,
+                            bar_m: self.billet_m / slices as f64,
+                            place_m: place,
+                            keep: slot == 0,
+                        }));
+                    }
+                }
+            }
+        }
+        legs
+    }
+}
+
+/// Finds the field of one coil and leaves the walkers at its end. Returns the coil's result and the
+/// heat that the slices lost in it, J per metre of slice.
+fn settle_coil(
+    bar: &Bar,
+    coil: &Coil,
+    exchange: &Exchange,
+    legs: &[Vec<Leg>],
+    drive: Drive,
+    slots: usize,
+    walkers: &mut [Walker],
+) -> Result<(CoilResult, f64), HeaterError> {
+    let marks: Vec<Mark> = walkers.iter().map(Walker::mark).collect();
+    let mut h2 = vec![first_guess(bar, coil, drive)?; slots];
+    let mut older: Option<(f64, f64)> = None;
+    let mut residual = f64::INFINITY;
+    for round in 0..FIELD_ITERATIONS {
+        let mut sums = CoilSums {
+            active: vec![0.0; slots],
+            reactive: vec![0.0; slots],
+            bar_m: vec![0.0; slots],
+            ..CoilSums::default()
+        };
+        for ((w, legs), mark) in walkers.iter_mut().zip(legs).zip(&marks) {
+            if round > 0 {
+                w.back_to(mark);
+            }
+            w.walk(bar, exchange, legs, Some((coil, &h2, &mut sums)))?;
+        }
+        let skin = if sums.legs > 0 { sums.skin_m / sums.legs as f64 } else { 0.0 };
+        let k_sc = short_coil_factor(coil.bore_m, coil.length_m, 2.0 * bar.radius_m(), skin)?;
+        let wanted: Vec<f64> = sums
+            .active
+            .iter()
+            .map(|a| coil.field(drive, *a, k_sc).map(|h| h * h))
+            .collect::<Result<_, _>>()?;
+        if drive_is_zero(drive) || matches!(drive, Drive::Field(_)) {
+            return Ok(finish_coil(bar, coil, &h2, &sums, k_sc, walkers, &marks));
+        }
+        residual = wanted
+            .iter()
+            .zip(&h2)
+            .map(|(w, h)| (w / h - 1.0).abs())
+            .fold(0.0, f64::max);
+        if residual < POWER_TOLERANCE {
+            return Ok(finish_coil(bar, coil, &h2, &sums, k_sc, walkers, &marks));
+        }
+        // Secant on the mean of ln H², the shape over the takt taken as found.
+        let mean = |v: &[f64]| v.iter().map(|x| x.ln()).sum::<f64>() / v.len() as f64;
+        let (x, y) = (mean(&h2), mean(&wanted));
+        let plain = y - x;
+        let next = match older {
+            Some((x0, f0)) if (plain - f0).abs() > 1e-12 => {
+                let step = -plain * (x - x0) / (plain - f0);
+                // A wild secant falls back to the plain step.
+                if step.is_finite() && step.abs() < 4.0 * plain.abs() + 1e-12 { x + step } else { y }
+            }
+            _ => y,
+        };
+        older = Some((x, plain));
+        let shift = (next - y).exp();
+        for (h, w) in h2.iter_mut().zip(&wanted) {
+            *h = w * shift;
+        }
+    }
+    Err(HeaterError::CoilNotSettled {
+        frequency_hz: coil.frequency_hz,
+        iterations: FIELD_ITERATIONS,
+        residual,
+    })
+}
+
+fn drive_is_zero(drive: Drive) -> bool {
+    matches!(drive, Drive::Terminals(p) | Drive::Load(p) if p == 0.0)
+}
+
+/// H² to begin with: a coil of efficiency 0.75 whose load has the loss of hot steel.
+fn first_guess(bar: &Bar, coil: &Coil, drive: Drive) -> Result<f64, HeaterError> {
+    let hot = 1.15e-6;
+    let skin = skin_depth(hot, 1.0, coil.frequency_hz);
+    let x = bar.radius_m() / skin;
+    let k_t = if x > 1.5 { 1.0 - 0.5 / x } else { 0.25 * x.powi(3) };
+    let load = bar.perimeter_m() * coil.length_m * hot / skin * k_t.max(1e-3);
+    let power = match drive {
+        Drive::Terminals(p) => 0.75 * p,
+        Drive::Load(p) => p,
+        Drive::Field(h) => return Ok(coil.field(Drive::Field(h), load, 1.0)?.powi(2)),
+    };
+    Ok(coil.field(Drive::Load(power), load, 1.0)?.powi(2))
+}
+
+fn finish_coil(
+    bar: &Bar,
+    coil: &Coil,
+    h2: &[f64],
+    sums: &CoilSums,
+    k_sc: f64,
+    walkers: &[Walker],
+    marks: &[Mark],
+) -> (CoilResult, f64) {
+    let slots = h2.len() as f64;
+    let load_w = h2.iter().zip(&sums.active).map(|(h, a)| h * a).sum::<f64>() / slots;
+    let field2 = h2.iter().sum::<f64>() / slots;
+    let winding_w = coil.winding_loss(field2.sqrt(), k_sc);
+    let lost = walkers
+        .iter()
+        .zip(marks)
+        .map(|(w, m)| w.slice.energies().1 + m.booked[1])
+        .sum();
+    let mean = |v: &[f64]| v.iter().sum::<f64>() / slots;
+    let load = Load {
+        active: mean(&sums.active),
+        reactive: mean(&sums.reactive),
+        section_m2: bar.area_m2() * mean(&sums.bar_m) / coil.length_m,
+    };
+    let power_factor = Circuit::new(coil, &load).map_or(0.0, |c| c.power_factor(false));
+    let terminals_w = load_w + winding_w;
+    let result = CoilResult {
+        name: String::new(),
+        from_m: 0.0,
+        to_m: 0.0,
+        frequency_hz: coil.frequency_hz,
+        field_a_m: field2.sqrt(),
+        terminals_w,
+        winding_w,
+        load_w,
+        efficiency: if terminals_w > 0.0 { load_w / terminals_w } else { 0.0 },
+        power_factor,
+        short_coil: k_sc,
+    };
+    (result, lost)
+}
+
+fn exit_of(bar: &Bar, walkers: &[Walker]) -> Exit {
+    let n = walkers.len();
+    let middle = walkers[n / 2].slice.nodes();
+    let mean_h = walkers.iter().map(|w| w.slice.mean_enthalpy()).sum::<f64>() / n as f64;
+    let branch = bar.metal().thermal().branch(middle.mean_c >= bar.metal().thermal().austenite_c);
+    let most = |f: &dyn Fn(&Walker) -> f64| walkers.iter().map(f).fold(f64::NEG_INFINITY, f64::max);
+    Exit {
+        along: (0..n).map(|j| (j as f64 + 0.5) / n as f64).collect(),
+        profiles: walkers.iter().map(|w| w.slice.profile(bar)).collect(),
+        surface_c: middle.surface_c,
+        core_c: middle.core_c,
+        mean_c: branch.at(mean_h).temp_c,
+        hottest_c: most(&|w| w.slice.nodes().hottest_c),
+        peak_c: most(&|w| w.peak_c),
+        scaling_s: most(&|w| w.scaling_s),
+    }
+}
