@@ -37,9 +37,7 @@ pub fn diffusivity_agren(temp_c: f64, carbon_percent: f64) -> Result<f64, Condit
 
 pub(super) fn agren(temp_c: f64, y: f64) -> f64 {
     let t = kelvin(temp_c);
-    4.53e-7
-        * (1.0 + y * (1.0 - y) * 8339.9 / t)
-        * (-(1.0 / t - 2.221e-4) * (17_767.0 - 26_436.0 * y)).exp()
+    4.53e-7 * (1.0 + y * (1.0 - y) * 8339.9 / t) * (-(1.0 / t - 2.221e-4) * (17_767.0 - 26_436.0 * y)).exp()
 }
 
 /// Diffusivity of carbon in dilute austenite, m²/s: 2.3e-5 exp(-148000/RT), the textbook value of

@@ -6,9 +6,7 @@ use thiserror::Error;
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum ConditionError {
     /// The history has no points.
-    #[error(
-        "the temperature history is empty; at least one point of time and temperature is needed"
-    )]
+    #[error("the temperature history is empty; at least one point of time and temperature is needed")]
     EmptyHistory,
     /// A point of the history is not a finite number or colder than absolute zero.
     #[error(
@@ -23,9 +21,7 @@ pub enum ConditionError {
         temp_c: f64,
     },
     /// A point lies before its predecessor.
-    #[error(
-        "point {index} of the temperature history is at {time_s} s, before its predecessor at {before_s} s"
-    )]
+    #[error("point {index} of the temperature history is at {time_s} s, before its predecessor at {before_s} s")]
     TimeGoesBack {
         /// Index of the point, from 0.
         index: usize,

@@ -62,12 +62,7 @@ impl GrainLaw {
     /// assert!((g.size_um / 73.2 - 1.0).abs() < 0.06 && !g.coarse);
     /// # Ok::<(), billet_thermal::condition::ConditionError>(())
     /// ```
-    pub fn after(
-        &self,
-        history: &[(f64, f64)],
-        start_um: f64,
-        limit_um: f64,
-    ) -> Result<GrainEstimate, ConditionError> {
+    pub fn after(&self, history: &[(f64, f64)], start_um: f64, limit_um: f64) -> Result<GrainEstimate, ConditionError> {
         check(history)?;
         within("grain size at the start", "um", start_um, 0.1, 5000.0)?;
         within("grain size limit", "um", limit_um, 0.1, 5000.0)?;

@@ -9,11 +9,7 @@ pub(super) fn check(history: &[(f64, f64)]) -> Result<(), ConditionError> {
     }
     for (index, &(time_s, temp_c)) in history.iter().enumerate() {
         if !time_s.is_finite() || !temp_c.is_finite() || temp_c <= -273.15 {
-            return Err(ConditionError::BadPoint {
-                index,
-                time_s,
-                temp_c,
-            });
+            return Err(ConditionError::BadPoint { index, time_s, temp_c });
         }
     }
     for (i, w) in history.windows(2).enumerate() {
@@ -95,17 +91,12 @@ pub struct CoolingRate {
 /// assert!((c.rate_k_s - 5.0).abs() < 1e-9);
 /// # Ok::<(), billet_thermal::condition::ConditionError>(())
 /// ```
-pub fn cooling_rate(
-    history: &[(f64, f64)],
-    upper_c: f64,
-    lower_c: f64,
-) -> Result<Option<CoolingRate>, ConditionError> {
+pub fn cooling_rate(history: &[(f64, f64)], upper_c: f64, lower_c: f64) -> Result<Option<CoolingRate>, ConditionError> {
     check(history)?;
     within("upper temperature", "degC", upper_c, -273.15, 1e4)?;
     within("lower temperature", "degC", lower_c, -273.15, upper_c)?;
     let crossing = |w: &[(f64, f64)], level: f64| {
-        (w[0].1 >= level && w[1].1 < level)
-            .then(|| w[0].0 + (w[1].0 - w[0].0) * (w[0].1 - level) / (w[0].1 - w[1].1))
+        (w[0].1 >= level && w[1].1 < level).then(|| w[0].0 + (w[1].0 - w[0].0) * (w[0].1 - level) / (w[0].1 - w[1].1))
     };
     // Walk through the history; a new crossing of the upper temperature starts again, unless the
     // lower one has already been reached.
@@ -132,13 +123,7 @@ mod tests {
 
     #[test]
     fn reheating_starts_the_cooling_rate_again() {
-        let history = [
-            (0.0, 900.0),
-            (10.0, 700.0),
-            (20.0, 900.0),
-            (60.0, 500.0),
-            (90.0, 200.0),
-        ];
+        let history = [(0.0, 900.0), (10.0, 700.0), (20.0, 900.0), (60.0, 500.0), (90.0, 200.0)];
         let c = cooling_rate(&history, 800.0, 500.0).unwrap().unwrap();
         assert!((c.start_s - 30.0).abs() < 1e-9 && (c.rate_k_s - 10.0).abs() < 0.05);
         assert_eq!(cooling_rate(&history, 1000.0, 500.0).unwrap(), None);

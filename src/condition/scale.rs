@@ -86,8 +86,7 @@ pub fn scale(law: ScaleLaw, history: &[(f64, f64)], start_m: f64) -> Result<Scal
     let grown_squared = match law {
         ScaleLaw::Paidassi => integrate(history, -273.15, parabolic_paidassi),
         ScaleLaw::BirksJackson => {
-            2.0 * integrate(history, -273.15, recession_birks_jackson)
-                / (METAL_OVER_SCALE * METAL_OVER_SCALE)
+            2.0 * integrate(history, -273.15, recession_birks_jackson) / (METAL_OVER_SCALE * METAL_OVER_SCALE)
         }
     };
     let thickness_m = (start_m * start_m + grown_squared).sqrt();

@@ -70,8 +70,7 @@ impl Air {
 /// # Ok::<(), billet_thermal::surface::SurfaceError>(())
 /// ```
 pub fn properties(temp_c: f64) -> Result<Air, SurfaceError> {
-    quantity("air temperature", "degC", "dry air, Lemmon and Jacobsen")
-        .within(temp_c, RANGE_C.0, RANGE_C.1)?;
+    quantity("air temperature", "degC", "dry air, Lemmon and Jacobsen").within(temp_c, RANGE_C.0, RANGE_C.1)?;
     let t = kelvin(temp_c);
     let viscosity = viscosity(t);
     Ok(Air {
@@ -119,10 +118,7 @@ fn specific_heat(t: f64) -> f64 {
     let u = 11_580.4 / t;
     let e = (-u).exp();
     let electronic = 0.197_938_904 * u * u * (2.0 / 3.0) * e / (1.0 + 2.0 / 3.0 * e).powi(2);
-    let sum = polynomial
-        + vibration(0.791_309_509, 3_364.011)
-        + vibration(0.212_236_768, 2_242.45)
-        + electronic;
+    let sum = polynomial + vibration(0.791_309_509, 3_364.011) + vibration(0.212_236_768, 2_242.45) + electronic;
     sum * GAS_CONSTANT / MOLAR_MASS
 }
 

@@ -268,10 +268,7 @@ mod tests {
         for s in SITUATIONS {
             let c = s.coefficient();
             let (a, b) = c.typical_band;
-            assert!(
-                c.low < a && a <= c.typical && c.typical <= b && b < c.high,
-                "{s:?}"
-            );
+            assert!(c.low < a && a <= c.typical && c.typical <= b && b < c.high, "{s:?}");
             assert!(s.covers(c.typical) && !s.covers(c.high * 1.01) && !s.covers(f64::NAN));
             assert!(!c.source.is_empty() && !s.name().is_empty());
         }
@@ -291,10 +288,7 @@ mod tests {
         let law = PressureLaw::default();
         assert!(with_pressure(&law, -1.0).is_err());
         assert!(with_pressure(&law, f64::NAN).is_err());
-        let upside_down = PressureLaw {
-            plateau: 10.0,
-            ..law
-        };
+        let upside_down = PressureLaw { plateau: 10.0, ..law };
         assert!(with_pressure(&upside_down, 1.0).is_err());
         assert!(through_layers(0.0, &[]).is_err());
         assert!(across_gap(0.0, 1100.0, 200.0, 0.8, 0.8).is_err());

@@ -155,12 +155,7 @@ pub fn hot_plate_up_mcadams(ra: f64) -> Result<f64, SurfaceError> {
 /// # Ok::<(), billet_thermal::surface::SurfaceError>(())
 /// ```
 pub fn hot_plate_up_goldstein(ra: f64) -> Result<f64, SurfaceError> {
-    quantity(
-        "Rayleigh number",
-        "",
-        "small hot plate facing up, Goldstein",
-    )
-    .within(ra, 1.0, 1e4)?;
+    quantity("Rayleigh number", "", "small hot plate facing up, Goldstein").within(ra, 1.0, 1e4)?;
     Ok(plate_up_free(ra))
 }
 

@@ -62,10 +62,6 @@ impl Quantity {
 }
 
 /// Shorthand for a [`Quantity`].
-pub(crate) const fn quantity(
-    name: &'static str,
-    unit: &'static str,
-    law: &'static str,
-) -> Quantity {
+pub(crate) const fn quantity(name: &'static str, unit: &'static str, law: &'static str) -> Quantity {
     Quantity { name, unit, law }
 }

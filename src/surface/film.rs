@@ -2,8 +2,7 @@
 
 use super::air::{self, Air};
 use super::convection::{
-    cylinder_forced, cylinder_free, mixed, plate_down_free, plate_forced, plate_free,
-    plate_up_free, rayleigh, reynolds,
+    cylinder_forced, cylinder_free, mixed, plate_down_free, plate_forced, plate_free, plate_up_free, rayleigh, reynolds,
 };
 use super::error::{SurfaceError, quantity};
 
@@ -40,8 +39,7 @@ impl Geometry {
         match self {
             Geometry::HorizontalCylinder { diameter_m } => diameter_m,
             Geometry::VerticalPlate { height_m } => height_m,
-            Geometry::HorizontalPlateUp { length_m }
-            | Geometry::HorizontalPlateDown { length_m } => length_m,
+            Geometry::HorizontalPlateUp { length_m } | Geometry::HorizontalPlateDown { length_m } => length_m,
         }
     }
 
@@ -61,8 +59,9 @@ impl Geometry {
             (Geometry::HorizontalCylinder { .. }, _) => cylinder_free(ra, pr),
             (Geometry::VerticalPlate { .. }, _) => plate_free(ra, pr),
             // A cold face looking down is the mirror image of a hot face looking up.
-            (Geometry::HorizontalPlateUp { .. }, true)
-            | (Geometry::HorizontalPlateDown { .. }, false) => plate_up_free(ra),
+            (Geometry::HorizontalPlateUp { .. }, true) | (Geometry::HorizontalPlateDown { .. }, false) => {
+                plate_up_free(ra)
+            }
             _ => plate_down_free(ra),
         }
     }
@@ -197,8 +196,7 @@ impl FilmTable {
 
     /// The same coefficient [W/m²K] at every temperature.
     pub fn constant(film_w_m2k: f64) -> Result<FilmTable, SurfaceError> {
-        quantity("film coefficient", "W/m2K", "fixed film coefficient")
-            .within(film_w_m2k, 0.0, 1e6)?;
+        quantity("film coefficient", "W/m2K", "fixed film coefficient").within(film_w_m2k, 0.0, 1e6)?;
         Ok(FilmTable {
             low_c: 0.0,
             step_k: RASTER_K,
@@ -242,10 +240,7 @@ mod tests {
                 for t in [103.0, 555.5, 1244.9] {
                     let exact = film_coefficient(geometry, t, 25.0, speed).unwrap();
                     let (h, slope) = table.at(t);
-                    assert!(
-                        (h / exact - 1.0).abs() < 2e-3,
-                        "{geometry:?} {t} {h} {exact}"
-                    );
+                    assert!((h / exact - 1.0).abs() < 2e-3, "{geometry:?} {t} {h} {exact}");
                     let rise = table.at(t + 0.01).0 - h;
                     assert!((rise - 0.01 * slope).abs() < 1e-9);
                 }

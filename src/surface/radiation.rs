@@ -19,12 +19,7 @@ fn check_share(name: &'static str, value: f64, low: f64) -> Result<f64, SurfaceE
 /// assert!((q / 160.9e3 - 1.0).abs() < 1e-3);
 /// # Ok::<(), billet_thermal::surface::SurfaceError>(())
 /// ```
-pub fn flux(
-    emissivity: f64,
-    view_factor: f64,
-    surface_c: f64,
-    surroundings_c: f64,
-) -> Result<f64, SurfaceError> {
+pub fn flux(emissivity: f64, view_factor: f64, surface_c: f64, surroundings_c: f64) -> Result<f64, SurfaceError> {
     check_share("emissivity", emissivity, 0.0)?;
     check_share("view factor", view_factor, 0.0)?;
     let temperature = quantity("temperature", "degC", LAW);

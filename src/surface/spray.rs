@@ -17,11 +17,7 @@ const LAW: &str = "full-cone spray, Wendelstorf";
 /// assert!((hot - 1777.0).abs() < 1.0); // calculated from the formula
 /// # Ok::<(), billet_thermal::surface::SurfaceError>(())
 /// ```
-pub fn full_cone_wendelstorf(
-    water_kg_m2s: f64,
-    surface_c: f64,
-    water_c: f64,
-) -> Result<f64, SurfaceError> {
+pub fn full_cone_wendelstorf(water_kg_m2s: f64, surface_c: f64, water_c: f64) -> Result<f64, SurfaceError> {
     quantity("water flux", "kg/m2s", LAW).within(water_kg_m2s, 3.0, 30.0)?;
     quantity("water temperature", "degC", LAW).within(water_c, 0.0, 100.0)?;
     let difference = surface_c - water_c;

@@ -1,9 +1,7 @@
 //! Scale, decarburisation, grain growth and cooling rates against published points.
 
 use billet_thermal::condition::grain::CHROMIUM_MOLYBDENUM;
-use billet_thermal::condition::{
-    ScaleLaw, carbon, cooling_rate, decarburisation, scale, time_above,
-};
+use billet_thermal::condition::{ScaleLaw, carbon, cooling_rate, decarburisation, scale, time_above};
 
 fn hold(temp_c: f64, seconds: f64) -> [(f64, f64); 2] {
     [(0.0, temp_c), (seconds, temp_c)]
@@ -54,12 +52,7 @@ fn metal_loss_by_both_laws() {
 /// Induction heating: a minute or two above 1000 degC gives 0.1 to 0.2 mm of scale (common practice).
 #[test]
 fn induction_heating_scales_little() {
-    let history = [
-        (0.0, 20.0),
-        (120.0, 1000.0),
-        (240.0, 1240.0),
-        (250.0, 1230.0),
-    ];
+    let history = [(0.0, 20.0), (120.0, 1000.0), (240.0, 1240.0), (250.0, 1230.0)];
     let s = scale(ScaleLaw::Paidassi, &history, 0.0).unwrap();
     assert!((1e-4..3e-4).contains(&s.thickness_m), "{s:?}");
     assert_eq!(s.seconds_above_range, 0.0);
@@ -95,8 +88,7 @@ fn decarburised_depth_satisfies_its_formula() {
     let recession = 0.571e-4 * (-21_720.0_f64 / (t + 273.15)).exp();
     let x = d.depth_m + (2.0 * recession * seconds).sqrt();
     let carbon = 1.0
-        - libm::erfc(x / (2.0 * (diffusivity * seconds).sqrt()))
-            / libm::erfc((recession / (2.0 * diffusivity)).sqrt());
+        - libm::erfc(x / (2.0 * (diffusivity * seconds).sqrt())) / libm::erfc((recession / (2.0 * diffusivity)).sqrt());
     assert!((carbon - fraction).abs() < 1e-9, "{carbon}");
     // √(Dt) = 0.34 mm for 0.45 C at 1200 degC in 600 s (calculated from Ågren).
     assert!((d.diffusion_length_m * 1e3 - 0.342).abs() < 0.002, "{d:?}");
@@ -108,20 +100,10 @@ fn decarburised_depth_satisfies_its_formula() {
 fn decarburisation_over_a_history() {
     let low = decarburisation(&hold(1100.0, 300.0), 0.45, 0.95).unwrap();
     let high = decarburisation(&hold(1200.0, 300.0), 0.45, 0.95).unwrap();
-    let steps = [
-        (0.0, 1100.0),
-        (150.0, 1100.0),
-        (150.0, 1200.0),
-        (300.0, 1200.0),
-    ];
+    let steps = [(0.0, 1100.0), (150.0, 1100.0), (150.0, 1200.0), (300.0, 1200.0)];
     let both = decarburisation(&steps, 0.45, 0.95).unwrap();
     assert!(low.depth_m < both.depth_m && both.depth_m < high.depth_m);
-    let pieces = [
-        (0.0, 1200.0),
-        (10.0, 1200.0),
-        (170.0, 1200.0),
-        (300.0, 1200.0),
-    ];
+    let pieces = [(0.0, 1200.0), (10.0, 1200.0), (170.0, 1200.0), (300.0, 1200.0)];
     let again = decarburisation(&pieces, 0.45, 0.95).unwrap();
     assert!((again.depth_m / high.depth_m - 1.0).abs() < 1e-12);
 }
@@ -138,9 +120,7 @@ fn grain_growth_points() {
     let mut sum = 0.0;
     for (t, start, row) in TABLE {
         for (seconds, published) in [119.0, 238.0, 360.0, 479.0].into_iter().zip(row) {
-            let g = CHROMIUM_MOLYBDENUM
-                .after(&hold(t, seconds), start, 100.0)
-                .unwrap();
+            let g = CHROMIUM_MOLYBDENUM.after(&hold(t, seconds), start, 100.0).unwrap();
             let error: f64 = g.size_um / published - 1.0;
             assert!(error.abs() < 0.09, "{t} {seconds}: {}", g.size_um);
             assert_eq!(g.coarse, g.size_um > 100.0);
@@ -163,13 +143,7 @@ fn cooling_rate_of_an_exponential() {
         .collect();
     let rate = cooling_rate(&history, 800.0, 500.0).unwrap().unwrap();
     let exact = 300.0 / (tau * (775.0_f64 / 475.0).ln());
-    assert!(
-        (rate.rate_k_s / exact - 1.0).abs() < 1e-4,
-        "{rate:?} {exact}"
-    );
+    assert!((rate.rate_k_s / exact - 1.0).abs() < 1e-4, "{rate:?} {exact}");
     let above = time_above(&history, 1000.0).unwrap();
-    assert!(
-        (above - tau * (1175.0_f64 / 975.0).ln()).abs() < 0.01,
-        "{above}"
-    );
+    assert!((above - tau * (1175.0_f64 / 975.0).ln()).abs() < 0.01, "{above}");
 }

@@ -53,10 +53,7 @@ fn slab_at_three_biot_numbers() {
     for (biot, t, row) in TABLE {
         for (place, published) in [0.0, 0.4, 0.8, 1.0].into_iter().zip(row) {
             let ours = 120.0 - 100.0 * plane::convection(biot, 1e-6 * t / 0.01, place);
-            assert!(
-                (ours - published).abs() < 0.006,
-                "{biot} {t} {place}: {ours}"
-            );
+            assert!((ours - published).abs() < 0.006, "{biot} {t} {place}: {ours}");
         }
     }
 }
@@ -109,9 +106,7 @@ fn long_cylinder_of_a_lecture() {
 fn steel_ball() {
     let (radius, h): (f64, f64) = (0.025, 115.0);
     let alpha = 46.0 / (8000.0 * 420.0);
-    let centre = |t: f64| {
-        90.0 + 360.0 * radial::sphere_convection(h * radius / 46.0, alpha * t / radius.powi(2), 0.0)
-    };
+    let centre = |t: f64| 90.0 + 360.0 * radial::sphere_convection(h * radius / 46.0, alpha * t / radius.powi(2), 0.0);
     let t = special::bisect(300.0, 600.0, |t| 150.0 - centre(t));
     assert!((t - 446.3).abs() < 0.06, "{t}");
     let t = lumped::convection_s(450.0, 150.0, 90.0, h, 8000.0 * 420.0 * radius / 3.0);
@@ -131,12 +126,7 @@ fn half_space_with_convection_is_a_thick_slab() {
     let (h, k, alpha, t) = (500.0, 30.0, 6e-6, 40.0);
     let length = 0.2;
     for x in [0.0, 0.005, 0.02] {
-        let slab = 1.0
-            - plane::convection(
-                h * length / k,
-                alpha * t / (length * length),
-                1.0 - x / length,
-            );
+        let slab = 1.0 - plane::convection(h * length / k, alpha * t / (length * length), 1.0 - x / length);
         let half = half_space::convection(h, k, alpha, x, t);
         assert!((slab - half).abs() < 1e-9, "{x}: {slab} {half}");
     }
@@ -147,10 +137,7 @@ fn half_space_with_convection_is_a_thick_slab() {
 /// heat in kJ/m².
 #[test]
 fn two_half_spaces_in_contact() {
-    let effusivity = [
-        (28.0_f64 * 7470.0 * 650.0).sqrt(),
-        (27.7_f64 * 7700.0 * 550.0).sqrt(),
-    ];
+    let effusivity = [(28.0_f64 * 7470.0 * 650.0).sqrt(), (27.7_f64 * 7700.0 * 550.0).sqrt()];
     const TABLE: [(f64, f64, f64, f64, f64); 9] = [
         (1000.0, 0.002, 1145.9, 204.4, 1.9),
         (1000.0, 1.0, 1070.8, 285.2, 836.0),
@@ -173,11 +160,7 @@ fn two_half_spaces_in_contact() {
         assert!((faces[0] - hot).abs() < 0.06, "{h} {t}: {faces:?}");
         assert!((faces[1] - cold).abs() < 0.06, "{h} {t}: {faces:?}");
         let digits = if heat < 150.0 { 0.06 } else { 0.6 };
-        assert!(
-            (pair.heat(t) * 1e-3 - heat).abs() < digits,
-            "{h} {t}: {}",
-            pair.heat(t)
-        );
+        assert!((pair.heat(t) * 1e-3 - heat).abs() < digits, "{h} {t}: {}", pair.heat(t));
     }
 }
 
@@ -218,10 +201,7 @@ fn lumped_radiation() {
 #[test]
 fn scaled_error_function() {
     assert!((special::scaled_erfc(1.0) - 0.427_583_576_155_807).abs() < 1e-14);
-    let (below, above) = (
-        special::scaled_erfc(3.999_999_999),
-        special::scaled_erfc(4.0),
-    );
+    let (below, above) = (special::scaled_erfc(3.999_999_999), special::scaled_erfc(4.0));
     assert!((below / above - 1.0).abs() < 1e-8);
     assert!((special::scaled_erfc(50.0) * 50.0 * std::f64::consts::PI.sqrt() - 1.0).abs() < 3e-4);
 }
