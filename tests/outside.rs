@@ -18,6 +18,14 @@ mod conduction_support;
 mod exact;
 #[path = "outside/exact_tables.rs"]
 mod exact_tables;
+#[path = "outside/plan_moves.rs"]
+mod plan_moves;
+#[path = "outside/plan_rare.rs"]
+mod plan_rare;
+#[path = "outside/plan_sampling.rs"]
+mod plan_sampling;
+#[path = "outside/plan_statistics.rs"]
+mod plan_statistics;
 #[path = "outside/surface.rs"]
 mod surface;
 #[path = "outside/steel_files.rs"]

@@ -1,1 +1,20 @@
-//! (filled below)
+//! Working backwards from limits: delays, moves, exit bands, probability.
+//!
+//! The lower half is plain mathematics and knows nothing of forging: [`random`] streams and
+//! samples, [`distribution`]s, [`statistics`], [`rare`] events, [`root`]s, [`kinematics`],
+//! [`schedule`]s and [`shards`]. The upper half asks questions of a [`model::Model`]: something
+//! that runs with some of its inputs changed and says how each limit fared.
+
+pub mod distribution;
+mod error;
+pub mod kinematics;
+pub mod random;
+pub mod rare;
+pub mod root;
+pub mod schedule;
+pub mod shards;
+mod special;
+pub mod statistics;
+
+pub use error::PlanError;
+pub use special::{normal_cdf, normal_density, normal_quantile};

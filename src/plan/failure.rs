@@ -1,0 +1,67 @@
+//! Errors of the planner's questions.
+
+use super::PlanError;
+use super::model::ModelError;
+use super::root::SearchError;
+use super::schedule::ScheduleError;
+use super::shards::ShardError;
+
+/// Why a question to the planner has no answer.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum Failure {
+    /// A number, distribution or correlation is wrong.
+    #[error(transparent)]
+    Number(#[from] PlanError),
+    /// A number, distribution or correlation of a named entry is wrong.
+    #[error("{entry}: {error}")]
+    Entry {
+        /// The entry, for example the path of the input.
+        entry: String,
+        /// What is wrong with it.
+        error: PlanError,
+    },
+    /// A run was refused or failed.
+    #[error(transparent)]
+    Run(#[from] ModelError),
+    /// A search failed.
+    #[error(transparent)]
+    Search(#[from] SearchError<ModelError>),
+    /// A cycle chart cannot be made.
+    #[error(transparent)]
+    Schedule(#[from] ScheduleError),
+    /// Result files do not fit.
+    #[error(transparent)]
+    Files(#[from] ShardError),
+    /// The study tables of the line file are wrong.
+    #[error("{0}")]
+    Study(String),
+    /// The line file says nothing that the question could be about.
+    #[error("{0}")]
+    NothingToDo(String),
+    /// Every run of a study failed.
+    #[error("all {runs} runs failed; the first with: {first}")]
+    AllFailed {
+        /// Runs made.
+        runs: u64,
+        /// What the first said.
+        first: String,
+    },
+}
+
+impl Failure {
+    /// Exit status of the command: 2 for wrong input, 3 for a failed computation.
+    #[must_use]
+    pub fn exit_code(&self) -> u8 {
+        match self {
+            Self::Run(ModelError::Failed { .. }) | Self::AllFailed { .. } => 3,
+            Self::Search(error) => match error {
+                SearchError::Function(ModelError::Failed { .. })
+                | SearchError::NotFinite { .. }
+                | SearchError::NotConverged { .. } => 3,
+                _ => 2,
+            },
+            Self::Number(PlanError::NotConverged { .. } | PlanError::NotFinite { .. }) => 3,
+            _ => 2,
+        }
+    }
+}

@@ -1,0 +1,341 @@
+//! Cycle chart of one takt: times, busy devices, conflicts, slack.
+
+use serde::Serialize;
+
+use crate::plan::PlanError;
+use crate::plan::error::{not_negative, positive};
+
+/// Something that takes time and devices. It starts when all it waits for have ended.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Activity {
+    /// Unique name.
+    pub name: String,
+    /// Devices busy for the whole of it: none for a mere wait, two for a move of two robots
+    /// together or a bar held at both ends.
+    pub devices: Vec<String>,
+    /// Duration, s.
+    pub seconds: f64,
+    /// Names of the activities that must have ended before.
+    pub after: Vec<String>,
+    /// Earliest start, s after the heater exit.
+    pub not_before_s: f64,
+    /// Whether the hot part is in it: hot activities make up the hot time of the part.
+    pub hot: bool,
+}
+
+/// An activity on the time axis.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Placed {
+    /// Name of the activity.
+    pub name: String,
+    /// Devices it keeps busy.
+    pub devices: Vec<String>,
+    /// Earliest start, s.
+    pub start_s: f64,
+    /// Earliest end, s.
+    pub end_s: f64,
+    /// Seconds it may start later without making the last hot activity later.
+    pub slack_s: f64,
+    /// Whether the hot part is in it.
+    pub hot: bool,
+}
+
+/// Use of one device.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DeviceUse {
+    /// Device.
+    pub device: String,
+    /// Busy time per part, s.
+    pub busy_s: f64,
+    /// Takt minus busy time, s; negative when the device cannot keep the takt.
+    pub idle_s: f64,
+}
+
+/// Two activities that need one device at the same moment of the repeated cycle.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Conflict {
+    /// Device wanted twice.
+    pub device: String,
+    /// First activity.
+    pub first: String,
+    /// Second activity, of this part or of one some takts later.
+    pub second: String,
+    /// How many takts later the part of the first activity is.
+    pub parts_apart: u32,
+    /// Overlap, s.
+    pub overlap_s: f64,
+}
+
+/// The cycle of one part, repeated every takt.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Chart {
+    /// Activities in the order given.
+    pub activities: Vec<Placed>,
+    /// Devices in order of first mention.
+    pub devices: Vec<DeviceUse>,
+    /// Device with the longest busy time.
+    pub limiting: Option<String>,
+    /// Conflicts at the takt asked for.
+    pub conflicts: Vec<Conflict>,
+    /// Time from heater exit to the end of the last hot activity, s.
+    pub hot_time_s: f64,
+    /// Shortest takt at which the same cycle repeats without a conflict, s.
+    pub shortest_takt_s: f64,
+}
+
+/// Why a chart cannot be made.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ScheduleError {
+    /// A number is wrong.
+    #[error(transparent)]
+    Number(#[from] PlanError),
+    /// Two activities of one name.
+    #[error("two activities are called `{0}`")]
+    Twice(String),
+    /// An activity waits for one that does not exist.
+    #[error("`{name}` waits for `{missing}`, which is not there")]
+    Missing {
+        /// The activity.
+        name: String,
+        /// What it waits for.
+        missing: String,
+    },
+    /// Activities that wait for each other.
+    #[error("these activities wait for each other: {0}")]
+    Circle(String),
+}
+
+/// Places every activity as early as its waits allow and checks the devices against the takt.
+///
+/// # Errors
+/// [`ScheduleError`].
+pub fn chart(activities: &[Activity], takt_s: f64) -> Result<Chart, ScheduleError> {
+    positive("takt in s", takt_s)?;
+    let (before, order) = precedence(activities)?;
+    let n = activities.len();
+    let mut start = vec![0.0_f64; n];
+    let mut end = vec![0.0_f64; n];
+    for &i in &order {
+        let ready = before[i].iter().map(|&j| end[j]).fold(0.0, f64::max);
+        start[i] = ready.max(activities[i].not_before_s);
+        end[i] = start[i] + activities[i].seconds;
+    }
+    let hot_time_s = (0..n)
+        .filter(|&i| activities[i].hot)
+        .map(|i| end[i])
+        .fold(0.0, f64::max);
+    let finish = end.iter().copied().fold(0.0, f64::max);
+    // Backward pass: the latest end that keeps the last hot activity; what nothing waits for may
+    // last until the whole cycle ends.
+    let mut latest = vec![finish; n];
+    for i in 0..n {
+        if activities[i].hot {
+            latest[i] = hot_time_s;
+        }
+    }
+    for &i in order.iter().rev() {
+        let latest_start = latest[i] - activities[i].seconds;
+        for &j in &before[i] {
+            latest[j] = latest[j].min(latest_start);
+        }
+    }
+    let placed: Vec<Placed> = (0..n)
+        .map(|i| Placed {
+            name: activities[i].name.clone(),
+            devices: activities[i].devices.clone(),
+            start_s: start[i],
+            end_s: end[i],
+            slack_s: latest[i] - end[i],
+            hot: activities[i].hot,
+        })
+        .collect();
+    let mut devices: Vec<DeviceUse> = Vec::new();
+    for activity in activities {
+        for device in &activity.devices {
+            match devices.iter_mut().find(|d| d.device == *device) {
+                Some(known) => known.busy_s += activity.seconds,
+                None => devices.push(DeviceUse {
+                    device: device.clone(),
+                    busy_s: activity.seconds,
+                    idle_s: 0.0,
+                }),
+            }
+        }
+    }
+    for device in &mut devices {
+        device.idle_s = takt_s - device.busy_s;
+    }
+    let mut limiting: Option<&DeviceUse> = None;
+    for device in &devices {
+        if limiting.is_none_or(|l| device.busy_s > l.busy_s) {
+            limiting = Some(device);
+        }
+    }
+    let limiting = limiting.map(|d| d.device.clone());
+    let conflicts = conflicts(&placed, takt_s);
+    let shortest_takt_s = shortest_takt(&placed, finish);
+    Ok(Chart {
+        activities: placed,
+        devices,
+        limiting,
+        conflicts,
+        hot_time_s,
+        shortest_takt_s,
+    })
+}
+
+type Precedence = (Vec<Vec<usize>>, Vec<usize>);
+
+/// Predecessors by index, and an order in which every activity follows its predecessors.
+fn precedence(activities: &[Activity]) -> Result<Precedence, ScheduleError> {
+    let mut before = Vec::with_capacity(activities.len());
+    for (i, activity) in activities.iter().enumerate() {
+        not_negative("seconds of an activity", activity.seconds)?;
+        not_negative("earliest start in s", activity.not_before_s)?;
+        if activities[..i].iter().any(|a| a.name == activity.name) {
+            return Err(ScheduleError::Twice(activity.name.clone()));
+        }
+        let mut list = Vec::with_capacity(activity.after.len());
+        for name in &activity.after {
+            let place = activities.iter().position(|a| a.name == *name);
+            list.push(place.ok_or_else(|| ScheduleError::Missing {
+                name: activity.name.clone(),
+                missing: name.clone(),
+            })?);
+        }
+        before.push(list);
+    }
+    let mut order: Vec<usize> = Vec::with_capacity(activities.len());
+    let mut done = vec![false; activities.len()];
+    while order.len() < activities.len() {
+        let next = (0..activities.len()).find(|&i| !done[i] && before[i].iter().all(|&j| done[j]));
+        let Some(i) = next else {
+            let names: Vec<&str> = (0..activities.len())
+                .filter(|&i| !done[i])
+                .map(|i| activities[i].name.as_str())
+                .collect();
+            return Err(ScheduleError::Circle(names.join(", ")));
+        };
+        done[i] = true;
+        order.push(i);
+    }
+    Ok((before, order))
+}
+
+/// Overlaps on one device when the cycle repeats every `takt`; touching ends do not overlap.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+fn conflicts(placed: &[Placed], takt: f64) -> Vec<Conflict> {
+    let finish = placed.iter().map(|p| p.end_s).fold(0.0, f64::max);
+    // Parts further apart than the cycle is long cannot meet; a cycle of more than 1000 takts is
+    // cut there.
+    let most = (finish / takt).ceil().min(1000.0) as u32;
+    let mut found = Vec::new();
+    for (i, first) in placed.iter().enumerate() {
+        for (j, second) in placed.iter().enumerate() {
+            for device in first.devices.iter().filter(|d| second.devices.contains(d)) {
+                for apart in 0..=most {
+                    if apart == 0 && j <= i {
+                        continue;
+                    }
+                    let shift = f64::from(apart) * takt;
+                    let overlap = (first.end_s + shift).min(second.end_s) - (first.start_s + shift).max(second.start_s);
+                    if overlap > 1e-9 {
+                        found.push(Conflict {
+                            device: device.clone(),
+                            first: first.name.clone(),
+                            second: second.name.clone(),
+                            parts_apart: apart,
+                            overlap_s: overlap,
+                        });
+                    }
+                }
+            }
+        }
+    }
+    found
+}
+
+/// Shortest takt without conflicts. A conflict appears or goes only where the end of one activity
+/// meets the start of another some takts later, so those takts are the only candidates.
+fn shortest_takt(placed: &[Placed], finish: f64) -> f64 {
+    let mut candidates = vec![finish];
+    for first in placed {
+        for second in placed {
+            if first.devices.iter().any(|d| second.devices.contains(d)) {
+                for apart in 1..=20_u32 {
+                    let takt = (second.end_s - first.start_s) / f64::from(apart);
+                    if takt > 1e-6 {
+                        candidates.push(takt);
+                    }
+                }
+            }
+        }
+    }
+    candidates.sort_by(f64::total_cmp);
+    candidates.dedup();
+    candidates
+        .into_iter()
+        .find(|&takt| conflicts(placed, takt).is_empty())
+        .unwrap_or(finish)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn activity(name: &str, devices: &[&str], seconds: f64, after: &[&str], hot: bool) -> Activity {
+        Activity {
+            name: name.into(),
+            devices: devices.iter().map(|d| (*d).into()).collect(),
+            seconds,
+            after: after.iter().map(|d| (*d).into()).collect(),
+            not_before_s: 0.0,
+            hot,
+        }
+    }
+
+    fn cell() -> Vec<Activity> {
+        vec![
+            activity("fetch", &["robot"], 4.0, &[], true),
+            activity("forge", &["hammer"], 6.0, &["fetch"], true),
+            activity("spray", &["hammer", "spray arm"], 2.0, &["forge"], false),
+            activity("to trim", &["robot"], 3.0, &["forge"], true),
+            activity("back", &["robot"], 2.0, &["to trim"], false),
+        ]
+    }
+
+    #[test]
+    fn cell_by_hand() {
+        let c = chart(&cell(), 12.0).unwrap();
+        assert_relative_eq!(c.hot_time_s, 13.0);
+        assert_eq!(c.limiting.as_deref(), Some("robot"));
+        assert_relative_eq!(c.devices[0].busy_s, 9.0);
+        assert_relative_eq!(c.devices[1].idle_s, 4.0);
+        // Spray ends at 12, the cycle at 15: 3 s of slack; the hot chain has none.
+        assert_relative_eq!(c.activities[2].slack_s, 3.0);
+        assert_relative_eq!(c.activities[1].slack_s, 0.0);
+        // At 12 s the next fetch (12 to 16) meets `to trim` (10 to 13) and `back` (13 to 15).
+        assert_eq!(c.conflicts.len(), 2);
+        assert_relative_eq!(c.conflicts[0].overlap_s, 1.0);
+        // Fetch fits again between its own end (4) and `to trim` (10), so a takt of 15 works, and so
+        // does 4 to 6 only if the hammer (8 s) allowed it: 15 is the answer up to 9 + something.
+        let shortest = c.shortest_takt_s;
+        assert!(chart(&cell(), shortest).unwrap().conflicts.is_empty());
+        assert_relative_eq!(shortest, 15.0);
+    }
+
+    #[test]
+    fn faults_are_named() {
+        let circle = [
+            activity("a", &[], 1.0, &["b"], true),
+            activity("b", &[], 1.0, &["a"], true),
+        ];
+        assert!(matches!(chart(&circle, 5.0), Err(ScheduleError::Circle(_))));
+        let twice = [activity("a", &[], 1.0, &[], true), activity("a", &[], 1.0, &[], true)];
+        assert!(matches!(chart(&twice, 5.0), Err(ScheduleError::Twice(_))));
+        let missing = [activity("a", &[], 1.0, &["z"], true)];
+        assert!(matches!(chart(&missing, 5.0), Err(ScheduleError::Missing { .. })));
+        assert!(chart(&cell(), 0.0).is_err());
+    }
+}

@@ -1,0 +1,296 @@
+//! The result file: one header line, one line a row, one closing line with a digest.
+//!
+//! Numbers are written in the shortest form that reads back to the same bits.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+
+use super::{Row, Shard, StudyKey};
+
+/// Version of the file layout.
+const LAYOUT: u32 = 1;
+
+/// What can be wrong with result files.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ShardError {
+    /// A part outside 1 to the number of parts.
+    #[error("there is no part {part} of {parts}; parts count from 1")]
+    NoSuchPart {
+        /// Part asked for.
+        part: u64,
+        /// Number of parts.
+        parts: u64,
+    },
+    /// More parts than samples.
+    #[error("{parts} parts for {samples} samples; at most one part per sample")]
+    TooManyParts {
+        /// Number of parts.
+        parts: u64,
+        /// Number of samples.
+        samples: u64,
+    },
+    /// Nothing to merge.
+    #[error("no result files to merge")]
+    Nothing,
+    /// A file of another study.
+    #[error(
+        "the result files belong to different studies ({expected} and {found}): line file, distributions, \
+         seed, samples, resolution and program version must all agree"
+    )]
+    OtherStudy {
+        /// Digest of the first.
+        expected: String,
+        /// Digest of the other.
+        found: String,
+    },
+    /// A sample that is there twice.
+    #[error("sample {index} is in two of the files")]
+    Twice {
+        /// Its index.
+        index: u64,
+    },
+    /// Samples that are in none of the files.
+    #[error("{missing} samples are not done yet, the first is {first}")]
+    Incomplete {
+        /// How many.
+        missing: usize,
+        /// Index of the first.
+        first: u64,
+    },
+    /// A file that does not hold what it should.
+    #[error("{path} is damaged at line {line}: {message}; delete it to start that part again")]
+    Corrupt {
+        /// The file.
+        path: PathBuf,
+        /// Line number from 1.
+        line: usize,
+        /// What is wrong.
+        message: String,
+    },
+    /// The system refused to read or write.
+    #[error("{path}: {message}")]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        message: String,
+    },
+}
+
+#[derive(Serialize, Deserialize)]
+struct Header {
+    layout: u32,
+    part: u64,
+    parts: u64,
+    key: StudyKey,
+}
+
+/// Writes a part, finished or not: into a neighbouring temporary file that replaces the old one in
+/// one step, so that a reader or a crash never sees half a file.
+///
+/// # Errors
+/// [`ShardError::File`].
+pub fn write_shard(path: &Path, shard: &Shard) -> Result<(), ShardError> {
+    let fail = |error: std::io::Error| ShardError::File {
+        path: path.to_owned(),
+        message: error.to_string(),
+    };
+    let header = Header {
+        layout: LAYOUT,
+        part: shard.part,
+        parts: shard.parts,
+        key: shard.key.clone(),
+    };
+    let mut text = serde_json::to_string(&header).map_err(|error| fail(error.into()))?;
+    text.push('\n');
+    for row in &shard.rows {
+        text.push_str(&row.index.to_string());
+        match &row.result {
+            Ok(values) => {
+                for value in values {
+                    text.push(' ');
+                    text.push_str(&format!("{value:?}"));
+                }
+            }
+            Err(message) => {
+                text.push_str(" ! ");
+                text.push_str(&message.replace(['\n', '\r'], " "));
+            }
+        }
+        text.push('\n');
+    }
+    text.push_str(&format!("end {} {:016x}\n", shard.rows.len(), digest(&text)));
+    let mut name = path.file_name().unwrap_or_default().to_owned();
+    name.push(format!(".{}.tmp", std::process::id()));
+    let temporary = path.with_file_name(name);
+    let written = std::fs::File::create(&temporary)
+        .and_then(|mut file| {
+            file.write_all(text.as_bytes())?;
+            file.sync_all()
+        })
+        .and_then(|()| std::fs::rename(&temporary, path));
+    if written.is_err() {
+        // The error that matters is the first one; a leftover is harmless.
+        let _ = std::fs::remove_file(&temporary);
+    }
+    written.map_err(fail)
+}
+
+/// Reads a part back.
+///
+/// # Errors
+/// A file that cannot be read, or one that is damaged in any line.
+pub fn read_shard(path: &Path) -> Result<Shard, ShardError> {
+    let text = std::fs::read_to_string(path).map_err(|error| ShardError::File {
+        path: path.to_owned(),
+        message: error.to_string(),
+    })?;
+    let corrupt = |line: usize, message: &str| ShardError::Corrupt {
+        path: path.to_owned(),
+        line,
+        message: message.to_owned(),
+    };
+    let lines: Vec<&str> = text.lines().collect();
+    let header: Header = lines
+        .first()
+        .and_then(|line| serde_json::from_str(line).ok())
+        .ok_or_else(|| corrupt(1, "no header"))?;
+    if header.layout != LAYOUT {
+        return Err(corrupt(
+            1,
+            &format!("layout {} (this program reads {LAYOUT})", header.layout),
+        ));
+    }
+    let last = lines.len();
+    let end: Vec<&str> = lines[last - 1].split(' ').collect();
+    let body_bytes = text.rfind("end ").unwrap_or(0);
+    let sound = end.len() == 3
+        && end[0] == "end"
+        && end[1] == (last.saturating_sub(2)).to_string()
+        && u64::from_str_radix(end[2], 16).ok() == Some(digest(&text[..body_bytes]));
+    if !sound {
+        return Err(corrupt(last, "the closing line does not fit (file cut off or changed)"));
+    }
+    let mut shard = Shard::new(header.key, header.part, header.parts)?;
+    let range = shard.indices();
+    for (k, line) in lines[1..last - 1].iter().enumerate() {
+        let number = k + 2;
+        let (index, rest) = line.split_once(' ').unwrap_or((line, ""));
+        let index: u64 = index.parse().map_err(|_| corrupt(number, "no sample index"))?;
+        let ordered = shard.rows.last().is_none_or(|row| row.index < index);
+        if !range.contains(&index) || !ordered {
+            return Err(corrupt(number, &format!("sample {index} is out of place")));
+        }
+        let result = if let Some(message) = rest.strip_prefix("! ") {
+            Err(message.to_owned())
+        } else {
+            let values: Vec<f64> = rest
+                .split_ascii_whitespace()
+                .map(|cell| cell.parse::<f64>().map_err(|_| corrupt(number, "not a number")))
+                .collect::<Result<_, _>>()?;
+            if values.len() != shard.key.outputs.len() {
+                return Err(corrupt(number, "wrong number of values"));
+            }
+            Ok(values)
+        };
+        shard.rows.push(Row { index, result });
+    }
+    Ok(shard)
+}
+
+/// 64-bit FNV-1a: finds damage, is not meant against forgery. G. Fowler, L. C. Noll, K.-P. Vo and
+/// D. Eastlake, "The FNV non-cryptographic hash algorithm" (RFC 9923).
+fn digest(text: &str) -> u64 {
+    text.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::merge;
+    use super::*;
+
+    fn key(samples: u64) -> StudyKey {
+        StudyKey {
+            study: "abc".into(),
+            program: "0.1.0".into(),
+            seed: 1,
+            samples,
+            outputs: vec!["a".into(), "b".into()],
+        }
+    }
+
+    fn filled(part: u64, parts: u64) -> Shard {
+        let mut shard = Shard::new(key(10), part, parts).unwrap();
+        for index in shard.indices() {
+            let x = 1.0 / (index as f64 + 3.0);
+            shard.rows.push(Row {
+                index,
+                result: if index == 4 {
+                    Err("did not\nsettle".into())
+                } else {
+                    Ok(vec![x, -x * 1e-300])
+                },
+            });
+        }
+        shard
+    }
+
+    #[test]
+    fn parts_merge_to_the_whole() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut parts = Vec::new();
+        for part in 1..=3 {
+            let path = folder.path().join(format!("{part}.shard"));
+            write_shard(&path, &filled(part, 3)).unwrap();
+            parts.push(read_shard(&path).unwrap());
+        }
+        let whole = folder.path().join("whole.shard");
+        write_shard(&whole, &filled(1, 1)).unwrap();
+        let whole = read_shard(&whole).unwrap();
+        assert_eq!(merge(parts.clone()).unwrap(), whole);
+        assert!(matches!(merge(parts[..2].to_vec()), Err(ShardError::Incomplete { .. })));
+        parts.push(parts[0].clone());
+        assert!(matches!(merge(parts), Err(ShardError::Twice { index: 0 })));
+        assert!(matches!(merge(vec![]), Err(ShardError::Nothing)));
+    }
+
+    #[test]
+    fn any_changed_byte_is_noticed() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("x.shard");
+        write_shard(&path, &filled(1, 1)).unwrap();
+        let good = std::fs::read(&path).unwrap();
+        for cut in 0..good.len() - 1 {
+            std::fs::write(&path, &good[..cut]).unwrap();
+            assert!(read_shard(&path).is_err(), "cut at {cut}");
+        }
+        for place in 0..good.len() - 1 {
+            let mut bad = good.clone();
+            bad[place] ^= 1;
+            std::fs::write(&path, &bad).unwrap();
+            assert!(read_shard(&path).is_err(), "changed at {place}");
+        }
+    }
+
+    #[test]
+    fn wrong_parts_are_refused() {
+        assert!(matches!(
+            Shard::new(key(2), 1, 3),
+            Err(ShardError::TooManyParts { parts: 3, samples: 2 })
+        ));
+        assert!(Shard::new(key(2), 0, 2).is_err());
+        assert!(Shard::new(key(2), 3, 2).is_err());
+        let partial = Shard {
+            rows: vec![Row {
+                index: 1,
+                result: Ok(vec![1.0, 2.0]),
+            }],
+            ..Shard::new(key(3), 1, 1).unwrap()
+        };
+        assert_eq!(partial.missing(), [0, 2]);
+    }
+}

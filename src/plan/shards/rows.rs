@@ -1,0 +1,129 @@
+//! Which samples a shard has, and putting shards together.
+
+use serde::{Deserialize, Serialize};
+
+use super::ShardError;
+
+/// What must be equal for two result files to belong to one study.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StudyKey {
+    /// Digest of the line file, the study and the resolution.
+    pub study: String,
+    /// Program version.
+    pub program: String,
+    /// Seed.
+    pub seed: u64,
+    /// Samples of the whole study.
+    pub samples: u64,
+    /// Names of the outputs, in the order of the values in a row.
+    pub outputs: Vec<String>,
+}
+
+/// Result of one sample.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// Index of the sample in the whole study.
+    pub index: u64,
+    /// Values of the outputs, or why the run failed.
+    pub result: Result<Vec<f64>, String>,
+}
+
+/// Part `part` of `parts` of a study (counted from 1), with the rows that are done.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shard {
+    /// The study.
+    pub key: StudyKey,
+    /// Which part, from 1.
+    pub part: u64,
+    /// Number of parts.
+    pub parts: u64,
+    /// Rows done, in rising order of index.
+    pub rows: Vec<Row>,
+}
+
+impl Shard {
+    /// An empty part.
+    ///
+    /// # Errors
+    /// No parts, a part that is not among them, or more parts than samples.
+    pub fn new(key: StudyKey, part: u64, parts: u64) -> Result<Self, ShardError> {
+        if parts == 0 || part == 0 || part > parts {
+            return Err(ShardError::NoSuchPart { part, parts });
+        }
+        if parts > key.samples {
+            return Err(ShardError::TooManyParts {
+                parts,
+                samples: key.samples,
+            });
+        }
+        Ok(Self {
+            key,
+            part,
+            parts,
+            rows: Vec::new(),
+        })
+    }
+
+    /// Indices of this part: an unbroken block, sizes differing by at most one.
+    #[must_use]
+    pub fn indices(&self) -> std::ops::Range<u64> {
+        // In 128 bits the product cannot overflow.
+        let edge = |k: u64| {
+            let wide = u128::from(self.key.samples) * u128::from(k) / u128::from(self.parts);
+            u64::try_from(wide).unwrap_or(self.key.samples)
+        };
+        edge(self.part - 1)..edge(self.part)
+    }
+
+    /// Indices of this part that have no row yet.
+    #[must_use]
+    pub fn missing(&self) -> Vec<u64> {
+        let mut rows = self.rows.iter().map(|row| row.index).peekable();
+        self.indices()
+            .filter(|index| {
+                while rows.peek().is_some_and(|done| done < index) {
+                    rows.next();
+                }
+                rows.peek() != Some(index)
+            })
+            .collect()
+    }
+}
+
+/// Puts the parts of one study together: the result is the same as that of the study run whole.
+///
+/// # Errors
+/// No parts, parts of different studies, a sample that two parts have, or samples that none has.
+pub fn merge(shards: Vec<Shard>) -> Result<Shard, ShardError> {
+    let mut shards = shards.into_iter();
+    let first = shards.next().ok_or(ShardError::Nothing)?;
+    let key = first.key.clone();
+    let mut rows = first.rows;
+    for shard in shards {
+        if shard.key != key {
+            return Err(ShardError::OtherStudy {
+                expected: key.study,
+                found: shard.key.study,
+            });
+        }
+        rows.extend(shard.rows);
+    }
+    rows.sort_by_key(|row| row.index);
+    if let Some(pair) = rows.windows(2).find(|pair| pair[0].index == pair[1].index) {
+        return Err(ShardError::Twice { index: pair[0].index });
+    }
+    let whole = Shard {
+        key,
+        part: 1,
+        parts: 1,
+        rows,
+    };
+    let missing = whole.missing();
+    if let Some(&first) = missing.first() {
+        return Err(ShardError::Incomplete {
+            missing: missing.len(),
+            first,
+        });
+    }
+    Ok(whole)
+}

@@ -1,0 +1,85 @@
+//! Stack-up of tolerances: worst case and root of the sum of squares.
+
+use serde::Serialize;
+
+use crate::plan::PlanError;
+use crate::plan::error::{finite, not_negative};
+
+/// What one input adds to the scatter of an output.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Contribution {
+    /// Name of the input.
+    pub input: String,
+    /// Change of the output per unit of the input.
+    pub slope: f64,
+    /// Standard deviation of the input.
+    pub sd: f64,
+    /// Farthest the input goes from its nominal value to the side that lowers the output.
+    pub worst: f64,
+}
+
+/// Sum of all contributions.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StackUp {
+    /// One standard deviation of the output: root of the sum of (slope x sd)^2.
+    pub sd: f64,
+    /// Everything at its worst together: sum of |slope| x worst.
+    pub worst: f64,
+    /// Share of each input in the variance, in the order given; they sum to 1.
+    pub shares: Vec<f64>,
+}
+
+/// Linear stack-up; inputs are taken as independent. JCGM 100:2008 equation (10) for the root of
+/// the sum of squares.
+///
+/// # Errors
+/// A slope or spread that is not finite, or a negative spread.
+pub fn stack_up(contributions: &[Contribution]) -> Result<StackUp, PlanError> {
+    let mut variance = 0.0;
+    let mut worst = 0.0;
+    for c in contributions {
+        finite("slope", c.slope)?;
+        not_negative("standard deviation", c.sd)?;
+        not_negative("worst deviation", c.worst)?;
+        variance += (c.slope * c.sd).powi(2);
+        worst += c.slope.abs() * c.worst;
+    }
+    let shares = contributions
+        .iter()
+        .map(|c| {
+            if variance > 0.0 {
+                (c.slope * c.sd).powi(2) / variance
+            } else {
+                0.0
+            }
+        })
+        .collect();
+    Ok(StackUp {
+        sd: variance.sqrt(),
+        worst,
+        shares,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn three_four_five() {
+        let c = |slope: f64, sd: f64| Contribution {
+            input: String::new(),
+            slope,
+            sd,
+            worst: 3.0 * sd,
+        };
+        let s = stack_up(&[c(-3.0, 1.0), c(1.0, 4.0)]).unwrap();
+        assert_relative_eq!(s.sd, 5.0);
+        assert_relative_eq!(s.worst, 21.0);
+        assert_relative_eq!(s.shares[0], 0.36);
+        assert!(stack_up(&[c(f64::NAN, 1.0)]).is_err());
+        assert!(stack_up(&[c(1.0, -1.0)]).is_err());
+        assert_eq!(stack_up(&[]).unwrap().sd, 0.0);
+    }
+}
