@@ -14,26 +14,6 @@ mod conduction_nonlinear;
 mod conduction_order;
 #[path = "outside/conduction_support.rs"]
 mod conduction_support;
-#[path = "outside/exact/mod.rs"]
-mod exact;
-#[path = "outside/exact_tables.rs"]
-mod exact_tables;
-#[path = "outside/plan_moves.rs"]
-mod plan_moves;
-#[path = "outside/plan_rare.rs"]
-mod plan_rare;
-#[path = "outside/plan_sampling.rs"]
-mod plan_sampling;
-#[path = "outside/plan_statistics.rs"]
-mod plan_statistics;
-#[path = "outside/surface.rs"]
-mod surface;
-#[path = "outside/steel_files.rs"]
-mod steel_files;
-#[path = "outside/steel_flow_stress.rs"]
-mod steel_flow_stress;
-#[path = "outside/steel_library.rs"]
-mod steel_library;
 #[path = "outside/eddy_difference.rs"]
 mod eddy_difference;
 #[path = "outside/eddy_exact.rs"]
@@ -44,9 +24,29 @@ mod eddy_field;
 mod eddy_order;
 #[path = "outside/eddy_saturation.rs"]
 mod eddy_saturation;
+#[path = "outside/exact/mod.rs"]
+mod exact;
+#[path = "outside/exact_tables.rs"]
+mod exact_tables;
 #[path = "outside/heater_coil.rs"]
 mod heater_coil;
 #[path = "outside/heater_line.rs"]
 mod heater_line;
 #[path = "outside/heater_steel.rs"]
 mod heater_steel;
+#[path = "outside/plan_moves.rs"]
+mod plan_moves;
+#[path = "outside/plan_rare.rs"]
+mod plan_rare;
+#[path = "outside/plan_sampling.rs"]
+mod plan_sampling;
+#[path = "outside/plan_statistics.rs"]
+mod plan_statistics;
+#[path = "outside/steel_files.rs"]
+mod steel_files;
+#[path = "outside/steel_flow_stress.rs"]
+mod steel_flow_stress;
+#[path = "outside/steel_library.rs"]
+mod steel_library;
+#[path = "outside/surface.rs"]
+mod surface;

@@ -234,7 +234,10 @@ impl Mesh {
     pub fn without(&self, gone: &[bool]) -> Result<Mesh, GridError> {
         let active = self.grid.active().iter().zip(gone).map(|(a, g)| *a && !*g).collect();
         let grid = Grid::masked(self.grid.axes().to_vec(), active, self.grid.multiplicity())?;
-        Ok(Mesh { grid: Arc::new(skinned(grid, self.layout)), ..self.clone() })
+        Ok(Mesh {
+            grid: Arc::new(skinned(grid, self.layout)),
+            ..self.clone()
+        })
     }
 
     /// The same cells with the side faces within `low_m` and `high_m` of the two ends marked as

@@ -148,7 +148,14 @@ impl Columns {
     /// The same tool with another number of columns, all at the temperature that the far end has
     /// at the start, under another account.
     pub fn resized(&self, count: usize, account: usize) -> Columns {
-        let mut new = Columns::with_sizes(self.medium.clone(), self.size.clone(), count, self.start_h, self.deep, account);
+        let mut new = Columns::with_sizes(
+            self.medium.clone(),
+            self.size.clone(),
+            count,
+            self.start_h,
+            self.deep,
+            account,
+        );
         new.open = self.open.clone();
         new
     }

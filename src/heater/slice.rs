@@ -90,12 +90,7 @@ pub struct Bar {
 
 impl Bar {
     /// A round bar of `radius_m` [m] for coils of up to `highest_hz` [Hz].
-    pub fn round(
-        radius_m: f64,
-        metal: Arc<Metal>,
-        highest_hz: f64,
-        fineness: Fineness,
-    ) -> Result<Bar, HeaterError> {
+    pub fn round(radius_m: f64, metal: Arc<Metal>, highest_hz: f64, fineness: Fineness) -> Result<Bar, HeaterError> {
         use super::field::Medium;
         positive("billet radius in m", radius_m)?;
         positive("frequency in Hz", highest_hz)?;
@@ -259,7 +254,11 @@ impl Slice {
     /// Skin depth in m of the outermost field cell in the latest field solution.
     pub fn surface_skin_m(&self, frequency_hz: f64) -> f64 {
         let last = self.field.resistivity().len() - 1;
-        skin_depth(self.field.resistivity()[last], self.field.permeability()[last], frequency_hz)
+        skin_depth(
+            self.field.resistivity()[last],
+            self.field.permeability()[last],
+            frequency_hz,
+        )
     }
 
     /// The state, to come back to.
@@ -329,7 +328,10 @@ impl Slice {
         // Both branches agree where a billet leaves the heater; below, the axis cell's one is taken.
         let branch = thermal.branch(self.solver.cooled()[0]);
         // Zero slope at the axis: the parabola through the two innermost cells.
-        let (a, b) = (self.solver.grid().axes()[0].centre(0), self.solver.grid().axes()[0].centre(1));
+        let (a, b) = (
+            self.solver.grid().axes()[0].centre(0),
+            self.solver.grid().axes()[0].centre(1),
+        );
         let core = self.now[0] - (self.now[1] - self.now[0]) * a * a / (b * b - a * a);
         Nodes {
             core_c: core,
@@ -373,8 +375,14 @@ impl Slice {
         } else {
             bar.sampler.sample(&self.now, &mut self.cells);
         }
-        bar.section
-            .solve(&*bar.metal, &self.cells, frequency_hz, h0, &bar.fineness.field, &mut self.field)
+        bar.section.solve(
+            &*bar.metal,
+            &self.cells,
+            frequency_hz,
+            h0,
+            &bar.fineness.field,
+            &mut self.field,
+        )
     }
 
     /// Advances by `dt` [s] with the heat of the field found by [`Slice::impedance`] at `h0` [A/m], or

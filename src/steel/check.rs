@@ -61,12 +61,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The source text; the library must have one.
-    pub(super) fn source(
-        &mut self,
-        key: &str,
-        span: &Range<usize>,
-        source: &Option<String>,
-    ) -> String {
+    pub(super) fn source(&mut self, key: &str, span: &Range<usize>, source: &Option<String>) -> String {
         match source {
             Some(s) if !s.trim().is_empty() => s.clone(),
             _ => {
@@ -128,11 +123,7 @@ impl<'a> Checker<'a> {
             }
             c.get_ref().clone()
         });
-        let conductivity = self.required(
-            "conductivity_w_mk",
-            &input.conductivity_w_mk,
-            Property::Conductivity,
-        );
+        let conductivity = self.required("conductivity_w_mk", &input.conductivity_w_mk, Property::Conductivity);
         let specific_heat = self.required(
             "specific_heat_j_kgk",
             &input.specific_heat_j_kgk,
@@ -195,12 +186,7 @@ impl<'a> Checker<'a> {
         })
     }
 
-    fn required(
-        &mut self,
-        key: &str,
-        input: &Option<Spanned<PropertyInput>>,
-        property: Property,
-    ) -> Option<Curve> {
+    fn required(&mut self, key: &str, input: &Option<Spanned<PropertyInput>>, property: Property) -> Option<Curve> {
         match input {
             Some(p) => self.property(key, p, property),
             None => {
@@ -210,12 +196,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    pub(super) fn property(
-        &mut self,
-        key: &str,
-        input: &Spanned<PropertyInput>,
-        property: Property,
-    ) -> Option<Curve> {
+    pub(super) fn property(&mut self, key: &str, input: &Spanned<PropertyInput>, property: Property) -> Option<Curve> {
         let span = input.span();
         let p = input.get_ref();
         let source = self.source(key, &span, &p.source);
@@ -247,8 +228,7 @@ impl<'a> Checker<'a> {
             Some(r) => self.range("range_c", r.span(), *r.get_ref(), "degC", TEMPERATURES_C)?,
             None => own_range,
         };
-        (self.faults.len() == before)
-            .then(|| Curve::new(property, law, range_c, source, self.rules))
+        (self.faults.len() == before).then(|| Curve::new(property, law, range_c, source, self.rules))
     }
 
     /// A pair of ascending numbers.
@@ -260,8 +240,7 @@ impl<'a> Checker<'a> {
         unit: &'static str,
         allowed: (f64, f64),
     ) -> Option<(f64, f64)> {
-        let fine = self.within(key, &span, low, unit, allowed)
-            && self.within(key, &span, high, unit, allowed);
+        let fine = self.within(key, &span, low, unit, allowed) && self.within(key, &span, high, unit, allowed);
         if fine && low >= high {
             let kind = FaultKind::WrongOrder {
                 lower_key: format!("first of {key}"),
@@ -334,13 +313,7 @@ impl<'a> Checker<'a> {
         };
         let peak_shift_k = p.peak_shift_k.unwrap_or(0.0);
         if p.peak_shift_k.is_some() {
-            self.within(
-                "peak_shift_k",
-                &name.span(),
-                peak_shift_k,
-                "K",
-                (-600.0, 300.0),
-            );
+            self.within("peak_shift_k", &name.span(), peak_shift_k, "K", (-600.0, 300.0));
             if formula.peak_c.is_none() {
                 let kind = FaultKind::NotWith {
                     key: "peak_shift_k".into(),
@@ -376,12 +349,11 @@ impl<'a> Checker<'a> {
         let span = input.span();
         let source = self.source(key, &span, &input.get_ref().source);
         let value = input.get_ref().value;
-        self.within(key, &span, value, unit, allowed)
-            .then_some(Sourced {
-                value,
-                source,
-                provenance: self.rules,
-            })
+        self.within(key, &span, value, unit, allowed).then_some(Sourced {
+            value,
+            source,
+            provenance: self.rules,
+        })
     }
 
     fn magnetic(&mut self, input: &Spanned<MagneticInput>) -> Option<Magnetic> {
@@ -400,11 +372,7 @@ impl<'a> Checker<'a> {
         })
     }
 
-    fn limits(
-        &mut self,
-        input: &LimitsInput,
-        solidus: &Option<Spanned<ScalarInput>>,
-    ) -> ProcessLimits {
+    fn limits(&mut self, input: &LimitsInput, solidus: &Option<Spanned<ScalarInput>>) -> ProcessLimits {
         let mut get = |key, input| self.scalar(key, input, "degC", TEMPERATURES_C);
         let limits = ProcessLimits {
             never_exceed_c: get("never_exceed_c", &input.never_exceed_c),
@@ -414,30 +382,15 @@ impl<'a> Checker<'a> {
             trim_max_c: get("trim_max_c", &input.trim_max_c),
         };
         let pairs = [
-            (
-                "forging_min_c",
-                &input.forging_min_c,
-                "start_max_c",
-                &input.start_max_c,
-            ),
+            ("forging_min_c", &input.forging_min_c, "start_max_c", &input.start_max_c),
             (
                 "start_max_c",
                 &input.start_max_c,
                 "never_exceed_c",
                 &input.never_exceed_c,
             ),
-            (
-                "trim_min_c",
-                &input.trim_min_c,
-                "trim_max_c",
-                &input.trim_max_c,
-            ),
-            (
-                "never_exceed_c",
-                &input.never_exceed_c,
-                "solidus_c",
-                solidus,
-            ),
+            ("trim_min_c", &input.trim_min_c, "trim_max_c", &input.trim_max_c),
+            ("never_exceed_c", &input.never_exceed_c, "solidus_c", solidus),
         ];
         for (lower_key, lower, upper_key, upper) in pairs {
             let (Some(l), Some(u)) = (lower, upper) else {

@@ -13,10 +13,7 @@ impl Checker<'_> {
     /// The cooling curve and the temperature above which it agrees with the heating curve.
     pub(super) fn cooling(&mut self, input: &SteelInput, heating: &Curve) -> (Option<Curve>, f64) {
         let none = (None, f64::INFINITY);
-        match (
-            &input.specific_heat_cooling_j_kgk,
-            &input.cooling_peak_shift_k,
-        ) {
+        match (&input.specific_heat_cooling_j_kgk, &input.cooling_peak_shift_k) {
             (None, None) => none,
             (Some(given), None) => {
                 let key = "specific_heat_cooling_j_kgk";
@@ -39,8 +36,7 @@ impl Checker<'_> {
             }
             (None, Some(shift)) => {
                 let key = "cooling_peak_shift_k";
-                let Some(amount) = self.scalar(key, &input.cooling_peak_shift_k, "K", (0.0, 700.0))
-                else {
+                let Some(amount) = self.scalar(key, &input.cooling_peak_shift_k, "K", (0.0, 700.0)) else {
                     return none;
                 };
                 let Law::Formula {

@@ -88,7 +88,9 @@ fn worst_moment(limit: &Limit, stages: &[StageSpan], nodes: &[String], moments: 
 
 /// Whether a moment is one that the limit speaks of. Without a stage, blows are those of forging.
 fn counts(limit: &Limit, moment: &Moment, stages: &[StageSpan], moments: &[Moment]) -> bool {
-    let Some(stage) = stages.get(moment.stage) else { return false };
+    let Some(stage) = stages.get(moment.stage) else {
+        return false;
+    };
     match &limit.stage {
         Some(name) if *name != stage.name => return false,
         None if moment.label.starts_with("blow") && stage.kind != "forge" => return false,

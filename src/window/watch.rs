@@ -64,7 +64,10 @@ impl Watch {
     /// Keeps the value when it is the worst so far.
     pub fn note(&mut self, row: &[f64], stage: usize, time_s: f64) {
         let Some(value) = self.value(row) else { return };
-        if self.worst.is_none_or(|(w, _, _)| self.bound.margin(value) < self.bound.margin(w)) {
+        if self
+            .worst
+            .is_none_or(|(w, _, _)| self.bound.margin(value) < self.bound.margin(w))
+        {
             self.worst = Some((value, stage, time_s));
         }
     }

@@ -52,5 +52,13 @@ pub fn carbon_steel() -> Arc<Metal> {
         None,
         f64::INFINITY,
     );
-    Arc::new(Metal::new(Arc::new(thermal), &resistivity, Some((760.0, Arc::new(permeability))), 0.8).unwrap())
+    Arc::new(
+        Metal::new(
+            Arc::new(thermal),
+            &resistivity,
+            Some((760.0, Arc::new(permeability))),
+            0.8,
+        )
+        .unwrap(),
+    )
 }

@@ -189,14 +189,22 @@ impl HeaterLine {
         let mut next_drive = drives.iter();
         for (z, zone) in self.zones.iter().enumerate() {
             let legs: Vec<Vec<Leg>> = (0..slices)
-                .map(|j| self.legs(bar, (edges[z], edges[z + 1]), z + 1 == self.zones.len(), j, slices, slots))
+                .map(|j| {
+                    self.legs(
+                        bar,
+                        (edges[z], edges[z + 1]),
+                        z + 1 == self.zones.len(),
+                        j,
+                        slices,
+                        slots,
+                    )
+                })
                 .collect();
             let before: f64 = walkers.iter().map(|w| w.slice.energies().1).sum();
             match &zone.kind {
                 ZoneKind::Coil { coil, .. } => {
                     let drive = *next_drive.next().unwrap_or(&Drive::Field(0.0));
-                    let (mut result, lost) =
-                        settle_coil(bar, coil, &exchanges[z], &legs, drive, slots, &mut walkers)?;
+                    let (mut result, lost) = settle_coil(bar, coil, &exchanges[z], &legs, drive, slots, &mut walkers)?;
                     result.name.clone_from(&zone.name);
                     (result.from_m, result.to_m) = (edges[z], edges[z + 1]);
                     load_energy += result.load_w * self.takt_s;
@@ -236,9 +244,12 @@ impl HeaterLine {
             imbalance: 0.0,
             kg_s,
         };
-        let rest =
-            balance.terminals_w - balance.winding_w - balance.lining_w - balance.open_w - balance.steel_w;
-        balance.imbalance = if balance.terminals_w > 0.0 { rest / balance.terminals_w } else { 0.0 };
+        let rest = balance.terminals_w - balance.winding_w - balance.lining_w - balance.open_w - balance.steel_w;
+        balance.imbalance = if balance.terminals_w > 0.0 {
+            rest / balance.terminals_w
+        } else {
+            0.0
+        };
         let counts = walkers.iter().map(|w| w.slice.field_counts());
         let field_solves = counts.fold((0, 0), |a, c| (a.0 + c.0, a.1 + c.2));
         let steps = walkers.iter().map(|w| w.slice.steps()).sum();
@@ -342,7 +353,11 @@ fn settle_coil(
             }
             w.walk(bar, exchange, legs, Some((coil, &h2, &mut sums)))?;
         }
-        let skin = if sums.legs > 0 { sums.skin_m / sums.legs as f64 } else { 0.0 };
+        let skin = if sums.legs > 0 {
+            sums.skin_m / sums.legs as f64
+        } else {
+            0.0
+        };
         let k_sc = short_coil_factor(coil.bore_m, coil.length_m, 2.0 * bar.radius_m(), skin)?;
         let wanted: Vec<f64> = sums
             .active
@@ -368,7 +383,11 @@ fn settle_coil(
             Some((x0, f0)) if (plain - f0).abs() > 1e-12 => {
                 let step = -plain * (x - x0) / (plain - f0);
                 // A wild secant falls back to the plain step.
-                if step.is_finite() && step.abs() < 4.0 * plain.abs() + 1e-12 { x + step } else { y }
+                if step.is_finite() && step.abs() < 4.0 * plain.abs() + 1e-12 {
+                    x + step
+                } else {
+                    y
+                }
             }
             _ => y,
         };
@@ -450,7 +469,10 @@ fn exit_of(bar: &Bar, walkers: &[Walker]) -> Exit {
     let n = walkers.len();
     let middle = walkers[n / 2].slice.nodes();
     let mean_h = walkers.iter().map(|w| w.slice.mean_enthalpy()).sum::<f64>() / n as f64;
-    let branch = bar.metal().thermal().branch(middle.mean_c >= bar.metal().thermal().austenite_c);
+    let branch = bar
+        .metal()
+        .thermal()
+        .branch(middle.mean_c >= bar.metal().thermal().austenite_c);
     let most = |f: &dyn Fn(&Walker) -> f64| walkers.iter().map(f).fold(f64::NEG_INFINITY, f64::max);
     Exit {
         along: (0..n).map(|j| (j as f64 + 0.5) / n as f64).collect(),

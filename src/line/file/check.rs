@@ -25,12 +25,7 @@ use crate::line::plan::{Plan, Resolution};
 const MOST: usize = 500;
 
 /// Checks a parsed file and makes the plan of it.
-pub(crate) fn check(
-    text: &str,
-    path: &Path,
-    parsed: &Parsed,
-    metals: &Metals,
-) -> Result<Plan, LineFileError> {
+pub(crate) fn check(text: &str, path: &Path, parsed: &Parsed, metals: &Metals) -> Result<Plan, LineFileError> {
     let mut check = Check::new(text, &parsed.tree, metals);
     let plan = assemble(&mut check, parsed);
     let Check { mut problems, .. } = check;

@@ -38,10 +38,7 @@ impl Document {
     ///
     /// # Errors
     /// What is wrong with it: see [`LineFileError`].
-    pub fn parse(
-        text: impl Into<String>,
-        path: impl AsRef<Path>,
-    ) -> Result<Document, LineFileError> {
+    pub fn parse(text: impl Into<String>, path: impl AsRef<Path>) -> Result<Document, LineFileError> {
         let path = path.as_ref();
         let text = read::from_bytes(text.into().into_bytes(), path)?;
         let metals = Metals::beside(path);
@@ -128,14 +125,7 @@ impl Document {
             let Ok(tree) = DeTable::parse(&text) else {
                 break;
             };
-            let change = edit::change(
-                &text,
-                tree.get_ref(),
-                &input.path,
-                &stages,
-                &literal,
-                &comment,
-            );
+            let change = edit::change(&text, tree.get_ref(), &input.path, &stages, &literal, &comment);
             if let Some(mut change) = change.filter(|change| change.inserts) {
                 if input.follows {
                     if change.text.contains(['{', '[']) || !change.text.ends_with('\n') {

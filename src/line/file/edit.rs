@@ -97,12 +97,7 @@ fn find<'a, 'i>(tree: &'a DeTable<'i>, steps: &[Step]) -> Option<Found<'a, 'i>> 
 }
 
 /// What a path holds now, as written.
-pub(crate) fn written<'t>(
-    text: &'t str,
-    tree: &DeTable<'_>,
-    path: &str,
-    stages: &[&str],
-) -> Option<&'t str> {
+pub(crate) fn written<'t>(text: &'t str, tree: &DeTable<'_>, path: &str, stages: &[&str]) -> Option<&'t str> {
     let steps = steps(path, stages)?;
     let value = find(tree, &steps)?.value?;
     text.get(value.span())

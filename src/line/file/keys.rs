@@ -111,13 +111,7 @@ pub(crate) const WIDTH: Key = above("billet", "width_mm", "mm", SIZE_MM, Require
 pub(crate) const HEIGHT: Key = above("billet", "height_mm", "mm", SIZE_MM, Required);
 pub(crate) const THICKNESS: Key = above("billet", "thickness_mm", "mm", SIZE_MM, Required);
 pub(crate) const LENGTH: Key = above("billet", "length_mm", "mm", (0.0, 20_000.0), Nothing);
-pub(crate) const EMISSIVITY: Key = key(
-    "billet",
-    "emissivity",
-    "",
-    SHARE,
-    Follows("that of the steel"),
-);
+pub(crate) const EMISSIVITY: Key = key("billet", "emissivity", "", SHARE, Follows("that of the steel"));
 
 // [shop]
 pub(crate) const AMBIENT: Key = key(
@@ -135,33 +129,15 @@ pub(crate) const SURROUNDINGS: Key = key(
     Follows("equal to ambient_c"),
 );
 pub(crate) const TAKT: Key = above("shop", "takt_s", "s", (0.0, 36_000.0), Nothing);
-pub(crate) const AIR_SPEED: Key = key(
-    "shop",
-    "air_speed_m_s",
-    "m/s",
-    (0.0, 100.0),
-    Default(0.0, "still air"),
-);
+pub(crate) const AIR_SPEED: Key = key("shop", "air_speed_m_s", "m/s", (0.0, 100.0), Default(0.0, "still air"));
 pub(crate) const FILM: Key = key("shop", "film_w_m2k", "W/m2K", COEFFICIENT, Nothing);
-pub(crate) const VIEW_FACTOR: Key = key(
-    "shop",
-    "view_factor",
-    "",
-    SHARE,
-    Default(1.0, "nothing hot in sight"),
-);
+pub(crate) const VIEW_FACTOR: Key = key("shop", "view_factor", "", SHARE, Default(1.0, "nothing hot in sight"));
 
 // [heater]
 pub(crate) const EXIT_UNIFORM: Key = key("heater", "temperature_c", "degC", TEMPERATURE, Required);
 pub(crate) const EXIT_SURFACE: Key = key("heater", "surface_c", "degC", TEMPERATURE, Required);
 pub(crate) const EXIT_CORE: Key = key("heater", "core_c", "degC", TEMPERATURE, Required);
-pub(crate) const CORE_BELOW: Key = key(
-    "heater",
-    "core_below_surface_k",
-    "K",
-    (-600.0, 600.0),
-    Required,
-);
+pub(crate) const CORE_BELOW: Key = key("heater", "core_below_surface_k", "K", (-600.0, 600.0), Required);
 pub(crate) const POINT_AT: Key = key("point", "at", "", SHARE, Required);
 pub(crate) const POINT_C: Key = key("point", "temperature_c", "degC", TEMPERATURE, Required);
 pub(crate) const FURNACE_S: Key = above("heater", "seconds", "s", SECONDS, Required);
@@ -188,10 +164,7 @@ pub(crate) const FURNACE_FILM: Key = key(
     "film_w_m2k",
     "W/m2K",
     COEFFICIENT,
-    Default(
-        25.0,
-        "hot gas at a steel face, EN 1991-1-2:2002 3.2.1(2), from memory",
-    ),
+    Default(25.0, "hot gas at a steel face, EN 1991-1-2:2002 3.2.1(2), from memory"),
 );
 
 // [die] and stage.die
@@ -202,20 +175,8 @@ pub(crate) const DIE_BULK: Key = key(
     TEMPERATURE,
     Default(200.0, "preheated die, common practice 200 to 300 degC"),
 );
-pub(crate) const DIE_UPPER: Key = key(
-    "die",
-    "upper_c",
-    "degC",
-    TEMPERATURE,
-    Follows("equal to bulk_c"),
-);
-pub(crate) const DIE_LOWER: Key = key(
-    "die",
-    "lower_c",
-    "degC",
-    TEMPERATURE,
-    Follows("equal to bulk_c"),
-);
+pub(crate) const DIE_UPPER: Key = key("die", "upper_c", "degC", TEMPERATURE, Follows("equal to bulk_c"));
+pub(crate) const DIE_LOWER: Key = key("die", "lower_c", "degC", TEMPERATURE, Follows("equal to bulk_c"));
 pub(crate) const DIE_DEPTH: Key = above(
     "die",
     "depth_mm",
@@ -242,10 +203,7 @@ pub(crate) const GRIP_SHARE: Key = key(
     "share",
     "",
     SHARE,
-    Default(
-        0.3,
-        "V jaws touch about a third of the side face, common practice",
-    ),
+    Default(0.3, "V jaws touch about a third of the side face, common practice"),
 );
 pub(crate) const GRIP_DEPTH: Key = above(
     "grip",
@@ -281,13 +239,7 @@ pub(crate) const SUPPORT_DEPTH: Key = above(
 
 // [[stage]]
 pub(crate) const SECONDS_KEY: Key = key("stage", "seconds", "s", SECONDS, Required);
-pub(crate) const STAGE_AMBIENT: Key = key(
-    "stage",
-    "ambient_c",
-    "degC",
-    TEMPERATURE,
-    Follows("that of the shop"),
-);
+pub(crate) const STAGE_AMBIENT: Key = key("stage", "ambient_c", "degC", TEMPERATURE, Follows("that of the shop"));
 pub(crate) const STAGE_SURROUNDINGS: Key = key(
     "stage",
     "surroundings_c",
@@ -302,27 +254,9 @@ pub(crate) const STAGE_AIR_SPEED: Key = key(
     (0.0, 100.0),
     Follows("that of the shop"),
 );
-pub(crate) const STAGE_FILM: Key = key(
-    "stage",
-    "film_w_m2k",
-    "W/m2K",
-    COEFFICIENT,
-    Follows("that of the shop"),
-);
-pub(crate) const STAGE_VIEW: Key = key(
-    "stage",
-    "view_factor",
-    "",
-    SHARE,
-    Follows("that of the shop"),
-);
-pub(crate) const STAGE_EMISSIVITY: Key = key(
-    "stage",
-    "emissivity",
-    "",
-    SHARE,
-    Follows("that of the billet"),
-);
+pub(crate) const STAGE_FILM: Key = key("stage", "film_w_m2k", "W/m2K", COEFFICIENT, Follows("that of the shop"));
+pub(crate) const STAGE_VIEW: Key = key("stage", "view_factor", "", SHARE, Follows("that of the shop"));
+pub(crate) const STAGE_EMISSIVITY: Key = key("stage", "emissivity", "", SHARE, Follows("that of the billet"));
 pub(crate) const SPRAY: Key = key(
     "stage",
     "w_m2k",
@@ -333,20 +267,8 @@ pub(crate) const SPRAY: Key = key(
         "calculated from 20 K mean drop a second on a round of 60 mm, the middle of practice (10 to 30 K in 1 to 2 s, from memory)",
     ),
 );
-pub(crate) const WATER: Key = key(
-    "stage",
-    "water_c",
-    "degC",
-    (0.0, 100.0),
-    Default(20.0, "works water"),
-);
-pub(crate) const BLOWS: Key = key(
-    "stage",
-    "blows",
-    "",
-    (1.0, 200.0),
-    Default(1.0, "one blow or stroke"),
-);
+pub(crate) const WATER: Key = key("stage", "water_c", "degC", (0.0, 100.0), Default(20.0, "works water"));
+pub(crate) const BLOWS: Key = key("stage", "blows", "", (1.0, 200.0), Default(1.0, "one blow or stroke"));
 pub(crate) const CONTACT_FORGE: Key = above(
     "stage",
     "contact_ms",
@@ -362,30 +284,21 @@ pub(crate) const CONTACT_TRIM: Key = above(
     "contact_ms",
     "ms",
     (0.0, 60_000.0),
-    Default(
-        50.0,
-        "stroke of a mechanical press, 30 to 80 ms, common practice",
-    ),
+    Default(50.0, "stroke of a mechanical press, 30 to 80 ms, common practice"),
 );
 pub(crate) const INTERVAL: Key = above(
     "stage",
     "interval_s",
     "s",
     (0.0, 3600.0),
-    Default(
-        0.8,
-        "rhythm of a power hammer, 0.6 to 1.2 s, common practice",
-    ),
+    Default(0.8, "rhythm of a power hammer, 0.6 to 1.2 s, common practice"),
 );
 pub(crate) const LYING_BEFORE: Key = key(
     "stage",
     "lying_before_s",
     "s",
     SECONDS,
-    Default(
-        0.5,
-        "rest in the die before the first blow, common practice 0.3 to 1 s",
-    ),
+    Default(0.5, "rest in the die before the first blow, common practice 0.3 to 1 s"),
 );
 pub(crate) const LYING_AFTER: Key = key(
     "stage",

@@ -21,7 +21,9 @@ impl Metals {
 
     pub fn find(&self, reference: &SteelRef) -> Result<Metal, String> {
         match reference {
-            SteelRef::Named(name) => crate::steel::Library::builtin().and_then(|l| l.find(name)).map_err(|e| e.to_string()),
+            SteelRef::Named(name) => crate::steel::Library::builtin()
+                .and_then(|l| l.find(name))
+                .map_err(|e| e.to_string()),
             SteelRef::Inline(_) => Err("todo".to_owned()),
         }
     }

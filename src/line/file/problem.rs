@@ -82,11 +82,7 @@ impl fmt::Display for Problems {
                 writeln!(out)?;
             }
             let file = self.path.display();
-            write!(
-                out,
-                "{file}:{}:{}: {}",
-                problem.line, problem.column, problem.kind
-            )?;
+            write!(out, "{file}:{}:{}: {}", problem.line, problem.column, problem.kind)?;
             if let Some(help) = problem.kind.help() {
                 write!(out, "; {help}")?;
             }
@@ -260,9 +256,7 @@ pub enum ProblemKind {
         interval_s: f64,
     },
     /// Two limits that cannot both hold.
-    #[error(
-        "limits exclude each other: at least {min_c} degC but at most {max_c} degC for {place}"
-    )]
+    #[error("limits exclude each other: at least {min_c} degC but at most {max_c} degC for {place}")]
     LimitsExclude {
         /// Minimum, degC.
         min_c: f64,
@@ -383,29 +377,19 @@ impl ProblemKind {
             None => list(allowed),
         };
         match self {
-            ProblemKind::UnknownKey {
-                nearest, allowed, ..
+            ProblemKind::UnknownKey { nearest, allowed, .. } | ProblemKind::UnknownWord { nearest, allowed, .. } => {
+                near(nearest, allowed)
             }
-            | ProblemKind::UnknownWord {
-                nearest, allowed, ..
-            } => near(nearest, allowed),
             ProblemKind::NoSuchNode { allowed, .. } => list(allowed),
             ProblemKind::Missing { hint, .. } | ProblemKind::NotHere { hint, .. } => {
                 Some(hint.clone()).filter(|hint| !hint.is_empty())
             }
-            ProblemKind::OutOfRange { value, .. } if !value.is_finite() => {
-                Some("a finite number is needed".to_owned())
-            }
+            ProblemKind::OutOfRange { value, .. } if !value.is_finite() => Some("a finite number is needed".to_owned()),
             ProblemKind::NoStages => Some("add a [[stage]] with kind and seconds".to_owned()),
-            ProblemKind::ReservedName { .. } => {
-                Some("the name stands for the heater in limits".to_owned())
-            }
-            ProblemKind::VolumeMismatch { fit, .. } => {
-                Some(fit.clone()).filter(|fit| !fit.is_empty())
-            }
+            ProblemKind::ReservedName { .. } => Some("the name stands for the heater in limits".to_owned()),
+            ProblemKind::VolumeMismatch { fit, .. } => Some(fit.clone()).filter(|fit| !fit.is_empty()),
             ProblemKind::Steel {
-                nearest: Some(nearest),
-                ..
+                nearest: Some(nearest), ..
             } => Some(format!("did you mean `{nearest}`?")),
             _ => None,
         }
@@ -491,10 +475,7 @@ pub(crate) fn place(text: &str, byte: usize) -> (usize, usize) {
 }
 
 /// The candidate closest to `word`, if one is close enough to be what was meant.
-pub(crate) fn nearest<'a>(
-    word: &str,
-    candidates: impl IntoIterator<Item = &'a str>,
-) -> Option<String> {
+pub(crate) fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<String> {
     let lower = word.to_lowercase();
     candidates
         .into_iter()

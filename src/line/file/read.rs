@@ -31,10 +31,7 @@ pub(crate) fn text(path: &Path) -> Result<String, LineFileError> {
     }
     let mut bytes = Vec::new();
     // A pipe or a growing file tells no length beforehand, hence the cap on what is taken.
-    let taken = file
-        .take(SIZE_LIMIT + 1)
-        .read_to_end(&mut bytes)
-        .map_err(failed)?;
+    let taken = file.take(SIZE_LIMIT + 1).read_to_end(&mut bytes).map_err(failed)?;
     if taken as u64 > SIZE_LIMIT {
         return Err(LineFileError::TooLarge {
             path: path.to_owned(),
@@ -63,9 +60,7 @@ pub(crate) fn from_bytes(bytes: Vec<u8>, path: &Path) -> Result<String, LineFile
         None => text,
     };
     if text.trim().is_empty() {
-        return Err(LineFileError::Empty {
-            path: path.to_owned(),
-        });
+        return Err(LineFileError::Empty { path: path.to_owned() });
     }
     Ok(text)
 }
@@ -138,18 +133,11 @@ fn kind_of(message: &str) -> ProblemKind {
         if let Some(key) = names.next() {
             let allowed: Vec<String> = names.collect();
             let nearest = nearest(&key, allowed.iter().map(String::as_str));
-            return ProblemKind::UnknownKey {
-                key,
-                allowed,
-                nearest,
-            };
+            return ProblemKind::UnknownKey { key, allowed, nearest };
         }
     }
     ProblemKind::WrongType {
-        message: first
-            .strip_prefix("invalid type: ")
-            .unwrap_or(first)
-            .to_owned(),
+        message: first.strip_prefix("invalid type: ").unwrap_or(first).to_owned(),
     }
 }
 
@@ -162,9 +150,7 @@ fn remove(table: &mut DeTable<'_>, span: &Range<usize>) -> bool {
     if let Some(key) = hit {
         return table.remove(key.as_str()).is_some();
     }
-    table
-        .iter_mut()
-        .any(|(_, value)| remove_inside(value, span))
+    table.iter_mut().any(|(_, value)| remove_inside(value, span))
 }
 
 fn remove_inside(value: &mut Spanned<DeValue<'_>>, span: &Range<usize>) -> bool {

@@ -57,16 +57,11 @@ fn require(schema: &mut Value, keys: &[&str]) {
 
 /// Writes unit, range and default of each number of a table.
 fn numbers(definition: &mut Value, table: &str) {
-    let Some(properties) = definition
-        .get_mut("properties")
-        .and_then(Value::as_object_mut)
-    else {
+    let Some(properties) = definition.get_mut("properties").and_then(Value::as_object_mut) else {
         return;
     };
     for (name, property) in properties.iter_mut() {
-        let key = keys::ALL
-            .iter()
-            .find(|key| key.table == table && key.name == name);
+        let key = keys::ALL.iter().find(|key| key.table == table && key.name == name);
         if let (Some(key), Some(property)) = (key, property.as_object_mut()) {
             number(property, key);
         }
@@ -94,10 +89,7 @@ fn number(property: &mut Map<String, Value>, key: &Key) {
         Without::Follows(reason) => format!(" Default: {reason}."),
         Without::Required | Without::Nothing => String::new(),
     };
-    let meaning = property
-        .get("description")
-        .and_then(Value::as_str)
-        .unwrap_or("");
+    let meaning = property.get("description").and_then(Value::as_str).unwrap_or("");
     let text = format!("{meaning}{unit} Allowed: {}.{without}", key.allowed);
     property.insert("description".to_owned(), json!(text));
 }

@@ -87,14 +87,7 @@ mod tests {
             assert_eq!(moment.to_string(), word);
         }
         assert_eq!(Moment::parse("blow 3"), Some(Moment::Blow(3)));
-        for wrong in [
-            "blow 0",
-            "blow -1",
-            "blow +1",
-            "blow",
-            "blow 99999999999",
-            "Start",
-        ] {
+        for wrong in ["blow 0", "blow -1", "blow +1", "blow", "blow 99999999999", "Start"] {
             assert_eq!(Moment::parse(wrong), None, "{wrong}");
         }
     }

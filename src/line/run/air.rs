@@ -26,8 +26,12 @@ impl Runner<'_> {
             }
             let film = match surroundings.film_w_m2k {
                 Some(h) => OfSurface::Constant(h),
-                None => film(self.part.geometry(skin, self.plan.piece.section), surroundings)
-                    .map_err(|source| RunError::Surface { stage: self.recorder.stage_name().to_owned(), source })?,
+                None => film(self.part.geometry(skin, self.plan.piece.section), surroundings).map_err(|source| {
+                    RunError::Surface {
+                        stage: self.recorder.stage_name().to_owned(),
+                        source,
+                    }
+                })?,
             };
             let exchange = Exchange {
                 film,
@@ -53,7 +57,15 @@ impl Runner<'_> {
 
     fn set_exchange(&mut self, skin: Skin, exchange: Exchange, account: &str, share: f64) {
         let account = self.part.solver.account(account);
-        let law = if share <= 0.0 { Law::Insulated } else { Law::Exchange { exchange, share, account } };
+        let law = if share <= 0.0 {
+            Law::Insulated
+        } else {
+            Law::Exchange {
+                exchange,
+                share,
+                account,
+            }
+        };
         self.part.solver.set_law(skin as usize, law);
     }
 }
@@ -73,7 +85,11 @@ fn film(geometry: Geometry, s: &Surroundings) -> Result<OfSurface, crate::surfac
     let values: Result<Vec<f64>, _> = (0..=STEPS)
         .map(|i| film_coefficient(geometry, RANGE_C.0 + step_k * i as f64, s.ambient_c, s.air_speed_m_s))
         .collect();
-    Ok(OfSurface::Raster { low_c: RANGE_C.0, step_k, values: values?.into() })
+    Ok(OfSurface::Raster {
+        low_c: RANGE_C.0,
+        step_k,
+        values: values?.into(),
+    })
 }
 
 impl Part {
@@ -98,8 +114,12 @@ impl Part {
             (_, Skin::Side, Section::Plate { .. }) => Geometry::VerticalPlate { height_m: 1.0 },
             (Pose::Lying, Skin::Bottom | Skin::Top, _) => Geometry::VerticalPlate { height_m: diameter },
             (Pose::Lying, _, _) => Geometry::HorizontalCylinder { diameter_m: diameter },
-            (Pose::Standing, Skin::Bottom, _) => Geometry::HorizontalPlateDown { length_m: 0.25 * diameter },
-            (Pose::Standing, Skin::Top, _) => Geometry::HorizontalPlateUp { length_m: 0.25 * diameter },
+            (Pose::Standing, Skin::Bottom, _) => Geometry::HorizontalPlateDown {
+                length_m: 0.25 * diameter,
+            },
+            (Pose::Standing, Skin::Top, _) => Geometry::HorizontalPlateUp {
+                length_m: 0.25 * diameter,
+            },
             (Pose::Standing, _, _) => Geometry::VerticalPlate { height_m: height },
         }
     }

@@ -30,7 +30,12 @@ impl Runner<'_> {
         self.part.pose = forge.pose;
         let mut pair = self.dies(&forge.dies, forge.pose, forge.share, &surroundings)?;
         if forge.lying_before_s > 0.0 {
-            self.phase(&pair, &surroundings, Touch::Lower(forge.dies.resting_w_m2k), start + forge.lying_before_s)?;
+            self.phase(
+                &pair,
+                &surroundings,
+                Touch::Lower(forge.dies.resting_w_m2k),
+                start + forge.lying_before_s,
+            )?;
         }
         let first = self.part.shape.clone();
         for blow in 0..forge.blows {
@@ -42,7 +47,12 @@ impl Runner<'_> {
                 self.strike_shape(&mut pair, &after_blow(from, to, blow + 1, forge.blows))?;
             }
             self.forming_heat(forge, at)?;
-            self.phase(&pair, &surroundings, Touch::Both(forge.dies.blow_w_m2k), at + forge.contact_s)?;
+            self.phase(
+                &pair,
+                &surroundings,
+                Touch::Both(forge.dies.blow_w_m2k),
+                at + forge.contact_s,
+            )?;
             self.part.solver.clear_source();
             if blow + 1 < forge.blows {
                 let touch = match forge.between {
@@ -67,7 +77,12 @@ impl Runner<'_> {
         self.part.pose = trim.pose;
         let pair = self.dies(&trim.dies, trim.pose, trim.share, &surroundings)?;
         if trim.lying_before_s > 0.0 {
-            self.phase(&pair, &surroundings, Touch::Lower(trim.dies.resting_w_m2k), start + trim.lying_before_s)?;
+            self.phase(
+                &pair,
+                &surroundings,
+                Touch::Lower(trim.dies.resting_w_m2k),
+                start + trim.lying_before_s,
+            )?;
         }
         self.recorder.moment("blow 1", &self.part);
         let title = format!("{}, stroke", self.recorder.stage_name());
@@ -77,11 +92,14 @@ impl Runner<'_> {
         self.leave(&pair, &surroundings)?;
         if !trim.removes.is_empty() {
             self.book();
-            let lost = self
+            let lost = self.part.remove(&trim.removes).map_err(|source| RunError::Mesh {
+                stage: self.recorder.stage_name().to_owned(),
+                source,
+            })?;
+            let account = self
                 .part
-                .remove(&trim.removes)
-                .map_err(|source| RunError::Mesh { stage: self.recorder.stage_name().to_owned(), source })?;
-            let account = self.part.solver.account(&format!("removed {}", trim.removes.join(", ")));
+                .solver
+                .account(&format!("removed {}", trim.removes.join(", ")));
             self.part.solver.ledger_mut().add(account, -lost);
             self.part.solver.ledger_mut().add_stored(-lost);
             self.set_air(&surroundings, &[0.0; 6])?;
@@ -94,7 +112,12 @@ impl Runner<'_> {
         let one = share_of_one(pose, share);
         let lower = self.add_tool("lower die", &below, one, &Body::of_die(&dies.lower), s)?;
         let upper = self.add_tool("upper die", &above, one, &Body::of_die(&dies.upper), s)?;
-        Ok(Pair { tools: vec![lower, upper], skins: vec![below, above], pose, share: one })
+        Ok(Pair {
+            tools: vec![lower, upper],
+            skins: vec![below, above],
+            pose,
+            share: one,
+        })
     }
 
     /// Marches to `end` with the given contact.
@@ -137,7 +160,9 @@ impl Runner<'_> {
         self.book();
         let before = self.part.solver.total_enthalpy();
         let columns = self.part.solver.take_columns();
-        self.part.reshape(new).map_err(|source| RunError::Mesh { stage, source })?;
+        self.part
+            .reshape(new)
+            .map_err(|source| RunError::Mesh { stage, source })?;
         let after = self.part.solver.total_enthalpy();
         // Volumes agree within the tolerance of the line file; the difference is booked by name.
         let account = self.part.solver.account("volume difference of shapes");
@@ -155,11 +180,21 @@ impl Runner<'_> {
         let blows = f64::from(forge.blows);
         let joules: Vec<f64> = match &forge.heat {
             DeformationHeat::None => return Ok(()),
-            DeformationHeat::BlowEnergy { energy_j, efficiency, heat_share } => {
+            DeformationHeat::BlowEnergy {
+                energy_j,
+                efficiency,
+                heat_share,
+            } => {
                 let per_volume = energy_j * efficiency * heat_share / grid.total_volume();
                 volume.iter().map(|v| v * per_volume).collect()
             }
-            DeformationHeat::FlowStress { strain, ring_strain, strain_rate_1_s, flow_stress_pa, heat_share } => {
+            DeformationHeat::FlowStress {
+                strain,
+                ring_strain,
+                strain_rate_1_s,
+                flow_stress_pa,
+                heat_share,
+            } => {
                 let done = self.recorder.blows_done();
                 let rings: Vec<Option<usize>> = self.part.ring_of_cells();
                 let mut out_of_range = None;

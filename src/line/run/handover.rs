@@ -15,7 +15,9 @@ impl Runner<'_> {
         match &stage.kind {
             StageKind::Carry { grips, .. } if !grips.is_empty() => self.carry_gripped(grips, &surroundings, end),
             StageKind::Rest { support, .. } => self.rest(support, &surroundings, end),
-            StageKind::Descale { film_w_m2k, water_c, .. } => {
+            StageKind::Descale {
+                film_w_m2k, water_c, ..
+            } => {
                 let exchange = Exchange {
                     film: (*film_w_m2k).into(),
                     fluid_c: (*water_c).into(),
@@ -37,7 +39,10 @@ impl Runner<'_> {
 
     fn carry_gripped(&mut self, grips: &[Grip], surroundings: &Surroundings, end: f64) -> Result<(), RunError> {
         let length = |which: GripEnd| grips.iter().find(|g| g.end == which).map_or(0.0, |g| g.length_m);
-        let mesh = self.part.mesh.gripped(length(GripEnd::GripEnd), length(GripEnd::FreeEnd));
+        let mesh = self
+            .part
+            .mesh
+            .gripped(length(GripEnd::GripEnd), length(GripEnd::FreeEnd));
         self.part.solver.regroup(mesh.grid.clone());
         let plain = std::mem::replace(&mut self.part.mesh, mesh);
         let mut covered = [0.0; 6];
@@ -47,7 +52,12 @@ impl Runner<'_> {
                 GripEnd::GripEnd => (Skin::GripLow, "jaws at grip end"),
                 GripEnd::FreeEnd => (Skin::GripHigh, "jaws at free end"),
             };
-            let body = Body { metal: &grip.metal, depth_m: grip.depth_m, bulk_c: grip.jaw_c, fixed: false };
+            let body = Body {
+                metal: &grip.metal,
+                depth_m: grip.depth_m,
+                bulk_c: grip.jaw_c,
+                fixed: false,
+            };
             let tool = self.add_tool(name, &[skin], grip.share, &body, surroundings)?;
             self.touch(&tool, Some(grip.contact_w_m2k));
             covered[skin as usize] = grip.share;

@@ -13,7 +13,13 @@ impl Runner<'_> {
                 self.recorder.begin(span(0.0));
                 self.set_field(field);
             }
-            Heater::Furnace { furnace_c, seconds, start_c, emissivity, film_w_m2k } => {
+            Heater::Furnace {
+                furnace_c,
+                seconds,
+                start_c,
+                emissivity,
+                film_w_m2k,
+            } => {
                 self.part.solver.set_time(-seconds);
                 self.recorder.begin(span(-seconds));
                 let temps = vec![*start_c; self.part.mesh.grid.cells()];
@@ -33,12 +39,18 @@ impl Runner<'_> {
 
     fn set_field(&mut self, field: &StartField) {
         let mesh = &self.part.mesh;
-        let temps: Vec<f64> =
-            (0..mesh.grid.cells()).map(|c| field.temp_c(mesh.relative_distance(c))).collect();
+        let temps: Vec<f64> = (0..mesh.grid.cells())
+            .map(|c| field.temp_c(mesh.relative_distance(c)))
+            .collect();
         self.part.set_temperatures(&temps);
     }
 }
 
 fn span(start_s: f64) -> StageSpan {
-    StageSpan { name: "heater".to_owned(), kind: "heater".to_owned(), start_s, end_s: 0.0 }
+    StageSpan {
+        name: "heater".to_owned(),
+        kind: "heater".to_owned(),
+        start_s,
+        end_s: 0.0,
+    }
 }

@@ -18,17 +18,24 @@ const RUNS: usize = 12;
 
 /// Fills `margin_s` and `margin_stage` of the verdicts.
 pub(super) fn fill(plan: &Plan, trace: &mut Trace) -> Result<(), RunError> {
-    let quick = RunOptions { resolution: Some(Resolution::Quick), ..RunOptions::bare() };
+    let quick = RunOptions {
+        resolution: Some(Resolution::Quick),
+        ..RunOptions::bare()
+    };
     let mut nominal: Option<Trace> = None;
     for v in 0..trace.verdicts.len() {
         let verdict = &trace.verdicts[v];
-        let Some(index) = hand_over(plan, verdict) else { continue };
+        let Some(index) = hand_over(plan, verdict) else {
+            continue;
+        };
         let seconds = plan.stages[index].seconds();
         let base = match &nominal {
             Some(base) => base,
             None => nominal.insert(run(plan, &quick)?),
         };
-        let Some(start) = base.verdicts.get(v).map(|q| q.margin_k) else { continue };
+        let Some(start) = base.verdicts.get(v).map(|q| q.margin_k) else {
+            continue;
+        };
         let shift = verdict.margin_k - start;
         let value = |extra: f64| -> Result<f64, RunError> {
             let mut other = plan.clone();
@@ -84,14 +91,14 @@ pub(crate) fn set_seconds(kind: &mut StageKind, to: f64) {
 
 /// Extra time at which `value` reaches zero, given its value at no extra time; `None` when there
 /// is none between an empty stage and [`LONGEST_S`]. Secant steps kept inside a bracket.
-fn search(
-    value: &dyn Fn(f64) -> Result<f64, RunError>,
-    at_zero: f64,
-    seconds: f64,
-) -> Result<Option<f64>, RunError> {
+fn search(value: &dyn Fn(f64) -> Result<f64, RunError>, at_zero: f64, seconds: f64) -> Result<Option<f64>, RunError> {
     let positive = at_zero >= 0.0;
     // First probe: what 5 K/s would take, the surface rate of a 60 mm bar.
-    let mut probe = if positive { (at_zero / 5.0).clamp(0.2, 20.0) } else { (at_zero / 5.0).max(-seconds) };
+    let mut probe = if positive {
+        (at_zero / 5.0).clamp(0.2, 20.0)
+    } else {
+        (at_zero / 5.0).max(-seconds)
+    };
     let (mut a, mut fa) = (0.0, at_zero);
     let mut runs = 0;
     // Widen until the sign changes.
@@ -106,13 +113,31 @@ fn search(
         }
         let slope = (f - fa) / (probe - a);
         (a, fa) = (probe, f);
-        let next = if slope < 0.0 { probe - 1.15 * f / slope } else if positive { 4.0 * probe } else { -seconds };
-        let next = if positive { next.clamp(1.3 * probe, 6.0 * probe + 1.0) } else { next.clamp(-seconds, probe - 0.05) };
-        let exhausted = if positive { probe >= LONGEST_S } else { probe <= -seconds };
+        let next = if slope < 0.0 {
+            probe - 1.15 * f / slope
+        } else if positive {
+            4.0 * probe
+        } else {
+            -seconds
+        };
+        let next = if positive {
+            next.clamp(1.3 * probe, 6.0 * probe + 1.0)
+        } else {
+            next.clamp(-seconds, probe - 0.05)
+        };
+        let exhausted = if positive {
+            probe >= LONGEST_S
+        } else {
+            probe <= -seconds
+        };
         if exhausted || runs >= RUNS {
             return Ok(None);
         }
-        probe = if positive { next.min(LONGEST_S) } else { next.max(-seconds) };
+        probe = if positive {
+            next.min(LONGEST_S)
+        } else {
+            next.max(-seconds)
+        };
     };
     while (b - a).abs() > 0.005 && runs < RUNS {
         let mut x = (a * fb - b * fa) / (fb - fa);

@@ -79,14 +79,22 @@ pub struct RunOptions {
 
 impl Default for RunOptions {
     fn default() -> Self {
-        RunOptions { resolution: None, margins: true, record: true }
+        RunOptions {
+            resolution: None,
+            margins: true,
+            record: true,
+        }
     }
 }
 
 impl RunOptions {
     /// Moments and verdicts only: no samples, no maps, no margins in seconds.
     pub fn bare() -> RunOptions {
-        RunOptions { resolution: None, margins: false, record: false }
+        RunOptions {
+            resolution: None,
+            margins: false,
+            record: false,
+        }
     }
 }
 
@@ -177,7 +185,11 @@ impl<'a> Runner<'a> {
                 let known = self.ledger.iter_mut().find(|e| e.stage == stage && e.name == name);
                 match known {
                     Some(entry) => entry.energy_kj += joules * 1e-3,
-                    None => self.ledger.push(LedgerEntry { stage, name: name.to_owned(), energy_kj: joules * 1e-3 }),
+                    None => self.ledger.push(LedgerEntry {
+                        stage,
+                        name: name.to_owned(),
+                        energy_kj: joules * 1e-3,
+                    }),
                 }
             }
         }
@@ -201,7 +213,10 @@ impl<'a> Runner<'a> {
 
     fn warn(&mut self, code: &str, message: String) {
         if !self.warnings.iter().any(|w| w.message == message) {
-            self.warnings.push(Warning { code: code.to_owned(), message });
+            self.warnings.push(Warning {
+                code: code.to_owned(),
+                message,
+            });
         }
     }
 
@@ -211,11 +226,21 @@ impl<'a> Runner<'a> {
         let through: f64 = self.ledger.iter().map(|e| e.energy_kj.abs()).sum();
         let named: f64 = self.ledger.iter().map(|e| e.energy_kj).sum();
         let stored_kj = self.stored_j * 1e-3;
-        let imbalance = if through > 0.0 { (stored_kj - named) / through } else { 0.0 };
+        let imbalance = if through > 0.0 {
+            (stored_kj - named) / through
+        } else {
+            0.0
+        };
         let mut warnings = self.warnings;
         let recorded = self.recorder.into_recorded();
         warnings.extend(recorded.property_warnings(plan));
-        let verdicts = judge(&plan.limits, &recorded.stages, &recorded.nodes, &recorded.moments, &recorded.watched);
+        let verdicts = judge(
+            &plan.limits,
+            &recorded.stages,
+            &recorded.nodes,
+            &recorded.moments,
+            &recorded.watched,
+        );
         Trace {
             schema_version: RESULT_SCHEMA,
             program: concat!("billet-thermal ", env!("CARGO_PKG_VERSION")).to_owned(),
@@ -229,7 +254,11 @@ impl<'a> Runner<'a> {
             moments: recorded.moments,
             maps: recorded.maps,
             dies: recorded.dies,
-            ledger: Ledger { entries: self.ledger, stored_kj, imbalance },
+            ledger: Ledger {
+                entries: self.ledger,
+                stored_kj,
+                imbalance,
+            },
             verdicts,
             warnings,
             inputs: plan.records(),

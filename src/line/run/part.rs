@@ -26,9 +26,24 @@ pub(super) struct Part {
 /// the promised error.
 pub(super) fn fineness(resolution: Resolution) -> Fineness {
     match resolution {
-        Resolution::Quick => Fineness { contact_m: 1.5e-4, free_m: 8e-4, inner_share: 0.11, growth: 1.9 },
-        Resolution::Standard => Fineness { contact_m: 5e-5, free_m: 2.5e-4, inner_share: 0.06, growth: 1.45 },
-        Resolution::Fine => Fineness { contact_m: 2e-5, free_m: 1e-4, inner_share: 0.03, growth: 1.25 },
+        Resolution::Quick => Fineness {
+            contact_m: 1.5e-4,
+            free_m: 8e-4,
+            inner_share: 0.11,
+            growth: 1.9,
+        },
+        Resolution::Standard => Fineness {
+            contact_m: 5e-5,
+            free_m: 2.5e-4,
+            inner_share: 0.06,
+            growth: 1.45,
+        },
+        Resolution::Fine => Fineness {
+            contact_m: 2e-5,
+            free_m: 1e-4,
+            inner_share: 0.03,
+            growth: 1.25,
+        },
     }
 }
 
@@ -78,11 +93,22 @@ impl Part {
                 Mesh::rectangle(width_m, height_m, length, &fine, touched)
             }
         }
-        .map_err(|source| RunError::Mesh { stage: "heater".to_owned(), source })?;
+        .map_err(|source| RunError::Mesh {
+            stage: "heater".to_owned(),
+            source,
+        })?;
         let medium: Arc<ThermalTable> = plan.metal.thermal();
         let nodes = Nodes::of(&mesh);
         let solver = Solver::uniform(mesh.grid.clone(), medium, 20.0, tolerance(resolution));
-        Ok(Part { mesh, nodes, solver, shape, pose: Pose::Lying, fine, touched })
+        Ok(Part {
+            mesh,
+            nodes,
+            solver,
+            shape,
+            pose: Pose::Lying,
+            fine,
+            touched,
+        })
     }
 
     /// Cells of the part and of the tools that touch it.
@@ -111,14 +137,21 @@ impl Part {
         let mesh = match stretch {
             Some(factor) => {
                 let mesh = self.mesh.stretched(factor)?;
-                if self.fine_enough(&mesh) { mesh } else { Mesh::rings(new, &self.fine, self.touched)? }
+                if self.fine_enough(&mesh) {
+                    mesh
+                } else {
+                    Mesh::rings(new, &self.fine, self.touched)?
+                }
             }
             None => Mesh::rings(new, &self.fine, self.touched)?,
         };
         let list = parcels(&self.mesh.grid, &mesh.grid);
         // A cell made of transformed and untransformed material follows the larger share.
         let flags: Vec<f64> = self.solver.cooled().iter().map(|c| f64::from(u8::from(*c))).collect();
-        let cooled = carry(&list, &flags, mesh.grid.cells()).iter().map(|f| *f >= 0.5).collect();
+        let cooled = carry(&list, &flags, mesh.grid.cells())
+            .iter()
+            .map(|f| *f >= 0.5)
+            .collect();
         let h = carry(&list, self.solver.enthalpy(), mesh.grid.cells());
         self.replace(mesh, h, cooled);
         self.shape = Some(new.clone());
@@ -131,7 +164,12 @@ impl Part {
             .mesh
             .zone
             .iter()
-            .map(|z| self.mesh.zones.get(*z as usize).is_some_and(|name| zones.contains(name)))
+            .map(|z| {
+                self.mesh
+                    .zones
+                    .get(*z as usize)
+                    .is_some_and(|name| zones.contains(name))
+            })
             .collect();
         let lost: f64 = gone
             .iter()
@@ -151,12 +189,17 @@ impl Part {
     /// The ring of the shape that each cell lies in.
     pub fn ring_of_cells(&self) -> Vec<Option<usize>> {
         let grid = &self.mesh.grid;
-        let Some(shape) = &self.shape else { return vec![None; grid.cells()] };
+        let Some(shape) = &self.shape else {
+            return vec![None; grid.cells()];
+        };
         (0..grid.cells())
             .map(|c| {
                 let at = grid.position(c);
                 let (z, r) = (grid.axes()[0].centre(at[0]), grid.axes()[1].centre(at[1]));
-                shape.rings.iter().position(|q| q.bottom_m <= z && z <= q.top_m && q.inner_m <= r && r <= q.outer_m)
+                shape
+                    .rings
+                    .iter()
+                    .position(|q| q.bottom_m <= z && z <= q.top_m && q.inner_m <= r && r <= q.outer_m)
             })
             .collect()
     }
@@ -175,8 +218,16 @@ impl Part {
     /// Whether stretched cells still have about the sizes that a fresh mesh would have.
     fn fine_enough(&self, mesh: &Mesh) -> bool {
         let axes = mesh.grid.axes();
-        let end = if self.touched.ends { self.fine.contact_m } else { self.fine.free_m };
-        let side = if self.touched.side { self.fine.contact_m } else { self.fine.free_m };
+        let end = if self.touched.ends {
+            self.fine.contact_m
+        } else {
+            self.fine.free_m
+        };
+        let side = if self.touched.side {
+            self.fine.contact_m
+        } else {
+            self.fine.free_m
+        };
         let (z, r) = (&axes[0], &axes[1]);
         let (first, last) = (z.size(0), z.size(z.cells() - 1));
         let outer = r.size(r.cells() - 1);

@@ -114,7 +114,10 @@ impl Recorder {
     /// Blows of the present stage up to now, the present one included.
     pub fn blows_done(&self) -> f64 {
         let stage = self.stage();
-        self.moments.iter().filter(|m| m.stage == stage && m.label.starts_with("blow")).count() as f64
+        self.moments
+            .iter()
+            .filter(|m| m.stage == stage && m.label.starts_with("blow"))
+            .count() as f64
     }
 
     /// Takes one accepted step.
@@ -127,7 +130,9 @@ impl Recorder {
             if !watch.in_stage(&name) {
                 continue;
             }
-            let Some(excess) = watch.excess(&self.row) else { continue };
+            let Some(excess) = watch.excess(&self.row) else {
+                continue;
+            };
             if excess > 0.0 && watch.crossing_s.is_none() {
                 let watch = watch.clone();
                 let (reader, columns) = (std::cell::RefCell::new(Reader::default()), self.columns.clone());
@@ -164,18 +169,32 @@ impl Recorder {
                 watch.note(&self.row, stage, time_s);
             }
         }
-        self.moments.push(Moment { stage, label: label.to_owned(), time_s, temps_c: present(&self.row) });
+        self.moments.push(Moment {
+            stage,
+            label: label.to_owned(),
+            time_s,
+            temps_c: present(&self.row),
+        });
         self.sample(time_s);
     }
 
     fn read(&mut self, solver: &Solver, nodes: &Nodes) {
         if self.present != nodes.names() {
             self.present = nodes.names().to_vec();
-            self.columns =
-                self.present.iter().filter_map(|n| self.names.iter().position(|m| m == n)).collect();
+            self.columns = self
+                .present
+                .iter()
+                .filter_map(|n| self.names.iter().position(|m| m == n))
+                .collect();
         }
         self.row.fill(f64::NAN);
-        for ((value, column), name) in self.reader.read(solver, nodes).iter().zip(&self.columns).zip(&self.present) {
+        for ((value, column), name) in self
+            .reader
+            .read(solver, nodes)
+            .iter()
+            .zip(&self.columns)
+            .zip(&self.present)
+        {
             self.row[*column] = *value;
             if !value.is_finite() && self.bad.is_none() {
                 self.bad = Some((name.clone(), solver.time_s()));
@@ -213,9 +232,11 @@ impl Recorder {
     /// Refuses results that are not numbers.
     pub fn check(&self, stage: &str) -> Result<(), RunError> {
         match &self.bad {
-            Some((node, time_s)) => {
-                Err(RunError::NotANumber { stage: stage.to_owned(), node: node.clone(), time_s: *time_s })
-            }
+            Some((node, time_s)) => Err(RunError::NotANumber {
+                stage: stage.to_owned(),
+                node: node.clone(),
+                time_s: *time_s,
+            }),
             None => Ok(()),
         }
     }
@@ -226,7 +247,11 @@ impl Recorder {
             .times
             .iter()
             .zip(self.rows.chunks(width))
-            .map(|((time_s, stage), row)| Sample { time_s: *time_s, stage: *stage, temps_c: present(row) })
+            .map(|((time_s, stage), row)| Sample {
+                time_s: *time_s,
+                stage: *stage,
+                temps_c: present(row),
+            })
             .collect();
         Recorded {
             nodes: self.names,
@@ -273,8 +298,14 @@ fn present(row: &[f64]) -> Vec<Option<f64>> {
 fn section_map(title: &str, stage: usize, part: &Part) -> SectionMap {
     let grid = &part.mesh.grid;
     let axes = grid.axes();
-    let axis = |name: &str, a: usize| MapAxis { name: name.to_owned(), faces_m: axes[a].faces().to_vec() };
-    let none = || MapAxis { name: "height".to_owned(), faces_m: Vec::new() };
+    let axis = |name: &str, a: usize| MapAxis {
+        name: name.to_owned(),
+        faces_m: axes[a].faces().to_vec(),
+    };
+    let none = || MapAxis {
+        name: "height".to_owned(),
+        faces_m: Vec::new(),
+    };
     let (across, up, cells): (MapAxis, MapAxis, Vec<usize>) = match part.mesh.layout {
         Layout::Radial => (axis("radius", 0), none(), (0..grid.cells()).collect()),
         Layout::Plate => (axis("distance from the middle", 0), none(), (0..grid.cells()).collect()),
@@ -297,7 +328,10 @@ fn section_map(title: &str, stage: usize, part: &Part) -> SectionMap {
         time_s: part.solver.time_s(),
         across,
         up,
-        temps_c: cells.iter().map(|c| inside(c).then(|| part.solver.temperature(*c))).collect(),
+        temps_c: cells
+            .iter()
+            .map(|c| inside(c).then(|| part.solver.temperature(*c)))
+            .collect(),
         zone: cells.iter().map(|c| inside(c).then(|| part.mesh.zone[*c])).collect(),
         zones: part.mesh.zones.clone(),
     }

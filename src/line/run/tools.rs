@@ -37,7 +37,12 @@ pub(super) struct Body<'a> {
 
 impl<'a> Body<'a> {
     pub fn of_die(die: &'a Die) -> Body<'a> {
-        Body { metal: &die.metal, depth_m: die.depth_m, bulk_c: die.bulk_c, fixed: die.fixed }
+        Body {
+            metal: &die.metal,
+            depth_m: die.depth_m,
+            bulk_c: die.bulk_c,
+            fixed: die.fixed,
+        }
     }
 }
 
@@ -57,16 +62,34 @@ impl Runner<'_> {
             // One thin cell of a body that conducts without resistance, held at its far end.
             let depth = self.depth_axis(1e-3, 1)?;
             let medium = Arc::new(ThermalTable::constant(1e7, 500.0, 8000.0));
-            Columns::new(medium, &depth, faces.len(), body.bulk_c, DeepEnd::Fixed(body.bulk_c), account)
+            Columns::new(
+                medium,
+                &depth,
+                faces.len(),
+                body.bulk_c,
+                DeepEnd::Fixed(body.bulk_c),
+                account,
+            )
         } else {
             let depth = self.depth_axis(body.depth_m, 0)?;
             let medium = body.metal.thermal();
-            Columns::new(medium, &depth, faces.len(), body.bulk_c, DeepEnd::Fixed(body.bulk_c), account)
+            Columns::new(
+                medium,
+                &depth,
+                faces.len(),
+                body.bulk_c,
+                DeepEnd::Fixed(body.bulk_c),
+                account,
+            )
         };
-        let emissivity = surroundings.emissivity.unwrap_or_else(|| body.metal.emissivity.at(body.bulk_c));
+        let emissivity = surroundings
+            .emissivity
+            .unwrap_or_else(|| body.metal.emissivity.at(body.bulk_c));
         columns.set_open(Some(Exchange::air(TOOL_FILM, emissivity, surroundings.ambient_c)));
-        let areas: Vec<f64> =
-            faces.iter().map(|f| (self.part.mesh.grid.faces()[*f].area * share).max(1e-12)).collect();
+        let areas: Vec<f64> = faces
+            .iter()
+            .map(|f| (self.part.mesh.grid.faces()[*f].area * share).max(1e-12))
+            .collect();
         columns.set_contacts(&vec![None; faces.len()], &areas);
         let set = self.part.solver.add_columns(columns);
         let spans = self.part.spans(&faces);
@@ -78,18 +101,35 @@ impl Runner<'_> {
             face_end_c: body.bulk_c,
             heat_kj: 0.0,
         });
-        Ok(Tool { set, name, faces, share, bulk_c: body.bulk_c, spans })
+        Ok(Tool {
+            set,
+            name,
+            faces,
+            share,
+            bulk_c: body.bulk_c,
+            spans,
+        })
     }
 
     /// Closes (`Some` coefficient in W/m²K) or opens the contact of a tool.
     pub(super) fn touch(&mut self, tool: &Tool, coefficient: Option<f64>) {
         let faces = self.part.mesh.grid.faces();
-        let areas: Vec<f64> = tool.faces.iter().map(|f| (faces[*f].area * tool.share).max(1e-12)).collect();
+        let areas: Vec<f64> = tool
+            .faces
+            .iter()
+            .map(|f| (faces[*f].area * tool.share).max(1e-12))
+            .collect();
         let contacts: Vec<Option<Contact>> = tool
             .faces
             .iter()
             .zip(&areas)
-            .map(|(face, area)| coefficient.map(|coefficient| Contact { face: *face, area: *area, coefficient }))
+            .map(|(face, area)| {
+                coefficient.map(|coefficient| Contact {
+                    face: *face,
+                    area: *area,
+                    coefficient,
+                })
+            })
             .collect();
         self.part.solver.columns_mut(tool.set).set_contacts(&contacts, &areas);
     }
@@ -144,7 +184,10 @@ impl Runner<'_> {
             let first = Some(fine.contact_m.min(0.1 * depth_m));
             Axis::graded(AxisKind::Linear, 0.0, depth_m, first, None, fine.growth, 0.2 * depth_m)
         };
-        axis.map_err(|source| RunError::Mesh { stage: self.recorder.stage_name().to_owned(), source })
+        axis.map_err(|source| RunError::Mesh {
+            stage: self.recorder.stage_name().to_owned(),
+            source,
+        })
     }
 }
 
@@ -164,7 +207,9 @@ impl Part {
     /// Indices of the faces of some skins.
     pub fn faces_of(&self, skins: &[Skin]) -> Vec<usize> {
         let faces = self.mesh.grid.faces();
-        (0..faces.len()).filter(|f| skins.iter().any(|s| *s as usize == faces[*f].group)).collect()
+        (0..faces.len())
+            .filter(|f| skins.iter().any(|s| *s as usize == faces[*f].group))
+            .collect()
     }
 
     /// Extent of each face across a tool: squared radii for faces along the axis, lengths for side
@@ -179,7 +224,11 @@ impl Part {
                 let other = if face.axis == 0 { grid.axes().len() - 1 } else { 0 };
                 let axis = &grid.axes()[other];
                 let (a, b) = (axis.faces()[at[other]], axis.faces()[at[other] + 1]);
-                if axis.kind() == AxisKind::Radial { (a * a, b * b) } else { (a, b) }
+                if axis.kind() == AxisKind::Radial {
+                    (a * a, b * b)
+                } else {
+                    (a, b)
+                }
             })
             .collect()
     }

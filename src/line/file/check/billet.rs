@@ -46,11 +46,7 @@ pub(crate) fn billet(check: &mut Check, raw: &At<RawBillet>) -> Option<Billet> {
     let metal = match &raw.steel {
         Some(steel) => metal(check, "billet", steel.get_ref(), steel.span()),
         None => {
-            check.missing(
-                place.clone(),
-                "`steel`",
-                "steel = \"a grade of the library\"",
-            );
+            check.missing(place.clone(), "`steel`", "steel = \"a grade of the library\"");
             None
         }
     };
@@ -125,12 +121,7 @@ fn section(check: &mut Check, word: &str, raw: &RawBillet, place: &Range<usize>)
 }
 
 /// Finds a metal and records it under `<base>.steel`.
-pub(crate) fn metal(
-    check: &mut Check,
-    base: &str,
-    reference: &SteelRef,
-    span: Range<usize>,
-) -> Option<Metal> {
+pub(crate) fn metal(check: &mut Check, base: &str, reference: &SteelRef, span: Range<usize>) -> Option<Metal> {
     match check.metals.find(reference) {
         Ok(metal) => {
             let line = check.line(span.start);
@@ -139,10 +130,7 @@ pub(crate) fn metal(
             Some(metal)
         }
         Err(message) => {
-            let kind = ProblemKind::Steel {
-                message,
-                nearest: None,
-            };
+            let kind = ProblemKind::Steel { message, nearest: None };
             check.problem(kind, span);
             None
         }
@@ -155,12 +143,7 @@ pub(crate) fn shop(check: &mut Check, raw: &At<RawShop>, emissivity: Option<f64>
     let ambient_c = check.or_default("shop", &keys::AMBIENT, &raw.ambient_c);
     let air = Surroundings {
         ambient_c,
-        surroundings_c: check.or_follow(
-            "shop",
-            &keys::SURROUNDINGS,
-            &raw.surroundings_c,
-            ambient_c,
-        ),
+        surroundings_c: check.or_follow("shop", &keys::SURROUNDINGS, &raw.surroundings_c, ambient_c),
         air_speed_m_s: check.or_default("shop", &keys::AIR_SPEED, &raw.air_speed_m_s),
         film_w_m2k: check.number("shop", &keys::FILM, &raw.film_w_m2k),
         view_factor: check.or_default("shop", &keys::VIEW_FACTOR, &raw.view_factor),

@@ -59,13 +59,7 @@ impl<'t> Check<'t> {
     }
 
     /// A conflict between two places.
-    pub fn conflict(
-        &mut self,
-        kind: ProblemKind,
-        span: Range<usize>,
-        other: Range<usize>,
-        word: &'static str,
-    ) {
+    pub fn conflict(&mut self, kind: ProblemKind, span: Range<usize>, other: Range<usize>, word: &'static str) {
         self.problem(kind, span);
         if let Some(problem) = self.problems.last_mut() {
             problem.other = Some((other, word));
@@ -107,25 +101,12 @@ impl<'t> Check<'t> {
             return f64::NAN;
         }
         let line = self.line(span.start);
-        self.record(
-            base,
-            key,
-            value,
-            Owner::Given,
-            format!("line {line}").into(),
-        );
+        self.record(base, key, value, Owner::Given, format!("line {line}").into());
         value
     }
 
     /// A number that must be there.
-    pub fn required(
-        &mut self,
-        base: &str,
-        key: &Key,
-        raw: &At<f64>,
-        place: Range<usize>,
-        hint: &str,
-    ) -> f64 {
+    pub fn required(&mut self, base: &str, key: &Key, raw: &At<f64>, place: Range<usize>, hint: &str) -> f64 {
         match self.number(base, key, raw) {
             Some(value) => value,
             None => {
@@ -165,14 +146,7 @@ impl<'t> Check<'t> {
         }
     }
 
-    pub fn record(
-        &mut self,
-        base: &str,
-        key: &Key,
-        value: f64,
-        owner: Owner,
-        source: Cow<'static, str>,
-    ) {
+    pub fn record(&mut self, base: &str, key: &Key, value: f64, owner: Owner, source: Cow<'static, str>) {
         self.inputs.push(Input {
             path: join(base, key.name),
             value: InputValue::Number(value),
@@ -184,14 +158,7 @@ impl<'t> Check<'t> {
         });
     }
 
-    pub fn record_word(
-        &mut self,
-        base: &str,
-        key: &str,
-        word: &str,
-        owner: Owner,
-        source: Cow<'static, str>,
-    ) {
+    pub fn record_word(&mut self, base: &str, key: &str, word: &str, owner: Owner, source: Cow<'static, str>) {
         self.inputs.push(Input {
             path: join(base, key),
             value: InputValue::Word(word.to_owned()),
@@ -204,13 +171,7 @@ impl<'t> Check<'t> {
     }
 
     /// A word of a list, where given.
-    pub fn word<T: Copy>(
-        &mut self,
-        base: &str,
-        key: &'static str,
-        raw: &At<String>,
-        words: &[(&str, T)],
-    ) -> Option<T> {
+    pub fn word<T: Copy>(&mut self, base: &str, key: &'static str, raw: &At<String>, words: &[(&str, T)]) -> Option<T> {
         let raw = raw.as_ref()?;
         let word = raw.get_ref().as_str();
         match words.iter().find(|(name, _)| *name == word) {
@@ -285,13 +246,7 @@ impl<'t> Check<'t> {
     }
 
     /// Refuses keys of `table` that are not in `allowed`, saying where they would have a meaning.
-    pub fn only(
-        &mut self,
-        table: &DeTable<'_>,
-        allowed: &[&str],
-        place: &str,
-        hint: impl Fn(&str) -> String,
-    ) {
+    pub fn only(&mut self, table: &DeTable<'_>, allowed: &[&str], place: &str, hint: impl Fn(&str) -> String) {
         for (key, _) in table {
             let name: &str = key.get_ref();
             if !allowed.contains(&name) {
@@ -306,18 +261,9 @@ impl<'t> Check<'t> {
     }
 
     /// Refuses two keys that say the same in two ways; tells whether there was a conflict.
-    pub fn exclusive<A, B>(
-        &mut self,
-        key: &'static str,
-        raw: &At<A>,
-        other_key: &'static str,
-        other: &At<B>,
-    ) -> bool {
+    pub fn exclusive<A, B>(&mut self, key: &'static str, raw: &At<A>, other_key: &'static str, other: &At<B>) -> bool {
         if let (Some(a), Some(b)) = (raw, other) {
-            let kind = ProblemKind::Exclusive {
-                key,
-                other: other_key,
-            };
+            let kind = ProblemKind::Exclusive { key, other: other_key };
             let (first, second) = (a.span(), b.span());
             self.conflict(kind, second, first, "given here too");
             return true;
@@ -345,11 +291,7 @@ pub(crate) fn subtable<'a, 'i>(table: &'a DeTable<'i>, key: &str) -> Option<&'a 
 }
 
 /// The `index`th table of the list under a key of the tree.
-pub(crate) fn item<'a, 'i>(
-    table: &'a DeTable<'i>,
-    key: &str,
-    index: usize,
-) -> Option<&'a DeTable<'i>> {
+pub(crate) fn item<'a, 'i>(table: &'a DeTable<'i>, key: &str, index: usize) -> Option<&'a DeTable<'i>> {
     let value: &Spanned<DeValue<'i>> = table.get(key)?;
     let items = value.get_ref().as_array()?;
     items.get(index)?.get_ref().as_table()

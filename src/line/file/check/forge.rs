@@ -9,9 +9,7 @@ use super::tools::{self, POSES, Tools};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawStage};
-use crate::line::plan::{
-    Between, DeformationHeat, Dies, Forge, Pose, Section, Shape, StageKind, Trim,
-};
+use crate::line::plan::{Between, DeformationHeat, Dies, Forge, Pose, Section, Shape, StageKind, Trim};
 use crate::line::trace::Owner;
 
 const BETWEEN: [(&str, Between); 3] = [
@@ -76,23 +74,13 @@ fn blows(check: &mut Check, base: &str, raw: &At<i64>) -> u32 {
     value as u32
 }
 
-fn interval(
-    check: &mut Check,
-    base: &str,
-    raw: &RawStage,
-    blows: u32,
-    contact_s: f64,
-    place: &Range<usize>,
-) -> f64 {
+fn interval(check: &mut Check, base: &str, raw: &RawStage, blows: u32, contact_s: f64, place: &Range<usize>) -> f64 {
     if raw.interval_s.is_none() && blows <= 1 {
         return contact_s;
     }
     let interval_s = check.or_default(base, &keys::INTERVAL, &raw.interval_s);
     if contact_s > interval_s {
-        let kind = ProblemKind::BlowTooLong {
-            contact_s,
-            interval_s,
-        };
+        let kind = ProblemKind::BlowTooLong { contact_s, interval_s };
         match (&raw.contact_ms, &raw.interval_s) {
             (Some(contact), Some(interval)) => {
                 let (contact, interval) = (contact.span(), interval.span());
@@ -105,13 +93,7 @@ fn interval(
     interval_s
 }
 
-fn pose(
-    check: &mut Check,
-    base: &str,
-    raw: &RawStage,
-    part: &Part,
-    place: &Range<usize>,
-) -> Option<(Pose, f64)> {
+fn pose(check: &mut Check, base: &str, raw: &RawStage, part: &Part, place: &Range<usize>) -> Option<(Pose, f64)> {
     let plate = matches!(part.section, Section::Plate { .. });
     let default = if part.length_m.is_some() || plate {
         (Pose::Standing, "upset on end, common practice")
@@ -124,10 +106,7 @@ fn pose(
         return None;
     }
     let share = if pose == Pose::Lying { 0.1 } else { 1.0 };
-    Some((
-        pose,
-        check.or_follow(base, &keys::DIE_SHARE, &raw.share, share),
-    ))
+    Some((pose, check.or_follow(base, &keys::DIE_SHARE, &raw.share, share)))
 }
 
 fn dies(check: &mut Check, base: &str, raw: &RawStage, tools: &Tools) -> Option<Dies> {
@@ -187,18 +166,9 @@ fn heat(
     let ring_strain: Vec<f64> = from_heights.rings.iter().map(|s| s * scale).collect();
     if strain == 0.0 {
         for (key, span) in [
-            (
-                "strain_rate_1_s",
-                raw.strain_rate_1_s.as_ref().map(|r| r.span()),
-            ),
-            (
-                "ram_speed_m_s",
-                raw.ram_speed_m_s.as_ref().map(|r| r.span()),
-            ),
-            (
-                "flow_stress_mpa",
-                raw.flow_stress_mpa.as_ref().map(|r| r.span()),
-            ),
+            ("strain_rate_1_s", raw.strain_rate_1_s.as_ref().map(|r| r.span())),
+            ("ram_speed_m_s", raw.ram_speed_m_s.as_ref().map(|r| r.span())),
+            ("flow_stress_mpa", raw.flow_stress_mpa.as_ref().map(|r| r.span())),
         ] {
             if let (Some(span), None) = (span, &raw.strain) {
                 let kind = ProblemKind::NotHere {
@@ -213,9 +183,7 @@ fn heat(
     }
     let speed = check.number(base, &keys::RAM_SPEED, &raw.ram_speed_m_s);
     let rate = match (speed, part.shape.as_ref(), new) {
-        (Some(speed), Some(before), Some(after)) => {
-            2.0 * speed / (before.mean_height_m() + after.mean_height_m())
-        }
+        (Some(speed), Some(before), Some(after)) => 2.0 * speed / (before.mean_height_m() + after.mean_height_m()),
         (Some(_), ..) => {
             if let Some(given) = &raw.ram_speed_m_s {
                 let kind = ProblemKind::Needs {
@@ -260,9 +228,7 @@ fn from_heights(before: Option<&Shape>, after: Option<&Shape>) -> Strains {
         .map(|ring| (height / ring.height_m()).ln().abs())
         .collect();
     let weighted = after.rings.iter().zip(&rings);
-    let sum: f64 = weighted
-        .map(|(ring, strain)| ring.volume_m3() * strain)
-        .sum();
+    let sum: f64 = weighted.map(|(ring, strain)| ring.volume_m3() * strain).sum();
     Strains {
         mean: sum / after.volume_m3(),
         rings,
@@ -305,11 +271,7 @@ fn removes(check: &mut Check, base: &str, raw: &RawStage, part: &mut Part) -> Op
         check.problem(kind, given.span());
         return None;
     };
-    let zones: Vec<String> = shape
-        .zones()
-        .iter()
-        .map(|zone| (*zone).to_owned())
-        .collect();
+    let zones: Vec<String> = shape.zones().iter().map(|zone| (*zone).to_owned()).collect();
     let mut removes = Vec::new();
     for zone in given.get_ref() {
         if zones.contains(zone.get_ref()) {
@@ -321,13 +283,7 @@ fn removes(check: &mut Check, base: &str, raw: &RawStage, part: &mut Part) -> Op
     }
     let line = check.line(given.span().start);
     let word = removes.join(", ");
-    check.record_word(
-        base,
-        "removes",
-        &word,
-        Owner::Given,
-        format!("line {line}").into(),
-    );
+    check.record_word(base, "removes", &word, Owner::Given, format!("line {line}").into());
     shape.rings.retain(|ring| !removes.contains(&ring.zone));
     if shape.rings.is_empty() {
         check.problem(ProblemKind::NothingLeft { zones: word }, given.span());

@@ -55,9 +55,7 @@ pub(crate) fn heater(check: &mut Check, raw: &At<RawHeater>) -> Option<Heater> {
         ),
     };
     if let Some(table) = subtable(check.tree, "heater") {
-        check.only(table, allowed, here, |_| {
-            format!("its keys are {}", allowed.join(", "))
-        });
+        check.only(table, allowed, here, |_| format!("its keys are {}", allowed.join(", ")));
     }
     match kind {
         Kind::Measured => measured(check, raw, place).map(Heater::Measured),
@@ -67,21 +65,11 @@ pub(crate) fn heater(check: &mut Check, raw: &At<RawHeater>) -> Option<Heater> {
 
 fn measured(check: &mut Check, raw: &RawHeater, place: Range<usize>) -> Option<StartField> {
     let base = "heater";
-    let mut clash = check.exclusive(
-        "temperature_c",
-        &raw.temperature_c,
-        "surface_c",
-        &raw.surface_c,
-    );
+    let mut clash = check.exclusive("temperature_c", &raw.temperature_c, "surface_c", &raw.surface_c);
     clash |= check.exclusive("temperature_c", &raw.temperature_c, "points", &raw.points);
     clash |= check.exclusive("temperature_c", &raw.temperature_c, "core_c", &raw.core_c);
     clash |= check.exclusive("surface_c", &raw.surface_c, "points", &raw.points);
-    clash |= check.exclusive(
-        "core_c",
-        &raw.core_c,
-        "core_below_surface_k",
-        &raw.core_below_surface_k,
-    );
+    clash |= check.exclusive("core_c", &raw.core_c, "core_below_surface_k", &raw.core_below_surface_k);
     if clash {
         return None;
     }
@@ -92,13 +80,7 @@ fn measured(check: &mut Check, raw: &RawHeater, place: Range<usize>) -> Option<S
         return Some(StartField::Uniform { temp_c });
     }
     let hint = "temperature_c for a uniform billet, surface_c with core_c or core_below_surface_k, or points";
-    let surface_c = check.required(
-        base,
-        &keys::EXIT_SURFACE,
-        &raw.surface_c,
-        place.clone(),
-        hint,
-    );
+    let surface_c = check.required(base, &keys::EXIT_SURFACE, &raw.surface_c, place.clone(), hint);
     let core_c = match &raw.core_below_surface_k {
         Some(_) => {
             let below = check.number(base, &keys::CORE_BELOW, &raw.core_below_surface_k);
@@ -120,13 +102,7 @@ fn profile(
         let (span, raw) = (point.span(), point.get_ref());
         let at = check.required(&base, &keys::POINT_AT, &raw.at, span.clone(), "at = 0 to 1");
         let hint = "temperature_c = the temperature there";
-        let temp_c = check.required(
-            &base,
-            &keys::POINT_C,
-            &raw.temperature_c,
-            span.clone(),
-            hint,
-        );
+        let temp_c = check.required(&base, &keys::POINT_C, &raw.temperature_c, span.clone(), hint);
         if let Some((before, _)) = list.last() {
             if at <= *before {
                 let detail = format!("{at} follows {before}");
@@ -153,13 +129,7 @@ fn profile(
 fn furnace(check: &mut Check, raw: &RawHeater, place: Range<usize>) -> Option<Heater> {
     let base = "heater";
     let hint = "temperature_c of the furnace";
-    let furnace_c = check.required(
-        base,
-        &keys::EXIT_UNIFORM,
-        &raw.temperature_c,
-        place.clone(),
-        hint,
-    );
+    let furnace_c = check.required(base, &keys::EXIT_UNIFORM, &raw.temperature_c, place.clone(), hint);
     if check.exclusive("seconds", &raw.seconds, "minutes", &raw.minutes) {
         return None;
     }

@@ -47,9 +47,7 @@ impl Zones {
                 StageKind::Forge(forge) if forge.shape.is_some() => shape = forge.shape.clone(),
                 StageKind::Trim(trim) => {
                     if let Some(shape) = &mut shape {
-                        shape
-                            .rings
-                            .retain(|ring| !trim.removes.contains(&ring.zone));
+                        shape.rings.retain(|ring| !trim.removes.contains(&ring.zone));
                     }
                 }
                 _ => {}
@@ -82,12 +80,7 @@ impl Zones {
 }
 
 /// Checks the limits of the file.
-pub(crate) fn limits(
-    check: &mut Check,
-    raw: &[Spanned<RawLimit>],
-    piece: &Piece,
-    stages: &[Stage],
-) -> Vec<Limit> {
+pub(crate) fn limits(check: &mut Check, raw: &[Spanned<RawLimit>], piece: &Piece, stages: &[Stage]) -> Vec<Limit> {
     let zones = Zones::along(piece, stages);
     let mut limits = Vec::new();
     let mut lows: Vec<Placed> = Vec::new();
@@ -157,9 +150,8 @@ pub(crate) fn limits(
 fn contradictions(check: &mut Check, lows: &[Placed], highs: &[Placed], stages: &[Stage]) {
     for low in lows {
         for high in highs {
-            let clash = low.value > high.value
-                && same_material(&low.node, &high.node)
-                && low.when.meets(&high.when, stages);
+            let clash =
+                low.value > high.value && same_material(&low.node, &high.node) && low.when.meets(&high.when, stages);
             if clash {
                 let kind = ProblemKind::LimitsExclude {
                     min_c: low.value,
@@ -178,12 +170,7 @@ fn when(check: &mut Check, raw: &RawLimit, place: &Range<usize>, stages: &[Stage
             let moment = Moment::parse(given.get_ref());
             if moment.is_none() {
                 let words = Moment::WORDS.iter().map(|(word, _)| *word);
-                check.unknown_word(
-                    "moment",
-                    given.get_ref(),
-                    given.span(),
-                    words.chain(["blow N"]),
-                );
+                check.unknown_word("moment", given.get_ref(), given.span(), words.chain(["blow N"]));
             }
             moment
         }
@@ -198,17 +185,10 @@ fn when(check: &mut Check, raw: &RawLimit, place: &Range<usize>, stages: &[Stage
         None => Some(Where::All),
         Some(given) if given.get_ref() == "heater" => Some(Where::Heater),
         Some(given) => {
-            let index = stages
-                .iter()
-                .position(|stage| stage.name == *given.get_ref());
+            let index = stages.iter().position(|stage| stage.name == *given.get_ref());
             if index.is_none() {
                 let names = stages.iter().map(|stage| stage.name.as_str());
-                check.unknown_word(
-                    "stage",
-                    given.get_ref(),
-                    given.span(),
-                    names.chain(["heater"]),
-                );
+                check.unknown_word("stage", given.get_ref(), given.span(), names.chain(["heater"]));
             }
             index.map(Where::Stage)
         }
@@ -224,30 +204,17 @@ fn when(check: &mut Check, raw: &RawLimit, place: &Range<usize>, stages: &[Stage
     };
     if let (Some(why), Some(at)) = (why, &raw.moment) {
         let kind = ProblemKind::NoSuchMoment {
-            stage: raw
-                .stage
-                .as_ref()
-                .map_or("(any)", |s| s.get_ref())
-                .to_owned(),
+            stage: raw.stage.as_ref().map_or("(any)", |s| s.get_ref()).to_owned(),
             moment: moment.to_string(),
             why,
         };
         check.problem(kind, at.span());
         return None;
     }
-    Some(When {
-        place: stage,
-        moment,
-    })
+    Some(When { place: stage, moment })
 }
 
-fn node(
-    check: &mut Check,
-    raw: &At<String>,
-    piece: &Piece,
-    zones: &Zones,
-    place: Option<Where>,
-) -> Option<String> {
+fn node(check: &mut Check, raw: &At<String>, piece: &Piece, zones: &Zones, place: Option<Where>) -> Option<String> {
     let raw = raw.as_ref()?;
     let node = raw.get_ref();
     let here = zones.of(place.unwrap_or(Where::All));

@@ -65,11 +65,7 @@ pub(crate) fn shape(
     if check.problems.len() > problems {
         return None;
     }
-    let lowest = shape
-        .rings
-        .iter()
-        .map(|r| r.bottom_m)
-        .fold(f64::INFINITY, f64::min);
+    let lowest = shape.rings.iter().map(|r| r.bottom_m).fold(f64::INFINITY, f64::min);
     for ring in &mut shape.rings {
         ring.bottom_m -= lowest;
         ring.top_m -= lowest;
@@ -103,13 +99,7 @@ fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Ring {
         (f64::NAN, f64::NAN)
     } else if raw.bottom_mm.is_some() || raw.top_mm.is_some() {
         let hint = "bottom_mm and top_mm, or height_mm alone for a ring from the bottom up";
-        let bottom = check.required(
-            base,
-            &keys::RING_BOTTOM,
-            &raw.bottom_mm,
-            place.clone(),
-            hint,
-        );
+        let bottom = check.required(base, &keys::RING_BOTTOM, &raw.bottom_mm, place.clone(), hint);
         let top = check.required(base, &keys::RING_TOP, &raw.top_mm, place.clone(), hint);
         if bottom >= top {
             let kind = ProblemKind::EmptyRing {
@@ -135,13 +125,7 @@ fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Ring {
     }
 }
 
-fn conflict(
-    check: &mut Check,
-    kind: ProblemKind,
-    low: &At<f64>,
-    high: &At<f64>,
-    place: &std::ops::Range<usize>,
-) {
+fn conflict(check: &mut Check, kind: ProblemKind, low: &At<f64>, high: &At<f64>, place: &std::ops::Range<usize>) {
     match (low, high) {
         (Some(low), Some(high)) => check.conflict(kind, low.span(), high.span(), "the larger"),
         _ => check.problem(kind, place.clone()),
@@ -182,8 +166,7 @@ fn in_one_piece(check: &mut Check, shape: &Shape, places: &[Spanned<RawRing>]) {
     }
     for second in 1..rings.len() {
         let clash = (0..second).find(|first| {
-            radial(&rings[*first], &rings[second]) > TOUCH_M
-                && axial(&rings[*first], &rings[second]) > TOUCH_M
+            radial(&rings[*first], &rings[second]) > TOUCH_M && axial(&rings[*first], &rings[second]) > TOUCH_M
         });
         if let Some(first) = clash {
             let kind = ProblemKind::RingsOverlap {
@@ -199,12 +182,7 @@ fn in_one_piece(check: &mut Check, shape: &Shape, places: &[Spanned<RawRing>]) {
     }
 }
 
-fn volume(
-    check: &mut Check,
-    shape: &Shape,
-    before: &Shape,
-    given: &Spanned<Vec<Spanned<RawRing>>>,
-) {
+fn volume(check: &mut Check, shape: &Shape, before: &Shape, given: &Spanned<Vec<Spanned<RawRing>>>) {
     let (new, old) = (shape.volume_m3(), before.volume_m3());
     if (new / old - 1.0).abs() * 100.0 <= VOLUME_TOLERANCE_PERCENT {
         return;

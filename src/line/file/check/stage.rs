@@ -11,9 +11,7 @@ use super::tools::{self, Tools};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{RawGrip, RawStage};
-use crate::line::plan::{
-    Grip, GripEnd, Pose, Section, Shape, Stage, StageKind, Support, Surroundings,
-};
+use crate::line::plan::{Grip, GripEnd, Pose, Section, Shape, Stage, StageKind, Support, Surroundings};
 
 /// The part as a stage meets it.
 pub(crate) struct Part {
@@ -68,14 +66,7 @@ const KINDS: [(&str, &[&str]); 7] = [
     ),
     (
         "trim",
-        &[
-            "contact_ms",
-            "lying_before_s",
-            "pose",
-            "share",
-            "die",
-            "removes",
-        ],
+        &["contact_ms", "lying_before_s", "pose", "share", "die", "removes"],
     ),
     ("cool", &["seconds"]),
 ];
@@ -148,9 +139,7 @@ fn names(check: &mut Check, raw: &[Spanned<RawStage>]) -> Vec<String> {
             check.problem(ProblemKind::ReservedName { name }, given.span());
             continue;
         }
-        let before = raw[..index]
-            .iter()
-            .filter_map(|s| s.get_ref().name.as_ref());
+        let before = raw[..index].iter().filter_map(|s| s.get_ref().name.as_ref());
         let same = before.into_iter().find(|other| *other.get_ref() == name);
         if let Some(first) = same {
             let kind = ProblemKind::DuplicateStage { name };
@@ -166,8 +155,7 @@ fn names(check: &mut Check, raw: &[Spanned<RawStage>]) -> Vec<String> {
                 let kind = kind.as_ref().map_or("stage", |kind| kind.get_ref());
                 let taken = |name: &str| {
                     let given = raw.iter().filter_map(|s| s.get_ref().name.as_ref());
-                    names.iter().any(|n| n == name)
-                        || given.into_iter().any(|n| n.get_ref() == name)
+                    names.iter().any(|n| n == name) || given.into_iter().any(|n| n.get_ref() == name)
                 };
                 let mut name = kind.to_owned();
                 let mut number = 2;
@@ -274,13 +262,7 @@ fn carry(
     Some(StageKind::Carry { seconds, grips })
 }
 
-fn grip(
-    check: &mut Check,
-    base: &str,
-    raw: &RawGrip,
-    place: &Range<usize>,
-    tools: &Tools,
-) -> Option<Vec<Grip>> {
+fn grip(check: &mut Check, base: &str, raw: &RawGrip, place: &Range<usize>, tools: &Tools) -> Option<Vec<Grip>> {
     const ENDS: [(&str, &[GripEnd]); 3] = [
         ("grip_end", &[GripEnd::GripEnd]),
         ("free_end", &[GripEnd::FreeEnd]),
@@ -346,11 +328,7 @@ fn rest(
         None => Pose::Lying,
     };
     if values.pose.is_none() {
-        let word = if pose == Pose::Lying {
-            "lying"
-        } else {
-            "standing"
-        };
+        let word = if pose == Pose::Lying { "lying" } else { "standing" };
         let reason = "a bar lies on its side, a forged part on its end face";
         let owner = crate::line::trace::Owner::Default;
         check.record_word(&base, "pose", word, owner, reason.into());

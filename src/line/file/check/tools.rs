@@ -89,9 +89,7 @@ pub(crate) fn defaults(check: &mut Check, raw: &RawFile) -> Tools {
     let grips = raw.stage.iter().any(|stage| stage.get_ref().grip.is_some());
     let used = (uses(&["forge", "trim"]), grips, uses(&["rest"]));
 
-    let die = kept(check, used.0 || raw.die.is_some(), |check| {
-        die(check, &raw.die, used)
-    });
+    let die = kept(check, used.0 || raw.die.is_some(), |check| die(check, &raw.die, used));
     let grip = kept(check, used.1 || raw.grip.is_some(), |check| {
         grip(check, &raw.grip, die.metal.clone())
     });
@@ -153,21 +151,11 @@ fn flag(check: &mut Check, base: &str, key: &'static str, raw: &At<bool>) -> boo
     let (value, owner, source) = match raw {
         Some(given) => {
             let line = check.line(given.span().start);
-            (
-                *given.get_ref(),
-                Owner::Given,
-                format!("line {line}").into(),
-            )
+            (*given.get_ref(), Owner::Given, format!("line {line}").into())
         }
         None => (false, Owner::Default, "dies warm up under the part".into()),
     };
-    check.record_word(
-        base,
-        key,
-        if value { "true" } else { "false" },
-        owner,
-        source,
-    );
+    check.record_word(base, key, if value { "true" } else { "false" }, owner, source);
     value
 }
 
@@ -204,12 +192,7 @@ fn support(check: &mut Check, raw: &At<RawSupport>, die_metal: Option<Metal>) ->
     }
 }
 
-fn own_metal(
-    check: &mut Check,
-    base: &str,
-    raw: &At<SteelRef>,
-    otherwise: Option<Metal>,
-) -> Option<Metal> {
+fn own_metal(check: &mut Check, base: &str, raw: &At<SteelRef>, otherwise: Option<Metal>) -> Option<Metal> {
     match raw {
         Some(steel) => metal(check, base, steel.get_ref(), steel.span()),
         None => otherwise,
@@ -253,12 +236,7 @@ fn own(check: &mut Check, base: &str, key: &Key, raw: &At<f64>, otherwise: f64) 
 }
 
 /// The dies of a stage.
-pub(crate) fn stage_dies(
-    check: &mut Check,
-    base: &str,
-    raw: &At<RawDie>,
-    all: &DieValues,
-) -> DieValues {
+pub(crate) fn stage_dies(check: &mut Check, base: &str, raw: &At<RawDie>, all: &DieValues) -> DieValues {
     let Some(raw) = raw else {
         return all.clone();
     };
@@ -274,41 +252,16 @@ pub(crate) fn stage_dies(
             Some(_) => flag(check, base, "fixed", &raw.fixed),
             None => all.fixed,
         },
-        resting_w_m2k: own(
-            check,
-            base,
-            &keys::DIE_RESTING,
-            &raw.resting_w_m2k,
-            all.resting_w_m2k,
-        ),
-        pressed_w_m2k: own(
-            check,
-            base,
-            &keys::DIE_PRESSED,
-            &raw.pressed_w_m2k,
-            all.pressed_w_m2k,
-        ),
-        blow_w_m2k: own(
-            check,
-            base,
-            &keys::DIE_BLOW,
-            &raw.blow_w_m2k,
-            all.blow_w_m2k,
-        ),
+        resting_w_m2k: own(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k, all.resting_w_m2k),
+        pressed_w_m2k: own(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k, all.pressed_w_m2k),
+        blow_w_m2k: own(check, base, &keys::DIE_BLOW, &raw.blow_w_m2k, all.blow_w_m2k),
     }
 }
 
 /// The jaws of a stage.
-pub(crate) fn stage_grip(
-    check: &mut Check,
-    base: &str,
-    raw: &RawGrip,
-    all: &GripValues,
-) -> GripValues {
+pub(crate) fn stage_grip(check: &mut Check, base: &str, raw: &RawGrip, all: &GripValues) -> GripValues {
     GripValues {
-        length_mm: check
-            .number(base, &keys::GRIP_LENGTH, &raw.length_mm)
-            .or(all.length_mm),
+        length_mm: check.number(base, &keys::GRIP_LENGTH, &raw.length_mm).or(all.length_mm),
         jaw_c: own(check, base, &keys::GRIP_JAW, &raw.jaw_c, all.jaw_c),
         w_m2k: own(check, base, &keys::GRIP_W, &raw.w_m2k, all.w_m2k),
         share: own(check, base, &keys::GRIP_SHARE, &raw.share, all.share),
@@ -318,30 +271,17 @@ pub(crate) fn stage_grip(
 }
 
 /// The support of a stage.
-pub(crate) fn stage_support(
-    check: &mut Check,
-    base: &str,
-    raw: &At<RawSupport>,
-    all: &SupportValues,
-) -> SupportValues {
+pub(crate) fn stage_support(check: &mut Check, base: &str, raw: &At<RawSupport>, all: &SupportValues) -> SupportValues {
     let Some(raw) = raw else {
         return all.clone();
     };
     let raw = raw.get_ref();
     SupportValues {
         pose: check.word(base, "pose", &raw.pose, &POSES).or(all.pose),
-        share: check
-            .number(base, &keys::SUPPORT_SHARE, &raw.share)
-            .or(all.share),
+        share: check.number(base, &keys::SUPPORT_SHARE, &raw.share).or(all.share),
         bulk_c: own(check, base, &keys::SUPPORT_BULK, &raw.bulk_c, all.bulk_c),
         w_m2k: own(check, base, &keys::SUPPORT_W, &raw.w_m2k, all.w_m2k),
-        depth_mm: own(
-            check,
-            base,
-            &keys::SUPPORT_DEPTH,
-            &raw.depth_mm,
-            all.depth_mm,
-        ),
+        depth_mm: own(check, base, &keys::SUPPORT_DEPTH, &raw.depth_mm, all.depth_mm),
         metal: own_metal(check, base, &raw.steel, all.metal.clone()),
     }
 }
