@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::axis::{Axis, AxisKind, GridError};
 use super::grid::{Grid, Side};
-use super::shape::Shape;
+use super::shape::{Ring, Shape};
 
 /// The parts of a body's surface. The number of each is its face group.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -47,6 +47,8 @@ pub struct Fineness {
     pub inner_share: f64,
     /// Ratio of neighbouring cells.
     pub growth: f64,
+    /// Largest cell as a share of the ring it lies in.
+    pub span_share: f64,
 }
 
 /// Which surfaces meet tools and need fine cells.
@@ -134,45 +136,29 @@ impl Mesh {
     pub fn rings(shape: &Shape, fine: &Fineness, touched: Touched) -> Result<Mesh, GridError> {
         let radii = breaks(shape.rings.iter().flat_map(|r| [r.inner_m, r.outer_m]));
         let heights = breaks(shape.rings.iter().flat_map(|r| [r.bottom_m, r.top_m]));
-        // A radius is a surface where material ends there at some height.
-        let surface_r = |r: f64| {
-            shape
-                .rings
-                .iter()
-                .any(|q| q.outer_m == r || (q.inner_m == r && r > 0.0))
-        };
+        // Fine cells go to the side of a surface where the material is.
+        let starts = |at: f64, of: fn(&Ring) -> (f64, f64)| shape.rings.iter().any(|q| of(q).0 == at);
+        let ends = |at: f64, of: fn(&Ring) -> (f64, f64)| shape.rings.iter().any(|q| of(q).1 == at);
+        let radially: fn(&Ring) -> (f64, f64) = |q| (if q.inner_m > 0.0 { q.inner_m } else { -1.0 }, q.outer_m);
+        let axially: fn(&Ring) -> (f64, f64) = |q| (q.bottom_m, q.top_m);
         let side = if touched.side { fine.contact_m } else { fine.free_m };
         let end = if touched.ends { fine.contact_m } else { fine.free_m };
         let coarse = fine.inner_share * (2.0 * shape.outer_m()).min(shape.height_m());
-        let mut spans_r = Vec::new();
-        for w in radii.windows(2) {
-            let width = w[1] - w[0];
-            let low = surface_r(w[0]).then_some(side.min(0.2 * width));
-            let high = surface_r(w[1]).then_some(side.min(0.2 * width));
-            spans_r.push(Axis::graded(
-                AxisKind::Radial,
-                w[0],
-                w[1],
-                low,
-                high,
-                fine.growth,
-                coarse.min(0.34 * width),
-            )?);
-        }
-        let mut spans_z = Vec::new();
-        for w in heights.windows(2) {
-            let width = w[1] - w[0];
-            let fine_end = Some(end.min(0.1 * width));
-            spans_z.push(Axis::graded(
-                AxisKind::Linear,
-                w[0],
-                w[1],
-                fine_end,
-                fine_end,
-                fine.growth,
-                coarse.min(0.25 * width),
-            )?);
-        }
+        let span = |kind, w: &[f64], low: Option<f64>, high: Option<f64>| {
+            // A thin ring still gets a few cells across.
+            let most = (w[1] - w[0]) * fine.span_share;
+            let at = |size: Option<f64>| size.map(|s| s.min(most));
+            Axis::graded(kind, w[0], w[1], at(low), at(high), fine.growth, coarse.min(most))
+        };
+        let spans = |kind, breaks: &[f64], of: fn(&Ring) -> (f64, f64), size: f64| -> Result<Vec<Axis>, GridError> {
+            let at = |yes: bool| yes.then_some(size);
+            breaks
+                .windows(2)
+                .map(|w| span(kind, w, at(starts(w[0], of)), at(ends(w[1], of))))
+                .collect()
+        };
+        let spans_r = spans(AxisKind::Radial, &radii, radially, side)?;
+        let spans_z = spans(AxisKind::Linear, &heights, axially, end)?;
         let z = Axis::joined(AxisKind::Linear, &spans_z)?;
         let r = Axis::joined(AxisKind::Radial, &spans_r)?;
         Mesh::from_axes(shape, z, r)
@@ -335,7 +321,6 @@ fn skin_of(axis: usize, side: Side, layout: Layout) -> Skin {
 
 #[cfg(test)]
 mod tests {
-    use super::super::shape::Ring;
     use super::*;
 
     const FINE: Fineness = Fineness {
@@ -343,6 +328,7 @@ mod tests {
         free_m: 2.5e-4,
         inner_share: 0.06,
         growth: 1.45,
+        span_share: 0.34,
     };
 
     #[test]

@@ -286,10 +286,27 @@ fn core(mesh: &Mesh, middle: f64) -> Vec<(usize, f64)> {
     let point = match mesh.layout {
         Layout::Radial | Layout::Plate => vec![0.0],
         Layout::Quarter => vec![0.0, 0.0],
-        Layout::Axisymmetric => vec![middle, 0.0],
+        Layout::Axisymmetric => vec![middle, hollow_middle(mesh, middle)],
         Layout::Bar => vec![middle, 0.0, 0.0],
     };
     interpolation(mesh, &point)
+}
+
+/// Radius of the core of an axisymmetric body: zero, or the middle of the wall where the body has
+/// a bore at this height.
+fn hollow_middle(mesh: &Mesh, height: f64) -> f64 {
+    let grid = &mesh.grid;
+    let (z, r) = (&grid.axes()[0], &grid.axes()[1]);
+    let row = (0..z.cells())
+        .find(|i| z.faces()[i + 1] > height)
+        .unwrap_or(z.cells() - 1);
+    let inside: Vec<usize> = (0..r.cells())
+        .filter(|j| grid.active()[grid.index([row, *j, 0])])
+        .collect();
+    match (inside.first(), inside.last()) {
+        (Some(first), Some(last)) if *first > 0 => 0.5 * (r.faces()[*first] + r.faces()[last + 1]),
+        _ => 0.0,
+    }
 }
 
 /// The outermost side faces at mid-length (and at mid-height of the widest side of a rectangle).
@@ -461,6 +478,7 @@ mod tests {
         free_m: 2.5e-4,
         inner_share: 0.06,
         growth: 1.45,
+        span_share: 0.34,
     };
 
     /// A field that is linear along the bar and quadratic across has known node values.

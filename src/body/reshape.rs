@@ -124,6 +124,7 @@ mod tests {
         free_m: 2.5e-4,
         inner_share: 0.06,
         growth: 1.45,
+        span_share: 0.34,
     };
     const TOUCHED: Touched = Touched {
         ends: true,

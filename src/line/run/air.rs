@@ -19,7 +19,7 @@ const RANGE_C: (f64, f64) = (0.0, 1500.0);
 impl Runner<'_> {
     /// Sets the air law on all skins. `covered` is the share of each skin that is in contact.
     pub(super) fn set_air(&mut self, surroundings: &Surroundings, covered: &[f64; 6]) -> Result<(), RunError> {
-        let emissivity = emissivity(&self.plan.metal, surroundings);
+        let emissivity = self.films.emissivity(&self.plan.metal, surroundings);
         for skin in Skin::ALL {
             if !self.part.has_skin(skin) {
                 continue;
@@ -70,26 +70,45 @@ impl Runner<'_> {
     }
 }
 
-/// Emissivity of the part: the override of the line file, or the metal's own curve.
-pub(super) fn emissivity(metal: &Arc<Steel>, surroundings: &Surroundings) -> OfSurface {
-    match surroundings.emissivity {
-        Some(e) => OfSurface::Constant(e),
-        None => OfSurface::sampled(RANGE_C.0, RANGE_C.1, 60, |t| metal.emissivity.at(t)),
-    }
+/// Film tables already made in this run; most stages meet the same ones again.
+#[derive(Clone, Default)]
+pub(super) struct Films {
+    films: Vec<(Geometry, f64, f64, OfSurface)>,
+    emissivity: Option<OfSurface>,
 }
 
-/// Film coefficients against surface temperature every 50 K; they vary by less than 1 % between.
-fn film(geometry: Geometry, s: &Surroundings) -> Result<OfSurface, crate::surface::SurfaceError> {
-    const STEPS: usize = 30;
-    let step_k = (RANGE_C.1 - RANGE_C.0) / STEPS as f64;
-    let values: Result<Vec<f64>, _> = (0..=STEPS)
-        .map(|i| film_coefficient(geometry, RANGE_C.0 + step_k * i as f64, s.ambient_c, s.air_speed_m_s))
-        .collect();
-    Ok(OfSurface::Raster {
-        low_c: RANGE_C.0,
-        step_k,
-        values: values?.into(),
-    })
+impl Films {
+    /// Film coefficients against surface temperature every 50 K; they vary by less than 1 % between.
+    fn get(&mut self, geometry: Geometry, s: &Surroundings) -> Result<OfSurface, crate::surface::SurfaceError> {
+        const STEPS: usize = 30;
+        let same =
+            |f: &&(Geometry, f64, f64, OfSurface)| f.0 == geometry && f.1 == s.ambient_c && f.2 == s.air_speed_m_s;
+        if let Some(known) = self.films.iter().find(same) {
+            return Ok(known.3.clone());
+        }
+        let step_k = (RANGE_C.1 - RANGE_C.0) / STEPS as f64;
+        let values: Result<Vec<f64>, _> = (0..=STEPS)
+            .map(|i| film_coefficient(geometry, RANGE_C.0 + step_k * i as f64, s.ambient_c, s.air_speed_m_s))
+            .collect();
+        let film = OfSurface::Raster {
+            low_c: RANGE_C.0,
+            step_k,
+            values: values?.into(),
+        };
+        self.films.push((geometry, s.ambient_c, s.air_speed_m_s, film.clone()));
+        Ok(film)
+    }
+
+    /// Emissivity of the part: the override of the line file, or the metal's own curve.
+    pub fn emissivity(&mut self, metal: &Arc<Steel>, surroundings: &Surroundings) -> OfSurface {
+        match surroundings.emissivity {
+            Some(e) => OfSurface::Constant(e),
+            None => self
+                .emissivity
+                .get_or_insert_with(|| OfSurface::sampled(RANGE_C.0, RANGE_C.1, 60, |t| metal.emissivity.at(t)))
+                .clone(),
+        }
+    }
 }
 
 impl Part {

@@ -21,7 +21,7 @@ impl Runner<'_> {
                 let exchange = Exchange {
                     film: (*film_w_m2k).into(),
                     fluid_c: (*water_c).into(),
-                    emissivity: super::air::emissivity(&self.plan.metal, &surroundings),
+                    emissivity: self.films.emissivity(&self.plan.metal, &surroundings),
                     view: surroundings.view_factor,
                     radiant_c: surroundings.surroundings_c.into(),
                     ..Exchange::none()

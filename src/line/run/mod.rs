@@ -118,7 +118,7 @@ pub fn run(plan: &Plan, options: &RunOptions) -> Result<Trace, RunError> {
 pub(super) struct Runner<'a> {
     plan: &'a Plan,
     resolution: Resolution,
-    options: RunOptions,
+    films: air::Films,
     part: Part,
     recorder: Recorder,
     ledger: Vec<LedgerEntry>,
@@ -136,7 +136,7 @@ impl<'a> Runner<'a> {
         let mut runner = Runner {
             plan,
             resolution,
-            options: *options,
+            films: air::Films::default(),
             part,
             recorder,
             ledger: Vec::new(),
