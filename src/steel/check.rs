@@ -1,14 +1,13 @@
 //! Checks of what a material file says, one fault per wrong value.
 
 use std::ops::Range;
-use std::sync::OnceLock;
 
 use toml::Spanned;
 
 use super::curve::{Curve, Law, Provenance};
 use super::error::{Fault, FaultKind, nearest};
 use super::formula::{Formula, Property};
-use super::grade::Steel;
+use super::grade::{Steel, TableCache};
 use super::input::{LimitsInput, MagneticInput, PropertyInput, ScalarInput, SteelInput};
 use super::limits::{ProcessLimits, Sourced};
 use super::magnetic::Magnetic;
@@ -191,7 +190,7 @@ impl<'a> Checker<'a> {
             limits,
             flow_stress,
             origin: origin.to_string(),
-            table: OnceLock::new(),
+            table: TableCache::default(),
         })
     }
 

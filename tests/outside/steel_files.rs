@@ -1,8 +1,7 @@
 //! What the reader says of wrong material files.
 
 use billet_thermal::steel::{
-    FaultKind, FileProblem, LARGEST_FILE, Library, Provenance, Steel, SteelError, SteelInput,
-    from_input,
+    FaultKind, FileProblem, LARGEST_FILE, Library, Provenance, Steel, SteelError, SteelInput, from_input,
 };
 
 const GOOD: &str = "conductivity_w_mk = 30\nspecific_heat_j_kgk = 650\ndensity_kg_m3 = 7850\n";
@@ -10,10 +9,7 @@ const GOOD: &str = "conductivity_w_mk = 30\nspecific_heat_j_kgk = 650\ndensity_k
 /// The faults of a text as (line, column, kind), read by the user's rules.
 fn faults(text: &str) -> Vec<(usize, usize, FaultKind)> {
     match Steel::from_toml_str(text, "my.toml") {
-        Err(SteelError::Invalid { faults, .. }) => faults
-            .into_iter()
-            .map(|f| (f.line, f.column, f.kind))
-            .collect(),
+        Err(SteelError::Invalid { faults, .. }) => faults.into_iter().map(|f| (f.line, f.column, f.kind)).collect(),
         other => panic!("{other:?}"),
     }
 }
@@ -54,11 +50,7 @@ fn a_user_table_is_joined_by_straight_lines() {
     // The potential is ∫k dT: 20 to 200 degC at a mean of 47.25 W/mK.
     let table = steel.thermal();
     let state = table.heating.at(table.heating.enthalpy(200.0));
-    assert!(
-        (state.potential - 180.0 * 47.25).abs() < 0.5,
-        "{}",
-        state.potential
-    );
+    assert!((state.potential - 180.0 * 47.25).abs() < 0.5, "{}", state.potential);
 }
 
 #[test]
@@ -76,16 +68,10 @@ fn a_library_value_without_source_is_refused() {
         .map(|(_, line)| format!("{line}\n"))
         .collect();
     let error = Steel::from_library_str(&without, "c45.toml").unwrap_err();
-    let line = without
-        .lines()
-        .position(|l| l == "[density_kg_m3]")
-        .unwrap()
-        + 1;
+    let line = without.lines().position(|l| l == "[density_kg_m3]").unwrap() + 1;
     assert_eq!(
         error.to_string(),
-        format!(
-            "c45.toml:{line}:1: `density_kg_m3` has no source; every value of a library grade needs one"
-        )
+        format!("c45.toml:{line}:1: `density_kg_m3` has no source; every value of a library grade needs one")
     );
     // The same text is fine as a user's own steel.
     Steel::from_toml_str(&without, "c45.toml").unwrap();
@@ -104,13 +90,10 @@ fn unknown_keys_get_a_suggestion() {
     let (line, column, kind) = only(&format!("{GOOD}resistivity_uhm_m = 0.2\n"));
     assert_eq!((line, column), (4, 1));
     let text = kind.to_string();
-    let expected =
-        "unknown key `resistivity_uhm_m`, is `resistivity_uohm_m` meant? allowed here: name, ";
+    let expected = "unknown key `resistivity_uhm_m`, is `resistivity_uohm_m` meant? allowed here: name, ";
     assert!(text.starts_with(expected), "{text}");
     // Inside a table too, with that table's keys.
-    let (line, column, kind) = only(&format!(
-        "{GOOD}[emissivity]\nconstant = 0.8\nsourse = \"x\"\n"
-    ));
+    let (line, column, kind) = only(&format!("{GOOD}[emissivity]\nconstant = 0.8\nsourse = \"x\"\n"));
     assert_eq!((line, column), (6, 1));
     let FaultKind::UnknownKey { near, allowed, .. } = kind else {
         panic!("{kind:?}")
@@ -191,14 +174,8 @@ fn tables_must_ascend_and_match() {
             ..
         }
     ));
-    assert!(matches!(
-        only(&table("[20]", "[1]")).2,
-        FaultKind::Lengths { .. }
-    ));
-    assert!(matches!(
-        only(&table("[]", "[]")).2,
-        FaultKind::Lengths { .. }
-    ));
+    assert!(matches!(only(&table("[20]", "[1]")).2, FaultKind::Lengths { .. }));
+    assert!(matches!(only(&table("[]", "[]")).2, FaultKind::Lengths { .. }));
     assert!(matches!(
         only(&table("[20, nan]", "[1, 2]")).2,
         FaultKind::NotFinite { .. }
@@ -207,19 +184,13 @@ fn tables_must_ascend_and_match() {
 
 #[test]
 fn a_property_is_given_in_one_way() {
-    let kind = only(
-        "density_kg_m3 = 1\nspecific_heat_j_kgk = 1\nconductivity_w_mk = { constant = 1, formula = \"x\" }\n",
-    )
-    .2;
+    let kind =
+        only("density_kg_m3 = 1\nspecific_heat_j_kgk = 1\nconductivity_w_mk = { constant = 1, formula = \"x\" }\n").2;
     assert!(matches!(kind, FaultKind::OneWay { .. }), "{kind}");
     let kind = only("density_kg_m3 = 1\nspecific_heat_j_kgk = 1\nconductivity_w_mk = {}\n").2;
     assert!(matches!(kind, FaultKind::OneWay { .. }), "{kind}");
     let kind = only(&format!("{GOOD}cooling_peak_shift_k = 80\n")).2;
-    assert!(
-        kind.to_string()
-            .contains("give specific_heat_cooling_j_kgk"),
-        "{kind}"
-    );
+    assert!(kind.to_string().contains("give specific_heat_cooling_j_kgk"), "{kind}");
 }
 
 #[test]
@@ -233,10 +204,7 @@ fn all_faults_of_a_file_are_reported_at_once_in_order() {
             key: "density_kg_m3".into()
         }));
     let last = all.last().unwrap().2.to_string();
-    assert_eq!(
-        last,
-        "`forging_min_c` (1300) must be below `start_max_c` (1200)"
-    );
+    assert_eq!(last, "`forging_min_c` (1300) must be below `start_max_c` (1200)");
 }
 
 #[test]
@@ -271,10 +239,7 @@ fn branches_of_different_heat_are_refused() {
     let cooling = table.cooling.as_ref().unwrap();
     assert!(cooling.enthalpy(20.0).abs() < 1.0);
     let between = cooling.enthalpy(720.0) - table.heating.enthalpy(720.0);
-    assert!(
-        (between - (50e3 - 0.5 * 20.0 * 400.0)).abs() < 100.0,
-        "{between}"
-    );
+    assert!((between - (50e3 - 0.5 * 20.0 * 400.0)).abs() < 100.0, "{between}");
 }
 
 #[test]
@@ -292,19 +257,13 @@ fn files_that_are_no_text() {
         }
     };
     assert_eq!(problem("empty.toml", b""), FileProblem::Empty);
-    assert_eq!(
-        problem("comment.toml", b"# nothing\n\n"),
-        FileProblem::Empty
-    );
+    assert_eq!(problem("comment.toml", b"# nothing\n\n"), FileProblem::Empty);
     assert_eq!(
         problem("binary.toml", b"\x7fELF\xff\xfe"),
         FileProblem::NotText { offset: 4 }
     );
     let large = vec![b'#'; LARGEST_FILE as usize + 1];
-    assert!(matches!(
-        problem("large.toml", &large),
-        FileProblem::TooLarge { .. }
-    ));
+    assert!(matches!(problem("large.toml", &large), FileProblem::TooLarge { .. }));
     let gone = Steel::from_file(&folder.path().join("none.toml"));
     assert!(matches!(
         gone,
@@ -318,15 +277,8 @@ fn files_that_are_no_text() {
 #[test]
 fn an_unknown_grade_gets_a_suggestion() {
     let library = Library::builtin().unwrap();
-    for (asked, near) in [
-        ("42CrMo5", "42CrMo4"),
-        ("c 54", "C45"),
-        ("X40CrMoV51", "X40CrMoV5-1"),
-    ] {
-        let Err(SteelError::UnknownGrade {
-            near: found, known, ..
-        }) = library.find(asked)
-        else {
+    for (asked, near) in [("42CrMo5", "42CrMo4"), ("c 54", "C45"), ("X40CrMoV51", "X40CrMoV5-1")] {
+        let Err(SteelError::UnknownGrade { near: found, known, .. }) = library.find(asked) else {
             panic!()
         };
         assert!(known.len() >= 24);
@@ -349,27 +301,13 @@ fn an_inline_steel_is_placed_in_its_file() {
     struct Billet {
         steel: toml::Spanned<SteelInput>,
     }
-    let text =
-        "title = \"x\"\n[billet]\nsteel = { conductivity_w_mk = 30, specific_heat_j_kgk = -5 }\n";
+    let text = "title = \"x\"\n[billet]\nsteel = { conductivity_w_mk = 30, specific_heat_j_kgk = -5 }\n";
     let line: Line = toml::from_str(text).unwrap();
     let steel = &line.billet.steel;
-    let error = from_input(
-        steel.get_ref(),
-        text,
-        steel.span(),
-        "line.toml",
-        Provenance::Given,
-    )
-    .unwrap_err();
+    let error = from_input(steel.get_ref(), text, steel.span(), "line.toml", Provenance::Given).unwrap_err();
     let shown = error.to_string();
-    assert!(
-        shown.contains("line.toml:3:9: `density_kg_m3` is missing"),
-        "{shown}"
-    );
-    assert!(
-        shown.contains("line.toml:3:57: `specific_heat_j_kgk` is -5"),
-        "{shown}"
-    );
+    assert!(shown.contains("line.toml:3:9: `density_kg_m3` is missing"), "{shown}");
+    assert!(shown.contains("line.toml:3:57: `specific_heat_j_kgk` is -5"), "{shown}");
 }
 
 #[test]
@@ -381,6 +319,6 @@ fn a_steel_printed_and_read_again_is_the_same() {
         let printed = toml::to_string(&input).unwrap();
         let first = Steel::from_library_str(&text, "a").unwrap();
         let second = Steel::from_library_str(&printed, "a").unwrap();
-        assert_eq!(format!("{first:?}"), format!("{second:?}"));
+        assert_eq!(first, second);
     }
 }

@@ -1,8 +1,6 @@
 //! Hot flow stress laws at published points.
 
-use billet_thermal::steel::{
-    FlowLaw, FlowStress, HenselSpittel, Library, Provenance, shida_pa, shida_transformation,
-};
+use billet_thermal::steel::{FlowLaw, FlowStress, HenselSpittel, Library, Provenance, shida_pa, shida_transformation};
 
 fn law(law: FlowLaw) -> FlowStress {
     FlowStress::new(law, "test", Provenance::Given)
@@ -127,12 +125,7 @@ fn hyperbolic_sine_of_42crmo4() {
         (1250.0, [58.0, 88.0, 125.0]),
     ] {
         for (rate, mpa) in [1.0, 10.0, 100.0].into_iter().zip(row) {
-            close(
-                &format!("{t} {rate}"),
-                peak.stress_pa(t, 0.3, rate) / 1e6,
-                mpa,
-                1.0,
-            );
+            close(&format!("{t} {rate}"), peak.stress_pa(t, 0.3, rate) / 1e6, mpa, 1.0);
         }
     }
 }
@@ -171,10 +164,7 @@ fn measured_peak_stress() {
             let peak = (5..120)
                 .map(|e| bst500.stress_pa(t, f64::from(e) / 100.0, rate) / 1e6)
                 .fold(0.0, f64::max);
-            assert!(
-                (0.83..1.01).contains(&(peak / mpa)),
-                "{t} {rate}: {peak} {mpa}"
-            );
+            assert!((0.83..1.01).contains(&(peak / mpa)), "{t} {rate}: {peak} {mpa}");
         }
     }
     close("rms of the published fit", (sum / 9.0).sqrt(), 0.029, 0.004);
@@ -193,12 +183,7 @@ fn stainless_at_its_calibration_point() {
 fn mean_over_strain() {
     let misaka = law(FlowLaw::Misaka { carbon: 0.4 });
     let direct = billet_thermal::steel::misaka_mean_pa(0.4, 1100.0, 0.4, 100.0);
-    close(
-        "Misaka",
-        misaka.mean_stress_pa(1100.0, 0.4, 100.0) / direct,
-        1.0,
-        1e-3,
-    );
+    close("Misaka", misaka.mean_stress_pa(1100.0, 0.4, 100.0) / direct, 1.0, 1e-3);
 
     let (c, strain): (f64, f64) = (0.45, 0.6);
     let shida = law(FlowLaw::Shida { carbon: c });
@@ -216,8 +201,8 @@ fn mean_over_strain() {
 
     // Work adds up: 0 to 0.2 and 0.2 to 0.6 make 0 to 0.6.
     let total = 0.6 * shida.mean_stress_pa(1100.0, 0.6, 10.0);
-    let parts = 0.2 * shida.mean_between_pa(1100.0, 0.0, 0.2, 10.0)
-        + 0.4 * shida.mean_between_pa(1100.0, 0.2, 0.6, 10.0);
+    let parts =
+        0.2 * shida.mean_between_pa(1100.0, 0.0, 0.2, 10.0) + 0.4 * shida.mean_between_pa(1100.0, 0.2, 0.6, 10.0);
     close("work", parts / total, 1.0, 1e-9);
 }
 
@@ -229,10 +214,7 @@ fn out_of_range_names_the_quantity() {
     assert_eq!((hot.quantity, hot.range), ("temperature", (700.0, 1200.0)));
     let text = shida.out_of_range(1100.0, 0.3, 300.0).unwrap().to_string();
     assert_eq!(text, "strain rate 300.0000 1/s is outside 0.1 to 100 1/s");
-    assert_eq!(
-        shida.out_of_range(1100.0, 0.9, 10.0).unwrap().quantity,
-        "strain"
-    );
+    assert_eq!(shida.out_of_range(1100.0, 0.9, 10.0).unwrap().quantity, "strain");
 }
 
 /// No law may give nonsense at the ends of what a line can ask for: die-chilled skin, flash, drift.
@@ -248,11 +230,7 @@ fn stress_is_positive_finite_and_falls_with_temperature() {
                 let at = |t| flow.stress_pa(t, strain, rate);
                 for t in [-60.0, 20.0, 600.0, 900.0, 1200.0, 1400.0] {
                     let pa = at(t);
-                    assert!(
-                        pa > 0.0 && pa < 1.5e9,
-                        "{} {t} {strain} {rate}: {pa}",
-                        g.name
-                    );
+                    assert!(pa > 0.0 && pa < 1.5e9, "{} {t} {strain} {rate}: {pa}", g.name);
                 }
                 assert!(at(1000.0) >= at(1200.0), "{}", g.name);
             }

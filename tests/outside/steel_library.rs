@@ -29,11 +29,7 @@ fn every_material_file_is_embedded_and_loads() {
         .map(|e| e.unwrap().file_name().into_string().unwrap())
         .filter(|n| n.ends_with(".toml"))
         .collect();
-    let embedded: BTreeSet<String> = library()
-        .grades()
-        .iter()
-        .map(|g| g.origin.clone())
-        .collect();
+    let embedded: BTreeSet<String> = library().grades().iter().map(|g| g.origin.clone()).collect();
     assert_eq!(on_disk, embedded);
     assert!(embedded.len() >= 24, "{} grades", embedded.len());
     for file in &on_disk {
@@ -82,10 +78,7 @@ fn values_are_physical_over_the_whole_table() {
             if let Some(r) = &g.resistivity_ohm_m {
                 assert!((2e-8..2e-6).contains(&r.at(t)), "{at}: {}", r.at(t));
             }
-            for branch in [Some(&table.heating), table.cooling.as_ref()]
-                .into_iter()
-                .flatten()
-            {
+            for branch in [Some(&table.heating), table.cooling.as_ref()].into_iter().flatten() {
                 let state = branch.at(branch.enthalpy(t));
                 assert!(state.dtemp_dh > 0.0 && state.dpotential_dh > 0.0, "{at}");
                 close(&at, state.temp_c, t, 1e-6);
@@ -103,16 +96,8 @@ fn limits_are_in_order_and_below_the_solidus() {
         };
         let l = &g.limits;
         let value = |s: &Option<billet_thermal::steel::Sourced<f64>>| s.as_ref().unwrap().value;
-        let (min, start, never) = (
-            value(&l.forging_min_c),
-            value(&l.start_max_c),
-            value(&l.never_exceed_c),
-        );
-        assert!(
-            min < start && start < never && never < solidus.value,
-            "{}",
-            g.name
-        );
+        let (min, start, never) = (value(&l.forging_min_c), value(&l.start_max_c), value(&l.never_exceed_c));
+        assert!(min < start && start < never && never < solidus.value, "{}", g.name);
         assert!(value(&l.trim_min_c) < value(&l.trim_max_c), "{}", g.name);
     }
 }
@@ -142,12 +127,7 @@ fn enthalpy_of_the_standard_carbon_steel() {
         (1250.0, 859.6),
         (1280.0, 879.1),
     ] {
-        close(
-            "published table",
-            table.heating.enthalpy(t) / 1e3,
-            kj_kg,
-            0.06,
-        );
+        close("published table", table.heating.enthalpy(t) / 1e3, kj_kg, 0.06);
         if t <= 1200.0 {
             let exact = en1993::carbon_enthalpy(t) / 1e3;
             close("closed form", table.heating.enthalpy(t) / 1e3, exact, 0.02);
@@ -168,10 +148,7 @@ fn the_peak_keeps_its_area() {
         }
         checked += 1;
         let table = g.thermal();
-        for branch in [Some(&table.heating), table.cooling.as_ref()]
-            .into_iter()
-            .flatten()
-        {
+        for branch in [Some(&table.heating), table.cooling.as_ref()].into_iter().flatten() {
             let heat = branch.enthalpy(1200.0) - branch.enthalpy(20.0);
             close(&g.name, heat / exact, 1.0, 2e-5);
         }
@@ -213,12 +190,7 @@ fn enthalpy_to_forging_temperature_against_a_design_example() {
     let table = grade("C45").thermal();
     let reached = table.heating.at(8.4e5).temp_c;
     assert!((1150.0..=1250.0).contains(&reached), "{reached}");
-    close(
-        "1220 degC",
-        table.heating.enthalpy(1220.0),
-        8.4e5,
-        0.02 * 8.4e5,
-    );
+    close("1220 degC", table.heating.enthalpy(1220.0), 8.4e5, 0.02 * 8.4e5);
 }
 
 /// Specific heat of a rolled C-Mn steel of the C15 class, digitised, TU Bergakademie Freiberg open data.
@@ -266,13 +238,7 @@ fn enthalpy_against_measured_specific_heat() {
 #[test]
 fn conductivity_of_carbon_steel() {
     let c45 = grade("C45");
-    for (t, k) in [
-        (20.0, 53.3),
-        (200.0, 47.3),
-        (400.0, 40.7),
-        (600.0, 34.0),
-        (700.0, 30.7),
-    ] {
+    for (t, k) in [(20.0, 53.3), (200.0, 47.3), (400.0, 40.7), (600.0, 34.0), (700.0, 30.7)] {
         close("EN 1993-1-2", c45.conductivity.at(t), k, 0.06);
     }
     for (t, k) in [(1000.0, 26.8), (1200.0, 29.7)] {
@@ -342,11 +308,7 @@ fn conductivity_and_resistivity_fit_the_wiedemann_franz_law() {
         // Below, the lattice adds to the electrons; never less than electrons alone less 15 %.
         for t in [20.0, 200.0, 400.0, 600.0] {
             let lorenz = g.conductivity.at(t) * resistivity.at(t) / kelvin(t);
-            assert!(
-                (2.0e-8..6.0e-8).contains(&lorenz),
-                "{} {t}: {lorenz}",
-                g.name
-            );
+            assert!((2.0e-8..6.0e-8).contains(&lorenz), "{} {t}: {lorenz}", g.name);
         }
     }
 }
@@ -365,14 +327,7 @@ fn resistivity_of_carbon_steel() {
         close("resistivity", r.at(t) * 1e6, uohm_m, 0.004);
     }
     // All plain and low-alloy steels meet: 1.10 to 1.12 at 800 and 1.20 to 1.24 at 1200 degC.
-    for name in [
-        "C15",
-        "16MnCr5",
-        "42CrMo4",
-        "34CrNiMo6",
-        "38MnVS6",
-        "100Cr6",
-    ] {
+    for name in ["C15", "16MnCr5", "42CrMo4", "34CrNiMo6", "38MnVS6", "100Cr6"] {
         let r = grade(name).resistivity_ohm_m.clone().unwrap();
         assert!((1.10..=1.12).contains(&(r.at(800.0) * 1e6)), "{name}");
         assert!((1.20..=1.24).contains(&(r.at(1200.0) * 1e6)), "{name}");
@@ -383,13 +338,7 @@ fn resistivity_of_carbon_steel() {
 #[test]
 fn permeability_against_field() {
     let m: Magnetic = grade("C45").magnetic.clone().unwrap();
-    for (h, mu) in [
-        (5e3, 261.0),
-        (20e3, 76.7),
-        (60e3, 27.4),
-        (100e3, 16.9),
-        (200e3, 9.0),
-    ] {
+    for (h, mu) in [(5e3, 261.0), (20e3, 76.7), (60e3, 27.4), (100e3, 16.9), (200e3, 9.0)] {
         close("mu", m.relative_permeability(h, 0.0) / mu, 1.0, 0.021);
     }
     for (h, b) in [
@@ -413,12 +362,7 @@ fn permeability_against_temperature() {
     let base = m.relative_permeability(h, 0.0) - 1.0;
     for (t, mu) in [(30.0, 40.0), (200.0, 36.0), (400.0, 30.0), (600.0, 15.0)] {
         let ratio = (m.relative_permeability(h, t) - 1.0) / base;
-        close(
-            &format!("{t} degC"),
-            ratio / ((mu - 1.0) / 39.0),
-            1.0,
-            0.055,
-        );
+        close(&format!("{t} degC"), ratio / ((mu - 1.0) / 39.0), 1.0, 0.055);
     }
     assert_eq!(m.relative_permeability(h, 760.0), 1.0);
     assert_eq!(m.relative_permeability(0.0, 1200.0), 1.0);
@@ -428,12 +372,7 @@ fn permeability_against_temperature() {
 #[test]
 fn emissivity_of_scale() {
     let scale = Formula::find("hot-rolling-scale-emissivity").unwrap();
-    for (t, e) in [
-        (800.0, 0.876),
-        (1000.0, 0.845),
-        (1200.0, 0.824),
-        (1250.0, 0.820),
-    ] {
+    for (t, e) in [(800.0, 0.876), (1000.0, 0.845), (1200.0, 0.824), (1250.0, 0.820)] {
         close("scale", (scale.eval)(t), e, 6e-4);
     }
     let bare = Formula::find("bare-steel-emissivity").unwrap();
