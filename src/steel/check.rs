@@ -18,6 +18,12 @@ const DEFAULT_EMISSIVITY: f64 = 0.8;
 /// Temperatures a file may name, degC.
 const TEMPERATURES_C: (f64, f64) = (-273.15, 4000.0);
 
+/// Shifts of a transformation peak that keep it between 20 and 1200 degC, K.
+pub(super) const PEAK_SHIFT_K: (f64, f64) = (-580.0, 300.0);
+
+/// Largest ratio of two values of one table; beyond it sums over the table lose their digits.
+const LARGEST_RATIO: f64 = 1e4;
+
 /// Range of a constant without a range of its own, degC: everything.
 const EVERYWHERE_C: (f64, f64) = (-273.15, f64::INFINITY);
 
@@ -60,12 +66,7 @@ impl<'a> Checker<'a> {
     }
 
     /// The source text; the library must have one.
-    pub(super) fn source(
-        &mut self,
-        key: &str,
-        span: &Range<usize>,
-        source: &Option<String>,
-    ) -> String {
+    pub(super) fn source(&mut self, key: &str, span: &Range<usize>, source: &Option<String>) -> String {
         match source {
             Some(s) if !s.trim().is_empty() => s.clone(),
             _ => {
@@ -127,11 +128,7 @@ impl<'a> Checker<'a> {
             }
             c.get_ref().clone()
         });
-        let conductivity = self.required(
-            "conductivity_w_mk",
-            &input.conductivity_w_mk,
-            Property::Conductivity,
-        );
+        let conductivity = self.required("conductivity_w_mk", &input.conductivity_w_mk, Property::Conductivity);
         let specific_heat = self.required(
             "specific_heat_j_kgk",
             &input.specific_heat_j_kgk,
@@ -194,12 +191,7 @@ impl<'a> Checker<'a> {
         })
     }
 
-    fn required(
-        &mut self,
-        key: &str,
-        input: &Option<Spanned<PropertyInput>>,
-        property: Property,
-    ) -> Option<Curve> {
+    fn required(&mut self, key: &str, input: &Option<Spanned<PropertyInput>>, property: Property) -> Option<Curve> {
         match input {
             Some(p) => self.property(key, p, property),
             None => {
@@ -209,12 +201,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    pub(super) fn property(
-        &mut self,
-        key: &str,
-        input: &Spanned<PropertyInput>,
-        property: Property,
-    ) -> Option<Curve> {
+    pub(super) fn property(&mut self, key: &str, input: &Spanned<PropertyInput>, property: Property) -> Option<Curve> {
         let span = input.span();
         let p = input.get_ref();
         let source = self.source(key, &span, &p.source);
@@ -246,8 +233,7 @@ impl<'a> Checker<'a> {
             Some(r) => self.range("range_c", r.span(), *r.get_ref(), "degC", TEMPERATURES_C)?,
             None => own_range,
         };
-        (self.faults.len() == before)
-            .then(|| Curve::new(property, law, range_c, source, self.rules))
+        (self.faults.len() == before).then(|| Curve::new(property, law, range_c, source, self.rules))
     }
 
     /// A pair of ascending numbers.
@@ -259,8 +245,7 @@ impl<'a> Checker<'a> {
         unit: &'static str,
         allowed: (f64, f64),
     ) -> Option<(f64, f64)> {
-        let fine = self.within(key, &span, low, unit, allowed)
-            && self.within(key, &span, high, unit, allowed);
+        let fine = self.within(key, &span, low, unit, allowed) && self.within(key, &span, high, unit, allowed);
         if fine && low >= high {
             let kind = FaultKind::WrongOrder {
                 lower_key: format!("first of {key}"),
@@ -299,6 +284,19 @@ impl<'a> Checker<'a> {
             let (unit, allowed) = (property.file_unit(), property.allowed());
             fine &= self.within(key, &values.span(), *x, unit, allowed);
         }
+        let (least, most) = v
+            .iter()
+            .fold((f64::INFINITY, 0.0_f64), |(a, b), x| (a.min(*x), b.max(*x)));
+        if fine && property != Property::Emissivity && most > LARGEST_RATIO * least {
+            let kind = FaultKind::Spread {
+                key: key.into(),
+                least,
+                most,
+                allowed: LARGEST_RATIO,
+            };
+            self.fault(values.span(), kind);
+            fine = false;
+        }
         if let Some(w) = t.windows(2).find(|w| w[0] >= w[1]) {
             let kind = FaultKind::NotAscending {
                 key: key.into(),
@@ -333,13 +331,7 @@ impl<'a> Checker<'a> {
         };
         let peak_shift_k = p.peak_shift_k.unwrap_or(0.0);
         if p.peak_shift_k.is_some() {
-            self.within(
-                "peak_shift_k",
-                &name.span(),
-                peak_shift_k,
-                "K",
-                (-600.0, 300.0),
-            );
+            self.within("peak_shift_k", &name.span(), peak_shift_k, "K", PEAK_SHIFT_K);
             if formula.peak_c.is_none() {
                 let kind = FaultKind::NotWith {
                     key: "peak_shift_k".into(),
@@ -375,12 +367,11 @@ impl<'a> Checker<'a> {
         let span = input.span();
         let source = self.source(key, &span, &input.get_ref().source);
         let value = input.get_ref().value;
-        self.within(key, &span, value, unit, allowed)
-            .then_some(Sourced {
-                value,
-                source,
-                provenance: self.rules,
-            })
+        self.within(key, &span, value, unit, allowed).then_some(Sourced {
+            value,
+            source,
+            provenance: self.rules,
+        })
     }
 
     fn magnetic(&mut self, input: &Spanned<MagneticInput>) -> Option<Magnetic> {
@@ -399,11 +390,7 @@ impl<'a> Checker<'a> {
         })
     }
 
-    fn limits(
-        &mut self,
-        input: &LimitsInput,
-        solidus: &Option<Spanned<ScalarInput>>,
-    ) -> ProcessLimits {
+    fn limits(&mut self, input: &LimitsInput, solidus: &Option<Spanned<ScalarInput>>) -> ProcessLimits {
         let mut get = |key, input| self.scalar(key, input, "degC", TEMPERATURES_C);
         let limits = ProcessLimits {
             never_exceed_c: get("never_exceed_c", &input.never_exceed_c),
@@ -413,30 +400,15 @@ impl<'a> Checker<'a> {
             trim_max_c: get("trim_max_c", &input.trim_max_c),
         };
         let pairs = [
-            (
-                "forging_min_c",
-                &input.forging_min_c,
-                "start_max_c",
-                &input.start_max_c,
-            ),
+            ("forging_min_c", &input.forging_min_c, "start_max_c", &input.start_max_c),
             (
                 "start_max_c",
                 &input.start_max_c,
                 "never_exceed_c",
                 &input.never_exceed_c,
             ),
-            (
-                "trim_min_c",
-                &input.trim_min_c,
-                "trim_max_c",
-                &input.trim_max_c,
-            ),
-            (
-                "never_exceed_c",
-                &input.never_exceed_c,
-                "solidus_c",
-                solidus,
-            ),
+            ("trim_min_c", &input.trim_min_c, "trim_max_c", &input.trim_max_c),
+            ("never_exceed_c", &input.never_exceed_c, "solidus_c", solidus),
         ];
         for (lower_key, lower, upper_key, upper) in pairs {
             let (Some(l), Some(u)) = (lower, upper) else {

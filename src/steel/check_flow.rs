@@ -8,13 +8,7 @@ use super::flow_stress::{FlowLaw, FlowRange, FlowStress, HenselSpittel};
 use super::input::FlowStressInput;
 
 /// Names of the laws.
-const LAWS: [&str; 5] = [
-    "constant",
-    "shida",
-    "misaka",
-    "hensel-spittel",
-    "hyperbolic-sine",
-];
+const LAWS: [&str; 5] = ["constant", "shida", "misaka", "hensel-spittel", "hyperbolic-sine"];
 
 /// A key of the input with the law that uses it and its value.
 type Key = (&'static str, &'static str, Option<f64>);
@@ -98,13 +92,7 @@ impl Checker<'_> {
                 ln_a: self.needed(&span, "ln_a", f.ln_a, (-100.0, 200.0)),
                 alpha_per_mpa: self.needed(&span, "alpha_per_mpa", f.alpha_per_mpa, (1e-5, 1.0)),
                 n: self.needed(&span, "n", f.n, (0.5, 50.0)),
-                activation_j_mol: 1e3
-                    * self.needed(
-                        &span,
-                        "activation_kj_mol",
-                        f.activation_kj_mol,
-                        (1.0, 2000.0),
-                    ),
+                activation_j_mol: 1e3 * self.needed(&span, "activation_kj_mol", f.activation_kj_mol, (1.0, 2000.0)),
             },
             _ => FlowLaw::HenselSpittel(HenselSpittel {
                 a: self.needed(&span, "a_mpa", f.a_mpa, (1e-6, 1e9)),
@@ -121,19 +109,11 @@ impl Checker<'_> {
         };
         let own = law.range();
         let mut pair = |key: &str, given: Option<[f64; 2]>, unit, allowed, own| match given {
-            Some(r) => self
-                .range(key, span.clone(), r, unit, allowed)
-                .unwrap_or(own),
+            Some(r) => self.range(key, span.clone(), r, unit, allowed).unwrap_or(own),
             None => own,
         };
         let range = FlowRange {
-            temp_c: pair(
-                "temp_range_c",
-                f.temp_range_c,
-                "degC",
-                (-273.15, 4000.0),
-                own.temp_c,
-            ),
+            temp_c: pair("temp_range_c", f.temp_range_c, "degC", (-273.15, 4000.0), own.temp_c),
             strain: pair("strain_range", f.strain_range, "", (0.0, 100.0), own.strain),
             rate_per_s: pair(
                 "rate_range_per_s",
@@ -152,13 +132,7 @@ impl Checker<'_> {
     }
 
     /// A value that the law needs; a fault and zero when it is missing or impossible.
-    fn needed(
-        &mut self,
-        span: &std::ops::Range<usize>,
-        key: &str,
-        value: Option<f64>,
-        allowed: (f64, f64),
-    ) -> f64 {
+    fn needed(&mut self, span: &std::ops::Range<usize>, key: &str, value: Option<f64>, allowed: (f64, f64)) -> f64 {
         match value {
             Some(v) if !v.is_finite() => 0.0,
             Some(v) => {

@@ -132,11 +132,7 @@ impl Composition {
 
     /// Ac1 after Andrews, JISI 203 (1965) 721 [degC], about ±16 K, for C up to 0.6 %.
     pub fn ac1_andrews_c(&self) -> f64 {
-        723.0 - 10.7 * self.mn - 16.9 * self.ni
-            + 29.1 * self.si
-            + 16.9 * self.cr
-            + 290.0 * self.r#as
-            + 6.38 * self.w
+        723.0 - 10.7 * self.mn - 16.9 * self.ni + 29.1 * self.si + 16.9 * self.cr + 290.0 * self.r#as + 6.38 * self.w
     }
 
     /// Ac3 after Andrews, JISI 203 (1965) 721 [degC], about ±16 K, for C up to 0.6 %.
@@ -155,14 +151,12 @@ impl Composition {
 
     /// Ac1 after Hougardy 1984 [degC] (coefficients from memory).
     pub fn ac1_hougardy_c(&self) -> f64 {
-        739.0 - 22.0 * self.c - 7.0 * self.mn + 2.0 * self.si + 14.0 * self.cr + 13.0 * self.mo
-            - 13.0 * self.ni
+        739.0 - 22.0 * self.c - 7.0 * self.mn + 2.0 * self.si + 14.0 * self.cr + 13.0 * self.mo - 13.0 * self.ni
     }
 
     /// Ac3 after Hougardy 1984 [degC] (coefficients from memory).
     pub fn ac3_hougardy_c(&self) -> f64 {
-        902.0 - 255.0 * self.c - 11.0 * self.mn + 19.0 * self.si - 5.0 * self.cr + 13.0 * self.mo
-            - 20.0 * self.ni
+        902.0 - 255.0 * self.c - 11.0 * self.mn + 19.0 * self.si - 5.0 * self.cr + 13.0 * self.mo - 20.0 * self.ni
             + 55.0 * self.v
     }
 

@@ -117,9 +117,7 @@ impl Law {
                 peak_shift_k,
             } => {
                 let base = match formula.peak_c {
-                    Some(window) if *peak_shift_k != 0.0 => {
-                        shifted_peak(formula.eval, window, *peak_shift_k, temp_c)
-                    }
+                    Some(window) if *peak_shift_k != 0.0 => shifted_peak(formula.eval, window, *peak_shift_k, temp_c),
                     _ => (formula.eval)(temp_c),
                 };
                 let fade = (CONVERGENCE_C - temp_c) / (CONVERGENCE_C - 20.0);
@@ -136,11 +134,7 @@ fn shifted_peak(f: fn(f64) -> f64, window: (f64, f64), shift: f64, temp_c: f64) 
     let (low, high) = window;
     let inside = |t: f64| (low..high).contains(&t);
     let line = |t: f64| f(low) + (t - low) / (high - low) * (f(high) - f(low));
-    let smooth = if inside(temp_c) {
-        line(temp_c)
-    } else {
-        f(temp_c)
-    };
+    let smooth = if inside(temp_c) { line(temp_c) } else { f(temp_c) };
     let from = temp_c - shift;
     if inside(from) {
         smooth + f(from) - line(from)
@@ -170,11 +164,7 @@ mod tests {
             offset_at_20_c: 0.0,
             peak_shift_k,
         };
-        let area = |law: &Law| -> f64 {
-            (0..24_000)
-                .map(|i| law.at(0.05 * (f64::from(i) + 0.5)) * 0.05)
-                .sum()
-        };
+        let area = |law: &Law| -> f64 { (0..24_000).map(|i| law.at(0.05 * (f64::from(i) + 0.5)) * 0.05).sum() };
         let (plain, moved) = (area(&law(0.0)), area(&law(-85.0)));
         assert!((plain / moved - 1.0).abs() < 1e-12, "{plain} {moved}");
         assert!(law(-85.0).at(650.0) > 4500.0);

@@ -35,11 +35,7 @@ pub fn carbon_specific_heat(temp_c: f64) -> f64 {
 ///
 /// EN 1993-1-2:2005 3.4.1.3.
 pub fn carbon_conductivity(temp_c: f64) -> f64 {
-    if temp_c < 800.0 {
-        54.0 - 3.33e-2 * temp_c
-    } else {
-        27.3
-    }
+    if temp_c < 800.0 { 54.0 - 3.33e-2 * temp_c } else { 27.3 }
 }
 
 /// Exact integral of [`carbon_specific_heat`] from 20 degC [J/kg], with c(20) held below 20 degC.
@@ -51,8 +47,7 @@ pub fn carbon_conductivity(temp_c: f64) -> f64 {
 /// assert!((h - 827.1e3).abs() < 50.0);
 /// ```
 pub fn carbon_enthalpy(temp_c: f64) -> f64 {
-    let ferrite =
-        |t: f64| t * (425.0 + t * (7.73e-1 / 2.0 + t * (-1.69e-3 / 3.0 + t * 2.22e-6 / 4.0)));
+    let ferrite = |t: f64| t * (425.0 + t * (7.73e-1 / 2.0 + t * (-1.69e-3 / 3.0 + t * 2.22e-6 / 4.0)));
     let rising = |t: f64| 666.0 * t - 13002.0 * (738.0 - t).ln();
     let falling = |t: f64| 545.0 * t + 17820.0 * (t - 731.0).ln();
     if temp_c < 20.0 {

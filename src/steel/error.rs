@@ -78,9 +78,7 @@ pub enum FileProblem {
         allowed: u64,
     },
     /// Nothing but white space and comments.
-    #[error(
-        "is empty; a steel needs at least conductivity_w_mk, specific_heat_j_kgk and density_kg_m3"
-    )]
+    #[error("is empty; a steel needs at least conductivity_w_mk, specific_heat_j_kgk and density_kg_m3")]
     Empty,
 }
 
@@ -148,9 +146,7 @@ pub enum FaultKind {
         value: f64,
     },
     /// Temperatures of a table that do not ascend.
-    #[error(
-        "`{key}`: {value} follows {previous}; allowed: temperatures in ascending order, each once"
-    )]
+    #[error("`{key}`: {value} follows {previous}; allowed: temperatures in ascending order, each once")]
     NotAscending {
         /// The key.
         key: String,
@@ -160,9 +156,7 @@ pub enum FaultKind {
         value: f64,
     },
     /// Two lists of a table that do not match.
-    #[error(
-        "`{key}` has {temps} temperatures and {values} values; allowed: as many of each, at least 2"
-    )]
+    #[error("`{key}` has {temps} temperatures and {values} values; allowed: as many of each, at least 2")]
     Lengths {
         /// The key.
         key: String,
@@ -210,6 +204,18 @@ pub enum FaultKind {
         upper_key: String,
         /// Its value.
         upper: f64,
+    },
+    /// Values of one table too far apart.
+    #[error("`{key}` goes from {least} to {most}; allowed: a ratio of at most {allowed} in one table")]
+    Spread {
+        /// The key.
+        key: String,
+        /// Least value.
+        least: f64,
+        /// Greatest value.
+        most: f64,
+        /// Largest ratio allowed.
+        allowed: f64,
     },
     /// Heating and cooling curves that take different heats.
     #[error(

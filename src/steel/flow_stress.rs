@@ -107,10 +107,7 @@ impl std::fmt::Display for OutOfRange {
             value,
             range: (low, high),
         } = self;
-        write!(
-            f,
-            "{quantity} {value:.4} {unit} is outside {low} to {high} {unit}"
-        )
+        write!(f, "{quantity} {value:.4} {unit} is outside {low} to {high} {unit}")
     }
 }
 
@@ -190,13 +187,7 @@ impl FlowStress {
     }
 
     /// Mean flow stress [Pa] between two strains; the stress itself when they are equal.
-    pub fn mean_between_pa(
-        &self,
-        temp_c: f64,
-        from_strain: f64,
-        to_strain: f64,
-        strain_rate_per_s: f64,
-    ) -> f64 {
+    pub fn mean_between_pa(&self, temp_c: f64, from_strain: f64, to_strain: f64, strain_rate_per_s: f64) -> f64 {
         let width = to_strain - from_strain;
         if width.abs() < 1e-9 {
             return self.stress_pa(temp_c, to_strain, strain_rate_per_s);
@@ -211,12 +202,7 @@ impl FlowStress {
     }
 
     /// The first quantity that lies outside the range, if any.
-    pub fn out_of_range(
-        &self,
-        temp_c: f64,
-        strain: f64,
-        strain_rate_per_s: f64,
-    ) -> Option<OutOfRange> {
+    pub fn out_of_range(&self, temp_c: f64, strain: f64, strain_rate_per_s: f64) -> Option<OutOfRange> {
         let r = &self.range;
         [
             ("temperature", "degC", temp_c, r.temp_c),
@@ -306,8 +292,7 @@ pub fn shida_transformation(carbon: f64) -> f64 {
 /// Hammer drop tests: 750 to 1200 degC, strain up to 0.5, 30 to 200 1/s, C up to 1.2 %.
 pub fn misaka_mean_pa(carbon: f64, temp_c: f64, strain: f64, rate_per_s: f64) -> f64 {
     let c = carbon;
-    let exponent =
-        0.126 - 1.75 * c + 0.594 * c * c + (2851.0 + 2968.0 * c - 1120.0 * c * c) / kelvin(temp_c);
+    let exponent = 0.126 - 1.75 * c + 0.594 * c * c + (2851.0 + 2968.0 * c - 1120.0 * c * c) / kelvin(temp_c);
     KGF_MM2 * exponent.exp() * strain.powf(0.21) * rate_per_s.powf(0.13)
 }
 

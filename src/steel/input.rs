@@ -311,10 +311,7 @@ impl FromNumber for PropertyInput {
 impl FromNumber for ScalarInput {
     type Table = ScalarTable;
     fn number(value: f64) -> Self {
-        ScalarInput {
-            value,
-            source: None,
-        }
+        ScalarInput { value, source: None }
     }
     fn table(table: ScalarTable) -> Self {
         ScalarInput {

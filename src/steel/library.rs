@@ -65,22 +65,18 @@ impl Library {
     /// The grade with this name or alias; case and spaces do not matter.
     pub fn find(&self, name: &str) -> Result<Arc<Steel>, SteelError> {
         let wanted = plain(name);
-        let hit = self
-            .grades
-            .iter()
-            .find(|g| plain(&g.name) == wanted)
-            .or_else(|| {
-                self.grades
-                    .iter()
-                    .find(|g| g.aliases.iter().any(|a| plain(a) == wanted))
-            });
+        let hit = self.grades.iter().find(|g| plain(&g.name) == wanted).or_else(|| {
+            self.grades
+                .iter()
+                .find(|g| g.aliases.iter().any(|a| plain(a) == wanted))
+        });
         hit.cloned().ok_or_else(|| SteelError::UnknownGrade {
             name: name.to_string(),
             near: nearest(
                 name,
-                self.grades.iter().flat_map(|g| {
-                    std::iter::once(g.name.as_str()).chain(g.aliases.iter().map(String::as_str))
-                }),
+                self.grades
+                    .iter()
+                    .flat_map(|g| std::iter::once(g.name.as_str()).chain(g.aliases.iter().map(String::as_str))),
             ),
             known: self.names(),
         })

@@ -10,10 +10,7 @@ use super::input::SteelInput;
 
 /// Reads and checks a steel; `rules` is [`Provenance::Library`] for the strict rules.
 pub(super) fn steel(text: &str, origin: &str, rules: Provenance) -> Result<Steel, SteelError> {
-    let blank = text
-        .lines()
-        .map(str::trim)
-        .all(|l| l.is_empty() || l.starts_with('#'));
+    let blank = text.lines().map(str::trim).all(|l| l.is_empty() || l.starts_with('#'));
     if blank {
         return Err(SteelError::Unreadable {
             origin: origin.to_string(),
@@ -74,11 +71,6 @@ fn parser_fault(text: &str, error: &toml::de::Error) -> Fault {
 fn unknown_field(message: &str) -> Option<(String, Vec<String>)> {
     let rest = message.strip_prefix("unknown field `")?;
     let (key, rest) = rest.split_once('`')?;
-    let allowed = rest
-        .split('`')
-        .skip(1)
-        .step_by(2)
-        .map(str::to_string)
-        .collect();
+    let allowed = rest.split('`').skip(1).step_by(2).map(str::to_string).collect();
     Some((key.to_string(), allowed))
 }
