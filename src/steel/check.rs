@@ -1,14 +1,13 @@
 //! Checks of what a material file says, one fault per wrong value.
 
 use std::ops::Range;
-use std::sync::OnceLock;
 
 use toml::Spanned;
 
 use super::curve::{Curve, Law, Provenance};
 use super::error::{Fault, FaultKind, nearest};
 use super::formula::{Formula, Property};
-use super::grade::Steel;
+use super::grade::{Steel, TableCache};
 use super::input::{LimitsInput, MagneticInput, PropertyInput, ScalarInput, SteelInput};
 use super::limits::{ProcessLimits, Sourced};
 use super::magnetic::Magnetic;
@@ -18,6 +17,12 @@ const DEFAULT_EMISSIVITY: f64 = 0.8;
 
 /// Temperatures a file may name, degC.
 const TEMPERATURES_C: (f64, f64) = (-273.15, 4000.0);
+
+/// Shifts of a transformation peak that keep it between 20 and 1200 degC, K.
+pub(super) const PEAK_SHIFT_K: (f64, f64) = (-580.0, 300.0);
+
+/// Largest ratio of two values of one table; beyond it sums over the table lose their digits.
+const LARGEST_RATIO: f64 = 1e4;
 
 /// Range of a constant without a range of its own, degC: everything.
 const EVERYWHERE_C: (f64, f64) = (-273.15, f64::INFINITY);
@@ -182,7 +187,7 @@ impl<'a> Checker<'a> {
             limits,
             flow_stress,
             origin: origin.to_string(),
-            table: OnceLock::new(),
+            table: TableCache::default(),
         })
     }
 
@@ -279,6 +284,19 @@ impl<'a> Checker<'a> {
             let (unit, allowed) = (property.file_unit(), property.allowed());
             fine &= self.within(key, &values.span(), *x, unit, allowed);
         }
+        let (least, most) = v
+            .iter()
+            .fold((f64::INFINITY, 0.0_f64), |(a, b), x| (a.min(*x), b.max(*x)));
+        if fine && property != Property::Emissivity && most > LARGEST_RATIO * least {
+            let kind = FaultKind::Spread {
+                key: key.into(),
+                least,
+                most,
+                allowed: LARGEST_RATIO,
+            };
+            self.fault(values.span(), kind);
+            fine = false;
+        }
         if let Some(w) = t.windows(2).find(|w| w[0] >= w[1]) {
             let kind = FaultKind::NotAscending {
                 key: key.into(),
@@ -313,7 +331,7 @@ impl<'a> Checker<'a> {
         };
         let peak_shift_k = p.peak_shift_k.unwrap_or(0.0);
         if p.peak_shift_k.is_some() {
-            self.within("peak_shift_k", &name.span(), peak_shift_k, "K", (-600.0, 300.0));
+            self.within("peak_shift_k", &name.span(), peak_shift_k, "K", PEAK_SHIFT_K);
             if formula.peak_c.is_none() {
                 let kind = FaultKind::NotWith {
                     key: "peak_shift_k".into(),

@@ -76,7 +76,7 @@ impl Composition {
         .collect()
     }
 
-    /// Solidus after Hirai [degC], from casting handbooks; agrees within 20 K with a linear form.
+    /// Solidus after Hirai (degC), from casting handbooks; agrees within 20 K with a linear form.
     ///
     /// ```
     /// use billet_thermal::steel::Composition;
@@ -100,7 +100,7 @@ impl Composition {
         }
     }
 
-    /// Solidus by the linear form of Iron and Steel 2012 no. 10 p. 28 [degC].
+    /// Solidus by the linear form of Iron and Steel 2012 no. 10 p. 28 (degC).
     pub fn solidus_linear_c(&self) -> f64 {
         1536.0
             - (175.0 * self.c
@@ -117,7 +117,7 @@ impl Composition {
                 + 60.0 * self.nb)
     }
 
-    /// Liquidus after Hirai [degC], from a 1997 steelmaking journal (no. 3 p. 20).
+    /// Liquidus after Hirai (degC), from a 1997 steelmaking journal (no. 3 p. 20).
     pub fn liquidus_hirai_c(&self) -> f64 {
         1538.0
             - (55.0 * self.c
@@ -130,12 +130,12 @@ impl Composition {
                 + 30.0 * self.s)
     }
 
-    /// Ac1 after Andrews, JISI 203 (1965) 721 [degC], about ±16 K, for C up to 0.6 %.
+    /// Ac1 after Andrews, JISI 203 (1965) 721 (degC), about ±16 K, for C up to 0.6 %.
     pub fn ac1_andrews_c(&self) -> f64 {
         723.0 - 10.7 * self.mn - 16.9 * self.ni + 29.1 * self.si + 16.9 * self.cr + 290.0 * self.r#as + 6.38 * self.w
     }
 
-    /// Ac3 after Andrews, JISI 203 (1965) 721 [degC], about ±16 K, for C up to 0.6 %.
+    /// Ac3 after Andrews, JISI 203 (1965) 721 (degC), about ±16 K, for C up to 0.6 %.
     pub fn ac3_andrews_c(&self) -> f64 {
         910.0 - 203.0 * self.c.max(0.0).sqrt() - 15.2 * self.ni
             + 44.7 * self.si
@@ -149,23 +149,23 @@ impl Composition {
                 - 400.0 * self.ti)
     }
 
-    /// Ac1 after Hougardy 1984 [degC] (coefficients from memory).
+    /// Ac1 after Hougardy 1984 (degC) (coefficients from memory).
     pub fn ac1_hougardy_c(&self) -> f64 {
         739.0 - 22.0 * self.c - 7.0 * self.mn + 2.0 * self.si + 14.0 * self.cr + 13.0 * self.mo - 13.0 * self.ni
     }
 
-    /// Ac3 after Hougardy 1984 [degC] (coefficients from memory).
+    /// Ac3 after Hougardy 1984 (degC) (coefficients from memory).
     pub fn ac3_hougardy_c(&self) -> f64 {
         902.0 - 255.0 * self.c - 11.0 * self.mn + 19.0 * self.si - 5.0 * self.cr + 13.0 * self.mo - 20.0 * self.ni
             + 55.0 * self.v
     }
 
-    /// Martensite start [degC], 539 − 423 C − 30.4 Mn − 17.7 Ni − 12.1 Cr − 7.5 Mo (Andrews 1965).
+    /// Martensite start (degC), 539 − 423 C − 30.4 Mn − 17.7 Ni − 12.1 Cr − 7.5 Mo (Andrews 1965).
     pub fn martensite_start_c(&self) -> f64 {
         539.0 - 423.0 * self.c - 30.4 * self.mn - 17.7 * self.ni - 12.1 * self.cr - 7.5 * self.mo
     }
 
-    /// Carbon equivalent for hot flow stress, C + Mn/6 + (Cr + V + Nb)/12 (from memory) [wt-%].
+    /// Carbon equivalent for hot flow stress, C + Mn/6 + (Cr + V + Nb)/12 (from memory) (wt-%).
     pub fn flow_stress_carbon_equivalent(&self) -> f64 {
         self.c + self.mn / 6.0 + (self.cr + self.v + self.nb) / 12.0
     }

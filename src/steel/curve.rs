@@ -79,14 +79,14 @@ impl Curve {
         }
     }
 
-    /// Value in SI ([`Property::unit`]) at a temperature [degC]. Outside the range the value at
+    /// Value in SI ([`Property::unit`]) at a temperature (degC). Outside the range the value at
     /// its end is held; ask [`Curve::in_range`] and warn.
     pub fn at(&self, temp_c: f64) -> f64 {
         let t = temp_c.max(self.range_c.0).min(self.range_c.1);
         self.property.to_si() * self.law.at(t)
     }
 
-    /// Whether the source supports the value at this temperature [degC].
+    /// Whether the source supports the value at this temperature (degC).
     pub fn in_range(&self, temp_c: f64) -> bool {
         (self.range_c.0..=self.range_c.1).contains(&temp_c)
     }
@@ -106,7 +106,7 @@ impl Curve {
 }
 
 impl Law {
-    /// Value in the file's unit at a temperature [degC].
+    /// Value in the file's unit at a temperature (degC).
     pub fn at(&self, temp_c: f64) -> f64 {
         match self {
             Law::Constant(v) => *v,

@@ -9,7 +9,7 @@ pub const PEAK_C: f64 = 735.0;
 /// Lower and upper end of the transformation peak in the specific heat of carbon steel, degC.
 pub const PEAK_WINDOW_C: (f64, f64) = (600.0, 900.0);
 
-/// Specific heat of carbon steel [J/kgK] at `temp_c` [degC], 20 to 1200 degC.
+/// Specific heat of carbon steel (J/kgK) at `temp_c` (degC), 20 to 1200 degC.
 ///
 /// EN 1993-1-2:2005 3.4.1.2.
 ///
@@ -31,14 +31,14 @@ pub fn carbon_specific_heat(temp_c: f64) -> f64 {
     }
 }
 
-/// Thermal conductivity of carbon steel [W/mK] at `temp_c` [degC], 20 to 1200 degC.
+/// Thermal conductivity of carbon steel (W/mK) at `temp_c` (degC), 20 to 1200 degC.
 ///
 /// EN 1993-1-2:2005 3.4.1.3.
 pub fn carbon_conductivity(temp_c: f64) -> f64 {
     if temp_c < 800.0 { 54.0 - 3.33e-2 * temp_c } else { 27.3 }
 }
 
-/// Exact integral of [`carbon_specific_heat`] from 20 degC [J/kg], with c(20) held below 20 degC.
+/// Exact integral of [`carbon_specific_heat`] from 20 degC (J/kg), with c(20) held below 20 degC.
 ///
 /// Calculated branch by branch from the antiderivatives of EN 1993-1-2:2005 3.4.1.2.
 ///
@@ -66,7 +66,7 @@ pub fn carbon_enthalpy(temp_c: f64) -> f64 {
     h
 }
 
-/// Density of carbon steel, independent of temperature [kg/m³]. EN 1993-1-2:2005 3.2.2.
+/// Density of carbon steel, independent of temperature (kg/m³). EN 1993-1-2:2005 3.2.2.
 pub const CARBON_DENSITY: f64 = 7850.0;
 
 /// Relative thermal elongation of carbon steel from 20 degC. EN 1993-1-2:2005 3.4.1.1.
@@ -81,7 +81,7 @@ pub fn carbon_elongation(temp_c: f64) -> f64 {
     }
 }
 
-/// Specific heat of austenitic stainless steel [J/kgK], 20 to 1200 degC.
+/// Specific heat of austenitic stainless steel (J/kgK), 20 to 1200 degC.
 ///
 /// EN 1993-1-2:2005 annex C.
 pub fn stainless_specific_heat(temp_c: f64) -> f64 {
@@ -89,7 +89,7 @@ pub fn stainless_specific_heat(temp_c: f64) -> f64 {
     450.0 + t * (0.280 + t * (-2.91e-4 + t * 1.34e-7))
 }
 
-/// Thermal conductivity of austenitic stainless steel [W/mK], 20 to 1200 degC.
+/// Thermal conductivity of austenitic stainless steel (W/mK), 20 to 1200 degC.
 ///
 /// EN 1993-1-2:2005 annex C.
 pub fn stainless_conductivity(temp_c: f64) -> f64 {

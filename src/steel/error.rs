@@ -205,6 +205,18 @@ pub enum FaultKind {
         /// Its value.
         upper: f64,
     },
+    /// Values of one table too far apart.
+    #[error("`{key}` goes from {least} to {most}; allowed: a ratio of at most {allowed} in one table")]
+    Spread {
+        /// The key.
+        key: String,
+        /// Least value.
+        least: f64,
+        /// Greatest value.
+        most: f64,
+        /// Largest ratio allowed.
+        allowed: f64,
+    },
     /// Heating and cooling curves that take different heats.
     #[error(
         "specific heat integrates from 20 to {to_c} degC to {heating} J/kg on heating and {cooling} J/kg on cooling; \

@@ -142,7 +142,7 @@ impl FlowStress {
         }
     }
 
-    /// Flow stress [Pa] at a temperature [degC], true strain and strain rate [1/s].
+    /// Flow stress (Pa) at a temperature (degC), true strain and strain rate (1/s).
     ///
     /// For Misaka and Yoshimoto, whose formula is the mean up to the strain, this is the derivative
     /// of strain times mean, 1.21 times the mean.
@@ -171,7 +171,7 @@ impl FlowStress {
         }
     }
 
-    /// Mean flow stress [Pa] between strain 0 and `strain`: (1/ε) ∫ σ dε, by Simpson's rule with
+    /// Mean flow stress (Pa) between strain 0 and `strain`: (1/ε) ∫ σ dε, by Simpson's rule with
     /// strain ∝ u⁴, which removes the root at zero strain.
     pub fn mean_stress_pa(&self, temp_c: f64, strain: f64, strain_rate_per_s: f64) -> f64 {
         const PARTS: u32 = 64;
@@ -186,7 +186,7 @@ impl FlowStress {
         sum / (3.0 * f64::from(PARTS))
     }
 
-    /// Mean flow stress [Pa] between two strains; the stress itself when they are equal.
+    /// Mean flow stress (Pa) between two strains; the stress itself when they are equal.
     pub fn mean_between_pa(&self, temp_c: f64, from_strain: f64, to_strain: f64, strain_rate_per_s: f64) -> f64 {
         let width = to_strain - from_strain;
         if width.abs() < 1e-9 {
@@ -254,7 +254,7 @@ impl FlowLaw {
     }
 }
 
-/// Shida's flow stress [Pa] for carbon [wt-%], temperature [degC], strain and rate [1/s].
+/// Shida's flow stress (Pa) for carbon (wt-%), temperature (degC), strain and rate (1/s).
 ///
 /// Shida, J. JSTP 10 (103) (1969) 610: 700 to 1200 degC, strain up to 0.7, 0.1 to 100 1/s, C up to
 /// 1.2 %. Printed copies disagree in signs; those here (+0.126 and +0.081 in the rate exponent,
@@ -287,7 +287,7 @@ pub fn shida_transformation(carbon: f64) -> f64 {
     0.95 * (carbon + 0.41) / (carbon + 0.32)
 }
 
-/// Mean flow stress [Pa] of Misaka and Yoshimoto (1967) up to a strain.
+/// Mean flow stress (Pa) of Misaka and Yoshimoto (1967) up to a strain.
 ///
 /// Hammer drop tests: 750 to 1200 degC, strain up to 0.5, 30 to 200 1/s, C up to 1.2 %.
 pub fn misaka_mean_pa(carbon: f64, temp_c: f64, strain: f64, rate_per_s: f64) -> f64 {
@@ -296,7 +296,7 @@ pub fn misaka_mean_pa(carbon: f64, temp_c: f64, strain: f64, rate_per_s: f64) ->
     KGF_MM2 * exponent.exp() * strain.powf(0.21) * rate_per_s.powf(0.13)
 }
 
-/// Hensel and Spittel's flow stress [Pa].
+/// Hensel and Spittel's flow stress (Pa).
 pub fn hensel_spittel_pa(m: &HenselSpittel, temp_c: f64, strain: f64, rate_per_s: f64) -> f64 {
     let t = temp_c;
     let mpa = m.a

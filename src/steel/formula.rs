@@ -117,7 +117,7 @@ impl Formula {
 /// Temperature above which plain and low-alloy steels share one conductivity and resistivity, degC.
 pub const CONVERGENCE_C: f64 = 800.0;
 
-/// Conductivity of plain carbon steel with an austenite branch that rises [W/mK].
+/// Conductivity of plain carbon steel with an austenite branch that rises (W/mK).
 ///
 /// Below 800 degC EN 1993-1-2:2005 3.4.1.3; above, max(25, 25 + 0.0120 (θ − 850)), a line through
 /// 26.8 W/mK at 1000 and 29.2 at 1200 degC of the BISRA tables (from memory), because the flat

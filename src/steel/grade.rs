@@ -31,7 +31,7 @@ const TABLE_HIGH_C: f64 = 1600.0;
 /// assert!((table.heating.enthalpy(1020.0) - 650e3).abs() < 1e-6);
 /// # Ok::<(), billet_thermal::steel::SteelError>(())
 /// ```
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Steel {
     /// Name of the grade.
     pub name: String,
@@ -69,7 +69,18 @@ pub struct Steel {
     pub flow_stress: Option<FlowStress>,
     /// File or table it was read from.
     pub origin: String,
-    pub(super) table: OnceLock<Arc<ThermalTable>>,
+    pub(super) table: TableCache,
+}
+
+/// The thermal table once it has been made. It follows from the rest, so it does not count when
+/// steels are compared.
+#[derive(Debug, Clone, Default)]
+pub(super) struct TableCache(OnceLock<Arc<ThermalTable>>);
+
+impl PartialEq for TableCache {
+    fn eq(&self, _: &TableCache) -> bool {
+        true
+    }
 }
 
 /// One property of a steel for reports.
@@ -131,7 +142,7 @@ impl Steel {
     /// exact. On cooling the transformation peak lies lower with the same area, so both branches
     /// agree below and above it.
     pub fn thermal(&self) -> Arc<ThermalTable> {
-        Arc::clone(self.table.get_or_init(|| Arc::new(self.make_table())))
+        Arc::clone(self.table.0.get_or_init(|| Arc::new(self.make_table())))
     }
 
     fn make_table(&self) -> ThermalTable {

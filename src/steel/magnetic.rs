@@ -21,7 +21,7 @@ pub struct Magnetic {
 }
 
 impl Magnetic {
-    /// Relative permeability B/(µ0 H) at a field strength [A/m] and a temperature [degC].
+    /// Relative permeability B/(µ0 H) at a field strength (A/m) and a temperature (degC).
     ///
     /// The fit holds for fields of 2 kA/m and more: for carbon steel within 2.1 % of the data of
     /// Metals Handbook 8th ed. vol. 1 (1966) p. 792 from 5 kA/m. Below 0 degC the value at
@@ -36,7 +36,7 @@ impl Magnetic {
         1.0 + susceptibility * (1.0 - ratio * ratio)
     }
 
-    /// Flux density [T] at a field strength [A/m] and a temperature [degC].
+    /// Flux density (T) at a field strength (A/m) and a temperature (degC).
     pub fn flux_density_t(&self, h_a_m: f64, temp_c: f64) -> f64 {
         MU_0 * self.relative_permeability(h_a_m, temp_c) * h_a_m
     }

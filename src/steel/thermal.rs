@@ -1,6 +1,6 @@
 //! Temperature and conduction potential as functions of enthalpy, looked up in O(1).
 //!
-//! The solver's unknown is the specific enthalpy h [J/kg], so that a transformation peak of c(T)
+//! The solver's unknown is the specific enthalpy h (J/kg), so that a transformation peak of c(T)
 //! cannot be stepped over. The table is uniform in h; temperature T(h) and the conduction
 //! potential Θ(T) = ∫k dT (Kirchhoff's transformation) are linear inside an interval, which is
 //! exact for constant properties.
@@ -41,7 +41,7 @@ pub struct Branch {
 }
 
 impl Branch {
-    /// Tabulates the branch from points of temperature [degC], enthalpy [J/kg] and potential [W/m],
+    /// Tabulates the branch from points of temperature (degC), enthalpy (J/kg) and potential (W/m),
     /// strictly increasing in each column.
     fn from_points(temp_c: &[f64], h: &[f64], potential: &[f64]) -> Branch {
         let last = h.len() - 1;
@@ -81,7 +81,7 @@ impl Branch {
         }
     }
 
-    /// State at specific enthalpy `h` [J/kg]. Outside the table the end slopes continue.
+    /// State at specific enthalpy `h` (J/kg). Outside the table the end slopes continue.
     #[inline(always)]
     pub fn at(&self, h: f64) -> State {
         let x = (h - self.h_low) * self.per_h;
@@ -96,14 +96,14 @@ impl Branch {
         }
     }
 
-    /// Enthalpy [J/kg] at a temperature [degC]: the exact inverse of [`Branch::at`].
+    /// Enthalpy (J/kg) at a temperature (degC): the exact inverse of [`Branch::at`].
     pub fn enthalpy(&self, temp_c: f64) -> f64 {
         let i = self.nodes.partition_point(|n| n.temp_c <= temp_c).max(1) - 1;
         let n = &self.nodes[i];
         self.h_low + (i as f64 + (temp_c - n.temp_c) / n.dtemp) / self.per_h
     }
 
-    /// Enthalpy range of the table [J/kg].
+    /// Enthalpy range of the table (J/kg).
     pub fn range(&self) -> (f64, f64) {
         (self.h_low, self.h_high)
     }
@@ -126,7 +126,7 @@ pub struct ThermalTable {
 }
 
 impl ThermalTable {
-    /// Constant conductivity [W/mK], specific heat [J/kgK] and density [kg/m³].
+    /// Constant conductivity (W/mK), specific heat (J/kgK) and density (kg/m³).
     ///
     /// ```
     /// let steel = billet_thermal::steel::ThermalTable::constant(30.0, 650.0, 7850.0);
@@ -144,8 +144,8 @@ impl ThermalTable {
         )
     }
 
-    /// From functions of temperature [degC] over a range: conductivity [W/mK], specific heat on
-    /// heating and, where it differs, on cooling [J/kgK], both integrated on a 0.05 K raster by
+    /// From functions of temperature (degC) over a range: conductivity (W/mK), specific heat on
+    /// heating and, where it differs, on cooling (J/kgK), both integrated on a 0.05 K raster by
     /// the midpoint rule. Enthalpy is zero at 20 degC on the heating branch; the cooling branch
     /// is fixed to the heating branch at the upper end of the range.
     pub fn from_functions(
@@ -204,7 +204,7 @@ impl ThermalTable {
         }
     }
 
-    /// Thermal conductivity [W/mK] at a temperature [degC].
+    /// Thermal conductivity (W/mK) at a temperature (degC).
     pub fn conductivity(&self, temp_c: f64) -> f64 {
         let s = self.heating.at(self.heating.enthalpy(temp_c));
         s.dpotential_dh / s.dtemp_dh

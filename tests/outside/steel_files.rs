@@ -319,6 +319,62 @@ fn a_steel_printed_and_read_again_is_the_same() {
         let printed = toml::to_string(&input).unwrap();
         let first = Steel::from_library_str(&text, "a").unwrap();
         let second = Steel::from_library_str(&printed, "a").unwrap();
-        assert_eq!(format!("{first:?}"), format!("{second:?}"));
+        assert_eq!(first, second);
+    }
+}
+
+#[test]
+fn branches_that_cannot_be_built_are_refused() {
+    let en = "conductivity_w_mk = 30\ndensity_kg_m3 = 7850\n[specific_heat_j_kgk]\n\
+              formula = \"en-1993-1-2-carbon-steel-specific-heat\"\n";
+    let top = |keys: &str, table: &str| format!("{keys}{en}{table}");
+    let kind = only(&top("cooling_peak_shift_k = 600\n", "")).2;
+    assert_eq!(kind.to_string(), "`cooling_peak_shift_k` is 600 K; allowed: 0 to 580 K");
+    let kind = only(&top("cooling_peak_shift_k = 85\n", "range_c = [20, 800]\n")).2;
+    assert!(kind.to_string().contains("515 to 900 degC"), "{kind}");
+    let kind = only(&top("austenite_c = 900\n", "")).2;
+    assert!(matches!(kind, FaultKind::NotWith { .. }), "{kind}");
+    let wild = "density_kg_m3 = 1\nconductivity_w_mk = 1\n\
+                specific_heat_j_kgk = { temp_c = [0, 1], values = [1e-3, 1e6] }\n";
+    assert!(matches!(only(wild).2, FaultKind::Spread { .. }));
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(300))]
+
+    /// A grade file with a piece overwritten gives a steel or a typed error with a place inside the
+    /// text, never a panic; and what loads has a usable table.
+    #[test]
+    fn damaged_files_never_panic(
+        file in 0usize..4,
+        at in 0.0f64..1.0,
+        cut in 0usize..40,
+        put in "[-0-9.einaf\\[\\]{}=\"\\n, ]{0,12}",
+    ) {
+        let text = [
+            include_str!("../../materials/42crmo4.toml"),
+            include_str!("../../materials/x20cr13.toml"),
+            include_str!("../../materials/ti-6al-4v.toml"),
+            include_str!("../../materials/c45.toml"),
+        ][file];
+        let start = (at * text.len() as f64) as usize;
+        let end = (start + cut).min(text.len());
+        let damaged = format!("{}{put}{}", &text[..start], &text[end..]);
+        match Steel::from_toml_str(&damaged, "damaged.toml") {
+            Ok(steel) => {
+                let table = steel.thermal();
+                let h = table.heating.enthalpy(1000.0);
+                proptest::prop_assert!(h.is_finite() && h > 0.0);
+                proptest::prop_assert!((table.heating.at(h).temp_c - 1000.0).abs() < 1e-3);
+            }
+            Err(SteelError::Invalid { faults, .. }) => {
+                proptest::prop_assert!(!faults.is_empty());
+                for f in faults {
+                    proptest::prop_assert!(f.span.end <= damaged.len() && f.line >= 1 && f.column >= 1);
+                    proptest::prop_assert!(f.line <= damaged.lines().count() + 1);
+                }
+            }
+            Err(other) => proptest::prop_assert!(false, "{other:?}"),
+        }
     }
 }

@@ -472,3 +472,12 @@ fn critical_temperatures_of_typical_analyses() {
     close("4340 Ac3", c.ac3_andrews_c(), 752.0, 4.0);
     assert!((c.martensite_start_c() - 290.0).abs() < 30.0);
 }
+
+#[test]
+fn the_readme_of_the_materials_names_every_file() {
+    let readme = include_str!("../../materials/README.md");
+    for g in library().grades() {
+        let row = format!("| `{}` | {} (", g.origin, g.name);
+        assert!(readme.contains(&row), "{row}");
+    }
+}
