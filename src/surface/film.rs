@@ -5,6 +5,7 @@ use super::convection::{
     cylinder_forced, cylinder_free, mixed, plate_down_free, plate_forced, plate_free, plate_up_free, rayleigh, reynolds,
 };
 use super::error::{SurfaceError, quantity};
+use crate::conduction::OfSurface;
 
 /// Position and size of a face in air.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -223,6 +224,17 @@ impl FilmTable {
     }
 }
 
+impl From<FilmTable> for OfSurface {
+    /// The table as the solver takes it.
+    fn from(table: FilmTable) -> OfSurface {
+        OfSurface::Raster {
+            low_c: table.low_c,
+            step_k: table.step_k,
+            values: table.values.into(),
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -259,6 +271,11 @@ mod tests {
             (Geometry::VerticalPlate { height_m: 0.0 }, 900.0, 25.0, 0.0),
         ] {
             assert!(film_coefficient(geometry, surface, air, speed).is_err());
+        }
+        let table = FilmTable::in_air(bar, (100.0, 1300.0), 25.0, 0.0).unwrap();
+        let same = OfSurface::from(table.clone());
+        for t in [50.0, 100.0, 777.7, 1300.0, 1400.0] {
+            assert_eq!(table.at(t), same.at(t));
         }
         assert!(FilmTable::in_air(bar, (900.0, 900.0), 25.0, 0.0).is_err());
         assert!(FilmTable::constant(f64::INFINITY).is_err());

@@ -1,4 +1,4 @@
-//! Small helpers for the checks of the conduction solver.
+//! Common parts of the checks of the conduction solver.
 
 use std::sync::Arc;
 
