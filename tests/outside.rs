@@ -14,3 +14,9 @@ mod steel_files;
 mod steel_flow_stress;
 #[path = "outside/steel_library.rs"]
 mod steel_library;
+#[path = "outside/report_fixture.rs"]
+mod report_fixture;
+#[path = "outside/report_pictures.rs"]
+mod report_pictures;
+#[path = "outside/report_text.rs"]
+mod report_text;
