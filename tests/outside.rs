@@ -50,3 +50,9 @@ mod steel_flow_stress;
 mod steel_library;
 #[path = "outside/surface.rs"]
 mod surface;
+#[path = "outside/report_fixture.rs"]
+mod report_fixture;
+#[path = "outside/report_pictures.rs"]
+mod report_pictures;
+#[path = "outside/report_text.rs"]
+mod report_text;
