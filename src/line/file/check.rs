@@ -103,7 +103,7 @@ fn assemble(check: &mut Check, parsed: &Parsed) -> Option<Plan> {
         None => raw.limit.is_empty(),
     };
     if with_steel {
-        limits.extend(steel_limit::limits(&billet, &stages));
+        limits.extend(steel_limit::limits(check, &billet, &stages));
     }
     Some(Plan {
         title: title.unwrap_or_default(),

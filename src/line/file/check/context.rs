@@ -16,7 +16,7 @@ use crate::window::Warning;
 
 /// Working state of one check.
 pub(crate) struct Check<'t> {
-    text: &'t str,
+    pub text: &'t str,
     line_starts: Vec<usize>,
     pub tree: &'t DeTable<'t>,
     pub metals: &'t Metals,
