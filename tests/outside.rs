@@ -50,3 +50,6 @@ mod steel_flow_stress;
 mod steel_library;
 #[path = "outside/surface.rs"]
 mod surface;
+
+#[path = "outside/line_file.rs"]
+mod line_file;

@@ -5,8 +5,10 @@
 //! would lose it. The doc comments become the descriptions of the JSON Schema; units, ranges and
 //! defaults are added to them from [`super::keys`].
 
+mod fields;
 mod stage;
 
+pub(crate) use fields::Fields;
 pub(crate) use stage::{RawGrip, RawRing, RawStage, RawSupport};
 
 use schemars::JsonSchema;

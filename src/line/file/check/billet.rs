@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::context::{Check, subtable};
+use super::context::Check;
 use crate::line::file::either::SteelRef;
 use crate::line::file::keys;
 use crate::line::file::metals::INLINE;
@@ -90,20 +90,17 @@ pub(crate) fn billet(check: &mut Check, raw: &At<RawBillet>) -> Option<Billet> {
 }
 
 fn section(check: &mut Check, word: &str, raw: &RawBillet, place: &Range<usize>) -> Section {
-    let tree = check.tree;
     let sizes: &[&str] = match word {
         "square" => &["side_mm"],
         "rectangle" => &["width_mm", "height_mm"],
         "plate" => &["thickness_mm"],
         _ => &["diameter_mm"],
     };
-    if let Some(table) = subtable(tree, "billet") {
-        let mut allowed = vec!["steel", "section", "length_mm", "emissivity"];
-        allowed.extend(sizes);
-        let here = format!("for section = \"{word}\"");
-        let hint = format!("its size is {}", sizes.join(" and "));
-        check.only(table, &allowed, &here, |_| hint.clone());
-    }
+    let mut allowed = vec!["steel", "section", "length_mm", "emissivity"];
+    allowed.extend(sizes);
+    let here = format!("for section = \"{word}\"");
+    let hint = format!("its size is {}", sizes.join(" and "));
+    check.only(raw, &allowed, &here, |_| hint.clone());
     let mut size = |key: &keys::Key, raw: &At<f64>| {
         let hint = format!("a {word} billet needs {}", sizes.join(" and "));
         check.required("billet", key, raw, place.clone(), &hint) * 1e-3

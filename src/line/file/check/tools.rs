@@ -1,7 +1,7 @@
 //! Dies, jaws and supports: the `[die]`, `[grip]` and `[support]` tables and what stages change of them.
 
 use super::billet::{metal, refused};
-use super::context::{Check, subtable};
+use super::context::Check;
 use crate::line::file::either::SteelRef;
 use crate::line::file::keys::{self, Key};
 use crate::line::file::raw::{At, RawDie, RawFile, RawGrip, RawSupport};
@@ -162,12 +162,10 @@ fn flag(check: &mut Check, base: &str, key: &'static str, raw: &At<bool>) -> boo
 fn grip(check: &mut Check, raw: &At<RawGrip>, die_metal: Option<Metal>) -> GripValues {
     let empty = RawGrip::default();
     let base = "grip";
-    if let Some(table) = subtable(check.tree, base) {
-        let allowed = ["length_mm", "jaw_c", "w_m2k", "share", "depth_mm", "steel"];
-        let hint = "say the end in the grip of the stage".to_owned();
-        check.only(table, &allowed, "for all grips at once", |_| hint.clone());
-    }
     let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
+    let allowed = ["length_mm", "jaw_c", "w_m2k", "share", "depth_mm", "steel"];
+    let hint = "say the end in the grip of the stage";
+    check.only(raw, &allowed, "for all grips at once", |_| hint.to_owned());
     GripValues {
         length_mm: check.number(base, &keys::GRIP_LENGTH, &raw.length_mm),
         jaw_c: check.or_default(base, &keys::GRIP_JAW, &raw.jaw_c),
