@@ -53,3 +53,9 @@ mod surface;
 
 #[path = "outside/line_file.rs"]
 mod line_file;
+#[path = "outside/report_fixture.rs"]
+mod report_fixture;
+#[path = "outside/report_pictures.rs"]
+mod report_pictures;
+#[path = "outside/report_text.rs"]
+mod report_text;

@@ -1,1 +1,61 @@
-//! (filled below)
+//! Tables, CSV, JSON, pictures and pages from results.
+//!
+//! Nothing here calculates temperatures: everything is drawn or written from a
+//! [`Trace`](crate::line::Trace) and the results of planning. The same input gives the same bytes.
+
+use std::path::PathBuf;
+
+pub mod chart;
+pub mod csv;
+pub mod files;
+mod history;
+pub mod json;
+mod map;
+pub mod number;
+mod spark;
+pub mod table;
+mod verdict;
+mod view;
+mod words;
+
+pub use files::{OutFile, write_file, write_set};
+pub use history::{Span, history, history_chart, history_svg};
+pub use map::{common_range, heat_map, map_svg, section};
+pub use spark::{sparkline, text_history};
+pub use verdict::{answer, broken_limit, headline, limiting, verdict_text};
+pub use view::{Side, View};
+pub use words::Language;
+
+/// Why results could not be written.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ReportError {
+    /// A result holds a number that no file can carry.
+    #[error("{name}, row {row}: {value} is not a finite number, so the result is not written")]
+    NotFinite {
+        /// Column or field.
+        name: String,
+        /// Row, from 0.
+        row: usize,
+        /// The value.
+        value: f64,
+    },
+    /// A file name with a folder in it, or none.
+    #[error("\"{name}\" is not a plain file name")]
+    FileName {
+        /// What was given.
+        name: String,
+    },
+    /// The operating system refused; older results are untouched.
+    #[error("cannot {action} {}: {reason}; nothing was changed", path.display())]
+    Write {
+        /// What was tried.
+        action: String,
+        /// Where.
+        path: PathBuf,
+        /// The system's words.
+        reason: String,
+    },
+    /// Text could not be encoded.
+    #[error("cannot encode the result: {0}")]
+    Text(String),
+}
