@@ -80,7 +80,11 @@ fn as_text(document: &Document, display: Display) -> String {
         let _ = writeln!(text);
         text.push_str(&text_table(&["limit", "stage", "moment", "node", "from"], &rows));
     }
-    let defaults = plan.inputs.iter().filter(|input| input.owner == crate::line::trace::Owner::Default).count();
+    let defaults = plan
+        .inputs
+        .iter()
+        .filter(|input| input.owner == crate::line::trace::Owner::Default)
+        .count();
     let _ = writeln!(
         text,
         "\n{} inputs, {defaults} of them defaults; --show-defaults writes them out with their reasons.",
@@ -90,7 +94,12 @@ fn as_text(document: &Document, display: Display) -> String {
 }
 
 fn billet(plan: &Plan, display: Display) -> String {
-    let length = |metres: f64| format!("{:.4}", display.length(metres)).trim_end_matches('0').trim_end_matches('.').to_owned();
+    let length = |metres: f64| {
+        format!("{:.4}", display.length(metres))
+            .trim_end_matches('0')
+            .trim_end_matches('.')
+            .to_owned()
+    };
     let section = match plan.piece.section {
         Section::Round { radius_m } => format!("round {}", length(2.0 * radius_m)),
         Section::Square { side_m } => format!("square {}", length(side_m)),
@@ -100,10 +109,18 @@ fn billet(plan: &Plan, display: Display) -> String {
     let unit = display.length_unit();
     let mass = display.mass(plan.piece.volume_m3() * plan.metal.density_kg_m3.value);
     let size = match plan.piece.length_m {
-        Some(metres) => format!("{section} x {} {unit}, {mass:.3} {}", length(metres), display.mass_unit()),
+        Some(metres) => format!(
+            "{section} x {} {unit}, {mass:.3} {}",
+            length(metres),
+            display.mass_unit()
+        ),
         None => format!("{section} {unit}, long"),
     };
-    format!("Billet: {}, {size}, resolution {}", plan.metal.name, plan.resolution.word())
+    format!(
+        "Billet: {}, {size}, resolution {}",
+        plan.metal.name,
+        plan.resolution.word()
+    )
 }
 
 fn heater(heater: &Heater, display: Display) -> String {
@@ -111,7 +128,11 @@ fn heater(heater: &Heater, display: Display) -> String {
     match heater {
         Heater::Measured(StartField::Uniform { temp_c }) => format!("measured, {} throughout", temperature(*temp_c)),
         Heater::Measured(StartField::Parabolic { surface_c, core_c }) => {
-            format!("measured, surface {}, core {}", temperature(*surface_c), temperature(*core_c))
+            format!(
+                "measured, surface {}, core {}",
+                temperature(*surface_c),
+                temperature(*core_c)
+            )
         }
         Heater::Measured(StartField::Points(points)) => format!("measured at {} points of the radius", points.len()),
         Heater::Furnace { furnace_c, seconds, .. } => {
@@ -125,7 +146,11 @@ fn limit_row(limit: &Limit, display: Display) -> Vec<String> {
     let bound = match limit.bound {
         Bound::MinC(c) => format!("at least {:.0} {unit}", display.temperature(c)),
         Bound::MaxC(c) => format!("at most {:.0} {unit}", display.temperature(c)),
-        Bound::MaxDifferenceK(k) => format!("at most {:.0} {} apart", display.difference(k), display.difference_unit()),
+        Bound::MaxDifferenceK(k) => format!(
+            "at most {:.0} {} apart",
+            display.difference(k),
+            display.difference_unit()
+        ),
     };
     let node = match &limit.other {
         Some(other) => format!("{} - {other}", limit.node),

@@ -42,6 +42,11 @@ pub(super) fn error_line(message: &str) {
     out::tell(&format!("billet: {message}\n"));
 }
 
+/// One line of remark; the caller asks whether it is wanted.
+pub(super) fn remark(message: &str) {
+    out::tell(&format!("billet: {message}\n"));
+}
+
 /// Warnings, unless they are not wanted.
 pub(super) fn warnings(warnings: &[Warning], global: &Global) {
     if !global.quiet {
@@ -94,7 +99,13 @@ fn snippet(problems: &Problems, problem: &Problem, colour: bool) -> String {
     let source: String = problems
         .text
         .chars()
-        .map(|c| if c.is_control() && !matches!(c, '\n' | '\r' | '\t') { ' '.to_string().repeat(c.len_utf8()) } else { c.to_string() })
+        .map(|c| {
+            if c.is_control() && !matches!(c, '\n' | '\r' | '\t') {
+                ' '.to_string().repeat(c.len_utf8())
+            } else {
+                c.to_string()
+            }
+        })
         .collect();
     let span = clamp(&source, problem.span.clone());
     let label = problem.kind.label();
@@ -135,9 +146,15 @@ impl ProblemKind {
     /// Word at the caret.
     fn label(&self) -> Option<String> {
         match self {
-            ProblemKind::OutOfRange { allowed, unit, .. } => Some(format!("allowed: {allowed} {unit}").trim_end().to_owned()),
-            ProblemKind::UnknownKey { nearest: Some(nearest), .. }
-            | ProblemKind::UnknownWord { nearest: Some(nearest), .. } => Some(format!("did you mean `{nearest}`?")),
+            ProblemKind::OutOfRange { allowed, unit, .. } => {
+                Some(format!("allowed: {allowed} {unit}").trim_end().to_owned())
+            }
+            ProblemKind::UnknownKey {
+                nearest: Some(nearest), ..
+            }
+            | ProblemKind::UnknownWord {
+                nearest: Some(nearest), ..
+            } => Some(format!("did you mean `{nearest}`?")),
             ProblemKind::DuplicateStage { .. } => Some("used again here".to_owned()),
             ProblemKind::LimitsExclude { .. } => Some("the minimum".to_owned()),
             ProblemKind::BlowTooLong { .. } => Some("the blow".to_owned()),

@@ -9,13 +9,13 @@ mod message;
 mod out;
 mod schema;
 mod steels;
+mod trace;
 
 use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::units::Display;
-use exit::Exit;
 
 /// How hot a forging is from the heater to the last tool, and how long each step may take.
 #[derive(Debug, Parser)]
@@ -61,6 +61,7 @@ impl Global {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Check),
+    Trace(trace::TraceCommand),
     Steels(steels::Steels),
     Schema(schema::Schema),
 }
@@ -74,6 +75,7 @@ pub fn main() -> ExitCode {
     let global = &cli.global;
     let exit = match &cli.command {
         Command::Check(check) => check.run(global),
+        Command::Trace(trace) => trace.run(global),
         Command::Steels(steels) => steels.run(global),
         Command::Schema(schema) => schema.run(global),
     };

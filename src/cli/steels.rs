@@ -1,5 +1,7 @@
 //! `billet steels`: the library, one grade as a table, one grade as a picture.
 
+mod picture;
+
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -24,8 +26,9 @@ pub(super) struct Steels {
 }
 
 /// Temperatures of the printed table, degC.
-const TABLE_C: [f64; 14] =
-    [20.0, 100.0, 200.0, 300.0, 400.0, 500.0, 600.0, 700.0, 735.0, 800.0, 900.0, 1000.0, 1100.0, 1200.0];
+const TABLE_C: [f64; 14] = [
+    20.0, 100.0, 200.0, 300.0, 400.0, 500.0, 600.0, 700.0, 735.0, 800.0, 900.0, 1000.0, 1100.0, 1200.0,
+];
 
 impl Steels {
     pub fn run(&self, global: &Global) -> Exit {
@@ -41,12 +44,16 @@ impl Steels {
 
     fn one(&self, steel: &Steel, global: &Global) -> Result<Exit, SteelError> {
         if let Some(path) = &self.svg {
-            if let Err(error) = crate::report::write_file(path, crate::report::steel_svg(steel, global.display()).as_bytes()) {
+            if let Err(error) = crate::report::write_file(path, picture::svg(steel, global.display()).as_bytes()) {
                 message::error_line(&error.to_string());
                 return Ok(Exit::Failed);
             }
         }
-        let text = if global.json { out::json(&as_json(steel)) } else { as_text(steel, global.display()) };
+        let text = if global.json {
+            out::json(&as_json(steel))
+        } else {
+            as_text(steel, global.display())
+        };
         Ok(out::print(&text, Exit::Fine))
     }
 }
@@ -62,7 +69,11 @@ fn find(name: &str) -> Result<Arc<Steel>, SteelError> {
 fn list(global: &Global) -> Result<Exit, SteelError> {
     let grades = Library::builtin()?.list();
     if global.json {
-        let grades: Vec<Value> = Library::builtin()?.grades().iter().map(|steel| as_json(steel)).collect();
+        let grades: Vec<Value> = Library::builtin()?
+            .grades()
+            .iter()
+            .map(|steel| as_json(steel))
+            .collect();
         return Ok(out::print(&out::json(&json!(grades)), Exit::Fine));
     }
     let display = global.display();
@@ -85,9 +96,22 @@ fn list(global: &Global) -> Result<Exit, SteelError> {
             ]
         })
         .collect();
-    let header = ["grade", "kind", "never above", "start max", "forging min", "trim", "solidus", "also called"];
+    let header = [
+        "grade",
+        "kind",
+        "never above",
+        "start max",
+        "forging min",
+        "trim",
+        "solidus",
+        "also called",
+    ];
     let mut text = text_table(&header, &rows);
-    let _ = writeln!(text, "Temperatures in {}. `billet steels NAME` shows one with its sources.", display.temperature_unit());
+    let _ = writeln!(
+        text,
+        "Temperatures in {}. `billet steels NAME` shows one with its sources.",
+        display.temperature_unit()
+    );
     Ok(out::print(&text, Exit::Fine))
 }
 
@@ -104,7 +128,10 @@ fn as_text(steel: &Steel, display: Display) -> String {
         .iter()
         .map(|&c| {
             let cooling = steel.specific_heat_cooling.as_ref().unwrap_or(&steel.specific_heat);
-            let resistivity = steel.resistivity_ohm_m.as_ref().map_or("-".to_owned(), |rho| format!("{:.3}", rho.at(c) * 1e6));
+            let resistivity = steel
+                .resistivity_ohm_m
+                .as_ref()
+                .map_or("-".to_owned(), |rho| format!("{:.3}", rho.at(c) * 1e6));
             vec![
                 format!("{:.0}", display.temperature(c)),
                 format!("{:.2}", steel.conductivity.at(c)),
@@ -117,7 +144,15 @@ fn as_text(steel: &Steel, display: Display) -> String {
         })
         .collect();
     let unit = display.temperature_unit();
-    let header = [unit, "k W/mK", "c heating J/kgK", "c cooling J/kgK", "enthalpy kJ/kg", "emissivity", "resistivity uOhm m"];
+    let header = [
+        unit,
+        "k W/mK",
+        "c heating J/kgK",
+        "c cooling J/kgK",
+        "enthalpy kJ/kg",
+        "emissivity",
+        "resistivity uOhm m",
+    ];
     let _ = writeln!(text);
     text.push_str(&text_table(&header, &rows));
     let limits: Vec<Vec<String>> = steel
@@ -126,7 +161,11 @@ fn as_text(steel: &Steel, display: Display) -> String {
         .iter()
         .map(|(key, limit)| {
             let words = key.trim_end_matches("_c").replace('_', " ");
-            vec![words, format!("{:.0} {unit}", display.temperature(limit.value)), limit.source.clone()]
+            vec![
+                words,
+                format!("{:.0} {unit}", display.temperature(limit.value)),
+                limit.source.clone(),
+            ]
         })
         .collect();
     if !limits.is_empty() {
@@ -137,7 +176,11 @@ fn as_text(steel: &Steel, display: Display) -> String {
         .properties()
         .iter()
         .map(|property| {
-            let range = format!("{:.0} to {:.0}", display.temperature(property.low_c), display.temperature(property.high_c));
+            let range = format!(
+                "{:.0} to {:.0}",
+                display.temperature(property.low_c),
+                display.temperature(property.high_c)
+            );
             vec![property.name.to_owned(), range, property.source.clone()]
         })
         .collect();
