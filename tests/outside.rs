@@ -50,6 +50,9 @@ mod steel_flow_stress;
 mod steel_library;
 #[path = "outside/surface.rs"]
 mod surface;
+
+#[path = "outside/line_file.rs"]
+mod line_file;
 #[path = "outside/report_fixture.rs"]
 mod report_fixture;
 #[path = "outside/report_pictures.rs"]

@@ -21,9 +21,8 @@ pub use stage::{
 };
 
 use crate::line::trace::InputRecord;
+use crate::steel::Steel;
 use crate::window::{Limit, Warning};
-
-pub use crate::steel::Steel;
 
 /// A metal shared between plan, stages and dies.
 pub type Metal = Arc<Steel>;

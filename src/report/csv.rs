@@ -92,11 +92,7 @@ pub fn limits_csv(trace: &Trace) -> Result<String, ReportError> {
 
 /// Name of a stage by index, empty for an index without a stage.
 pub(crate) fn stage_name(trace: &Trace, index: usize) -> String {
-    trace
-        .stages
-        .get(index)
-        .map(|s| s.name.clone())
-        .unwrap_or_default()
+    trace.stages.get(index).map(|s| s.name.clone()).unwrap_or_default()
 }
 
 /// An owner as one word.
@@ -137,8 +133,6 @@ fn write(writer: &mut csv::Writer<Vec<u8>>, record: &[String]) -> Result<(), Rep
 }
 
 fn text(writer: csv::Writer<Vec<u8>>) -> Result<String, ReportError> {
-    let bytes = writer
-        .into_inner()
-        .map_err(|e| ReportError::Text(e.to_string()))?;
+    let bytes = writer.into_inner().map_err(|e| ReportError::Text(e.to_string()))?;
     String::from_utf8(bytes).map_err(|e| ReportError::Text(e.to_string()))
 }

@@ -173,10 +173,7 @@ mod tests {
         )
         .unwrap();
         assert_eq!(names(folder.path()), ["a.csv", "b.csv"]);
-        assert_eq!(
-            fs::read_to_string(folder.path().join("a.csv")).unwrap(),
-            "3"
-        );
+        assert_eq!(fs::read_to_string(folder.path().join("a.csv")).unwrap(), "3");
     }
 
     #[test]
@@ -187,10 +184,7 @@ mod tests {
         let files = [OutFile::text("a.csv", "new"), OutFile::text("b.csv", "new")];
         let error = write_set(folder.path(), &files).unwrap_err();
         assert!(error.to_string().contains("b.csv"), "{error}");
-        assert_eq!(
-            fs::read_to_string(folder.path().join("a.csv")).unwrap(),
-            "old"
-        );
+        assert_eq!(fs::read_to_string(folder.path().join("a.csv")).unwrap(), "old");
         assert_eq!(names(folder.path()), ["a.csv", "b.csv"]);
     }
 

@@ -92,13 +92,10 @@ pub(crate) fn shown_nodes(trace: &Trace) -> Vec<usize> {
         .flat_map(|v| [Some(v.limit.node.as_str()), v.limit.other.as_deref()])
         .flatten();
     let mut shown: Vec<usize> = Vec::new();
-    let wanted = usual.into_iter().chain(limited).chain(
-        trace
-            .nodes
-            .iter()
-            .map(String::as_str)
-            .filter(|n| n.ends_with(".mean")),
-    );
+    let wanted = usual
+        .into_iter()
+        .chain(limited)
+        .chain(trace.nodes.iter().map(String::as_str).filter(|n| n.ends_with(".mean")));
     for name in wanted {
         if let Some(i) = trace.nodes.iter().position(|n| n == name)
             && !shown.contains(&i)
@@ -227,11 +224,7 @@ fn marks(trace: &Trace, view: &View, end: f64) -> Vec<LimitMark> {
                 MarkKind::AtLeast => Side::Up,
                 MarkKind::AtMost => Side::Down,
             };
-            let mut label = format!(
-                "{} {sign} {}",
-                verdict.limit.node,
-                view.degrees(limit_c, side)
-            );
+            let mut label = format!("{} {sign} {}", verdict.limit.node, view.degrees(limit_c, side));
             if verdict.holds {
                 // one name for each limit; the same words once more would only crowd the picture
                 if named.contains(&label) {
@@ -290,11 +283,7 @@ fn words(trace: &Trace, view: &View) -> String {
             .into_iter()
             .filter_map(|i| {
                 let temp = moment.temps_c.get(i).copied().flatten()?;
-                Some(format!(
-                    "{} {}",
-                    trace.nodes[i],
-                    view.degrees(temp, Side::Nearest)
-                ))
+                Some(format!("{} {}", trace.nodes[i], view.degrees(temp, Side::Nearest)))
             })
             .collect();
         if !values.is_empty() && parts.len() < 14 {

@@ -7,8 +7,7 @@ use crate::line::Trace;
 /// a number that is not finite is refused with its place, since JSON has no word for it.
 pub fn result_json(trace: &Trace) -> Result<String, ReportError> {
     check(trace)?;
-    let mut text =
-        serde_json::to_string_pretty(trace).map_err(|e| ReportError::Text(e.to_string()))?;
+    let mut text = serde_json::to_string_pretty(trace).map_err(|e| ReportError::Text(e.to_string()))?;
     text.push('\n');
     Ok(text)
 }

@@ -28,11 +28,7 @@ pub fn heat_map(map: &SectionMap, view: &View, range_c: Option<(f64, f64)>) -> H
         other => other.to_owned(),
     };
     HeatMap {
-        title: format!(
-            "{}, {} s",
-            map.title,
-            fixed(map.time_s, 1, view.decimal_comma)
-        ),
+        title: format!("{}, {} s", map.title, fixed(map.time_s, 1, view.decimal_comma)),
         across: Axis::new(named(&map.across.name), view.display.length_unit()),
         across_faces: length(&map.across.faces_m),
         up: Axis::new(named(&map.up.name), view.display.length_unit()),
@@ -45,10 +41,7 @@ pub fn heat_map(map: &SectionMap, view: &View, range_c: Option<(f64, f64)>) -> H
         unit: view.temperature_unit().to_owned(),
         mirrored: map.across.name == "radius",
         range: range_c.map(|(low, high)| (temp(low), temp(high))),
-        words: (
-            view.say("map.hottest").to_owned(),
-            view.say("map.coldest").to_owned(),
-        ),
+        words: (view.say("map.hottest").to_owned(), view.say("map.coldest").to_owned()),
     }
 }
 

@@ -67,18 +67,14 @@ pub fn text_history(trace: &Trace, view: &View) -> String {
         .filter(|(_, values)| values.iter().any(Option::is_some))
         .collect();
     let all = lines.iter().flat_map(|(_, v)| v).flatten().copied();
-    let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| {
-        (a.min(v), b.max(v))
-    });
+    let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
     if low > high {
         return String::new();
     }
     let mut text = String::new();
     for (i, values) in &lines {
         let ends = values.iter().flatten().copied();
-        let (least, most) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| {
-            (a.min(v), b.max(v))
-        });
+        let (least, most) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
         let degrees = |c: f64| view.number(view.display.temperature(c), 0);
         text.push_str(&format!(
             "{:<name_width$} {} {:>5} {:>5}\n",
@@ -123,11 +119,7 @@ mod tests {
     #[test]
     fn heights_follow_values() {
         assert_eq!(
-            sparkline(
-                &[Some(0.0), Some(7.0), None, Some(f64::NAN), Some(3.5)],
-                0.0,
-                7.0
-            ),
+            sparkline(&[Some(0.0), Some(7.0), None, Some(f64::NAN), Some(3.5)], 0.0, 7.0),
             "▁█  ▅"
         );
         assert_eq!(sparkline(&[Some(5.0)], 5.0, 5.0), "▄");

@@ -2,9 +2,7 @@
 
 use std::io::IsTerminal;
 
-use comfy_table::{
-    CellAlignment, ContentArrangement, ContentLineStyle, LineStyle, Table, TableStyle,
-};
+use comfy_table::{CellAlignment, ContentArrangement, ContentLineStyle, LineStyle, Table, TableStyle};
 
 /// Columns parted by blanks, one rule under the header.
 const HOUSE: TableStyle = TableStyle::new()
@@ -72,11 +70,7 @@ pub fn text_table(header: &[&str], rows: &[Vec<String>]) -> String {
         table.add_row(row.iter().map(|cell| cut(cell, 200)));
     }
     // two blanks between columns where the table stays narrow enough
-    let content: u32 = table
-        .column_max_content_widths()
-        .iter()
-        .map(|&w| u32::from(w))
-        .sum();
+    let content: u32 = table.column_max_content_widths().iter().map(|&w| u32::from(w)).sum();
     let gap = if content + 2 * header.len() as u32 <= u32::from(COLUMNS) {
         2
     } else {
@@ -90,10 +84,7 @@ pub fn text_table(header: &[&str], rows: &[Vec<String>]) -> String {
             }
         }
     }
-    let mut text: String = table
-        .lines()
-        .map(|line| format!("{}\n", line.trim_end()))
-        .collect();
+    let mut text: String = table.lines().map(|line| format!("{}\n", line.trim_end())).collect();
     if text.is_empty() {
         text.push('\n');
     }
@@ -108,20 +99,12 @@ mod tests {
     #[test]
     fn tables_never_exceed_the_width() {
         let rows = vec![
-            vec![
-                "heater to upsetter ".repeat(40),
-                "1240".into(),
-                "x".repeat(300),
-            ],
+            vec!["heater to upsetter ".repeat(40), "1240".into(), "x".repeat(300)],
             vec!["\u{6c49}\u{5b57}".repeat(50), "-3".into(), String::new()],
         ];
         let text = text_table(&["stage", ">surface [degC]", "note"], &rows);
         for line in text.lines() {
-            assert!(
-                line.width() <= usize::from(COLUMNS),
-                "{} {line}",
-                line.width()
-            );
+            assert!(line.width() <= usize::from(COLUMNS), "{} {line}", line.width());
         }
     }
 

@@ -46,10 +46,7 @@ pub fn answer(trace: &Trace, view: &View, colour: bool) -> String {
 
 /// The verdict that has least margin: broken before held, then by margin in K.
 pub fn limiting(trace: &Trace) -> Option<&Verdict> {
-    trace
-        .verdicts
-        .iter()
-        .min_by(|a, b| a.margin_k.total_cmp(&b.margin_k))
+    trace.verdicts.iter().min_by(|a, b| a.margin_k.total_cmp(&b.margin_k))
 }
 
 /// One or two lines: verdict, limiting node and moment, margins.
@@ -93,10 +90,7 @@ pub(crate) fn node_words(verdict: &Verdict) -> String {
 
 /// Value and limit, rounded to the safe side.
 pub(crate) fn bound_words(verdict: &Verdict, view: &View) -> String {
-    let (temp, diff) = (
-        view.display.temperature_unit(),
-        view.display.difference_unit(),
-    );
+    let (temp, diff) = (view.display.temperature_unit(), view.display.difference_unit());
     match verdict.limit.bound {
         Bound::MinC(c) => format!(
             "{} {temp}, at least {} {temp}",
@@ -120,15 +114,9 @@ pub(crate) fn bound_words(verdict: &Verdict, view: &View) -> String {
 pub(crate) fn margin_words(verdict: &Verdict, view: &View) -> String {
     let unit = view.display.difference_unit();
     let mut text = if verdict.margin_k >= 0.0 {
-        format!(
-            "margin {} {unit}",
-            view.kelvins(verdict.margin_k, Side::Down)
-        )
+        format!("margin {} {unit}", view.kelvins(verdict.margin_k, Side::Down))
     } else {
-        format!(
-            "short by {} {unit}",
-            view.kelvins(-verdict.margin_k, Side::Up)
-        )
+        format!("short by {} {unit}", view.kelvins(-verdict.margin_k, Side::Up))
     };
     if let Some(seconds) = verdict.margin_s {
         let what = verdict
@@ -146,9 +134,9 @@ pub(crate) fn margin_words(verdict: &Verdict, view: &View) -> String {
 
 /// A broken limit in one sentence: node, stage, moment, value, limit, owner, cause.
 pub fn broken_limit(trace: &Trace, verdict: &Verdict, view: &View) -> String {
-    let crossing = verdict.crossing_s.map_or(String::new(), |t| {
-        format!("; crossed at {} s", view.number(t, 3))
-    });
+    let crossing = verdict
+        .crossing_s
+        .map_or(String::new(), |t| format!("; crossed at {} s", view.number(t, 3)));
     plain(&format!(
         "BROKEN, {}: {} in {} at {} ({} s): {}; {}{crossing}; limit {} ({}).",
         cause_word(verdict.cause),
@@ -173,21 +161,9 @@ fn limit_table(trace: &Trace, view: &View) -> String {
         .iter()
         .map(|v| {
             let (sign, limit, value) = match v.limit.bound {
-                Bound::MinC(c) => (
-                    ">=",
-                    view.degrees(c, Side::Up),
-                    view.degrees(v.value, Side::Down),
-                ),
-                Bound::MaxC(c) => (
-                    "<=",
-                    view.degrees(c, Side::Down),
-                    view.degrees(v.value, Side::Up),
-                ),
-                Bound::MaxDifferenceK(k) => (
-                    "dT <=",
-                    view.kelvins(k, Side::Down),
-                    view.kelvins(v.value, Side::Up),
-                ),
+                Bound::MinC(c) => (">=", view.degrees(c, Side::Up), view.degrees(v.value, Side::Down)),
+                Bound::MaxC(c) => ("<=", view.degrees(c, Side::Down), view.degrees(v.value, Side::Up)),
+                Bound::MaxDifferenceK(k) => ("dT <=", view.kelvins(k, Side::Down), view.kelvins(v.value, Side::Up)),
             };
             vec![
                 if v.holds { "ok" } else { "BROKEN" }.to_owned(),
@@ -197,8 +173,7 @@ fn limit_table(trace: &Trace, view: &View) -> String {
                 format!("{sign} {limit}"),
                 value,
                 view.kelvins(v.margin_k, Side::Down),
-                v.margin_s
-                    .map_or(String::new(), |s| view.seconds(s, Side::Down)),
+                v.margin_s.map_or(String::new(), |s| view.seconds(s, Side::Down)),
                 owner_word(v.limit.owner).to_owned(),
             ]
         })
@@ -207,19 +182,14 @@ fn limit_table(trace: &Trace, view: &View) -> String {
     let margin = format!(">margin {}", view.display.difference_unit());
     let limit = format!(">limit {temp}");
     text_table(
-        &[
-            "", "stage", "moment", "node", &limit, ">value", &margin, ">s", "owner",
-        ],
+        &["", "stage", "moment", "node", &limit, ">value", &margin, ">s", "owner"],
         &rows,
     )
 }
 
 /// Stages and moments with the temperatures of the main nodes.
 fn moment_table(trace: &Trace, view: &View) -> String {
-    let nodes: Vec<usize> = super::history::shown_nodes(trace)
-        .into_iter()
-        .take(6)
-        .collect();
+    let nodes: Vec<usize> = super::history::shown_nodes(trace).into_iter().take(6).collect();
     let mut header = vec!["stage".to_owned(), "moment".to_owned(), ">t s".to_owned()];
     header.extend(nodes.iter().map(|&i| format!(">{}", trace.nodes[i])));
     let header: Vec<&str> = header.iter().map(String::as_str).collect();
@@ -232,9 +202,8 @@ fn moment_table(trace: &Trace, view: &View) -> String {
             // a start that only repeats the end of the stage before
             let repeats = i.checked_sub(1).and_then(|k| trace.moments.get(k));
             !(moment.label == "start"
-                && repeats.is_some_and(|b| {
-                    b.label == "end" && b.time_s == moment.time_s && b.temps_c == moment.temps_c
-                }))
+                && repeats
+                    .is_some_and(|b| b.label == "end" && b.time_s == moment.time_s && b.temps_c == moment.temps_c))
         })
         .map(|(_, moment)| {
             let stage = if before == Some(moment.stage) {
@@ -243,11 +212,7 @@ fn moment_table(trace: &Trace, view: &View) -> String {
                 stage_name(trace, moment.stage)
             };
             before = Some(moment.stage);
-            let mut row = vec![
-                stage,
-                moment.label.clone(),
-                view.seconds(moment.time_s, Side::Nearest),
-            ];
+            let mut row = vec![stage, moment.label.clone(), view.seconds(moment.time_s, Side::Nearest)];
             row.extend(nodes.iter().map(|&i| {
                 moment
                     .temps_c

@@ -65,9 +65,7 @@ impl Language {
 
     /// The language of a two-letter code, in any case.
     pub fn from_code(code: &str) -> Option<Self> {
-        Self::ALL
-            .into_iter()
-            .find(|l| l.code().eq_ignore_ascii_case(code))
+        Self::ALL.into_iter().find(|l| l.code().eq_ignore_ascii_case(code))
     }
 
     /// Whether numbers are usually written with a decimal comma.
@@ -122,12 +120,7 @@ mod tests {
                     .get(language.code())
                     .unwrap_or_else(|| panic!("{key} in {}", language.code()));
                 assert!(!text.trim().is_empty(), "{key} in {}", language.code());
-                assert_eq!(
-                    places(text),
-                    english,
-                    "places of {key} in {}",
-                    language.code()
-                );
+                assert_eq!(places(text), english, "places of {key} in {}", language.code());
             }
         }
     }

@@ -3,8 +3,8 @@
 
 use billet_thermal::line::Trace;
 use billet_thermal::line::trace::{
-    DieRecord, InputRecord, Ledger, LedgerEntry, MapAxis, Moment, Owner, RESULT_SCHEMA, Sample,
-    SectionMap, StageSpan, Work,
+    DieRecord, InputRecord, Ledger, LedgerEntry, MapAxis, Moment, Owner, RESULT_SCHEMA, Sample, SectionMap, StageSpan,
+    Work,
 };
 use billet_thermal::window::{Bound, Cause, Limit, Verdict, Warning};
 
@@ -57,11 +57,7 @@ pub fn invented(broken: bool) -> Trace {
     let mut moments = Vec::new();
     let mut t = 0.0;
     for (index, (name, kind, length, blows)) in STAGES.into_iter().enumerate() {
-        let length = if broken && index == 6 {
-            length + 5.0
-        } else {
-            length
-        };
+        let length = if broken && index == 6 { length + 5.0 } else { length };
         let (from, to) = (t, t + length);
         let flash = (5..=7).contains(&index);
         stages.push(StageSpan {
@@ -124,8 +120,7 @@ pub fn invented(broken: bool) -> Trace {
         verdicts,
         warnings: vec![Warning {
             code: "property-extrapolated".into(),
-            message: "conductivity of 42CrMo4 was used at 1241.6 degC, its table ends at 1200 degC"
-                .into(),
+            message: "conductivity of 42CrMo4 was used at 1241.6 degC, its table ends at 1200 degC".into(),
         }],
         inputs: inputs(),
         work: Work {
@@ -199,13 +194,7 @@ fn verdicts(broken: bool) -> Vec<Verdict> {
             None,
         ),
         verdict(
-            limit(
-                Some("upsetter"),
-                "first blow",
-                "surface",
-                MinC(1150.0),
-                Given,
-            ),
+            limit(Some("upsetter"), "first blow", "surface", MinC(1150.0), Given),
             1,
             "blow 1",
             4.56,
@@ -223,13 +212,7 @@ fn verdicts(broken: bool) -> Vec<Verdict> {
             Some("to blocker"),
         ),
         verdict(
-            limit(
-                Some("finisher"),
-                "last blow",
-                "surface",
-                MinC(950.0),
-                Library,
-            ),
+            limit(Some("finisher"), "last blow", "surface", MinC(950.0), Library),
             5,
             "blow 4",
             13.5,
@@ -238,13 +221,7 @@ fn verdicts(broken: bool) -> Vec<Verdict> {
             Some("to finisher"),
         ),
         verdict(
-            limit(
-                Some("finisher"),
-                "end",
-                "core",
-                MaxDifferenceK(220.0),
-                Default,
-            ),
+            limit(Some("finisher"), "end", "core", MaxDifferenceK(220.0), Default),
             5,
             "end",
             14.5,
@@ -253,13 +230,7 @@ fn verdicts(broken: bool) -> Vec<Verdict> {
             None,
         ),
         verdict(
-            limit(
-                Some("trim"),
-                "first blow",
-                "flash.mean",
-                MinC(900.0),
-                Library,
-            ),
+            limit(Some("trim"), "first blow", "flash.mean", MinC(900.0), Library),
             7,
             "blow 1",
             trim_at,
@@ -268,13 +239,7 @@ fn verdicts(broken: bool) -> Vec<Verdict> {
             Some("to trimming press"),
         ),
         verdict(
-            limit(
-                Some("trim"),
-                "first blow",
-                "flash.mean",
-                MaxC(1050.0),
-                Library,
-            ),
+            limit(Some("trim"), "first blow", "flash.mean", MaxC(1050.0), Library),
             7,
             "blow 1",
             trim_at,
@@ -304,26 +269,14 @@ fn both_ends(length: f64, cells: usize) -> Vec<f64> {
         .collect()
 }
 
-fn round_map(
-    title: &str,
-    stage: usize,
-    time_s: f64,
-    radius: f64,
-    height: f64,
-    core: f64,
-    skin: f64,
-) -> SectionMap {
+fn round_map(title: &str, stage: usize, time_s: f64, radius: f64, height: f64, core: f64, skin: f64) -> SectionMap {
     let (across, up) = (graded(radius, 20), both_ends(height, 48));
     let mut temps_c = Vec::new();
     for j in 0..48 {
         for i in 0..20 {
             let r = 0.5 * (across[i] + across[i + 1]) / radius;
             let z = (0.5 * (up[j] + up[j + 1]) / height * 2.0 - 1.0).abs();
-            let grip = if up[j] < 0.025 {
-                0.4 * (core - skin)
-            } else {
-                0.0
-            };
+            let grip = if up[j] < 0.025 { 0.4 * (core - skin) } else { 0.0 };
             temps_c.push(Some(
                 core - (core - skin) * (r.powi(3) + 1.2 * z.powi(9)) - grip * r.powi(2),
             ));
@@ -503,13 +456,7 @@ fn inputs() -> Vec<InputRecord> {
             Owner::Library,
             "invented for this check",
         ),
-        (
-            "stage.heater to upsetter.seconds",
-            "4.2",
-            "s",
-            Owner::Given,
-            "",
-        ),
+        ("stage.heater to upsetter.seconds", "4.2", "s", Owner::Given, ""),
         ("stage.blocker.blows", "3", "", Owner::Given, ""),
     ]
     .into_iter()

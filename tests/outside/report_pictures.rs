@@ -20,13 +20,7 @@ fn history_names_nodes_stages_and_limits() {
         let trace = invented(broken);
         let svg = report::history_svg(&trace, Display::Metric);
         look(name, &svg);
-        for text in [
-            "core",
-            "surface",
-            "flash.mean",
-            "heater to upsetter",
-            "finisher",
-        ] {
+        for text in ["core", "surface", "flash.mean", "heater to upsetter", "finisher"] {
             assert!(svg.contains(text), "{text}");
         }
         assert_eq!(svg.contains('\u{2717}'), broken);
@@ -34,14 +28,8 @@ fn history_names_nodes_stages_and_limits() {
     }
     let trace = invented(false);
     let view = View::from(Display::Us);
-    look(
-        "history-us.svg",
-        &report::history(&trace, &view, Span::Line).svg,
-    );
-    look(
-        "history-whole.svg",
-        &report::history(&trace, &view, Span::Whole).svg,
-    );
+    look("history-us.svg", &report::history(&trace, &view, Span::Line).svg);
+    look("history-whole.svg", &report::history(&trace, &view, Span::Whole).svg);
 }
 
 #[test]
@@ -90,12 +78,7 @@ fn other_charts_can_be_looked_at() {
         axis: chart::Axis::new("temperature", "\u{b0}C"),
         steps: vec![
             step("heater exit", chart::StepKind::Level, 1240.0, ""),
-            step(
-                "heater to upsetter",
-                chart::StepKind::Change,
-                -48.0,
-                "4.2 s",
-            ),
+            step("heater to upsetter", chart::StepKind::Change, -48.0, "4.2 s"),
             step("upsetter", chart::StepKind::Change, -31.0, "0.9 s"),
             step("to blocker", chart::StepKind::Change, 12.0, "1.6 s"),
             step("blocker", chart::StepKind::Change, -88.0, "3.0 s"),
@@ -136,10 +119,7 @@ fn other_charts_can_be_looked_at() {
         rows: vec![
             chart::CycleRow {
                 name: "heater".into(),
-                bars: vec![
-                    bar("extract", 0.0, 1.1, false),
-                    bar("sort", 1.1, 1.8, false),
-                ],
+                bars: vec![bar("extract", 0.0, 1.1, false), bar("sort", 1.1, 1.8, false)],
             },
             chart::CycleRow {
                 name: "robot 1".into(),

@@ -59,12 +59,7 @@ fn csv_files_read_back() {
     let trace = invented(true);
     let text = report::csv::trace_csv(&trace).unwrap();
     let mut reader = csv::Reader::from_reader(text.as_bytes());
-    let head: Vec<String> = reader
-        .headers()
-        .unwrap()
-        .iter()
-        .map(str::to_owned)
-        .collect();
+    let head: Vec<String> = reader.headers().unwrap().iter().map(str::to_owned).collect();
     assert_eq!(&head[..4], ["time_s", "stage", "core", "surface"]);
     let mut rows = 0;
     for (record, sample) in reader.records().zip(&trace.samples) {
@@ -90,10 +85,7 @@ fn json_reads_back_and_refuses_what_is_not_a_number() {
     let text = report::json::result_json(&trace).unwrap();
     let value: serde_json::Value = serde_json::from_str(&text).unwrap();
     assert_eq!(value["schema_version"], 1);
-    assert_eq!(
-        value["samples"].as_array().unwrap().len(),
-        trace.samples.len()
-    );
+    assert_eq!(value["samples"].as_array().unwrap().len(), trace.samples.len());
     assert!(value["samples"][0]["temps_c"][6].is_null());
     assert_eq!(text, report::json::result_json(&trace).unwrap());
     trace.samples[3].temps_c[1] = Some(f64::NAN);
@@ -116,8 +108,5 @@ fn an_unwritable_folder_leaves_old_results() {
         files::OutFile::text("result.json", "new"),
     ];
     assert!(report::write_set(folder.path(), &set).is_err());
-    assert_eq!(
-        std::fs::read_to_string(folder.path().join("trace.csv")).unwrap(),
-        "old"
-    );
+    assert_eq!(std::fs::read_to_string(folder.path().join("trace.csv")).unwrap(), "old");
 }

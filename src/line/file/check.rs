@@ -18,16 +18,16 @@ pub use shape::VOLUME_TOLERANCE_PERCENT;
 
 use super::metals::Metals;
 use super::problem::{LineFileError, ProblemKind, Problems};
-use super::read::Parsed;
+use super::raw::RawFile;
 use crate::line::plan::{Plan, Resolution};
 
 /// Most stages, and most limits, that a file may have.
 const MOST: usize = 500;
 
-/// Checks a parsed file and makes the plan of it.
-pub(crate) fn check(text: &str, path: &Path, parsed: &Parsed, metals: &Metals) -> Result<Plan, LineFileError> {
-    let mut check = Check::new(text, &parsed.tree, metals);
-    let plan = assemble(&mut check, parsed);
+/// Checks raw tables and makes the plan of it.
+pub(crate) fn check(text: &str, path: &Path, raw: &RawFile, metals: &Metals) -> Result<Plan, LineFileError> {
+    let mut check = Check::new(text, metals);
+    let plan = assemble(&mut check, raw);
     let Check { mut problems, .. } = check;
     match plan {
         Some(plan) if problems.is_empty() => Ok(plan),
@@ -42,8 +42,7 @@ pub(crate) fn check(text: &str, path: &Path, parsed: &Parsed, metals: &Metals) -
     }
 }
 
-fn assemble(check: &mut Check, parsed: &Parsed) -> Option<Plan> {
-    let raw = &parsed.raw;
+fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     let whole = 0..0;
     let title = check.text("title", &raw.title, 10_000);
     if raw.title.is_none() {
@@ -103,7 +102,7 @@ fn assemble(check: &mut Check, parsed: &Parsed) -> Option<Plan> {
         None => raw.limit.is_empty(),
     };
     if with_steel {
-        limits.extend(steel_limit::limits(&billet, &stages));
+        limits.extend(steel_limit::limits(check, &billet, &stages));
     }
     Some(Plan {
         title: title.unwrap_or_default(),

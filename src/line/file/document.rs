@@ -7,6 +7,7 @@ use toml::de::DeTable;
 use super::edit::{self, Change};
 use super::metals::Metals;
 use super::problem::{LineFileError, nearest};
+use super::raw::RawFile;
 use super::{check, read};
 use crate::line::plan::{Input, InputValue, Plan};
 use crate::line::trace::Owner;
@@ -19,6 +20,8 @@ use crate::line::trace::Owner;
 pub struct Document {
     path: PathBuf,
     text: String,
+    /// The text as raw tables, so that a changed plan needs no new reading of the text.
+    raw: RawFile,
     metals: Metals,
     plan: Plan,
 }
@@ -42,10 +45,11 @@ impl Document {
         let path = path.as_ref();
         let text = read::from_bytes(text.into().into_bytes(), path)?;
         let metals = Metals::beside(path);
-        let plan = plan_of(&text, path, &metals)?;
+        let (plan, raw) = plan_of(&text, path, &metals)?;
         Ok(Document {
             path: path.to_owned(),
             text,
+            raw,
             metals,
             plan,
         })
@@ -90,7 +94,7 @@ impl Document {
     /// As [`Document::set`].
     pub fn set_all(&mut self, values: &[(&str, f64)]) -> Result<(), LineFileError> {
         let text = self.edited(values)?;
-        self.plan = plan_of(&text, &self.path, &self.metals)?;
+        (self.plan, self.raw) = plan_of(&text, &self.path, &self.metals)?;
         self.text = text;
         Ok(())
     }
@@ -100,7 +104,13 @@ impl Document {
     /// # Errors
     /// As [`Document::set`].
     pub fn with(&self, values: &[(&str, f64)]) -> Result<Plan, LineFileError> {
-        plan_of(&self.edited(values)?, &self.path, &self.metals)
+        if let Some(raw) = self.changed(values) {
+            if let Ok(plan) = check::check(&self.text, &self.path, &raw, &self.metals) {
+                return Ok(plan);
+            }
+        }
+        // Something is wrong: go by the text, so that the message shows it as it would stand there.
+        plan_of(&self.edited(values)?, &self.path, &self.metals).map(|(plan, _)| plan)
     }
 
     /// The text with every default written out, each with its reason in a comment. Checked again it
@@ -110,8 +120,7 @@ impl Document {
     /// None for a document as read from a file; the result is checked like any other.
     pub fn complete(&self) -> Result<Document, LineFileError> {
         let mut text = self.text.clone();
-        // Each goes to the top of its table, so the last comes first.
-        for input in self.plan.inputs.iter().rev() {
+        for input in &self.plan.inputs {
             if input.owner == Owner::Given {
                 continue;
             }
@@ -142,6 +151,23 @@ impl Document {
     fn stage_names(&self) -> Vec<&str> {
         let stages = self.plan.stages.iter();
         stages.map(|stage| stage.name.as_str()).collect()
+    }
+
+    /// The raw tables with other numbers; `None` where a path does not exist.
+    fn changed(&self, values: &[(&str, f64)]) -> Option<RawFile> {
+        let stages = self.stage_names();
+        let mut raw = self.raw.clone();
+        for (path, value) in values {
+            let (stage, mut keys) = edit::numbered(path, &stages)?;
+            let number = stage.map(|index| (index + 1).to_string());
+            if let Some(number) = &number {
+                keys.splice(0..0, ["stage", number]);
+                raw.set(&keys, *value)?;
+            } else {
+                raw.set(&keys, *value)?;
+            }
+        }
+        Some(raw)
     }
 
     fn edited(&self, values: &[(&str, f64)]) -> Result<String, LineFileError> {
@@ -193,7 +219,7 @@ fn tree(text: &str) -> DeTable<'_> {
     DeTable::parse(text).map_or_else(|_| DeTable::new(), |tree| tree.into_inner())
 }
 
-fn plan_of(text: &str, path: &Path, metals: &Metals) -> Result<Plan, LineFileError> {
-    let parsed = read::parse(text, path)?;
-    check::check(text, path, &parsed, metals)
+fn plan_of(text: &str, path: &Path, metals: &Metals) -> Result<(Plan, RawFile), LineFileError> {
+    let raw = read::parse(text, path)?;
+    Ok((check::check(text, path, &raw, metals)?, raw))
 }

@@ -26,14 +26,10 @@ fn steps(path: &str, stages: &[&str]) -> Option<Vec<Step>> {
     let mut steps = Vec::new();
     let mut rest = path;
     if let Some(after) = path.strip_prefix("stage.") {
-        let (index, name) = stages
-            .iter()
-            .enumerate()
-            .filter(|(_, name)| after.starts_with(**name) && after[name.len()..].starts_with('.'))
-            .max_by_key(|(_, name)| name.len())?;
+        let (index, following) = named_stage(after, stages)?;
         steps.push(Step::Key("stage".to_owned()));
         steps.push(Step::Item(index));
-        rest = &after[name.len() + 1..];
+        rest = following;
     }
     for part in rest.split('.') {
         match part.parse::<usize>() {
@@ -165,21 +161,60 @@ fn inside(
         let comma = if entries.is_empty() { "" } else { "," };
         return Some((start + 1, format!(" {key} = {literal}{comma}")));
     }
-    if first == '[' {
-        let line_end = text[start..].find('\n').map(|length| start + length + 1);
-        return Some(match line_end {
-            Some(at) => (at, format!("{key} = {literal}{comment}\n")),
-            None => (text.len(), format!("\n{key} = {literal}{comment}\n")),
-        });
-    }
-    // Made by dotted keys such as `die.upper_c = 250`: write a sister line above the first.
-    let sister = entries.iter().map(|(key, _)| key.span().start).min()?;
-    let line_start = text[..sister].rfind('\n').map_or(0, |at| at + 1);
-    let prefix = text.get(line_start..sister)?;
-    if prefix.contains(['=', '{', '#', '[']) {
-        return None;
-    }
-    Some((line_start, format!("{prefix}{key} = {literal}{comment}\n")))
+    let (last, prefix) = if first == '[' {
+        (last_line(text, entries).unwrap_or(start), "")
+    } else {
+        // Made by dotted keys such as `die.upper_c = 250`: write a sister line below the last.
+        let sister = entries.iter().map(|(key, _)| key.span().start).min()?;
+        let line_start = text[..sister].rfind('\n').map_or(0, |at| at + 1);
+        let prefix = text.get(line_start..sister)?;
+        if prefix.contains(['=', '{', '#', '[']) {
+            return None;
+        }
+        (last_line(text, entries)?, prefix)
+    };
+    let line_end = text[last..].find('\n').map(|length| last + length + 1);
+    Some(match line_end {
+        Some(at) => (at, format!("{prefix}{key} = {literal}{comment}\n")),
+        None => (text.len(), format!("\n{prefix}{key} = {literal}{comment}\n")),
+    })
+}
+
+/// End of the last value that stands in the lines under a table's own header.
+fn last_line(text: &str, entries: &DeTable<'_>) -> Option<usize> {
+    let starts_with =
+        |value: &Spanned<DeValue<'_>>, c: char| text.get(value.span().start..).is_some_and(|t| t.starts_with(c));
+    let ends = entries.iter().filter_map(|(_, value)| match value.get_ref() {
+        DeValue::Table(_) if starts_with(value, '{') => Some(value.span().end),
+        DeValue::Table(_) if starts_with(value, '[') => None,
+        DeValue::Table(table) => last_line(text, table),
+        DeValue::Array(items) => {
+            let headers = items
+                .first()
+                .is_some_and(|item| item.get_ref().is_table() && starts_with(item, '['));
+            (!headers).then(|| value.span().end)
+        }
+        _ => Some(value.span().end),
+    });
+    ends.max()
+}
+
+/// A path with the stage's name replaced by its number from 1: `stage.3.grip.length_mm`.
+pub(crate) fn numbered<'p>(path: &'p str, stages: &[&str]) -> Option<(Option<usize>, Vec<&'p str>)> {
+    let Some(after) = path.strip_prefix("stage.") else {
+        return Some((None, path.split('.').collect()));
+    };
+    let (index, rest) = named_stage(after, stages)?;
+    Some((Some(index), rest.split('.').collect()))
+}
+
+/// The stage that a path names after `stage.`, by index, and what follows its name. Names may hold
+/// dots, so the longest that fits is meant.
+fn named_stage<'p>(after: &'p str, stages: &[&str]) -> Option<(usize, &'p str)> {
+    let fits = |name: &&str| after.strip_prefix(*name).is_some_and(|rest| rest.starts_with('.'));
+    let named = stages.iter().enumerate().filter(|(_, name)| fits(name));
+    let (index, name) = named.max_by_key(|(_, name)| name.len())?;
+    Some((index, after.get(name.len() + 1..)?))
 }
 
 /// Applies changes that do not overlap.

@@ -10,13 +10,15 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::value::{MapAccessDeserializer, SeqAccessDeserializer};
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 
+use crate::steel::SteelInput;
+
 /// A metal: by name or path, or written out as a table.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub(crate) enum SteelRef {
     /// A grade of the library, or a path ending in `.toml`.
     Named(String),
     /// The table of a steel file, inline.
-    Inline(toml::Table),
+    Inline(Box<SteelInput>),
 }
 
 impl<'de> Deserialize<'de> for SteelRef {
@@ -34,7 +36,8 @@ impl<'de> Deserialize<'de> for SteelRef {
             }
 
             fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<SteelRef, A::Error> {
-                toml::Table::deserialize(MapAccessDeserializer::new(map)).map(SteelRef::Inline)
+                let input = SteelInput::deserialize(MapAccessDeserializer::new(map))?;
+                Ok(SteelRef::Inline(Box::new(input)))
             }
         }
         deserializer.deserialize_any(Either)
@@ -46,11 +49,9 @@ impl JsonSchema for SteelRef {
         "Steel".into()
     }
 
-    fn json_schema(_: &mut SchemaGenerator) -> Schema {
-        json_schema!({
-            "description": "A grade of the library, the path of a steel file, or a table with the keys of a steel file.",
-            "type": ["string", "object"]
-        })
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let table = generator.subschema_for::<SteelInput>();
+        json_schema!({ "anyOf": [{ "type": "string" }, table] })
     }
 }
 

@@ -348,8 +348,6 @@ pub enum ProblemKind {
     Steel {
         /// The steel layer's message.
         message: String,
-        /// The closest grade.
-        nearest: Option<String>,
     },
     /// An edit that the text cannot take.
     #[error("`{path}` cannot be written into this file")]
@@ -388,9 +386,6 @@ impl ProblemKind {
             ProblemKind::NoStages => Some("add a [[stage]] with kind and seconds".to_owned()),
             ProblemKind::ReservedName { .. } => Some("the name stands for the heater in limits".to_owned()),
             ProblemKind::VolumeMismatch { fit, .. } => Some(fit.clone()).filter(|fit| !fit.is_empty()),
-            ProblemKind::Steel {
-                nearest: Some(nearest), ..
-            } => Some(format!("did you mean `{nearest}`?")),
             _ => None,
         }
     }

@@ -5,8 +5,10 @@
 //! would lose it. The doc comments become the descriptions of the JSON Schema; units, ranges and
 //! defaults are added to them from [`super::keys`].
 
+mod fields;
 mod stage;
 
+pub(crate) use fields::Fields;
 pub(crate) use stage::{RawGrip, RawRing, RawStage, RawSupport};
 
 use schemars::JsonSchema;
@@ -219,6 +221,7 @@ pub(crate) struct RawLimit {
     #[schemars(with = "Option<String>")]
     pub stage: At<String>,
     /// `start`, `end`, `exit` (heater), `first blow`, `last blow`, `every blow`, `blow N`, `always`.
+    /// A trimming stroke is the one blow of its stage; without a stage, blows are those of forging.
     #[schemars(with = "Option<String>")]
     pub moment: At<String>,
     /// `core`, `surface`, `grip_end`, `free_end`, `edge`, `mean`, `coldest`, `hottest`, or a zone's

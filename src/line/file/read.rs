@@ -65,16 +65,8 @@ pub(crate) fn from_bytes(bytes: Vec<u8>, path: &Path) -> Result<String, LineFile
     Ok(text)
 }
 
-/// A parsed file: its tree, for the places of keys, and its raw tables.
-pub(crate) struct Parsed<'t> {
-    /// The TOML tree with places.
-    pub tree: DeTable<'t>,
-    /// The same as raw tables.
-    pub raw: RawFile,
-}
-
 /// Parses text into raw tables.
-pub(crate) fn parse<'t>(text: &'t str, path: &Path) -> Result<Parsed<'t>, LineFileError> {
+pub(crate) fn parse(text: &str, path: &Path) -> Result<RawFile, LineFileError> {
     let wrong = |list: Vec<Problem>| {
         LineFileError::Wrong(Box::new(Problems {
             path: path.to_owned(),
@@ -89,15 +81,12 @@ pub(crate) fn parse<'t>(text: &'t str, path: &Path) -> Result<Parsed<'t>, LineFi
         };
         wrong(vec![problem(text, kind, span)])
     })?;
-    let mut rest = tree.clone();
+    let mut rest = tree;
     let mut list = Vec::new();
     // A key that is refused is taken out and the reading starts again, so that one look shows all.
     loop {
         match RawFile::deserialize(Deserializer::from(rest.clone())) {
-            Ok(raw) if list.is_empty() => {
-                let tree = tree.into_inner();
-                return Ok(Parsed { tree, raw });
-            }
+            Ok(raw) if list.is_empty() => return Ok(raw),
             Ok(_) => break,
             Err(error) => {
                 let span = error.span().unwrap_or(0..0);

@@ -19,22 +19,19 @@ pub enum Moment {
     EveryBlow,
     /// Blow by number, from 1.
     Blow(u32),
-    /// The trimming stroke.
-    Stroke,
     /// Every instant.
     Always,
 }
 
 impl Moment {
     /// The words of the line file, `blow N` aside.
-    pub const WORDS: [(&'static str, Moment); 8] = [
+    pub const WORDS: [(&'static str, Moment); 7] = [
         ("start", Moment::Start),
         ("end", Moment::End),
         ("exit", Moment::Exit),
         ("first blow", Moment::FirstBlow),
         ("last blow", Moment::LastBlow),
         ("every blow", Moment::EveryBlow),
-        ("stroke", Moment::Stroke),
         ("always", Moment::Always),
     ];
 

@@ -93,21 +93,13 @@ impl BarChart {
             .filter(|b| b.value.is_finite())
             .map(|bar| {
                 let value = minus(&fixed(bar.value, self.decimals, style.decimal_comma));
-                let text = if bar.note.is_empty() {
-                    value
-                } else {
-                    bar.note.clone()
-                };
+                let text = if bar.note.is_empty() { value } else { bar.note.clone() };
                 Row {
                     name: bar.name.clone(),
                     from: 0.0,
                     to: bar.value,
                     colour: if bar.alarm { ALARM } else { PALETTE[0].colour },
-                    text: if bar.alarm {
-                        format!("\u{2717} {text}")
-                    } else {
-                        text
-                    },
+                    text: if bar.alarm { format!("\u{2717} {text}") } else { text },
                     bold: bar.alarm,
                 }
             })
@@ -186,10 +178,7 @@ fn draw_rows(
     });
     let alt = words(title, axis, rows);
     let given = axis.range.filter(|(a, b)| a.is_finite() && b > a);
-    let seen = rows
-        .iter()
-        .flat_map(|r| [r.from, r.to])
-        .chain(limit.map(|(v, _)| v));
+    let seen = rows.iter().flat_map(|r| [r.from, r.to]).chain(limit.map(|(v, _)| v));
     let range = given.or_else(|| {
         // levels far from zero (temperatures) are cut off; the axis says so by its numbers
         let (low, high) = extent(seen.filter(|v| !joined || *v != 0.0))?;
@@ -243,10 +232,7 @@ fn draw_rows(
         let base = frame.px_x(0.0_f64.clamp(x.0, x.1));
         for (i, row) in rows.iter().enumerate() {
             let top = frame.top + ROW * i as f64 + 7.0;
-            let (mut a, mut b) = (
-                frame.px_x(row.from.clamp(x.0, x.1)),
-                frame.px_x(row.to.clamp(x.0, x.1)),
-            );
+            let (mut a, mut b) = (frame.px_x(row.from.clamp(x.0, x.1)), frame.px_x(row.to.clamp(x.0, x.1)));
             if (b - a).abs() < 3.0 {
                 (a, b) = (a - 1.5, a + 1.5);
             }
@@ -256,12 +242,7 @@ fn draw_rows(
                 let (low, high) = (a.min(b), a.max(b));
                 let mut at = low + 14.0;
                 while at < high {
-                    pen.line(
-                        (at, top),
-                        ((at - 12.0).max(low), bottom),
-                        super::palette::PAPER,
-                        2,
-                    );
+                    pen.line((at, top), ((at - 12.0).max(low), bottom), super::palette::PAPER, 2);
                     at += 16.0;
                 }
             }
@@ -292,11 +273,7 @@ fn draw_rows(
         let wide = text_width(&label, TEXT, true);
         let left = (at - wide / 2.0).clamp(12.0, (width - wide - 25.0).max(12.0));
         canvas.layer(&[], |pen| {
-            pen.text(
-                (left, frame.top - 28.0),
-                &label,
-                Type::plain(TEXT).bold().colour(ALARM),
-            );
+            pen.text((left, frame.top - 28.0), &label, Type::plain(TEXT).bold().colour(ALARM));
         });
     }
     frame.axis_x(&mut canvas, axis, &style, 62.0);
@@ -312,10 +289,7 @@ fn weight(kind: Type, bold: bool) -> Type {
 }
 
 fn words(title: &str, axis: &Axis, rows: &[Row]) -> String {
-    let list: Vec<String> = rows
-        .iter()
-        .map(|r| format!("{} {}", r.name, r.text))
-        .collect();
+    let list: Vec<String> = rows.iter().map(|r| format!("{} {}", r.name, r.text)).collect();
     format!("{title} ({}): {}.", axis.caption(), list.join("; "))
 }
 

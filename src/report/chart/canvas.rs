@@ -75,8 +75,7 @@ pub(crate) fn clean(text: &str) -> String {
             c => c,
         })
         .filter(|&c| {
-            !c.is_control()
-                && !matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fffe}' | '\u{ffff}')
+            !c.is_control() && !matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fffe}' | '\u{ffff}')
         })
         .collect()
 }
@@ -170,17 +169,15 @@ impl Pen<'_> {
             return;
         }
         let points: Vec<_> = points.iter().map(|&p| whole(p)).collect();
-        let result = self
-            .backend
-            .draw_path(points, &shape(colour, 1.0, width, false));
+        let result = self.backend.draw_path(points, &shape(colour, 1.0, width, false));
         self.done(result);
     }
 
     /// A straight line.
     pub fn line(&mut self, from: Px, to: Px, colour: Rgb, width: u32) {
-        let result =
-            self.backend
-                .draw_line(whole(from), whole(to), &shape(colour, 1.0, width, false));
+        let result = self
+            .backend
+            .draw_line(whole(from), whole(to), &shape(colour, 1.0, width, false));
         self.done(result);
     }
 
@@ -190,9 +187,7 @@ impl Pen<'_> {
             return;
         }
         let points: Vec<_> = points.iter().map(|&p| whole(p)).collect();
-        let result = self
-            .backend
-            .fill_polygon(points, &shape(colour, alpha, 0, true));
+        let result = self.backend.fill_polygon(points, &shape(colour, alpha, 0, true));
         self.done(result);
     }
 
@@ -202,31 +197,22 @@ impl Pen<'_> {
         let low = (a.0.min(b.0), a.1.min(b.1));
         let high = (a.0.max(b.0), a.1.max(b.1));
         if high.0 > low.0 && high.1 > low.1 {
-            let result = self
-                .backend
-                .draw_rect(low, high, &shape(colour, alpha, 0, true), true);
+            let result = self.backend.draw_rect(low, high, &shape(colour, alpha, 0, true), true);
             self.done(result);
         }
     }
 
     /// An outline between two corners.
     pub fn outline(&mut self, a: Px, b: Px, colour: Rgb, width: u32) {
-        self.path(
-            &[a, (b.0, a.1), b, (a.0, b.1), a, (b.0, a.1)],
-            colour,
-            width,
-        );
+        self.path(&[a, (b.0, a.1), b, (a.0, b.1), a, (b.0, a.1)], colour, width);
     }
 
     /// A disc, filled or as a ring 3 px wide.
     pub fn disc(&mut self, centre: Px, radius: f64, colour: Rgb, filled: bool) {
         let radius = radius.clamp(0.0, 1e5).round() as u32;
-        let result = self.backend.draw_circle(
-            whole(centre),
-            radius,
-            &shape(colour, 1.0, 3, filled),
-            filled,
-        );
+        let result = self
+            .backend
+            .draw_circle(whole(centre), radius, &shape(colour, 1.0, 3, filled), filled);
         self.done(result);
     }
 
@@ -243,9 +229,7 @@ impl Pen<'_> {
             font = font.style(FontStyle::Bold);
         }
         let colour = RGBAColor(kind.colour.0, kind.colour.1, kind.colour.2, 1.0);
-        let style = TextStyle::from(font)
-            .color(&colour)
-            .pos(Pos::new(hold, VPos::Center));
+        let style = TextStyle::from(font).color(&colour).pos(Pos::new(hold, VPos::Center));
         let result = self.backend.draw_text(&clean(text), &style, whole(at));
         self.done(result);
     }
@@ -349,10 +333,7 @@ mod tests {
 
     #[test]
     fn texts_are_escaped_and_cleaned() {
-        assert_eq!(
-            escape("<a & \"b\"\u{7}\u{202e}>\n"),
-            "&lt;a &amp; &quot;b&quot;&gt; "
-        );
+        assert_eq!(escape("<a & \"b\"\u{7}\u{202e}>\n"), "&lt;a &amp; &quot;b&quot;&gt; ");
     }
 
     #[test]

@@ -124,13 +124,7 @@ impl CycleChart {
         }
     }
 
-    fn draw_row(
-        &self,
-        pen: &mut super::canvas::Pen<'_>,
-        frame: &Frame,
-        row: &CycleRow,
-        (top, bottom): (f64, f64),
-    ) {
+    fn draw_row(&self, pen: &mut super::canvas::Pen<'_>, frame: &Frame, row: &CycleRow, (top, bottom): (f64, f64)) {
         let size = TEXT - 4.0;
         let bars: Vec<(&CycleBar, f64, f64)> = row
             .bars
@@ -147,17 +141,10 @@ impl CycleChart {
         for (i, &(bar, from, to)) in bars.iter().enumerate() {
             let fill = if bar.idle { WAIT } else { PALETTE[0].colour };
             pen.block((from, top), (to, bottom), fill, 1.0);
-            pen.outline(
-                (from, top),
-                (to, bottom),
-                if bar.idle { INK } else { PAPER },
-                1,
-            );
+            pen.outline((from, top), (to, bottom), if bar.idle { INK } else { PAPER }, 1);
             let middle = (top + bottom) / 2.0;
             let wide = text_width(&bar.name, size, false);
-            let next = bars
-                .get(i + 1)
-                .map_or(f64::INFINITY, |&(_, start, _)| start);
+            let next = bars.get(i + 1).map_or(f64::INFINITY, |&(_, start, _)| start);
             let over = Area {
                 left: from,
                 top: top - 30.0,
@@ -193,11 +180,6 @@ impl CycleChart {
                 format!("{}: {}", r.name, bars.join(", "))
             })
             .collect();
-        format!(
-            "{} ({}). {}.",
-            self.title,
-            self.axis.caption(),
-            rows.join("; ")
-        )
+        format!("{} ({}). {}.", self.title, self.axis.caption(), rows.join("; "))
     }
 }

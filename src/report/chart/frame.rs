@@ -100,14 +100,7 @@ impl Frame {
     }
 
     /// Like [`Frame::axis_x`]; `both_ways` writes distances from a middle without their sign.
-    pub(crate) fn axis_x_as(
-        &self,
-        canvas: &mut Canvas,
-        axis: &Axis,
-        style: &Style,
-        below: f64,
-        both_ways: bool,
-    ) {
+    pub(crate) fn axis_x_as(&self, canvas: &mut Canvas, axis: &Axis, style: &Style, below: f64, both_ways: bool) {
         let ticks = self.ticks_x();
         canvas.layer(&[], |pen| {
             pen.line((self.left, self.bottom), (self.right, self.bottom), INK, 2);

@@ -57,11 +57,7 @@ impl HeatMap {
         } else {
             span(&self.up_faces)
         };
-        let ratio = if up > 0.0 && across > 0.0 {
-            across / up
-        } else {
-            1.0
-        };
+        let ratio = if up > 0.0 && across > 0.0 { across / up } else { 1.0 };
         // the plot may take 720 x 720 less, whichever side binds
         let (w, h) = if ratio >= 1.0 {
             (760.0, 760.0 / ratio)
@@ -88,15 +84,8 @@ impl HeatMap {
             columns: self.across_faces.len().saturating_sub(1),
             rows: if rings { 1 } else { self.up_faces.len() - 1 },
         };
-        let rising =
-            |f: &[f64]| f.iter().all(|v| v.is_finite()) && f.windows(2).all(|p| p[1] > p[0]);
-        let seen = extent(
-            self.values
-                .iter()
-                .flatten()
-                .copied()
-                .filter(|v| v.is_finite()),
-        );
+        let rising = |f: &[f64]| f.iter().all(|v| v.is_finite()) && f.windows(2).all(|p| p[1] > p[0]);
+        let seen = extent(self.values.iter().flatten().copied().filter(|v| v.is_finite()));
         let sound = grid.columns > 0
             && grid.rows > 0
             && self.values.len() == grid.columns * grid.rows
@@ -142,13 +131,7 @@ impl HeatMap {
         if !rings {
             left.axis_y(&mut canvas, &self.up, style);
         }
-        frame.axis_x_as(
-            &mut canvas,
-            &self.across,
-            style,
-            62.0,
-            self.mirrored || rings,
-        );
+        frame.axis_x_as(&mut canvas, &self.across, style, 62.0, self.mirrored || rings);
         Drawing {
             svg: canvas.finish(&self.title, &alt),
             frame: Some(frame),
@@ -160,16 +143,8 @@ impl HeatMap {
         let (width, height) = (f64::from(style.width), f64::from(style.height));
         let ends = |f: &[f64]| (f[0], f[f.len() - 1]);
         let (x0, x1) = ends(&self.across_faces);
-        let x = if self.mirrored || rings {
-            (-x1, x1)
-        } else {
-            (x0, x1)
-        };
-        let y = if rings {
-            (0.0, x1)
-        } else {
-            ends(&self.up_faces)
-        };
+        let x = if self.mirrored || rings { (-x1, x1) } else { (x0, x1) };
+        let y = if rings { (0.0, x1) } else { ends(&self.up_faces) };
         let room = (110.0, width - 250.0, 110.0, height - 96.0);
         let scale = ((room.1 - room.0) / (x.1 - x.0)).min((room.3 - room.2) / (y.1 - y.0));
         let (w, h) = (scale * (x.1 - x.0), scale * (y.1 - y.0));
@@ -255,9 +230,7 @@ impl HeatMap {
         canvas.open(&[("shape-rendering", "crispEdges")]);
         for (level, path) in paths.iter().enumerate().filter(|(_, p)| !p.is_empty()) {
             let (r, g, b) = scale.colour(level);
-            canvas.raw(&format!(
-                "<path fill=\"#{r:02x}{g:02x}{b:02x}\" d=\"{path}\"/>\n"
-            ));
+            canvas.raw(&format!("<path fill=\"#{r:02x}{g:02x}{b:02x}\" d=\"{path}\"/>\n"));
         }
         canvas.close();
     }
@@ -280,14 +253,7 @@ impl HeatMap {
                     .map(|v| (frame.px_x(xs[i].1), frame.px_y(ys[j].1), v))
             }) {
                 let mut stroke = |flip: &dyn Fn(f64) -> f64| {
-                    let _ = write!(
-                        path,
-                        "M{:.0} {:.0}L{:.0} {:.0}",
-                        flip(p.0),
-                        p.1,
-                        flip(q.0),
-                        q.1
-                    );
+                    let _ = write!(path, "M{:.0} {:.0}L{:.0} {:.0}", flip(p.0), p.1, flip(q.0), q.1);
                 };
                 stroke(&|x| x);
                 if self.mirrored {
@@ -387,14 +353,7 @@ impl HeatMap {
         });
     }
 
-    fn draw_extremes(
-        &self,
-        canvas: &mut Canvas,
-        grid: &Grid<'_>,
-        frame: &Frame,
-        scale: &Scale,
-        style: &Style,
-    ) {
+    fn draw_extremes(&self, canvas: &mut Canvas, grid: &Grid<'_>, frame: &Frame, scale: &Scale, style: &Style) {
         let mut best: [Option<(f64, usize, usize)>; 2] = [None, None];
         for j in 0..grid.rows {
             for i in 0..grid.columns {
@@ -424,11 +383,7 @@ impl HeatMap {
                 Grid::centre(&self.up_faces, j)
             };
             let at = frame.px(x, y);
-            let word = if word.is_empty() {
-                fallback
-            } else {
-                word.as_str()
-            };
+            let word = if word.is_empty() { fallback } else { word.as_str() };
             let number = minus(&fixed(value, 0, style.decimal_comma));
             let text = format!("{word} {number} {}", self.unit);
             let wide = text_width(&text, TEXT, true);
@@ -450,24 +405,14 @@ impl HeatMap {
     fn draw_scale(&self, canvas: &mut Canvas, scale: &Scale, frame: &Frame, style: &Style) {
         let left = f64::from(style.width) - 165.0;
         let (top, bottom) = (
-            frame
-                .top
-                .min(f64::from(style.height) - 96.0 - 360.0)
-                .max(110.0),
+            frame.top.min(f64::from(style.height) - 96.0 - 360.0).max(110.0),
             frame.bottom,
         );
         let high = (bottom - top) / scale.count as f64;
         canvas.layer(&[], |pen| {
-            pen.text(
-                (left, top - 26.0),
-                &self.unit,
-                Type::plain(TEXT).colour(SOFT),
-            );
+            pen.text((left, top - 26.0), &self.unit, Type::plain(TEXT).colour(SOFT));
             for level in 0..scale.count {
-                let (a, b) = (
-                    bottom - high * level as f64,
-                    bottom - high * (level + 1) as f64,
-                );
+                let (a, b) = (bottom - high * level as f64, bottom - high * (level + 1) as f64);
                 pen.block((left, a), (left + 54.0, b), scale.colour(level), 1.0);
                 pen.outline((left, a), (left + 54.0, b), INK, 1);
             }
@@ -506,12 +451,7 @@ mod tests {
 
     #[test]
     fn wrong_sizes_are_no_picture_but_no_fault() {
-        for values in [
-            vec![],
-            vec![Some(1.0); 5],
-            vec![None; 6],
-            vec![Some(f64::NAN); 6],
-        ] {
+        for values in [vec![], vec![Some(1.0); 5], vec![None; 6], vec![Some(f64::NAN); 6]] {
             assert!(map(values).draw(&Style::default()).svg.contains("no data"));
         }
     }

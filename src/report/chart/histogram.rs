@@ -30,12 +30,7 @@ impl Histogram {
     /// Class edges and counts: between 8 and about 40 classes of a round width near that of
     /// Freedman and Diaconis (1981), 2·IQR·n^(-1/3).
     pub fn classes(&self) -> Vec<(f64, f64, usize)> {
-        let mut values: Vec<f64> = self
-            .values
-            .iter()
-            .copied()
-            .filter(|v| v.is_finite())
-            .collect();
+        let mut values: Vec<f64> = self.values.iter().copied().filter(|v| v.is_finite()).collect();
         values.sort_by(f64::total_cmp);
         let (Some(&low), Some(&high)) = (values.first(), values.last()) else {
             return Vec::new();
@@ -87,16 +82,12 @@ impl Histogram {
         let most = classes.iter().map(|c| c.2).max().unwrap_or(0);
         let limits = [self.low_limit, self.high_limit];
         let edges = classes.iter().flat_map(|c| [c.0, c.1]);
-        let x = self
-            .axis
-            .range
-            .filter(|(a, b)| a.is_finite() && b > a)
-            .or_else(|| {
-                let near = limits.iter().flatten().copied().filter(|v| v.is_finite());
-                let (low, high) = extent(edges.chain(near))?;
-                let air = 0.03 * (high - low);
-                Some((low - air, high + air))
-            });
+        let x = self.axis.range.filter(|(a, b)| a.is_finite() && b > a).or_else(|| {
+            let near = limits.iter().flatten().copied().filter(|v| v.is_finite());
+            let (low, high) = extent(edges.chain(near))?;
+            let air = 0.03 * (high - low);
+            Some((low - air, high + air))
+        });
         let (Some(x), true) = (x, most > 0) else {
             no_data(&mut canvas, style);
             return Drawing {
@@ -121,8 +112,8 @@ impl Histogram {
                 if count == 0 {
                     continue;
                 }
-                let outside = self.low_limit.is_some_and(|l| to <= l + 1e-9)
-                    || self.high_limit.is_some_and(|h| from >= h - 1e-9);
+                let outside =
+                    self.low_limit.is_some_and(|l| to <= l + 1e-9) || self.high_limit.is_some_and(|h| from >= h - 1e-9);
                 let colour = if outside { ALARM } else { PALETTE[6].colour };
                 let (a, b) = (frame.px(from, count as f64), frame.px(to, 0.0));
                 let (a, b) = ((a.0.max(frame.left), a.1), (b.0.min(frame.right), b.1));
@@ -163,9 +154,7 @@ mod tests {
 
     #[test]
     fn every_value_is_counted_once() {
-        let values: Vec<f64> = (0..1000)
-            .map(|i| 1150.0 + f64::from(i % 97) * 0.7)
-            .collect();
+        let values: Vec<f64> = (0..1000).map(|i| 1150.0 + f64::from(i % 97) * 0.7).collect();
         let histogram = Histogram {
             values,
             ..Histogram::default()

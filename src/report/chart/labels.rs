@@ -52,10 +52,7 @@ pub(crate) fn spread(wanted: &[f64], gap: f64, low: f64, high: f64) -> Vec<f64> 
             }
             blocks.pop();
             blocks.pop();
-            blocks.push((
-                before.0 + last.0 - gap * (before.1 * last.1) as f64,
-                before.1 + last.1,
-            ));
+            blocks.push((before.0 + last.0 - gap * (before.1 * last.1) as f64, before.1 + last.1));
         }
     }
     let mut placed = Vec::with_capacity(n);
@@ -131,11 +128,7 @@ impl Placer {
                     + (area.bottom - room.bottom).max(0.0);
                 let covered: f64 = self.taken.iter().map(|t| t.overlap(&area)).sum();
                 let hidden = self.points.iter().filter(|&&p| area.holds(p)).count();
-                let cost = outside * 60.0
-                    + covered * 4.0
-                    + hidden as f64 * 18.0
-                    + reach * 1.5
-                    + place as f64;
+                let cost = outside * 60.0 + covered * 4.0 + hidden as f64 * 18.0 + reach * 1.5 + place as f64;
                 if best.is_none_or(|(least, _)| cost < least) {
                     best = Some((cost, area));
                 }

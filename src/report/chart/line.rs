@@ -194,11 +194,7 @@ impl LineChart {
             Some(range) => range,
             None => {
                 let (low, high) = extent(points.iter().map(|p| p.0))?;
-                if high > low {
-                    (low, high)
-                } else {
-                    airy(low, high, 0.0)
-                }
+                if high > low { (low, high) } else { airy(low, high, 0.0) }
             }
         };
         if points.is_empty() {
@@ -211,12 +207,7 @@ impl LineChart {
                     .iter()
                     .filter(|p| p.0 >= x.0 && p.0 <= x.1)
                     .map(|p| p.1)
-                    .chain(
-                        self.marks
-                            .iter()
-                            .filter(|m| m.x.1 >= x.0 && m.x.0 <= x.1)
-                            .map(|m| m.y),
-                    )
+                    .chain(self.marks.iter().filter(|m| m.x.1 >= x.0 && m.x.0 <= x.1).map(|m| m.y))
                     .chain(self.rules.iter().filter(|r| !r.upright).map(|r| r.value))
                     .filter(|v| v.is_finite());
                 let (low, high) = extent(seen)?;
@@ -283,14 +274,9 @@ impl LineChart {
                     let x = frame.px_x(rule.value);
                     if x >= frame.left && x <= frame.right {
                         let wide = text_width(&rule.label, size, false);
-                        let at = (x - wide / 2.0)
-                            .clamp(frame.left, (frame.right - wide).max(frame.left));
+                        let at = (x - wide / 2.0).clamp(frame.left, (frame.right - wide).max(frame.left));
                         // labels above the frame step down a row where they would touch
-                        over = if at < row_end + 14.0 {
-                            over + 26.0
-                        } else {
-                            0.0
-                        };
+                        over = if at < row_end + 14.0 { over + 26.0 } else { 0.0 };
                         row_end = row_end.max(at + wide);
                         pen.text(
                             (at, frame.top - 14.0 + over * 1.3),
@@ -318,18 +304,10 @@ impl LineChart {
         for (index, series) in self.series.iter().enumerate() {
             let ink = PALETTE[series.ink % PALETTE.len()];
             let runs = visible_runs(series, frame);
-            let class = if series.hidden {
-                "series hidden"
-            } else {
-                "series"
-            };
+            let class = if series.hidden { "series hidden" } else { "series" };
             let display = if series.hidden { "none" } else { "inline" };
             let index_text = index.to_string();
-            canvas.open(&[
-                ("class", class),
-                ("data-series", &index_text),
-                ("display", display),
-            ]);
+            canvas.open(&[("class", class), ("data-series", &index_text), ("display", display)]);
             canvas.layer(&[("stroke-dasharray", ink.dash)], |pen| {
                 for run in &runs {
                     pen.path(run, ink.colour, 4);
@@ -368,9 +346,7 @@ impl LineChart {
             }
         }
         // curves that reach the right edge are named in the margin, others at their end
-        let (margin, inside): (Vec<_>, Vec<_>) = ends
-            .into_iter()
-            .partition(|(_, p)| p.0 > frame.right - 40.0);
+        let (margin, inside): (Vec<_>, Vec<_>) = ends.into_iter().partition(|(_, p)| p.0 > frame.right - 40.0);
         self.draw_names(canvas, frame, style, &margin);
         for (index, end) in inside {
             let series = &self.series[index];
@@ -379,17 +355,14 @@ impl LineChart {
             let wide = text_width(&name, TEXT, true);
             let spot = placer.place(end, wide + 6.0, TEXT + 6.0, &area(frame));
             let index_text = index.to_string();
-            canvas.layer(
-                &[("class", "series name"), ("data-series", &index_text)],
-                |pen| {
-                    pen.block((spot.left, spot.top), (spot.right, spot.bottom), PAPER, 0.8);
-                    pen.text(
-                        (spot.left + 3.0, (spot.top + spot.bottom) / 2.0),
-                        &name,
-                        Type::plain(TEXT).bold().colour(ink.colour),
-                    );
-                },
-            );
+            canvas.layer(&[("class", "series name"), ("data-series", &index_text)], |pen| {
+                pen.block((spot.left, spot.top), (spot.right, spot.bottom), PAPER, 0.8);
+                pen.text(
+                    (spot.left + 3.0, (spot.top + spot.bottom) / 2.0),
+                    &name,
+                    Type::plain(TEXT).bold().colour(ink.colour),
+                );
+            });
         }
     }
 
@@ -402,21 +375,18 @@ impl LineChart {
             let at = frame.right + 34.0;
             let room = f64::from(style.width) - at - 8.0;
             let index_text = index.to_string();
-            canvas.layer(
-                &[("class", "series name"), ("data-series", &index_text)],
-                |pen| {
-                    pen.path(
-                        &[(end.0 + 3.0, end.1), (frame.right + 10.0, y), (at - 6.0, y)],
-                        ink.colour,
-                        2,
-                    );
-                    pen.text(
-                        (at, y),
-                        &fit(&series.name, TEXT, true, room),
-                        Type::plain(TEXT).bold().colour(ink.colour),
-                    );
-                },
-            );
+            canvas.layer(&[("class", "series name"), ("data-series", &index_text)], |pen| {
+                pen.path(
+                    &[(end.0 + 3.0, end.1), (frame.right + 10.0, y), (at - 6.0, y)],
+                    ink.colour,
+                    2,
+                );
+                pen.text(
+                    (at, y),
+                    &fit(&series.name, TEXT, true, room),
+                    Type::plain(TEXT).bold().colour(ink.colour),
+                );
+            });
         }
     }
 
@@ -463,9 +433,7 @@ fn visible_runs(series: &Series, frame: &Frame) -> Vec<Vec<Px>> {
     let mut before: Option<Px> = None;
     let mut lone: Option<Px> = None;
     for &(x, y) in &series.points {
-        let here = y
-            .filter(|y| y.is_finite() && x.is_finite())
-            .map(|y| frame.px(x, y));
+        let here = y.filter(|y| y.is_finite() && x.is_finite()).map(|y| frame.px(x, y));
         match (before, here) {
             (Some(a), Some(b)) => {
                 if let Some((from, to)) = clip(frame, a, b) {
@@ -555,10 +523,7 @@ mod tests {
 
     #[test]
     fn one_point_and_flat_lines_are_drawn() {
-        for points in [
-            vec![(0.0, Some(20.0))],
-            vec![(0.0, Some(20.0)), (1.0, Some(20.0))],
-        ] {
+        for points in [vec![(0.0, Some(20.0))], vec![(0.0, Some(20.0)), (1.0, Some(20.0))]] {
             let drawing = chart(points).draw(&Style::default());
             assert!(!drawing.svg.contains("NaN") && !drawing.svg.contains("inf"));
             assert!(drawing.svg.contains("core"));

@@ -81,11 +81,7 @@ const HEAT: [Rgb; 8] = [
 /// Colour of the temperature scale at a share of its range, 0 (cold, dark) to 1 (hot, light);
 /// shares outside are drawn as the nearest end.
 pub fn heat_colour(share: f64) -> Rgb {
-    let share = if share.is_finite() {
-        share.clamp(0.0, 1.0)
-    } else {
-        0.0
-    };
+    let share = if share.is_finite() { share.clamp(0.0, 1.0) } else { 0.0 };
     let at = share * (HEAT.len() - 1) as f64;
     let low = (at.floor() as usize).min(HEAT.len() - 2);
     let part = at - low as f64;
@@ -110,11 +106,7 @@ pub(crate) fn luminance(colour: Rgb) -> f64 {
 /// Black or white, whichever reads better on a colour.
 pub(crate) fn text_on(colour: Rgb) -> Rgb {
     // contrast with white equals contrast with black at luminance sqrt(1.05 * 0.05) - 0.05
-    if luminance(colour) > 0.179 {
-        INK
-    } else {
-        PAPER
-    }
+    if luminance(colour) > 0.179 { INK } else { PAPER }
 }
 
 #[cfg(test)]

@@ -97,12 +97,7 @@ mod tests {
 
     #[test]
     fn hopeless_ranges_give_no_ticks() {
-        for (low, high) in [
-            (1.0, 1.0),
-            (2.0, 1.0),
-            (f64::NAN, 1.0),
-            (0.0, f64::INFINITY),
-        ] {
+        for (low, high) in [(1.0, 1.0), (2.0, 1.0), (f64::NAN, 1.0), (0.0, f64::INFINITY)] {
             assert!(nice_ticks(low, high, 5).values.is_empty());
         }
     }

@@ -2,13 +2,15 @@
 
 use std::ops::Range;
 
-use super::context::{Check, subtable};
+use super::context::Check;
 use crate::line::file::either::SteelRef;
 use crate::line::file::keys;
+use crate::line::file::metals::INLINE;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawBillet, RawShop};
 use crate::line::plan::{Metal, Piece, Section, Surroundings};
 use crate::line::trace::Owner;
+use crate::steel::{Provenance, SteelError};
 
 /// The checked billet.
 pub(crate) struct Billet {
@@ -50,6 +52,9 @@ pub(crate) fn billet(check: &mut Check, raw: &At<RawBillet>) -> Option<Billet> {
             None
         }
     };
+    if let Some(metal) = &metal {
+        record_properties(check, metal);
+    }
     let words = SECTIONS.map(|(word, _)| (word, word));
     let before = check.problems.len();
     let word = check.word_or(
@@ -85,20 +90,17 @@ pub(crate) fn billet(check: &mut Check, raw: &At<RawBillet>) -> Option<Billet> {
 }
 
 fn section(check: &mut Check, word: &str, raw: &RawBillet, place: &Range<usize>) -> Section {
-    let tree = check.tree;
     let sizes: &[&str] = match word {
         "square" => &["side_mm"],
         "rectangle" => &["width_mm", "height_mm"],
         "plate" => &["thickness_mm"],
         _ => &["diameter_mm"],
     };
-    if let Some(table) = subtable(tree, "billet") {
-        let mut allowed = vec!["steel", "section", "length_mm", "emissivity"];
-        allowed.extend(sizes);
-        let here = format!("for section = \"{word}\"");
-        let hint = format!("its size is {}", sizes.join(" and "));
-        check.only(table, &allowed, &here, |_| hint.clone());
-    }
+    let mut allowed = vec!["steel", "section", "length_mm", "emissivity"];
+    allowed.extend(sizes);
+    let here = format!("for section = \"{word}\"");
+    let hint = format!("its size is {}", sizes.join(" and "));
+    check.only(raw, &allowed, &here, |_| hint.clone());
     let mut size = |key: &keys::Key, raw: &At<f64>| {
         let hint = format!("a {word} billet needs {}", sizes.join(" and "));
         check.required("billet", key, raw, place.clone(), &hint) * 1e-3
@@ -122,18 +124,61 @@ fn section(check: &mut Check, word: &str, raw: &RawBillet, place: &Range<usize>)
 
 /// Finds a metal and records it under `<base>.steel`.
 pub(crate) fn metal(check: &mut Check, base: &str, reference: &SteelRef, span: Range<usize>) -> Option<Metal> {
-    match check.metals.find(reference) {
+    match check.metals.find(reference, check.text, span.clone()) {
         Ok(metal) => {
             let line = check.line(span.start);
             let source = format!("line {line}").into();
             check.record_word(base, "steel", &metal.name, Owner::Given, source);
             Some(metal)
         }
-        Err(message) => {
-            let kind = ProblemKind::Steel { message, nearest: None };
-            check.problem(kind, span);
+        Err(error) => {
+            refused(check, error, span);
             None
         }
+    }
+}
+
+/// Tells why a metal was refused: at the places of its faults when it stands in this file, at its
+/// name otherwise.
+pub(crate) fn refused(check: &mut Check, error: SteelError, span: Range<usize>) {
+    match error {
+        SteelError::UnknownGrade { name, near, known } => {
+            let kind = ProblemKind::UnknownWord {
+                what: "steel",
+                word: name,
+                allowed: known,
+                nearest: near,
+            };
+            check.problem(kind, span);
+        }
+        SteelError::Invalid { origin, faults } if origin == INLINE => {
+            for fault in faults {
+                let message = fault.kind.to_string();
+                check.problem(ProblemKind::Steel { message }, fault.span);
+            }
+        }
+        error => {
+            let message = error.to_string();
+            check.problem(ProblemKind::Steel { message }, span);
+        }
+    }
+}
+
+/// Who owns a number of a steel.
+pub(crate) fn owner(provenance: Provenance) -> Owner {
+    match provenance {
+        Provenance::Given => Owner::Given,
+        Provenance::Library => Owner::Library,
+        Provenance::Default => Owner::Default,
+    }
+}
+
+/// Records where the properties of the billet's metal come from.
+fn record_properties(check: &mut Check, metal: &Metal) {
+    for property in metal.properties() {
+        let range = format!("{} to {} degC", property.low_c, property.high_c);
+        let owner = owner(property.provenance);
+        check.record_word("billet.steel", property.name, &range, owner, property.source.into());
     }
 }
 

@@ -3,22 +3,18 @@
 use std::borrow::Cow;
 use std::ops::Range;
 
-use toml::Spanned;
-use toml::de::{DeTable, DeValue};
-
 use crate::line::file::keys::{Key, Without};
 use crate::line::file::metals::Metals;
 use crate::line::file::problem::{Problem, ProblemKind, nearest};
-use crate::line::file::raw::At;
+use crate::line::file::raw::{At, Fields};
 use crate::line::plan::{Input, InputValue};
 use crate::line::trace::Owner;
 use crate::window::Warning;
 
 /// Working state of one check.
 pub(crate) struct Check<'t> {
-    text: &'t str,
+    pub text: &'t str,
     line_starts: Vec<usize>,
-    pub tree: &'t DeTable<'t>,
     pub metals: &'t Metals,
     pub problems: Vec<Problem>,
     pub inputs: Vec<Input>,
@@ -26,13 +22,12 @@ pub(crate) struct Check<'t> {
 }
 
 impl<'t> Check<'t> {
-    pub fn new(text: &'t str, tree: &'t DeTable<'t>, metals: &'t Metals) -> Check<'t> {
+    pub fn new(text: &'t str, metals: &'t Metals) -> Check<'t> {
         let mut line_starts = vec![0];
         line_starts.extend(text.match_indices('\n').map(|(at, _)| at + 1));
         Check {
             text,
             line_starts,
-            tree,
             metals,
             problems: Vec::new(),
             inputs: Vec::with_capacity(128),
@@ -245,17 +240,16 @@ impl<'t> Check<'t> {
         Some(text.clone())
     }
 
-    /// Refuses keys of `table` that are not in `allowed`, saying where they would have a meaning.
-    pub fn only(&mut self, table: &DeTable<'_>, allowed: &[&str], place: &str, hint: impl Fn(&str) -> String) {
-        for (key, _) in table {
-            let name: &str = key.get_ref();
-            if !allowed.contains(&name) {
+    /// Refuses keys of a table that are not in `allowed`, saying where they would have a meaning.
+    pub fn only(&mut self, table: &impl Fields, allowed: &[&str], place: &str, hint: impl Fn(&str) -> String) {
+        for (key, span) in table.given() {
+            if !allowed.contains(&key) {
                 let kind = ProblemKind::NotHere {
-                    key: name.to_owned(),
+                    key: key.to_owned(),
                     place: place.to_owned(),
-                    hint: hint(name),
+                    hint: hint(key),
                 };
-                self.problem(kind, key.span());
+                self.problem(kind, span);
             }
         }
     }
@@ -283,16 +277,4 @@ pub(crate) fn join(base: &str, key: &str) -> String {
         path.push_str(key);
         path
     }
-}
-
-/// The table under a key of the tree.
-pub(crate) fn subtable<'a, 'i>(table: &'a DeTable<'i>, key: &str) -> Option<&'a DeTable<'i>> {
-    table.get(key).and_then(|value| value.get_ref().as_table())
-}
-
-/// The `index`th table of the list under a key of the tree.
-pub(crate) fn item<'a, 'i>(table: &'a DeTable<'i>, key: &str, index: usize) -> Option<&'a DeTable<'i>> {
-    let value: &Spanned<DeValue<'i>> = table.get(key)?;
-    let items = value.get_ref().as_array()?;
-    items.get(index)?.get_ref().as_table()
 }

@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::context::{Check, join, subtable};
+use super::context::{Check, join};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawHeater};
@@ -54,9 +54,7 @@ pub(crate) fn heater(check: &mut Check, raw: &At<RawHeater>) -> Option<Heater> {
             "for a furnace",
         ),
     };
-    if let Some(table) = subtable(check.tree, "heater") {
-        check.only(table, allowed, here, |_| format!("its keys are {}", allowed.join(", ")));
-    }
+    check.only(raw, allowed, here, |_| format!("its keys are {}", allowed.join(", ")));
     match kind {
         Kind::Measured => measured(check, raw, place).map(Heater::Measured),
         Kind::Furnace => furnace(check, raw, place),

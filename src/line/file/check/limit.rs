@@ -5,7 +5,8 @@ use std::ops::Range;
 use toml::Spanned;
 
 use super::context::{Check, join};
-use super::moment::{When, Where, same_material, why_not};
+use super::moment::{When, Where, same_material, somewhere, why_not};
+use crate::body::node::{PLAIN_NODES, ZONE_NODES};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawLimit};
@@ -13,12 +14,8 @@ use crate::line::plan::{Moment, Piece, Shape, Stage, StageKind};
 use crate::line::trace::Owner;
 use crate::window::{Bound, Limit};
 
-/// Nodes that every part has.
-const EVERY: [&str; 5] = ["core", "surface", "mean", "coldest", "hottest"];
-/// Nodes of a part with ends.
+/// Nodes that only a part with ends has.
 const ENDS: [&str; 3] = ["grip_end", "free_end", "edge"];
-/// Nodes of a zone.
-const OF_ZONE: [&str; 5] = ["mean", "core", "surface", "coldest", "hottest"];
 
 /// A checked bound with its place, for finding contradictions.
 struct Placed {
@@ -35,9 +32,10 @@ struct Zones {
 
 impl Zones {
     fn along(piece: &Piece, stages: &[Stage]) -> Zones {
-        let names = |shape: &Option<Shape>| match shape {
-            Some(shape) => shape.zones().iter().map(|z| (*z).to_owned()).collect(),
-            None => Vec::new(),
+        // A part of plain body has no zone nodes: they would be the nodes of the whole.
+        let names = |shape: &Option<Shape>| match shape.as_ref().map(Shape::zones) {
+            Some(zones) if zones != ["body"] => zones.iter().map(|z| (*z).to_owned()).collect(),
+            _ => Vec::new(),
         };
         let mut shape = piece.shape();
         let mut by_stage = Vec::with_capacity(stages.len());
@@ -65,7 +63,7 @@ impl Zones {
     fn of(&self, place: Where) -> Vec<String> {
         match place {
             Where::Stage(index) => self.by_stage.get(index).cloned().unwrap_or_default(),
-            Where::Heater => vec!["body".to_owned()],
+            Where::Heater => Vec::new(),
             Where::All => {
                 let mut all: Vec<String> = Vec::new();
                 for zone in self.by_stage.iter().flatten() {
@@ -198,8 +196,7 @@ fn when(check: &mut Check, raw: &RawLimit, place: &Range<usize>, stages: &[Stage
         Where::Heater if matches!(moment, Moment::Exit | Moment::Always) => None,
         Where::Heater => Some("the heater has `exit` and `always`".to_owned()),
         Where::Stage(index) => why_not(&stages[index], moment),
-        Where::All if moment == Moment::Exit => None,
-        Where::All if stages.iter().any(|stage| why_not(stage, moment).is_none()) => None,
+        Where::All if somewhere(stages, moment) => None,
         Where::All => Some("no stage of this line has it".to_owned()),
     };
     if let (Some(why), Some(at)) = (why, &raw.moment) {
@@ -218,12 +215,12 @@ fn node(check: &mut Check, raw: &At<String>, piece: &Piece, zones: &Zones, place
     let raw = raw.as_ref()?;
     let node = raw.get_ref();
     let here = zones.of(place.unwrap_or(Where::All));
-    let mut names: Vec<String> = EVERY.map(str::to_owned).to_vec();
-    if piece.length_m.is_some() {
-        names.extend(ENDS.map(str::to_owned));
-    }
+    let plain = PLAIN_NODES
+        .iter()
+        .filter(|name| piece.length_m.is_some() || !ENDS.contains(name));
+    let mut names: Vec<String> = plain.map(|name| (*name).to_owned()).collect();
     for zone in &here {
-        names.extend(OF_ZONE.map(|part| format!("{zone}.{part}")));
+        names.extend(ZONE_NODES.map(|part| format!("{zone}.{part}")));
     }
     if names.contains(node) {
         return Some(node.clone());
@@ -239,7 +236,7 @@ fn node(check: &mut Check, raw: &At<String>, piece: &Piece, zones: &Zones, place
     }
     let elsewhere = zones.of(Where::All);
     match node.rsplit_once('.') {
-        Some((zone, part)) if elsewhere.iter().any(|z| z == zone) && OF_ZONE.contains(&part) => {
+        Some((zone, part)) if elsewhere.iter().any(|z| z == zone) && ZONE_NODES.contains(&part) => {
             let kind = ProblemKind::NoSuchNode {
                 node: node.clone(),
                 place: "in this stage: the part has no such zone then".to_owned(),

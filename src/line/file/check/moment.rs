@@ -2,65 +2,69 @@
 
 use crate::line::plan::{Moment, Stage, StageKind};
 
+/// Where a limit applies.
+#[derive(Clone, Copy, PartialEq)]
+pub(crate) enum Where {
+    /// Every stage that has the moment.
+    All,
+    /// The heater.
+    Heater,
+    /// A stage by index.
+    Stage(usize),
+}
+
+/// Number of blows of a stage for a limit that names it: a trimming stroke is one blow.
+fn blows(stage: &Stage) -> u32 {
+    match &stage.kind {
+        StageKind::Forge(forge) => forge.blows,
+        StageKind::Trim(_) => 1,
+        _ => 0,
+    }
+}
+
+/// Why `stage`, named by a limit, has no such moment, if it has none.
+pub(crate) fn why_not(stage: &Stage, moment: Moment) -> Option<String> {
+    let (kind, count) = (stage.kind.word(), blows(stage));
+    match moment {
+        Moment::Start | Moment::End | Moment::Always => None,
+        Moment::Exit => Some("only the heater has an exit".to_owned()),
+        _ if count == 0 => Some(format!("a {kind} stage has no blows")),
+        Moment::Blow(number) if number > count => {
+            let plural = if count == 1 { "" } else { "s" };
+            Some(format!("it has {count} blow{plural}"))
+        }
+        _ => None,
+    }
+}
+
+/// The same for a limit that names no stage: its blows are those of forging.
+pub(crate) fn somewhere(stages: &[Stage], moment: Moment) -> bool {
+    moment == Moment::Exit || stages.iter().any(|stage| cover(stage, moment, false).is_some())
+}
+
 /// The instants of one stage that a limit covers.
 #[derive(Clone, Copy, PartialEq)]
 struct Cover {
     start: bool,
     end: bool,
-    stroke: bool,
     blows: Option<(u32, u32)>,
 }
 
-/// Number of blows of a stage; zero for a stage without.
-pub(crate) fn blows(stage: &Stage) -> u32 {
-    match &stage.kind {
-        StageKind::Forge(forge) => forge.blows,
-        _ => 0,
-    }
-}
-
-/// Why `stage` has no such moment, if it has none.
-pub(crate) fn why_not(stage: &Stage, moment: Moment) -> Option<String> {
-    let kind = stage.kind.word();
-    let trim = matches!(stage.kind, StageKind::Trim(_));
-    match moment {
-        Moment::Start | Moment::End | Moment::Always => None,
-        Moment::Exit => Some("only the heater has an exit".to_owned()),
-        Moment::Stroke if trim => None,
-        Moment::Stroke => Some(format!("a {kind} stage has no trimming stroke")),
-        Moment::Blow(number) if number > blows(stage) && blows(stage) > 0 => {
-            Some(format!("it has {} blows", blows(stage)))
-        }
-        _ if blows(stage) > 0 => None,
-        _ if trim => Some("a trim stage has a `stroke`".to_owned()),
-        _ => Some(format!("a {kind} stage has no blows")),
-    }
-}
-
-fn cover(stage: &Stage, moment: Moment) -> Option<Cover> {
-    if why_not(stage, moment).is_some() {
-        return None;
-    }
+fn cover(stage: &Stage, moment: Moment, named: bool) -> Option<Cover> {
     let always = moment == Moment::Always;
+    let trim = matches!(stage.kind, StageKind::Trim(_));
     let count = blows(stage);
-    Some(Cover {
+    let range = match moment {
+        Moment::Always if count > 0 => Some((1, count)),
+        _ if trim && !named => None,
+        _ => moment.blow_range(count),
+    };
+    let cover = Cover {
         start: always || moment == Moment::Start,
         end: always || moment == Moment::End,
-        stroke: always || moment == Moment::Stroke,
-        blows: if always && count > 0 {
-            Some((1, count))
-        } else {
-            moment.blow_range(count)
-        },
-    })
-}
-
-/// Where a limit applies: a stage by index or all of them.
-#[derive(Clone, Copy, PartialEq)]
-pub(crate) enum Where {
-    All,
-    Heater,
-    Stage(usize),
+        blows: range,
+    };
+    (cover.start || cover.end || range.is_some()).then_some(cover)
 }
 
 /// A limit's place in time.
@@ -73,46 +77,37 @@ pub(crate) struct When {
 impl When {
     fn at(&self, index: usize, stage: &Stage) -> Option<Cover> {
         match self.place {
-            Where::All => cover(stage, self.moment),
-            Where::Stage(own) if own == index => cover(stage, self.moment),
+            Where::All => cover(stage, self.moment, false),
+            Where::Stage(own) if own == index => cover(stage, self.moment, true),
             _ => None,
         }
     }
 
-    fn at_exit(&self, stages: &[Stage]) -> bool {
+    fn at_exit(&self) -> bool {
         let exit = matches!(self.moment, Moment::Exit | Moment::Always);
-        let first = stages.first().and_then(|stage| self.at(0, stage));
-        (exit && self.place != Where::Stage(0) && !matches!(self.place, Where::Stage(_)))
-            || first.is_some_and(|cover| cover.start)
+        exit && !matches!(self.place, Where::Stage(_))
     }
 
-    /// Whether some instant is covered by both.
+    /// Whether some instant is covered by both. The end of a stage is the start of the next, and
+    /// the heater exit is the start of the first.
     pub fn meets(&self, other: &When, stages: &[Stage]) -> bool {
-        if self.at_exit(stages) && other.at_exit(stages) {
+        let mut ended = (self.at_exit(), other.at_exit());
+        if ended == (true, true) {
             return true;
         }
-        let mut before: (bool, bool) = (false, false);
         for (index, stage) in stages.iter().enumerate() {
             let (a, b) = (self.at(index, stage), other.at(index, stage));
-            let start = (
-                a.is_some_and(|c| c.start) || before.0,
-                b.is_some_and(|c| c.start) || before.1,
+            let begun = (
+                ended.0 || a.is_some_and(|cover| cover.start),
+                ended.1 || b.is_some_and(|cover| cover.start),
             );
-            if start == (true, true) {
+            ended = (a.is_some_and(|cover| cover.end), b.is_some_and(|cover| cover.end));
+            let blows = match (a.and_then(|c| c.blows), b.and_then(|c| c.blows)) {
+                (Some(a), Some(b)) => a.0 <= b.1 && b.0 <= a.1,
+                _ => false,
+            };
+            if begun == (true, true) || ended == (true, true) || blows {
                 return true;
-            }
-            before = (a.is_some_and(|c| c.end), b.is_some_and(|c| c.end));
-            if before == (true, true) {
-                return true;
-            }
-            if let (Some(a), Some(b)) = (a, b) {
-                let blows = match (a.blows, b.blows) {
-                    (Some(a), Some(b)) => a.0 <= b.1 && b.0 <= a.1,
-                    _ => false,
-                };
-                if blows || (a.stroke && b.stroke && matches!(stage.kind, StageKind::Trim(_))) {
-                    return true;
-                }
             }
         }
         false
@@ -125,9 +120,8 @@ pub(crate) fn same_material(low: &str, high: &str) -> bool {
     if low == high || high == "hottest" || low == "coldest" {
         return true;
     }
-    let zone = |node: &str| node.rsplit_once('.').map(|(zone, _)| zone.to_owned());
-    match (zone(low), zone(high)) {
-        (Some(a), Some(b)) => a == b && (high.ends_with(".hottest") || low.ends_with(".coldest")),
+    match (low.rsplit_once('.'), high.rsplit_once('.')) {
+        (Some((a, low)), Some((b, high))) => a == b && (high == "hottest" || low == "coldest"),
         _ => false,
     }
 }

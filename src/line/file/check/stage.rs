@@ -5,7 +5,7 @@ use std::ops::Range;
 use toml::Spanned;
 
 use super::billet::{Billet, Shop};
-use super::context::{Check, item, join};
+use super::context::{Check, join};
 use super::forge;
 use super::tools::{self, Tools};
 use crate::line::file::keys;
@@ -87,7 +87,7 @@ pub(crate) fn stages(
         forged: false,
     };
     let mut stages = Vec::with_capacity(raw.len());
-    for (index, (stage, name)) in raw.iter().zip(names).enumerate() {
+    for (stage, name) in raw.iter().zip(names) {
         let base = join("stage", &name);
         let place = stage.span();
         let raw = stage.get_ref();
@@ -96,7 +96,7 @@ pub(crate) fn stages(
             None => check.line(place.start),
         };
         let surroundings = surroundings(check, &base, raw, shop);
-        let Some(kind) = kind_word(check, &base, index, raw, &place) else {
+        let Some(kind) = kind_word(check, &base, raw, &place) else {
             continue;
         };
         let kind = match kind {
@@ -171,13 +171,7 @@ fn names(check: &mut Check, raw: &[Spanned<RawStage>]) -> Vec<String> {
     names
 }
 
-fn kind_word(
-    check: &mut Check,
-    base: &str,
-    index: usize,
-    raw: &RawStage,
-    place: &Range<usize>,
-) -> Option<&'static str> {
+fn kind_word(check: &mut Check, base: &str, raw: &RawStage, place: &Range<usize>) -> Option<&'static str> {
     if raw.kind.is_none() {
         let kinds: Vec<&str> = KINDS.iter().map(|(kind, _)| *kind).collect();
         let hint = format!("kind = one of {}", kinds.join(", "));
@@ -188,13 +182,11 @@ fn kind_word(
     let kind = check.word(base, "kind", &raw.kind, &words)?;
     let own = KINDS.iter().find(|(word, _)| *word == kind)?.1;
     let allowed: Vec<&str> = ALL_KINDS.iter().chain(own).copied().collect();
-    if let Some(table) = item(check.tree, "stage", index) {
-        check.only(table, &allowed, &format!("for a {kind} stage"), |key| {
-            let users = KINDS.iter().filter(|(_, keys)| keys.contains(&key));
-            let users: Vec<&str> = users.map(|(kind, _)| *kind).collect();
-            format!("it belongs to {}", users.join(", "))
-        });
-    }
+    check.only(raw, &allowed, &format!("for a {kind} stage"), |key| {
+        let users = KINDS.iter().filter(|(_, keys)| keys.contains(&key));
+        let users: Vec<&str> = users.map(|(kind, _)| *kind).collect();
+        format!("it belongs to {}", users.join(", "))
+    });
     Some(kind)
 }
 

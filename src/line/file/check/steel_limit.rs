@@ -1,9 +1,93 @@
 //! The limits of the steel, which apply when the file has none of its own.
 
-use super::billet::Billet;
-use crate::line::plan::Stage;
-use crate::window::Limit;
+use super::billet::{Billet, owner};
+use super::context::Check;
+use crate::body::Shape;
+use crate::line::plan::{Stage, StageKind};
+use crate::steel::Sourced;
+use crate::window::{Bound, Limit};
 
-pub(crate) fn limits(_billet: &Billet, _stages: &[Stage]) -> Vec<Limit> {
-    Vec::new()
+/// Never-exceed everywhere always, start maximum at heater exit, forging minimum at every blow,
+/// trim window at trimming.
+pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Vec<Limit> {
+    let known = &billet.metal.limits;
+    let mut limits = Vec::new();
+    let mut push = |stage: Option<&str>, moment: &str, node: &str, bound, from: &Sourced<f64>| {
+        limits.push(Limit {
+            stage: stage.map(str::to_owned),
+            moment: moment.to_owned(),
+            node: node.to_owned(),
+            other: None,
+            bound,
+            owner: owner(from.provenance),
+            source: format!("{}: {}", billet.metal.name, from.source),
+        });
+    };
+    if let Some(limit) = &known.never_exceed_c {
+        push(None, "always", "hottest", Bound::MaxC(limit.value), limit);
+    }
+    if let Some(limit) = &known.start_max_c {
+        push(Some("heater"), "exit", "hottest", Bound::MaxC(limit.value), limit);
+    }
+    let mut shape = billet.piece.shape();
+    for stage in stages {
+        let name = Some(stage.name.as_str());
+        match &stage.kind {
+            StageKind::Forge(forge) => {
+                let after = forge.shape.clone().or_else(|| shape.clone());
+                if let Some(limit) = &known.forging_min_c {
+                    let (first, later) = (skin(&shape), skin(&after));
+                    let bound = Bound::MinC(limit.value);
+                    if first == later || forge.blows == 1 {
+                        push(name, "every blow", first, bound, limit);
+                    } else {
+                        // The zones come with the first blow, so the node changes after it.
+                        push(name, "first blow", first, bound, limit);
+                        push(name, "last blow", later, bound, limit);
+                    }
+                }
+                shape = after;
+            }
+            StageKind::Trim(trim) => {
+                let node = sheared(&shape, &trim.removes);
+                if let Some(limit) = &known.trim_min_c {
+                    push(name, "first blow", &node, Bound::MinC(limit.value), limit);
+                }
+                if let Some(limit) = &known.trim_max_c {
+                    push(name, "first blow", &node, Bound::MaxC(limit.value), limit);
+                }
+                if let Some(shape) = &mut shape {
+                    shape.rings.retain(|ring| !trim.removes.contains(&ring.zone));
+                }
+            }
+            _ => {}
+        }
+    }
+    if known.known().is_empty() {
+        let message = format!(
+            "{} has no process limits and the line file has none: nothing is judged",
+            billet.metal.name
+        );
+        check.warn("no-limits", message);
+    }
+    limits
+}
+
+/// The skin that a blow works: the side of the part, or of its body where flash or web would hide it.
+fn skin(shape: &Option<Shape>) -> &'static str {
+    match shape.as_ref().map(Shape::zones) {
+        Some(zones) if zones.len() > 1 && zones.contains(&"body") => "body.surface",
+        Some(zones) if zones.len() > 1 => "mean",
+        _ => "surface",
+    }
+}
+
+/// What a trimming stroke shears: the first zone that it takes away, or the part.
+fn sheared(shape: &Option<Shape>, removes: &[String]) -> String {
+    let zones = shape.as_ref().map(Shape::zones).unwrap_or_default();
+    let flash = ["flash"].into_iter().find(|zone| zones.contains(zone));
+    match flash.or(removes.first().map(String::as_str)) {
+        Some(zone) if zones != ["body"] => format!("{zone}.mean"),
+        _ => "mean".to_owned(),
+    }
 }

@@ -1,10 +1,9 @@
 //! Dies, jaws and supports: the `[die]`, `[grip]` and `[support]` tables and what stages change of them.
 
-use super::billet::metal;
-use super::context::{Check, subtable};
+use super::billet::{metal, refused};
+use super::context::Check;
 use crate::line::file::either::SteelRef;
 use crate::line::file::keys::{self, Key};
-use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawDie, RawFile, RawGrip, RawSupport};
 use crate::line::plan::{Die, Dies, Metal, Pose};
 use crate::line::trace::Owner;
@@ -117,16 +116,17 @@ fn die(check: &mut Check, raw: &At<RawDie>, used: (bool, bool, bool)) -> DieValu
         Some(steel) => metal(check, base, steel.get_ref(), steel.span()),
         None if used == (false, false, false) => None,
         None => {
-            let found = check.metals.find(&SteelRef::Named(DIE_STEEL.to_owned()));
+            let found = check
+                .metals
+                .find(&SteelRef::Named(DIE_STEEL.to_owned()), check.text, 0..0);
             match found {
                 Ok(metal) => {
                     let reason = "a common hot-work die steel";
                     check.record_word(base, "steel", DIE_STEEL, Owner::Default, reason.into());
                     Some(metal)
                 }
-                Err(message) => {
-                    let nearest = None;
-                    check.problem(ProblemKind::Steel { message, nearest }, 0..0);
+                Err(error) => {
+                    refused(check, error, 0..0);
                     None
                 }
             }
@@ -162,12 +162,10 @@ fn flag(check: &mut Check, base: &str, key: &'static str, raw: &At<bool>) -> boo
 fn grip(check: &mut Check, raw: &At<RawGrip>, die_metal: Option<Metal>) -> GripValues {
     let empty = RawGrip::default();
     let base = "grip";
-    if let Some(table) = subtable(check.tree, base) {
-        let allowed = ["length_mm", "jaw_c", "w_m2k", "share", "depth_mm", "steel"];
-        let hint = "say the end in the grip of the stage".to_owned();
-        check.only(table, &allowed, "for all grips at once", |_| hint.clone());
-    }
     let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
+    let allowed = ["length_mm", "jaw_c", "w_m2k", "share", "depth_mm", "steel"];
+    let hint = "say the end in the grip of the stage";
+    check.only(raw, &allowed, "for all grips at once", |_| hint.to_owned());
     GripValues {
         length_mm: check.number(base, &keys::GRIP_LENGTH, &raw.length_mm),
         jaw_c: check.or_default(base, &keys::GRIP_JAW, &raw.jaw_c),

@@ -79,13 +79,7 @@ fn bar(pen: &mut Pen<'_>, frame: &Frame, mark: &LimitMark, from: f64, to: f64, y
     }
 }
 
-fn label(
-    canvas: &mut Canvas,
-    room: &Area,
-    placer: &mut Placer,
-    mark: &LimitMark,
-    (from, to, y): (f64, f64, f64),
-) {
+fn label(canvas: &mut Canvas, room: &Area, placer: &mut Placer, mark: &LimitMark, (from, to, y): (f64, f64, f64)) {
     let size = TEXT - 4.0;
     let text = fit(&mark.label, size, mark.broken, 420.0);
     let wide = text_width(&text, size, mark.broken);
@@ -95,10 +89,7 @@ fn label(
         (from + to) / 2.0
     };
     let spot = placer.place((middle, y), wide + 8.0, size + 8.0, room);
-    let (cx, cy) = (
-        (spot.left + spot.right) / 2.0,
-        (spot.top + spot.bottom) / 2.0,
-    );
+    let (cx, cy) = ((spot.left + spot.right) / 2.0, (spot.top + spot.bottom) / 2.0);
     canvas.layer(&[], |pen| {
         if (cx - middle).hypot(cy - y) > wide / 2.0 + 34.0 || (cy - y).abs() > 44.0 {
             let foot = (
@@ -107,12 +98,7 @@ fn label(
             );
             pen.line((middle, y), foot, SOFT, 2);
         }
-        pen.block(
-            (spot.left, spot.top),
-            (spot.right, spot.bottom),
-            PAPER,
-            0.82,
-        );
+        pen.block((spot.left, spot.top), (spot.right, spot.bottom), PAPER, 0.82);
         let kind = Type::plain(size).colour(limit_colour(mark.broken));
         pen.text(
             (spot.left + 4.0, cy),

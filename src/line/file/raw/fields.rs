@@ -1,0 +1,150 @@
+//! The fields of raw tables by key: which are given, and numbers to change.
+
+use std::ops::Range;
+
+use toml::Spanned;
+
+use super::{
+    At, RawBillet, RawDie, RawFile, RawGrip, RawHeater, RawLimit, RawPoint, RawRing, RawShop, RawStage, RawSupport,
+};
+
+/// A raw table whose fields are found by key.
+pub(crate) trait Fields {
+    /// The keys that are given, each with the place of its value.
+    fn given(&self) -> Vec<(&'static str, Range<usize>)>;
+
+    /// The number of a key, to be changed.
+    fn number(&mut self, key: &str) -> Option<&mut At<f64>>;
+}
+
+macro_rules! fields {
+    ($table:ty, numbers: [$($number:ident),*], others: [$($other:ident),*]) => {
+        impl Fields for $table {
+            fn given(&self) -> Vec<(&'static str, Range<usize>)> {
+                let mut given = Vec::new();
+                $(if let Some(value) = &self.$other {
+                    given.push((stringify!($other), value.span()));
+                })*
+                $(if let Some(value) = &self.$number {
+                    given.push((stringify!($number), value.span()));
+                })*
+                given
+            }
+
+            fn number(&mut self, key: &str) -> Option<&mut At<f64>> {
+                match key {
+                    $(stringify!($number) => Some(&mut self.$number),)*
+                    _ => None,
+                }
+            }
+        }
+    };
+}
+
+fields!(
+    RawBillet,
+    numbers: [diameter_mm, side_mm, width_mm, height_mm, thickness_mm, length_mm, emissivity],
+    others: [steel, section]
+);
+fields!(
+    RawShop,
+    numbers: [ambient_c, surroundings_c, takt_s, air_speed_m_s, film_w_m2k, view_factor],
+    others: []
+);
+fields!(
+    RawHeater,
+    numbers: [
+        temperature_c, surface_c, core_c, core_below_surface_k, seconds, minutes, start_c, emissivity, film_w_m2k
+    ],
+    others: [kind, points]
+);
+fields!(RawPoint, numbers: [at, temperature_c], others: []);
+fields!(
+    RawDie,
+    numbers: [bulk_c, upper_c, lower_c, depth_mm, resting_w_m2k, pressed_w_m2k, blow_w_m2k],
+    others: [steel, fixed]
+);
+fields!(
+    RawStage,
+    numbers: [
+        seconds, ambient_c, surroundings_c, air_speed_m_s, film_w_m2k, view_factor, emissivity, w_m2k, water_c,
+        contact_ms, interval_s, lying_before_s, lying_after_s, share, strain, strain_rate_1_s, ram_speed_m_s,
+        flow_stress_mpa, blow_energy_kj, blow_efficiency, heat_share
+    ],
+    others: [kind, name, grip, support, blows, between, pose, shape, die, removes]
+);
+fields!(RawGrip, numbers: [length_mm, jaw_c, w_m2k, share, depth_mm], others: [end, steel]);
+fields!(RawSupport, numbers: [share, bulk_c, w_m2k, depth_mm], others: [pose, steel]);
+fields!(RawRing, numbers: [outer_mm, inner_mm, height_mm, bottom_mm, top_mm], others: [zone]);
+fields!(RawLimit, numbers: [min_c, max_c, max_k], others: [stage, moment, node, difference_to, source]);
+
+impl RawFile {
+    /// Sets the number at a path whose stage is given by index: `stage.3.grip.length_mm`,
+    /// `billet.diameter_mm`, `limit.1.min_c` (lists count from 1). Tables that are missing are made;
+    /// items of lists are not.
+    pub fn set(&mut self, path: &[&str], value: f64) -> Option<()> {
+        match path {
+            ["billet", key] => table(&mut self.billet).number(key).map(|at| put(at, value)),
+            ["shop", key] => table(&mut self.shop).number(key).map(|at| put(at, value)),
+            ["heater", "points", number, key] => {
+                let points = self.heater.as_mut()?.get_mut().points.as_mut()?.get_mut();
+                item(points, number)?.get_mut().number(key).map(|at| put(at, value))
+            }
+            ["heater", key] => table(&mut self.heater).number(key).map(|at| put(at, value)),
+            ["die", key] => table(&mut self.die).number(key).map(|at| put(at, value)),
+            ["grip", key] => table(&mut self.grip).number(key).map(|at| put(at, value)),
+            ["support", key] => table(&mut self.support).number(key).map(|at| put(at, value)),
+            ["limit", number, key] => item(&mut self.limit, number)?
+                .get_mut()
+                .number(key)
+                .map(|at| put(at, value)),
+            ["stage", number, path @ ..] => item(&mut self.stage, number)?.get_mut().set(path, value),
+            _ => None,
+        }
+    }
+}
+
+impl RawStage {
+    fn set(&mut self, path: &[&str], value: f64) -> Option<()> {
+        match path {
+            ["blows"] => {
+                // Whole numbers of blows only; the range is checked with all others.
+                let whole = value.fract() == 0.0 && value.abs() < 1e9;
+                whole.then(|| put(&mut self.blows, value as i64))
+            }
+            ["die", key] => table(&mut self.die).number(key).map(|at| put(at, value)),
+            ["support", key] => table(&mut self.support).number(key).map(|at| put(at, value)),
+            ["grip", key] => {
+                let grip = self.grip.as_mut()?.get_mut();
+                let alone = (!grip.many).then(|| grip.items.first_mut())?;
+                alone?.number(key).map(|at| put(at, value))
+            }
+            ["grip", number, key] => {
+                let grip = self.grip.as_mut()?.get_mut();
+                let items = grip.many.then_some(&mut grip.items)?;
+                item(items, number)?.number(key).map(|at| put(at, value))
+            }
+            ["shape", number, key] => {
+                let rings = self.shape.as_mut()?.get_mut();
+                item(rings, number)?.get_mut().number(key).map(|at| put(at, value))
+            }
+            [key] => self.number(key).map(|at| put(at, value)),
+            _ => None,
+        }
+    }
+}
+
+fn table<T: Default>(at: &mut At<T>) -> &mut T {
+    at.get_or_insert_with(|| Spanned::new(0..0, T::default())).get_mut()
+}
+
+fn item<'a, T>(items: &'a mut [T], number: &str) -> Option<&'a mut T> {
+    items.get_mut(number.parse::<usize>().ok()?.checked_sub(1)?)
+}
+
+fn put<T>(at: &mut At<T>, value: T) {
+    match at {
+        Some(old) => *old.get_mut() = value,
+        None => *at = Some(Spanned::new(0..0, value)),
+    }
+}
