@@ -15,17 +15,20 @@ pub const PLAIN_NODES: [&str; 8] = [
 /// Suffixes of zone nodes, as in `flash.mean`.
 pub const ZONE_NODES: [&str; 5] = ["mean", "core", "surface", "coldest", "hottest"];
 
+/// Indices of cells or faces with their weights.
+type Weights = Vec<(usize, f64)>;
+
 /// How a node value comes from cells and faces.
 #[derive(Debug, Clone)]
 enum Rule {
     /// Weighted cell temperatures (the weights add to one).
-    Cells(Vec<(usize, f64)>),
+    Cells(Weights),
     /// Weighted face temperatures.
-    Faces(Vec<(usize, f64)>),
+    Faces(Weights),
     /// The colder of two weighted means of cells.
-    Colder(Vec<(usize, f64)>, Vec<(usize, f64)>),
+    Colder(Weights, Weights),
     /// Temperature of the mean enthalpy of the listed cells (mass weights).
-    Mean(Vec<(usize, f64)>),
+    Mean(Weights),
     /// Coldest of the listed cells and faces.
     Coldest(Vec<usize>, Vec<usize>),
     /// Hottest of the listed cells and faces.
@@ -162,11 +165,11 @@ impl Region {
     }
 
     /// Mass shares; the density is uniform.
-    fn masses(&self, mesh: &Mesh) -> Vec<(usize, f64)> {
+    fn masses(&self, mesh: &Mesh) -> Weights {
         shares(self.cells.iter().map(|c| (*c, mesh.grid.volume()[*c])))
     }
 
-    fn areas(&self, mesh: &Mesh) -> Vec<(usize, f64)> {
+    fn areas(&self, mesh: &Mesh) -> Weights {
         shares(self.faces.iter().map(|f| (*f, mesh.grid.faces()[*f].area)))
     }
 
@@ -177,7 +180,7 @@ impl Region {
     }
 
     /// Centre of the region's extent on every axis; on the axis of rotation for a full disc.
-    fn heart(&self, mesh: &Mesh) -> Vec<(usize, f64)> {
+    fn heart(&self, mesh: &Mesh) -> Weights {
         let grid = &mesh.grid;
         let axes = grid.axes();
         let mut low = [f64::INFINITY; 3];
@@ -201,7 +204,7 @@ impl Region {
             })
             .collect();
         let spread = interpolation(mesh, &point);
-        let kept: Vec<(usize, f64)> = spread.into_iter().filter(|(c, _)| self.cells.contains(c)).collect();
+        let kept: Weights = spread.into_iter().filter(|(c, _)| self.cells.contains(c)).collect();
         shares(kept.into_iter())
     }
 }
@@ -211,15 +214,15 @@ fn is_symmetry(mesh: &Mesh, side: Side, axis: usize) -> bool {
     side == Side::Low && !along && !matches!(mesh.layout, Layout::Axisymmetric | Layout::Radial)
 }
 
-fn shares(parts: impl Iterator<Item = (usize, f64)>) -> Vec<(usize, f64)> {
-    let parts: Vec<(usize, f64)> = parts.collect();
+fn shares(parts: impl Iterator<Item = (usize, f64)>) -> Weights {
+    let parts: Weights = parts.collect();
     let total: f64 = parts.iter().map(|p| p.1).sum();
     parts.into_iter().map(|(i, w)| (i, w / total)).collect()
 }
 
 /// Weights of two neighbouring cell middles for a coordinate on one axis; on an axis of symmetry
 /// (coordinate 0) the parabola through the first two middles with zero slope at 0.
-fn on_axis(mesh: &Mesh, axis: usize, x: f64) -> Vec<(usize, f64)> {
+fn on_axis(mesh: &Mesh, axis: usize, x: f64) -> Weights {
     let a = &mesh.grid.axes()[axis];
     let n = a.cells();
     if n == 1 {
@@ -237,7 +240,7 @@ fn on_axis(mesh: &Mesh, axis: usize, x: f64) -> Vec<(usize, f64)> {
 }
 
 /// Weights of cells for a point.
-fn interpolation(mesh: &Mesh, point: &[f64]) -> Vec<(usize, f64)> {
+fn interpolation(mesh: &Mesh, point: &[f64]) -> Weights {
     let mut out = vec![([0usize; 3], 1.0)];
     for (axis, x) in point.iter().enumerate() {
         let on = on_axis(mesh, axis, *x);
@@ -252,8 +255,8 @@ fn interpolation(mesh: &Mesh, point: &[f64]) -> Vec<(usize, f64)> {
             })
             .collect();
     }
-    let cells: Vec<(usize, f64)> = out.into_iter().map(|(at, w)| (mesh.grid.index(at), w)).collect();
-    let active: Vec<(usize, f64)> = cells
+    let cells: Weights = out.into_iter().map(|(at, w)| (mesh.grid.index(at), w)).collect();
+    let active: Weights = cells
         .iter()
         .copied()
         .filter(|(c, w)| *w != 0.0 && mesh.grid.active()[*c])
@@ -266,7 +269,7 @@ fn interpolation(mesh: &Mesh, point: &[f64]) -> Vec<(usize, f64)> {
 }
 
 /// The active cell whose middle is nearest to a point.
-fn nearest(mesh: &Mesh, point: &[f64]) -> Vec<(usize, f64)> {
+fn nearest(mesh: &Mesh, point: &[f64]) -> Weights {
     let grid = &mesh.grid;
     let distance = |c: usize| {
         let at = grid.position(c);
@@ -282,7 +285,7 @@ fn nearest(mesh: &Mesh, point: &[f64]) -> Vec<(usize, f64)> {
         .map_or(Vec::new(), |c| vec![(c, 1.0)])
 }
 
-fn core(mesh: &Mesh, middle: f64) -> Vec<(usize, f64)> {
+fn core(mesh: &Mesh, middle: f64) -> Weights {
     let point = match mesh.layout {
         Layout::Radial | Layout::Plate => vec![0.0],
         Layout::Quarter => vec![0.0, 0.0],
@@ -310,7 +313,7 @@ fn hollow_middle(mesh: &Mesh, height: f64) -> f64 {
 }
 
 /// The outermost side faces at mid-length (and at mid-height of the widest side of a rectangle).
-fn side_at_middle(mesh: &Mesh) -> Vec<(usize, f64)> {
+fn side_at_middle(mesh: &Mesh) -> Weights {
     let grid = &mesh.grid;
     let last = grid.axes().len() - 1;
     let outer = grid
@@ -364,7 +367,7 @@ fn side_at_middle(mesh: &Mesh) -> Vec<(usize, f64)> {
 }
 
 /// Linear weights of the two candidates whose positions enclose `x` (or the nearest one).
-fn between(candidates: &[usize], at: &[f64], x: f64) -> Vec<(usize, f64)> {
+fn between(candidates: &[usize], at: &[f64], x: f64) -> Weights {
     let pick = |keep: &dyn Fn(f64) -> bool| {
         (0..at.len())
             .filter(|i| keep(at[*i]))
@@ -381,7 +384,7 @@ fn between(candidates: &[usize], at: &[f64], x: f64) -> Vec<(usize, f64)> {
 }
 
 /// Faces at the centre of an end: on the axis of rotation, or nearest to it.
-fn end_centre(mesh: &Mesh, skin: Skin) -> Vec<(usize, f64)> {
+fn end_centre(mesh: &Mesh, skin: Skin) -> Weights {
     let grid = &mesh.grid;
     let side = if skin == Skin::Bottom { Side::Low } else { Side::High };
     let ends: Vec<usize> = (0..grid.faces().len())
@@ -408,7 +411,7 @@ fn end_centre(mesh: &Mesh, skin: Skin) -> Vec<(usize, f64)> {
 }
 
 /// Cells within [`EDGE_M`] of the rim of the lower and of the upper end face, by volume.
-fn rims(mesh: &Mesh) -> (Vec<(usize, f64)>, Vec<(usize, f64)>) {
+fn rims(mesh: &Mesh) -> (Weights, Weights) {
     let rim = |side: Side| {
         let grid = &mesh.grid;
         let ends: Vec<_> = grid.faces().iter().filter(|f| f.axis == 0 && f.side == side).collect();

@@ -26,12 +26,13 @@ impl Runner<'_> {
             }
             let film = match surroundings.film_w_m2k {
                 Some(h) => OfSurface::Constant(h),
-                None => film(self.part.geometry(skin, self.plan.piece.section), surroundings).map_err(|source| {
-                    RunError::Surface {
+                None => self
+                    .films
+                    .get(self.part.geometry(skin, self.plan.piece.section), surroundings)
+                    .map_err(|source| RunError::Surface {
                         stage: self.recorder.stage_name().to_owned(),
                         source,
-                    }
-                })?,
+                    })?,
             };
             let exchange = Exchange {
                 film,
