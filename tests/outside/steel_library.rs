@@ -161,6 +161,26 @@ fn the_peak_keeps_its_area() {
     close("peak, published 296 kJ/kg", peak / 1e3, 296.3, 0.1);
 }
 
+/// The transformation on cooling: about 600 to 680 degC in plain steel (from memory), against 735 degC
+/// (EN 1993-1-2:2005 3.4.1.2) on heating.
+#[test]
+fn the_peak_lies_where_the_file_says() {
+    for (name, heating, cooling) in [
+        ("C45", 735.0, 650.0),
+        ("34CrNiMo6", 735.0, 500.0),
+        ("X20Cr13", 820.0, 320.0),
+    ] {
+        let g = grade(name);
+        let cooled = g.specific_heat_cooling.clone().unwrap();
+        for (curve, expected) in [(&g.specific_heat, heating), (&cooled, cooling)] {
+            let peak = (200..12_000)
+                .map(|i| f64::from(i) / 10.0)
+                .max_by(|a, b| curve.at(*a).total_cmp(&curve.at(*b)));
+            close(name, peak.unwrap(), expected, 0.05);
+        }
+    }
+}
+
 #[test]
 fn heating_and_cooling_agree_outside_the_transformation() {
     for g in library().grades() {
@@ -464,12 +484,13 @@ fn critical_temperatures_of_typical_analyses() {
         close(name, c.ac3_hougardy_c(), hougardy.1, 1.5);
     }
     // Vanadium and nickel, each in its own grade.
-    let c = grade("38MnVS6").composition.clone().unwrap();
-    close("38MnVS6 Ac1", c.ac1_andrews_c(), 727.0, 1.0);
-    close("38MnVS6 Ac3", c.ac3_andrews_c(), 787.0, 4.0);
+    for (name, ac1, ac3) in [("38MnVS6", 727.0, 787.0), ("4340", 706.0, 752.0)] {
+        let mut c = grade(name).composition.clone().unwrap();
+        c.p = 0.015;
+        close(name, c.ac1_andrews_c(), ac1, 1.0);
+        close(name, c.ac3_andrews_c(), ac3, 2.5);
+    }
     let c = grade("4340").composition.clone().unwrap();
-    close("4340 Ac1", c.ac1_andrews_c(), 706.0, 1.0);
-    close("4340 Ac3", c.ac3_andrews_c(), 752.0, 4.0);
     assert!((c.martensite_start_c() - 290.0).abs() < 30.0);
 }
 
@@ -479,5 +500,37 @@ fn the_readme_of_the_materials_names_every_file() {
     for g in library().grades() {
         let row = format!("| `{}` | {} (", g.origin, g.name);
         assert!(readme.contains(&row), "{row}");
+    }
+}
+
+/// A table for 42CrMo4 in an open university code (Cooke 2024, original source not given): crude, so 13 %.
+#[test]
+fn conductivity_of_42crmo4_against_another_table() {
+    let g = grade("42CrMo4");
+    for (t, k) in [
+        (25.0, 46.0),
+        (100.0, 44.0),
+        (200.0, 41.0),
+        (300.0, 39.0),
+        (400.0, 37.5),
+        (500.0, 35.0),
+        (600.0, 33.0),
+        (700.0, 32.5),
+        (800.0, 30.0),
+        (900.0, 29.0),
+        (1000.0, 28.0),
+        (1100.0, 27.5),
+        (1200.0, 30.0),
+    ] {
+        close(&format!("{t} degC"), g.conductivity.at(t) / k, 1.0, 0.13);
+    }
+}
+
+/// Specific heat of iron: γ iron 621, 636 and 651 J/kgK at 1000, 1100 and 1200 degC (Harste), whose mean over
+/// the range the standard's 650 must meet within 5 %.
+#[test]
+fn austenite_specific_heat_against_iron() {
+    for (t, c) in [(1000.0, 621.0), (1100.0, 636.0), (1200.0, 651.0)] {
+        close("iron", grade("C45").specific_heat.at(t) / c, 1.0, 0.05);
     }
 }
