@@ -129,3 +129,18 @@ pub struct Steady {
     /// Steps of the conduction solver.
     pub steps: u64,
 }
+
+impl Steady {
+    /// Time with a surface above the scaling temperature until a place along the line, s.
+    pub(super) fn scaling_until(&self, place_m: f64) -> f64 {
+        let mut before = 0.0;
+        let mut sum = 0.0;
+        for point in self.track.iter().take_while(|p| p.place_m <= place_m + 1e-9) {
+            if point.surface_c > super::steady::SCALING_C {
+                sum += point.time_s - before;
+            }
+            before = point.time_s;
+        }
+        sum
+    }
+}
