@@ -485,6 +485,7 @@ fn exit_of(bar: &Bar, walkers: &[Walker]) -> Exit {
         core_c: middle.core_c,
         mean_c: branch.at(mean_h).temp_c,
         hottest_c: most(&|w| w.slice.nodes().hottest_c),
+        states: walkers.iter().map(|w| w.slice.state()).collect(),
         peak_c: most(&|w| w.peak_c),
         scaling_s: most(&|w| w.scaling_s),
     }
