@@ -26,6 +26,7 @@ pub mod body;
 pub mod cli;
 pub mod condition;
 pub mod conduction;
+mod dense;
 pub mod die;
 pub mod heater;
 pub mod line;

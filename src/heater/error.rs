@@ -31,6 +31,20 @@ pub enum HeaterError {
         /// What is wrong with it.
         problem: String,
     },
+    /// A steel that cannot be heated by induction for lack of data.
+    #[error("steel {steel} has no electrical resistivity; an induction heater needs it")]
+    NoResistivity {
+        /// Name of the steel.
+        steel: String,
+    },
+    /// A target that the never-exceed limit excludes.
+    #[error("target {target_c} degC is not below the never-exceed limit {never_above_c} degC")]
+    GoalAboveLimit {
+        /// The target, degC.
+        target_c: f64,
+        /// The limit, degC.
+        never_above_c: f64,
+    },
     /// A heater line without any coil.
     #[error("a heater line needs at least one coil")]
     NoCoil,

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::error::{HeaterError, fraction, positive};
 use super::field::Medium;
-use crate::steel::ThermalTable;
+use crate::steel::{Steel, ThermalTable};
 
 /// Raster of the resistivity table, K, and its range, degC.
 const RASTER_K: f64 = 2.0;
@@ -56,6 +56,32 @@ impl Metal {
             permeability,
             emissivity: fraction("emissivity of the billet", emissivity)?,
         })
+    }
+
+    /// From a steel of the library or of the user. The emissivity is that of the hot surface, at
+    /// 1000 degC, held for all temperatures: while the billet is colder it radiates little.
+    ///
+    /// # Errors
+    /// A steel without resistivity data.
+    pub fn of(steel: &Steel) -> Result<Metal, HeaterError> {
+        let Some(curve) = &steel.resistivity_ohm_m else {
+            return Err(HeaterError::NoResistivity {
+                steel: steel.name.clone(),
+            });
+        };
+        let permeability = steel.magnetic.clone().map(|m| {
+            let law: Permeability = Arc::new({
+                let m = m.clone();
+                move |h, t| m.relative_permeability(h, t)
+            });
+            (m.curie_c, law)
+        });
+        Metal::new(
+            steel.thermal(),
+            &|t| curve.at(t),
+            permeability,
+            steel.emissivity.at(1000.0),
+        )
     }
 
     /// The thermal table.

@@ -4,6 +4,8 @@
 //! |---|---|
 //! | [`field`] | the harmonic eddy-current problem in a section, and its heat |
 //! | [`coil`] | a coil's losses, efficiency, power factor, short-coil correction |
+//! | [`line`] | a row of coils with its column of billets: periodic state, start-up, stoppage |
+//! | [`search`] | the powers that hit a target |
 //! | [`lining`] | heat from the billet through a refractory lining, and from open ends |
 //!
 //! Field strengths and current densities are RMS values throughout; the phasor convention is
@@ -15,6 +17,7 @@ pub mod field;
 pub mod line;
 pub mod lining;
 mod metal;
+pub mod search;
 mod slice;
 
 pub use error::HeaterError;

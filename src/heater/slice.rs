@@ -3,6 +3,8 @@
 use std::f64::consts::PI;
 use std::sync::Arc;
 
+use serde::Serialize;
+
 use super::error::{HeaterError, positive};
 use super::field::{
     FieldOptions, FieldWorkspace, LineSection, Mesh, Sampler, SurfaceImpedance, Symmetry, Transfer, skin_depth,
@@ -169,7 +171,7 @@ impl Bar {
 }
 
 /// Temperatures of a slice at one moment, degC.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Nodes {
     /// At the axis.
     pub core_c: f64,

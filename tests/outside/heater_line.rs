@@ -92,3 +92,157 @@ fn probe() {
         }
     }
 }
+
+#[test]
+fn probe_column() {
+    use billet_thermal::heater::line::*;
+    for motion in [Motion::Continuous, Motion::Indexed] {
+        let bar = bar(Fineness::standard());
+        let line = three_coils(motion);
+        let powers = drives(&[125e3, 85e3, 55e3]);
+        let m = if motion == Motion::Indexed { 3 } else { 1 };
+        let steady = line.steady(&bar, &powers, m).unwrap();
+        println!(
+            "{motion:?} exit {:.1} {:.1} {:.1} kWh/t {:.1}",
+            steady.exit.core_c,
+            steady.exit.surface_c,
+            steady.exit.mean_c,
+            steady.balance.terminals_kwh_t()
+        );
+        let criteria = Criteria {
+            at_least: (Target::Mean, 1180.0),
+            at_most_c: None,
+            never_above_c: 1320.0,
+            difference_k: Some(100.0),
+        };
+        let t = Instant::now();
+        let s = start_up(&line, &bar, &powers, m, Filling::Uniform(20.0), 60, &criteria).unwrap();
+        println!(
+            "start {:?} first good {:?} rejected {}",
+            t.elapsed(),
+            s.first_good,
+            s.rejected
+        );
+        for b in s.billets.iter().skip(50) {
+            println!(
+                "   {} {:.1} {:.1} {:.1} {:.1} {:?}",
+                b.billet.number, b.billet.core_c, b.billet.surface_c, b.billet.mean_c, b.billet.peak_c, b.verdict
+            );
+        }
+        let hold = hold_powers(&line, &bar, &powers, m).unwrap();
+        println!("hold {hold:?}");
+        let hold: Vec<_> = hold.into_iter().map(Drive::Load).collect();
+        for (secs, mode) in [
+            (0.0, StopMode::Off),
+            (90.0, StopMode::Off),
+            (90.0, StopMode::Hold(hold.clone())),
+            (600.0, StopMode::Off),
+            (600.0, StopMode::Hold(hold.clone())),
+            (
+                600.0,
+                StopMode::RunOn {
+                    takt_s: 42.0,
+                    drives: drives(&[45e3, 35e3, 25e3]),
+                },
+            ),
+        ] {
+            let t = Instant::now();
+            let s = stoppage(&line, &bar, &powers, m, secs, &mode, 40, &criteria).unwrap();
+            println!(
+                "stop {secs} {:?} first good {:?} rejected {} last {:.1}",
+                t.elapsed(),
+                s.first_good,
+                s.rejected,
+                s.billets.last().unwrap().billet.mean_c
+            );
+            let list: Vec<String> = s
+                .billets
+                .iter()
+                .map(|b| {
+                    format!(
+                        "{}:{:.0}/{:.0}{}",
+                        b.billet.number,
+                        b.billet.mean_c,
+                        b.billet.peak_c,
+                        match b.verdict {
+                            Verdict::Good => "",
+                            Verdict::TooCold => "c",
+                            Verdict::TooHot => "h",
+                            Verdict::Uneven => "u",
+                        }
+                    )
+                })
+                .collect();
+            println!("    {}", list.join(" "));
+        }
+    }
+}
+
+#[test]
+fn probe_noise() {
+    use billet_thermal::heater::line::*;
+    let bar = bar(Fineness::standard());
+    let line = three_coils(Motion::Continuous);
+    let powers = drives(&[125e3, 85e3, 55e3]);
+    let steady = line.steady(&bar, &powers, 1).unwrap();
+    for c in &steady.coils {
+        println!("{:?}", c);
+    }
+    for p in steady.track.iter().step_by(4) {
+        println!("{:.3} {:.1} {:.1} {:.1}", p.place_m, p.core_c, p.surface_c, p.mean_c);
+    }
+    let mut column = Column::steady(&line, &bar, &powers, 1).unwrap();
+    for b in column.billets() {
+        println!("{:.3} {:.1} {:.1} {:.1}", b.0, b.1.core_c, b.1.surface_c, b.1.mean_c);
+    }
+    let stored = column.stored_j();
+    let phase = Phase {
+        seconds: 300.0,
+        takt_s: Some(14.0),
+        drives: powers.clone(),
+    };
+    let mut n = 0;
+    column
+        .run(&phase, &mut |c, m| {
+            n += 1;
+            if n % 4 == 0 {
+                println!(
+                    "{:.1} {:?} H {:.0?} P {:.0?} n {} stored {:.0}",
+                    m.time_s,
+                    0,
+                    m.field_a_m,
+                    m.terminals_w,
+                    c.billets().len(),
+                    (c.stored_j() - stored) / 1e3
+                );
+            }
+        })
+        .unwrap();
+    let e = column.energies();
+    println!(
+        "{e:?} closes {:.3e}",
+        (e.load_j - e.loss_j - e.out_j - column.stored_j() + stored) / e.load_j
+    );
+}
+
+#[test]
+fn probe_search() {
+    use billet_thermal::heater::line::*;
+    use billet_thermal::heater::search::*;
+    for (fineness, motion, m) in [(Fineness::standard(), Motion::Continuous, 1), (Fineness::standard(), Motion::Indexed, 3)] {
+    let bar = bar(fineness);
+    let mut line = three_coils(motion);
+    for (diff, max, takt, least, after) in [(None, 200e3, 14.0, Least::Energy, 0.0), (Some(60.0), 200e3, 14.0, Least::Energy, 0.0), (Some(30.0), 200e3, 14.0, Least::Energy, 0.0), (Some(60.0), 200e3, 14.0, Least::Scaling, 4.0), (Some(60.0), 90e3, 14.0, Least::Energy, 0.0), (Some(5.0), 200e3, 14.0, Least::Energy, 0.0), (Some(60.0), 200e3, 8.0, Least::Energy, 0.0)] {
+        line.takt_s = takt;
+        let goal = Goal { target: Target::Mean, value_c: 1240.0, after_s: after, difference_k: diff, never_above_c: 1330.0, tolerance_k: 1.0, least };
+        let t = Instant::now();
+        let f = find_powers(&line, &bar, &goal, &[max; 3], None, m).unwrap();
+        println!("{diff:?} {max} {takt} {least:?}: {:?} {:?} evals {} {:?} powers {:.1?} kWh/t {:.1} scaling {:.0} peak {:.1}", t.elapsed(), f.status, f.evaluations, f.at_target, f.powers_w, f.steady.balance.terminals_kwh_t(), f.steady.exit.scaling_s, f.steady.exit.peak_c);
+        if let Status::Impossible(m2) = &f.status {
+            for x in m2 { println!("    {x}"); }
+            let t = Instant::now();
+            println!("   {:?} {:?}", remedies(&line, &bar, &goal, &f, m).unwrap(), t.elapsed());
+        }
+    }
+    }
+}

@@ -1,8 +1,12 @@
 //! A row of coils, gaps and soak tunnels, with billets moving through end to end.
 
+mod column;
 mod layout;
 mod result;
 mod steady;
+mod study;
 
+pub use column::{Column, Energies, Filling, Gone, Moment, Phase};
 pub use layout::{HeaterLine, Motion, Zone, ZoneKind};
 pub use result::{Balance, CoilResult, Exit, Steady, TrackPoint, ZoneLoss};
+pub use study::{Criteria, Judged, StopMode, Study, Target, Verdict, hold_powers, start_up, stoppage, takt_change};

@@ -2,6 +2,10 @@
 
 use serde::Serialize;
 
+use super::layout::open_air;
+use crate::heater::error::HeaterError;
+use crate::heater::slice::{Bar, Nodes, Slice, State};
+
 /// One coil at work, mean over a takt.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct CoilResult {
@@ -74,6 +78,9 @@ pub struct Exit {
     pub hottest_c: f64,
     /// Highest anywhere in the billet at any time, degC.
     pub peak_c: f64,
+    /// State at each place along the billet, to go on with.
+    #[serde(skip)]
+    pub states: Vec<State>,
     /// Longest time for which the surface was above 900 degC (where scale grows fast), s.
     pub scaling_s: f64,
 }
@@ -128,4 +135,53 @@ pub struct Steady {
     pub field_solves: (u64, u64),
     /// Steps of the conduction solver.
     pub steps: u64,
+}
+
+impl Steady {
+    /// Node temperatures of the billet after some time [s] in the still air of the shop at
+    /// `ambient_c` [degC]: core and surface at mid-length, mean and hottest of the whole billet.
+    pub fn after_exit(&self, bar: &Bar, ambient_c: f64, seconds: f64) -> Result<Nodes, HeaterError> {
+        let exit = &self.exit;
+        if seconds <= 0.0 {
+            return Ok(Nodes {
+                core_c: exit.core_c,
+                surface_c: exit.surface_c,
+                mean_c: exit.mean_c,
+                hottest_c: exit.hottest_c,
+            });
+        }
+        let air = open_air(bar, ambient_c)?;
+        let mut slices = Vec::with_capacity(exit.states.len());
+        for state in &exit.states {
+            let mut slice = Slice::new(bar, ambient_c);
+            slice.set_exchange(&air);
+            slice.restore(state, 0.0);
+            slice.advance(bar, None, seconds)?;
+            slices.push(slice);
+        }
+        let n = slices.len().max(1);
+        let mean_h = slices.iter().map(Slice::mean_enthalpy).sum::<f64>() / n as f64;
+        let thermal = bar.metal().thermal();
+        let hottest_c = slices.iter().map(|s| s.nodes().hottest_c).fold(f64::NEG_INFINITY, f64::max);
+        let middle = slices.get(n / 2).map_or(f64::NAN, |s| s.nodes().core_c);
+        Ok(Nodes {
+            core_c: middle,
+            surface_c: slices.get(n / 2).map_or(f64::NAN, |s| s.nodes().surface_c),
+            mean_c: thermal.branch(hottest_c >= thermal.austenite_c).at(mean_h).temp_c,
+            hottest_c,
+        })
+    }
+
+    /// Time with a surface above the scaling temperature until a place along the line, s.
+    pub(super) fn scaling_until(&self, place_m: f64) -> f64 {
+        let mut before = 0.0;
+        let mut sum = 0.0;
+        for point in self.track.iter().take_while(|p| p.place_m <= place_m + 1e-9) {
+            if point.surface_c > super::steady::SCALING_C {
+                sum += point.time_s - before;
+            }
+            before = point.time_s;
+        }
+        sum
+    }
 }

@@ -28,7 +28,8 @@ struct Leg {
     dt: f64,
     slot: usize,
     bar_m: f64,
-    /// Place along the line at the end of the leg.
+    /// Place along the line at the start and at the end of the leg.
+    start_m: f64,
     place_m: f64,
     /// A billet of the column stands in this state at the start of the leg.
     keep: bool,
@@ -112,7 +113,7 @@ impl Walker {
         let mut coil = coil;
         for leg in legs {
             if leg.keep {
-                self.kept.push((leg.place_m, self.slice.state()));
+                self.kept.push((leg.start_m, self.slice.state()));
             }
             match &mut coil {
                 Some((winding, h2, sums)) => {
@@ -150,8 +151,8 @@ impl Walker {
 /// A settled line with what a transient simulation starts from.
 pub(super) struct Settled {
     pub steady: Steady,
-    /// Place and state of the middle of each billet in the column.
-    pub column: Vec<(f64, State)>,
+    /// Place and state of each billet in the column, by slice of the billet.
+    pub column: Vec<Vec<(f64, State)>>,
 }
 
 impl HeaterLine {
@@ -254,6 +255,7 @@ impl HeaterLine {
         let field_solves = counts.fold((0, 0), |a, c| (a.0 + c.0, a.1 + c.2));
         let steps = walkers.iter().map(|w| w.slice.steps()).sum();
         let middle = slices / 2;
+        let column = walkers.iter_mut().map(|w| std::mem::take(&mut w.kept)).collect();
         let walker = walkers.swap_remove(middle);
         Ok(Settled {
             steady: Steady {
@@ -265,7 +267,7 @@ impl HeaterLine {
                 field_solves,
                 steps,
             },
-            column: walker.kept,
+            column,
         })
     }
 
@@ -296,6 +298,7 @@ impl HeaterLine {
                             dt: time / steps as f64,
                             slot: 0,
                             bar_m: step_m,
+                            start_m: at + step_m * i as f64,
                             place_m: at + step_m * (i + 1) as f64,
                             keep: i == 0 && (n > 0 || keep_first),
                         });
@@ -314,6 +317,7 @@ impl HeaterLine {
                             dt,
                             slot,
                             bar_m: self.billet_m / slices as f64,
+                            start_m: place,
                             place_m: place,
                             keep: slot == 0,
                         }));
@@ -481,6 +485,7 @@ fn exit_of(bar: &Bar, walkers: &[Walker]) -> Exit {
         core_c: middle.core_c,
         mean_c: branch.at(mean_h).temp_c,
         hottest_c: most(&|w| w.slice.nodes().hottest_c),
+        states: walkers.iter().map(|w| w.slice.state()).collect(),
         peak_c: most(&|w| w.peak_c),
         scaling_s: most(&|w| w.scaling_s),
     }

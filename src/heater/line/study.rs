@@ -1,0 +1,284 @@
+//! Studies of the column: cold start, change of pace, stoppage and restart, holding.
+
+use serde::Serialize;
+
+use super::column::{Column, Energies, Filling, Gone, Moment, Phase};
+use super::layout::HeaterLine;
+use crate::heater::coil::Drive;
+use crate::heater::error::HeaterError;
+use crate::heater::slice::Bar;
+
+/// Which temperature of the billet a lower limit is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub enum Target {
+    /// Temperature of the mean enthalpy.
+    Mean,
+    /// Surface at mid-length.
+    Surface,
+    /// Core at mid-length.
+    Core,
+}
+
+impl Target {
+    fn of(self, billet: &Gone) -> f64 {
+        match self {
+            Target::Mean => billet.mean_c,
+            Target::Surface => billet.surface_c,
+            Target::Core => billet.core_c,
+        }
+    }
+}
+
+/// When a billet at the exit is good.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Criteria {
+    /// Lowest temperature and what it is about, degC.
+    pub at_least: (Target, f64),
+    /// Highest temperature of the same node, degC; `None` for no upper sort limit.
+    pub at_most_c: Option<f64>,
+    /// Never to be exceeded anywhere inside at any time, degC.
+    pub never_above_c: f64,
+    /// Largest difference between surface and core, K.
+    pub difference_k: Option<f64>,
+}
+
+/// What the exit gate should do with a billet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Verdict {
+    /// On to the line.
+    Good,
+    /// Below the lower limit: back, from cold.
+    TooCold,
+    /// Above a limit at some time: to be examined.
+    TooHot,
+    /// Surface and core too far apart.
+    Uneven,
+}
+
+impl Criteria {
+    /// Judges a billet; too hot weighs most, for it cannot be mended.
+    pub fn judge(&self, billet: &Gone) -> Verdict {
+        let value = self.at_least.0.of(billet);
+        if billet.peak_c > self.never_above_c || self.at_most_c.is_some_and(|m| value > m) {
+            Verdict::TooHot
+        } else if value < self.at_least.1 {
+            Verdict::TooCold
+        } else if self
+            .difference_k
+            .is_some_and(|d| (billet.surface_c - billet.core_c).abs() > d)
+        {
+            Verdict::Uneven
+        } else {
+            Verdict::Good
+        }
+    }
+}
+
+/// A billet that left the heater, with its verdict.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Judged {
+    /// The billet.
+    pub billet: Gone,
+    /// Its verdict.
+    pub verdict: Verdict,
+}
+
+/// What a study gives.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Study {
+    /// Billets in the order in which they left.
+    pub billets: Vec<Judged>,
+    /// Number of the first billet from which on all are good; `None` when the last is not.
+    pub first_good: Option<usize>,
+    /// Billets rejected.
+    pub rejected: usize,
+    /// State of the billets inside when the special phase ended, from the hot end.
+    pub inside: Vec<Gone>,
+    /// Power of each coil over time.
+    pub moments: Vec<Moment>,
+    /// Energies of the whole study.
+    pub energies: Energies,
+    /// Heat above the entry temperature in rejected billets, J (lost with them).
+    pub rejected_j: f64,
+}
+
+/// What the coils do while the line stands.
+#[derive(Debug, Clone, PartialEq)]
+pub enum StopMode {
+    /// No power.
+    Off,
+    /// The column stands, with a reduced drive per coil.
+    Hold(Vec<Drive>),
+    /// The column goes on at another takt [s] and with other drives; what comes out is rejected
+    /// unless it is good.
+    RunOn {
+        /// Time between billets, s.
+        takt_s: f64,
+        /// One drive per coil.
+        drives: Vec<Drive>,
+    },
+}
+
+/// Most moments kept for charts.
+const MOMENTS: usize = 2000;
+
+struct Recorder {
+    moments: Vec<Moment>,
+    every: usize,
+    seen: usize,
+}
+
+impl Recorder {
+    fn new() -> Recorder {
+        Recorder {
+            moments: Vec::new(),
+            every: 1,
+            seen: 0,
+        }
+    }
+
+    fn take(&mut self, moment: &Moment) {
+        if self.seen.is_multiple_of(self.every) {
+            self.moments.push(moment.clone());
+        }
+        self.seen += 1;
+        if self.moments.len() > MOMENTS {
+            let mut keep = 0;
+            self.moments.retain(|_| {
+                keep += 1;
+                keep % 2 == 1
+            });
+            self.every *= 2;
+        }
+    }
+}
+
+fn finish(
+    column: &Column,
+    criteria: &Criteria,
+    bar: &Bar,
+    line: &HeaterLine,
+    gone: Vec<Gone>,
+    inside: Vec<Gone>,
+    record: Recorder,
+) -> Study {
+    let billets: Vec<Judged> = gone
+        .into_iter()
+        .map(|billet| Judged {
+            verdict: criteria.judge(&billet),
+            billet,
+        })
+        .collect();
+    let bad_until = billets.iter().rposition(|b| b.verdict != Verdict::Good);
+    let first_good = match bad_until {
+        None => billets.first(),
+        Some(i) => billets.get(i + 1),
+    };
+    let thermal = bar.metal().thermal();
+    let start = thermal.heating.enthalpy(line.start_c);
+    let rejected_j = billets
+        .iter()
+        .filter(|b| b.verdict != Verdict::Good)
+        .map(|b| {
+            let branch = thermal.branch(b.billet.mean_c >= thermal.austenite_c);
+            (branch.enthalpy(b.billet.mean_c) - start) * bar.mass_kg_m() * line.billet_m
+        })
+        .sum();
+    Study {
+        first_good: first_good.map(|b| b.billet.number),
+        rejected: billets.iter().filter(|b| b.verdict != Verdict::Good).count(),
+        billets,
+        inside,
+        moments: record.moments,
+        energies: column.energies(),
+        rejected_j,
+    }
+}
+
+/// A cold start: the heater filled as given, then `billets` takts at the full drives.
+pub fn start_up(
+    line: &HeaterLine,
+    bar: &Bar,
+    drives: &[Drive],
+    slices: usize,
+    filling: Filling,
+    billets: usize,
+    criteria: &Criteria,
+) -> Result<Study, HeaterError> {
+    let mut column = Column::new(line, bar, filling, slices)?;
+    let inside = column.billets().into_iter().map(|b| b.1).collect();
+    let mut record = Recorder::new();
+    let phase = Phase {
+        seconds: billets as f64 * line.takt_s,
+        takt_s: Some(line.takt_s),
+        drives: drives.to_vec(),
+    };
+    let gone = column.run(&phase, &mut |_, m| record.take(m))?;
+    Ok(finish(&column, criteria, bar, line, gone, inside, record))
+}
+
+/// A change of pace from the periodic state: the takt and drives of `next` for `billets` takts.
+pub fn takt_change(
+    line: &HeaterLine,
+    bar: &Bar,
+    drives: &[Drive],
+    slices: usize,
+    next: (f64, &[Drive]),
+    billets: usize,
+    criteria: &Criteria,
+) -> Result<Study, HeaterError> {
+    let mut column = Column::steady(line, bar, drives, slices)?;
+    let inside = column.billets().into_iter().map(|b| b.1).collect();
+    let mut record = Recorder::new();
+    let phase = Phase {
+        seconds: billets as f64 * next.0,
+        takt_s: Some(next.0),
+        drives: next.1.to_vec(),
+    };
+    let gone = column.run(&phase, &mut |_, m| record.take(m))?;
+    Ok(finish(&column, criteria, bar, line, gone, inside, record))
+}
+
+/// A stoppage of `seconds` from the periodic state, then the nominal pace and drives until `after`
+/// takts have passed.
+pub fn stoppage(
+    line: &HeaterLine,
+    bar: &Bar,
+    drives: &[Drive],
+    slices: usize,
+    seconds: f64,
+    mode: &StopMode,
+    after: usize,
+    criteria: &Criteria,
+) -> Result<Study, HeaterError> {
+    let mut column = Column::steady(line, bar, drives, slices)?;
+    let mut record = Recorder::new();
+    let off = vec![Drive::Terminals(0.0); drives.len()];
+    let (takt_s, stop_drives) = match mode {
+        StopMode::Off => (None, off),
+        StopMode::Hold(d) => (None, d.clone()),
+        StopMode::RunOn { takt_s, drives } => (Some(*takt_s), drives.clone()),
+    };
+    let stop = Phase {
+        seconds,
+        takt_s,
+        drives: stop_drives,
+    };
+    let mut gone = column.run(&stop, &mut |_, m| record.take(m))?;
+    let inside = column.billets().into_iter().map(|b| b.1).collect();
+    let restart = Phase {
+        seconds: after as f64 * line.takt_s,
+        takt_s: Some(line.takt_s),
+        drives: drives.to_vec(),
+    };
+    gone.extend(column.run(&restart, &mut |_, m| record.take(m))?);
+    Ok(finish(&column, criteria, bar, line, gone, inside, record))
+}
+
+/// Hold power of each coil, W into the billets: what they lose in that coil when the line stops in
+/// its periodic state, so that the content of the coil neither gains nor loses heat at first.
+pub fn hold_powers(line: &HeaterLine, bar: &Bar, drives: &[Drive], slices: usize) -> Result<Vec<f64>, HeaterError> {
+    let column = Column::steady(line, bar, drives, slices)?;
+    Ok(column.loss_by_coil().into_iter().map(|p| p.max(0.0)).collect())
+}

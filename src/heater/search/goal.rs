@@ -1,0 +1,88 @@
+//! What a set-point search is to reach.
+
+use serde::Serialize;
+
+use crate::heater::error::{HeaterError, not_negative, positive};
+use crate::heater::line::Target;
+
+/// What is to be small once the target is reached.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub enum Least {
+    /// Energy at the terminals.
+    Energy,
+    /// Time with a surface above 900 degC.
+    Scaling,
+}
+
+/// Target and limits of a search.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Goal {
+    /// Which temperature is to be reached, at mid-length.
+    pub target: Target,
+    /// The temperature, degC.
+    pub value_c: f64,
+    /// When: this long after the exit, in still air, s (0 at the exit, or the time to the first blow).
+    pub after_s: f64,
+    /// Largest difference between surface and core at that moment, K.
+    pub difference_k: Option<f64>,
+    /// Never to be exceeded anywhere inside, degC.
+    pub never_above_c: f64,
+    /// How far off the target and the limits may be, K.
+    pub tolerance_k: f64,
+    /// What is to be small besides.
+    pub least: Least,
+}
+
+impl Goal {
+    /// Refuses a goal that contradicts itself.
+    pub fn check(&self) -> Result<(), HeaterError> {
+        not_negative("time after exit in s", self.after_s)?;
+        positive("tolerance of the search in K", self.tolerance_k)?;
+        if let Some(k) = self.difference_k {
+            positive("largest surface-core difference in K", k)?;
+        }
+        if !(self.value_c.is_finite() && self.value_c < self.never_above_c) {
+            return Err(HeaterError::GoalAboveLimit {
+                target_c: self.value_c,
+                never_above_c: self.never_above_c,
+            });
+        }
+        Ok(())
+    }
+}
+
+/// One limit that the nearest result does not keep.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub enum Miss {
+    /// The target is not reached.
+    TooCold,
+    /// The target is exceeded.
+    TooHot,
+    /// Surface and core lie too far apart.
+    Uneven,
+    /// The hottest point exceeds its limit.
+    PeakTooHot,
+}
+
+/// A miss with its numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Missed {
+    /// Which limit.
+    pub miss: Miss,
+    /// Value reached, degC or K.
+    pub value: f64,
+    /// Value wanted, degC or K.
+    pub wanted: f64,
+}
+
+impl std::fmt::Display for Missed {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let (value, wanted) = (self.value, self.wanted);
+        match self.miss {
+            Miss::TooCold => write!(f, "target {wanted:.0} degC is missed from below: {value:.0} degC"),
+            Miss::TooHot => write!(f, "target {wanted:.0} degC is missed from above: {value:.0} degC"),
+            Miss::Uneven => write!(f, "surface and core differ by {value:.0} K, allowed {wanted:.0} K"),
+            Miss::PeakTooHot => write!(f, "hottest point {value:.0} degC, allowed {wanted:.0} degC"),
+        }
+    }
+}

@@ -1,0 +1,285 @@
+//! The search itself: a trust-region Gauss-Newton method with bounds.
+
+use rayon::prelude::*;
+use serde::Serialize;
+
+use super::goal::{Goal, Least, Miss, Missed};
+use crate::dense::{Matrix, bounded_least_squares};
+use crate::heater::coil::Drive;
+use crate::heater::error::{HeaterError, positive};
+use crate::heater::line::{HeaterLine, Steady, Target};
+use crate::heater::slice::{Bar, Nodes};
+
+/// Most Gauss-Newton steps.
+const STEPS: usize = 40;
+
+/// Step of the difference quotients, as a share of each coil's scale.
+const QUOTIENT: f64 = 0.01;
+
+/// Weight of the secondary aim against a miss of one kelvin. A miss of the target then costs more
+/// than any saving: the target shifts by less than 0.01 K.
+const SECONDARY: f64 = 2.0;
+
+/// How a search ended.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub enum Status {
+    /// Target reached, all limits kept.
+    Met,
+    /// The same, with some coils at the end of their range (their indices).
+    MetAtBound(Vec<usize>),
+    /// Not reachable: what the nearest result misses.
+    Impossible(Vec<Missed>),
+}
+
+/// Result of a search.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Found {
+    /// How it ended.
+    pub status: Status,
+    /// Power at the terminals of each coil, W.
+    pub powers_w: Vec<f64>,
+    /// Highest power of each coil, W.
+    pub highest_w: Vec<f64>,
+    /// The line at these powers.
+    pub steady: Steady,
+    /// Node temperatures at the moment of the target.
+    pub at_target: Nodes,
+    /// Periodic states computed.
+    pub evaluations: usize,
+}
+
+struct Trial {
+    steady: Steady,
+    nodes: Nodes,
+    /// Target deviation, difference excess, peak excess (K; excesses negative inside), secondary aim.
+    rows: [f64; 4],
+}
+
+struct Problem<'a> {
+    line: &'a HeaterLine,
+    bar: &'a Bar,
+    goal: &'a Goal,
+    slices: usize,
+    least_energy_w: f64,
+}
+
+impl Problem<'_> {
+    fn try_at(&self, powers: &[f64]) -> Result<Trial, HeaterError> {
+        let drives: Vec<Drive> = powers.iter().map(|p| Drive::Terminals(*p)).collect();
+        let steady = self.line.steady(self.bar, &drives, self.slices)?;
+        let nodes = steady.after_exit(self.bar, self.line.ambient_c, self.goal.after_s)?;
+        let value = value_of(self.goal.target, &nodes);
+        let difference = (nodes.surface_c - nodes.core_c).abs();
+        let secondary = match self.goal.least {
+            Least::Energy => steady.balance.terminals_w / self.least_energy_w - 1.0,
+            Least::Scaling => steady.exit.scaling_s / (self.line.length_m() / self.line.speed_m_s()),
+        };
+        Ok(Trial {
+            rows: [
+                value - self.goal.value_c,
+                self.goal.difference_k.map_or(-1e3, |d| difference - d),
+                steady.exit.peak_c - self.goal.never_above_c,
+                SECONDARY * secondary,
+            ],
+            steady,
+            nodes,
+        })
+    }
+
+    fn merit(rows: &[f64; 4]) -> f64 {
+        rows[0].powi(2) + rows[1].max(0.0).powi(2) + rows[2].max(0.0).powi(2) + rows[3].powi(2)
+    }
+}
+
+fn value_of(target: Target, nodes: &Nodes) -> f64 {
+    match target {
+        Target::Mean => nodes.mean_c,
+        Target::Surface => nodes.surface_c,
+        Target::Core => nodes.core_c,
+    }
+}
+
+/// Finds the terminal powers that reach the goal in the periodic state, each between 0 and
+/// `highest_w` [W]; `start_w` may give powers to begin with.
+///
+/// Minimises, over the powers, the squares of: deviation from the target in K; excess of the
+/// surface-core difference and of the hottest point over their limits in K; and, with a small
+/// weight, energy over the enthalpy minimum, or time of scaling over time in the heater. Each step
+/// solves the linearised problem in a trust box as bounded least squares; the one-sided limits enter
+/// with a slack variable each, which makes them exact in the linear model.
+///
+/// # Errors
+/// Contradicting goals, powers not above zero, a first trial that cannot be computed.
+pub fn find_powers(
+    line: &HeaterLine,
+    bar: &Bar,
+    goal: &Goal,
+    highest_w: &[f64],
+    start_w: Option<&[f64]>,
+    slices: usize,
+) -> Result<Found, HeaterError> {
+    line.check(bar)?;
+    goal.check()?;
+    let lengths: Vec<f64> = line.coils().map(|(_, c)| c.length_m).collect();
+    if highest_w.len() != lengths.len() || start_w.is_some_and(|s| s.len() != lengths.len()) {
+        return Err(HeaterError::Drives {
+            coils: lengths.len(),
+            drives: start_w.map_or(highest_w.len(), <[f64]>::len),
+        });
+    }
+    for h in highest_w {
+        positive("highest coil power in W", *h)?;
+    }
+    let heating = &bar.metal().thermal().heating;
+    let rise = heating.enthalpy(goal.value_c) - heating.enthalpy(line.start_c);
+    let least_energy_w = positive("enthalpy rise to the target in J/kg", rise)? * bar.mass_kg_m() * line.speed_m_s();
+    let problem = Problem {
+        line,
+        bar,
+        goal,
+        slices,
+        least_energy_w,
+    };
+    // An overall efficiency of 0.65 (published plant audit), spread by length.
+    let whole: f64 = lengths.iter().sum();
+    let guess = |j: usize| least_energy_w / 0.65 * lengths[j] / whole;
+    let n = lengths.len();
+    let scale: Vec<f64> = (0..n).map(guess).collect();
+    let mut powers: Vec<f64> = (0..n)
+        .map(|j| start_w.map_or(scale[j], |s| s[j]).clamp(0.0, highest_w[j]))
+        .collect();
+    let mut trial = problem.try_at(&powers)?;
+    let mut evaluations = 1;
+    let mut trust = 0.3;
+    for _ in 0..STEPS {
+        let slopes = slopes(&problem, &powers, highest_w, &scale, &trial);
+        evaluations += n;
+        let mut moved = false;
+        while trust > 2e-3 {
+            let Some(step) = linear_step(&trial.rows, &slopes, &powers, highest_w, &scale, trust) else {
+                break;
+            };
+            let next: Vec<f64> = (0..n)
+                .map(|j| (powers[j] + step[j] * scale[j]).clamp(0.0, highest_w[j]))
+                .collect();
+            let predicted: [f64; 4] =
+                std::array::from_fn(|i| trial.rows[i] + (0..n).map(|j| slopes[j][i] * step[j]).sum::<f64>());
+            let (now, hoped) = (Problem::merit(&trial.rows), Problem::merit(&predicted));
+            if now - hoped < 1e-4 * now + 1e-5 {
+                trust = 0.0;
+                break;
+            }
+            evaluations += 1;
+            // A trial that cannot be computed counts as no gain.
+            let tried = problem.try_at(&next).ok();
+            let gain = tried
+                .as_ref()
+                .map_or(f64::NEG_INFINITY, |t| (now - Problem::merit(&t.rows)) / (now - hoped));
+            if gain < 0.25 {
+                trust *= 0.4;
+            } else if gain > 0.7 {
+                trust = (2.0 * trust).min(1.0);
+            }
+            if let (Some(t), true) = (tried, gain > 0.02) {
+                powers = next;
+                trial = t;
+                moved = true;
+                break;
+            }
+        }
+        if !moved {
+            break;
+        }
+    }
+    Ok(Found {
+        status: judge(goal, &trial, &powers, highest_w),
+        powers_w: powers,
+        highest_w: highest_w.to_vec(),
+        at_target: trial.nodes,
+        steady: trial.steady,
+        evaluations,
+    })
+}
+
+/// Difference quotients of the rows by each power in units of its scale, in parallel; the order of
+/// the results does not depend on the threads.
+fn slopes(problem: &Problem, powers: &[f64], highest: &[f64], scale: &[f64], trial: &Trial) -> Vec<[f64; 4]> {
+    (0..powers.len())
+        .into_par_iter()
+        .map(|j| {
+            let mut moved = powers.to_vec();
+            // Away from the upper bound.
+            let sign = if powers[j] + QUOTIENT * scale[j] > highest[j] {
+                -1.0
+            } else {
+                1.0
+            };
+            moved[j] += sign * QUOTIENT * scale[j];
+            match problem.try_at(&moved) {
+                Ok(t) => std::array::from_fn(|i| (t.rows[i] - trial.rows[i]) / (sign * QUOTIENT)),
+                // A power without a computable neighbour is left alone in this step.
+                Err(_) => [0.0; 4],
+            }
+        })
+        .collect()
+}
+
+/// Minimises the linear model in the trust box: columns are the powers and two slacks.
+fn linear_step(
+    rows: &[f64; 4],
+    slopes: &[[f64; 4]],
+    powers: &[f64],
+    highest: &[f64],
+    scale: &[f64],
+    trust: f64,
+) -> Option<Vec<f64>> {
+    let n = powers.len();
+    let mut a = Matrix::zeros(4, n + 2);
+    let mut b = vec![0.0; 4];
+    for i in 0..4 {
+        for j in 0..n {
+            a.set(i, j, slopes[j][i]);
+        }
+        b[i] = -rows[i];
+    }
+    a.set(1, n, 1.0);
+    a.set(2, n + 1, 1.0);
+    let mut low: Vec<f64> = (0..n).map(|j| (-powers[j] / scale[j]).max(-trust)).collect();
+    let mut high: Vec<f64> = (0..n)
+        .map(|j| ((highest[j] - powers[j]) / scale[j]).min(trust))
+        .collect();
+    low.extend([0.0, 0.0]);
+    high.extend([1e9, 1e9]);
+    let mut x = bounded_least_squares(&a, &b, &low, &high)?;
+    x.truncate(n);
+    Some(x)
+}
+
+fn judge(goal: &Goal, trial: &Trial, powers: &[f64], highest: &[f64]) -> Status {
+    let tolerance = goal.tolerance_k;
+    let mut missed = Vec::new();
+    let value = value_of(goal.target, &trial.nodes);
+    let miss = |miss, value, wanted| Missed { miss, value, wanted };
+    if trial.rows[0] < -tolerance {
+        missed.push(miss(Miss::TooCold, value, goal.value_c));
+    } else if trial.rows[0] > tolerance {
+        missed.push(miss(Miss::TooHot, value, goal.value_c));
+    }
+    if let Some(d) = goal.difference_k.filter(|_| trial.rows[1] > tolerance) {
+        missed.push(miss(Miss::Uneven, trial.rows[1] + d, d));
+    }
+    if trial.rows[2] > tolerance {
+        missed.push(miss(Miss::PeakTooHot, trial.steady.exit.peak_c, goal.never_above_c));
+    }
+    if !missed.is_empty() {
+        return Status::Impossible(missed);
+    }
+    let at_bound: Vec<usize> = (0..powers.len())
+        .filter(|j| powers[*j] <= 1e-6 * highest[*j] || powers[*j] >= (1.0 - 1e-6) * highest[*j])
+        .collect();
+    if at_bound.is_empty() {
+        Status::Met
+    } else {
+        Status::MetAtBound(at_bound)
+    }
+}
