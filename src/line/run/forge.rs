@@ -221,13 +221,20 @@ impl Runner<'_> {
                     .collect();
                 if let Some(out) = out_of_range {
                     let stage = self.recorder.stage_name().to_owned();
-                    self.warn(
-                        "flow-stress-extrapolated",
-                        format!(
-                            "stage `{stage}`: flow stress used at {} {:.4} {}, outside its range {} to {}",
-                            out.quantity, out.value, out.unit, out.range.0, out.range.1
-                        ),
-                    );
+                    let start = format!("stage `{stage}`: flow stress used at {}", out.quantity);
+                    // Once a stage and quantity is enough; later blows only go further.
+                    if !self.warnings.iter().any(|w| w.message.starts_with(&start)) {
+                        let unit = if out.unit.is_empty() {
+                            String::new()
+                        } else {
+                            format!(" {}", out.unit)
+                        };
+                        let message = format!(
+                            "{start} {:.2}{unit}, outside the {} to {}{unit} it was fitted to",
+                            out.value, out.range.0, out.range.1
+                        );
+                        self.warn("flow-stress-extrapolated", message);
+                    }
                 }
                 joules
             }

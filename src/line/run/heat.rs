@@ -1,7 +1,9 @@
 //! The heater: a measured exit state, or a furnace computed from cold.
 
+use super::air::AIR;
 use super::{RunError, Runner};
-use crate::conduction::Exchange;
+use crate::body::Skin;
+use crate::conduction::{Exchange, Law};
 use crate::line::plan::{Heater, StartField};
 use crate::line::trace::StageSpan;
 
@@ -12,6 +14,13 @@ impl Runner<'_> {
             Heater::Measured(field) => {
                 self.recorder.begin(span(0.0));
                 self.set_field(field);
+                // The exit state is given, so the side face has just the given temperature.
+                let account = self.part.solver.account(AIR);
+                let held = Law::Fixed {
+                    temp_c: field.temp_c(1.0).into(),
+                    account,
+                };
+                self.part.solver.set_law(Skin::Side as usize, held);
             }
             Heater::Furnace {
                 furnace_c,
@@ -30,10 +39,10 @@ impl Runner<'_> {
                 self.advance(0.0)?;
             }
         }
-        let surroundings = self.plan.surroundings;
-        self.set_air(&surroundings, &[0.0; 6])?;
         self.recorder.moment("exit", &self.part);
         self.recorder.map("heater exit", &self.part);
+        let surroundings = self.plan.surroundings;
+        self.set_air(&surroundings, &[0.0; 6])?;
         self.close_stage("heater")
     }
 

@@ -27,7 +27,7 @@ pub(super) struct Part {
 pub(super) fn fineness(resolution: Resolution) -> Fineness {
     let (contact_m, free_m, inner_share, growth, span_share) = match resolution {
         Resolution::Quick => (3e-4, 1e-3, 0.14, 2.2, 0.5),
-        Resolution::Standard => (5e-5, 3e-4, 0.07, 1.6, 0.34),
+        Resolution::Standard => (5e-5, 2e-4, 0.07, 1.6, 0.34),
         Resolution::Fine => (2e-5, 1e-4, 0.03, 1.25, 0.15),
     };
     Fineness {

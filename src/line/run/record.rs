@@ -4,7 +4,7 @@ use super::RunError;
 use super::part::Part;
 use crate::body::{Layout, NodeSource, Nodes};
 use crate::conduction::{FaceTemperatures, Solver};
-use crate::line::plan::Plan;
+use crate::line::plan::{Heater, Plan};
 use crate::line::trace::{DieRecord, MapAxis, Moment, Sample, SectionMap, StageSpan};
 use crate::window::{Warning, Watch};
 
@@ -266,7 +266,7 @@ impl Recorder {
 }
 
 impl Recorded {
-    /// Warnings for properties used outside their range, by name.
+    /// Warnings for properties of the part that conduction and radiation used outside their range.
     pub fn property_warnings(&self, plan: &Plan) -> Vec<Warning> {
         let mut low = f64::INFINITY;
         let mut high = f64::NEG_INFINITY;
@@ -276,15 +276,30 @@ impl Recorded {
                 high = high.max(*t);
             }
         }
-        plan.metal
-            .properties()
-            .iter()
-            .filter(|p| low < p.low_c - 0.5 || high > p.high_c + 0.5)
-            .map(|p| Warning {
+        let metal = &plan.metal;
+        // A part whose exit state is given starts on the cooling branch.
+        let cold_start = !matches!(plan.heater, Heater::Measured(_)) || metal.specific_heat_cooling.is_none();
+        let own_emissivity = plan.stages.iter().any(|s| s.surroundings.emissivity.is_none());
+        let mut curves = vec![("conductivity", &metal.conductivity)];
+        if cold_start {
+            curves.push(("specific heat on heating", &metal.specific_heat));
+        }
+        if let Some(cooling) = &metal.specific_heat_cooling {
+            curves.push(("specific heat on cooling", cooling));
+        }
+        if own_emissivity {
+            curves.push(("emissivity", &metal.emissivity));
+        }
+        curves
+            .into_iter()
+            .map(|(name, curve)| (name, curve.range_c))
+            .filter(|(_, (from, to))| low < from - 0.5 || high > to + 0.5)
+            .map(|(name, (from, to))| Warning {
                 code: "property-extrapolated".to_owned(),
                 message: format!(
-                    "{} of {} is given for {:.0} to {:.0} degC; the part was between {low:.0} and {high:.0} degC",
-                    p.name, plan.metal.name, p.low_c, p.high_c
+                    "{name} of {} is given for {from:.0} to {to:.0} degC; the part was between {low:.0} and \
+                     {high:.0} degC, where the end value was used",
+                    metal.name
                 ),
             })
             .collect()
