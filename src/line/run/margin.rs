@@ -5,6 +5,8 @@
 //! shifted so that the nominal quick value equals the nominal value of the run itself: the search
 //! needs only differences, and those are good to a few per cent on the coarse grid.
 
+use rayon::prelude::*;
+
 use super::{RunError, RunOptions, run};
 use crate::line::plan::{Plan, Resolution, StageKind};
 use crate::line::trace::Trace;
@@ -18,36 +20,41 @@ const RUNS: usize = 12;
 
 /// Fills `margin_s` and `margin_stage` of the verdicts.
 pub(super) fn fill(plan: &Plan, trace: &mut Trace) -> Result<(), RunError> {
-    let quick = RunOptions {
-        resolution: Some(Resolution::Quick),
-        ..RunOptions::bare()
-    };
-    let mut nominal: Option<Trace> = None;
-    for v in 0..trace.verdicts.len() {
-        let verdict = &trace.verdicts[v];
-        let Some(index) = hand_over(plan, verdict) else {
-            continue;
-        };
-        let seconds = plan.stages[index].seconds();
-        let base = match &nominal {
-            Some(base) => base,
-            None => nominal.insert(run(plan, &quick)?),
-        };
-        let Some(start) = base.verdicts.get(v).map(|q| q.margin_k) else {
-            continue;
-        };
-        let shift = verdict.margin_k - start;
-        let value = |extra: f64| -> Result<f64, RunError> {
+    let quick = RunOptions { resolution: Some(Resolution::Quick), ..RunOptions::bare() };
+    let open: Vec<(usize, usize)> = trace
+        .verdicts
+        .iter()
+        .enumerate()
+        .filter_map(|(v, verdict)| hand_over(plan, verdict).map(|index| (v, index)))
+        .collect();
+    if open.is_empty() {
+        return Ok(());
+    }
+    let nominal = run(plan, &quick)?;
+    // Each search is a computation of its own, so the order of the threads does not matter.
+    let found: Result<Vec<Option<f64>>, RunError> = open
+        .par_iter()
+        .map(|(v, index)| {
+            let verdict = &trace.verdicts[*v];
+            let Some(start) = nominal.verdicts.get(*v).map(|q| q.margin_k) else { return Ok(None) };
+            let shift = verdict.margin_k - start;
+            let seconds = plan.stages[*index].seconds();
             let mut other = plan.clone();
-            set_seconds(&mut other.stages[index].kind, seconds + extra);
             other.limits = vec![verdict.limit.clone()];
-            let trace = run(&other, &quick)?;
-            Ok(trace.verdicts.first().map_or(f64::NAN, |q| q.margin_k) + shift)
-        };
-        let found = search(&value, verdict.margin_k, seconds)?;
-        let name = plan.stages[index].name.clone();
-        trace.verdicts[v].margin_s = found;
-        trace.verdicts[v].margin_stage = found.map(|_| name);
+            // Nothing after the judged moment matters.
+            other.stages.truncate(verdict.stage);
+            let value = |extra: f64| -> Result<f64, RunError> {
+                let mut other = other.clone();
+                set_seconds(&mut other.stages[*index].kind, seconds + extra);
+                let trace = run(&other, &quick)?;
+                Ok(trace.verdicts.first().map_or(f64::NAN, |q| q.margin_k) + shift)
+            };
+            search(&value, verdict.margin_k, seconds)
+        })
+        .collect();
+    for ((v, index), extra) in open.iter().zip(found?) {
+        trace.verdicts[*v].margin_s = extra;
+        trace.verdicts[*v].margin_stage = extra.map(|_| plan.stages[*index].name.clone());
     }
     Ok(())
 }
