@@ -110,7 +110,7 @@ pub enum StopMode {
     Off,
     /// The column stands, with a reduced drive per coil.
     Hold(Vec<Drive>),
-    /// The column goes on at another takt [s] and with other drives; what comes out is rejected
+    /// The column goes on at another takt (s) and with other drives; what comes out is rejected
     /// unless it is good.
     RunOn {
         /// Time between billets, s.
