@@ -13,7 +13,7 @@
 //! | [`surface`] | radiation, convection, contact and spray laws at a face |
 //! | [`heater`] | eddy currents, coils, lining, a column of billets, furnaces |
 //! | [`die`] | die columns behind each face, spray, warm-up over many parts |
-//! | [`line`] | the line file, its stages, and the run that gives a trace |
+//! | [`mod@line`] | the line file, its stages, and the run that gives a trace |
 //! | [`window`] | limits, verdicts and warnings |
 //! | [`condition`] | what the history did to the metal |
 //! | [`plan`] | working backwards: delays, moves, exit band, scatter |

@@ -56,7 +56,7 @@ pub struct Axis {
 }
 
 impl Axis {
-    /// An axis from its faces [m], strictly ascending.
+    /// An axis from its faces (m), strictly ascending.
     ///
     /// # Errors
     /// Fewer than two faces, faces not ascending or not finite, a negative radius.
@@ -75,7 +75,7 @@ impl Axis {
         Ok(Axis { kind, faces })
     }
 
-    /// `cells` equal cells from `low` to `high` [m].
+    /// `cells` equal cells from `low` to `high` (m).
     ///
     /// # Errors
     /// As [`Axis::new`].
@@ -87,7 +87,7 @@ impl Axis {
     }
 
     /// Cells that grow geometrically from fine ends: `fine_low` and `fine_high` are the cell
-    /// sizes [m] wanted at the ends (`None` for an end that needs none), `growth` the ratio of
+    /// sizes (m) wanted at the ends (`None` for an end that needs none), `growth` the ratio of
     /// neighbours and `coarsest` the largest size. All cells are then scaled by one factor
     /// (between ½ and 1) to fit the length.
     ///
@@ -153,7 +153,7 @@ impl Axis {
         self.faces[i + 1] - self.faces[i]
     }
 
-    /// Factor of cell `i` in a volume: its length [m], or the ring area π(r₂² − r₁²) [m²].
+    /// Factor of cell `i` in a volume: its length (m), or the ring area π(r₂² − r₁²) (m²).
     pub fn measure(&self, i: usize) -> f64 {
         let (a, b) = (self.faces[i], self.faces[i + 1]);
         match self.kind {
@@ -162,7 +162,7 @@ impl Axis {
         }
     }
 
-    /// Factor of face `i` in an area: 1, or the circumference 2πr [m].
+    /// Factor of face `i` in an area: 1, or the circumference 2πr (m).
     pub fn face_measure(&self, i: usize) -> f64 {
         match self.kind {
             AxisKind::Linear => 1.0,

@@ -208,7 +208,7 @@ impl Grid {
         self.volume.iter().sum()
     }
 
-    /// Area over centre distance [m] between each cell and its higher neighbour on `axis`; zero
+    /// Area over centre distance (m) between each cell and its higher neighbour on `axis`; zero
     /// at the end of a line and at the mask.
     pub fn between(&self, axis: usize) -> &[f64] {
         &self.between[axis]

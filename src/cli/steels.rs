@@ -43,11 +43,11 @@ impl Steels {
     }
 
     fn one(&self, steel: &Steel, global: &Global) -> Result<Exit, SteelError> {
-        if let Some(path) = &self.svg {
-            if let Err(error) = crate::report::write_file(path, picture::svg(steel, global.display()).as_bytes()) {
-                message::error_line(&error.to_string());
-                return Ok(Exit::Failed);
-            }
+        if let Some(path) = &self.svg
+            && let Err(error) = crate::report::write_file(path, picture::svg(steel, global.display()).as_bytes())
+        {
+            message::error_line(&error.to_string());
+            return Ok(Exit::Failed);
         }
         let text = if global.json {
             out::json(&as_json(steel))

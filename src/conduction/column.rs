@@ -80,7 +80,7 @@ pub(super) struct Joint {
 
 impl Columns {
     /// `count` columns of the medium on a depth axis (from the face at 0 inwards, m), all at one
-    /// temperature [degC]. `account` names the heat that the body gives them.
+    /// temperature (degC). `account` names the heat that the body gives them.
     pub fn new(
         medium: Arc<ThermalTable>,
         depth: &Axis,
@@ -171,7 +171,7 @@ impl Columns {
     }
 
     /// Sets the contact of every column (`None` for a column that touches nothing), and the area
-    /// [m²] that each column stands for.
+    /// (m²) that each column stands for.
     pub fn set_contacts(&mut self, contacts: &[Option<Contact>], areas: &[f64]) {
         self.contact.copy_from_slice(contacts);
         self.area.copy_from_slice(areas);

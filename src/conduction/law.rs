@@ -37,7 +37,7 @@ impl Exchange {
         }
     }
 
-    /// A film coefficient [W/m²K] to a fluid [degC].
+    /// A film coefficient (W/m²K) to a fluid (degC).
     pub fn film(coefficient: impl Into<OfSurface>, fluid_c: impl Into<Signal>) -> Exchange {
         Exchange {
             film: coefficient.into(),
@@ -54,7 +54,7 @@ impl Exchange {
         }
     }
 
-    /// Film and radiation to surroundings at one temperature [degC].
+    /// Film and radiation to surroundings at one temperature (degC).
     pub fn air(film: impl Into<OfSurface>, emissivity: impl Into<OfSurface>, ambient_c: f64) -> Exchange {
         Exchange {
             film: film.into(),
@@ -89,7 +89,7 @@ pub struct ExchangeNow<'a> {
 }
 
 impl ExchangeNow<'_> {
-    /// Flux out [W/m²] and its slope [W/m²K] at a face temperature [degC].
+    /// Flux out (W/m²) and its slope (W/m²K) at a face temperature (degC).
     #[inline]
     pub fn at(&self, temp_c: f64) -> (f64, f64) {
         let (h, dh) = self.law.film.at(temp_c);
@@ -109,7 +109,7 @@ impl ExchangeNow<'_> {
 pub enum Law {
     /// No heat passes.
     Insulated,
-    /// The face is held at a temperature [degC].
+    /// The face is held at a temperature (degC).
     Fixed {
         /// Face temperature, degC.
         temp_c: Signal,

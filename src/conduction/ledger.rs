@@ -36,7 +36,7 @@ impl Ledger {
         self.stored += energy;
     }
 
-    /// Names and energies [J].
+    /// Names and energies (J).
     pub fn entries(&self) -> impl Iterator<Item = (&str, f64)> {
         self.names.iter().map(String::as_str).zip(self.energy.iter().copied())
     }

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-/// A number that may change with time [s].
+/// A number that may change with time (s).
 #[derive(Clone)]
 pub enum Signal {
     /// Always the same.
@@ -14,12 +14,12 @@ pub enum Signal {
 }
 
 impl Signal {
-    /// A signal from a function of time [s].
+    /// A signal from a function of time (s).
     pub fn function(f: impl Fn(f64) -> f64 + Send + Sync + 'static) -> Signal {
         Signal::Function(Arc::new(f))
     }
 
-    /// Value at time `t` [s].
+    /// Value at time `t` (s).
     #[inline]
     pub fn at(&self, t: f64) -> f64 {
         match self {
@@ -56,7 +56,7 @@ fn interpolate(points: &[(f64, f64)], t: f64) -> f64 {
     }
 }
 
-/// A property of the surface against its temperature [degC].
+/// A property of the surface against its temperature (degC).
 #[derive(Debug, Clone)]
 pub enum OfSurface {
     /// Always the same.
@@ -73,14 +73,14 @@ pub enum OfSurface {
 }
 
 impl OfSurface {
-    /// Samples a function of temperature [degC] on a raster of `intervals` from `low_c` to `high_c`.
+    /// Samples a function of temperature (degC) on a raster of `intervals` from `low_c` to `high_c`.
     pub fn sampled(low_c: f64, high_c: f64, intervals: usize, f: impl Fn(f64) -> f64) -> OfSurface {
         let step_k = (high_c - low_c) / intervals as f64;
         let values = (0..=intervals).map(|i| f(low_c + step_k * i as f64)).collect();
         OfSurface::Raster { low_c, step_k, values }
     }
 
-    /// Value and slope per kelvin at a surface temperature [degC].
+    /// Value and slope per kelvin at a surface temperature (degC).
     #[inline]
     pub fn at(&self, temp_c: f64) -> (f64, f64) {
         match self {

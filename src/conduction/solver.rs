@@ -11,7 +11,7 @@ use super::tableau::{STAGES, Tableau};
 use crate::body::Grid;
 use crate::steel::ThermalTable;
 
-/// A volumetric source as a function of temperature [degC], W/m³.
+/// A volumetric source as a function of temperature (degC), W/m³.
 pub type Reaction = Arc<dyn Fn(f64) -> f64 + Send + Sync>;
 
 /// Room for the temperatures of the exposed faces.
@@ -85,13 +85,13 @@ pub(super) struct Scratch {
 }
 
 impl Solver {
-    /// A body at one temperature [degC] with insulated faces.
+    /// A body at one temperature (degC) with insulated faces.
     pub fn uniform(grid: Arc<Grid>, medium: Arc<ThermalTable>, start_c: f64, tolerance: Tolerance) -> Solver {
         let temps = vec![start_c; grid.cells()];
         Solver::new(grid, medium, &temps, tolerance)
     }
 
-    /// A body with a temperature [degC] per cell and insulated faces. Cells above the austenite
+    /// A body with a temperature (degC) per cell and insulated faces. Cells above the austenite
     /// temperature of the medium start on its cooling branch.
     pub fn new(grid: Arc<Grid>, medium: Arc<ThermalTable>, temps_c: &[f64], tolerance: Tolerance) -> Solver {
         let cooled: Vec<bool> = temps_c.iter().map(|t| *t >= medium.austenite_c).collect();
@@ -227,7 +227,7 @@ impl Solver {
     }
 
     /// Puts the body into a stored state: specific enthalpy [J/kg] and branch flag per cell, and the
-    /// time [s]. The ledger is left as it is.
+    /// time (s). The ledger is left as it is.
     pub fn set_state(&mut self, h: &[f64], cooled: &[bool], time_s: f64) {
         self.h.copy_from_slice(h);
         self.cooled.copy_from_slice(cooled);
@@ -356,7 +356,7 @@ impl Solver {
         self.disturb();
     }
 
-    /// Temperature [degC] of every exposed face, from the balance between half a cell of
+    /// Temperature (degC) of every exposed face, from the balance between half a cell of
     /// conduction and the flux of its law and contact (area-weighted where a face has both).
     pub fn face_temperatures(&self) -> Vec<f64> {
         let mut out = FaceTemperatures::default();
@@ -392,7 +392,7 @@ impl Solver {
         }
     }
 
-    /// Cell temperatures [degC] into room that is used again.
+    /// Cell temperatures (degC) into room that is used again.
     pub fn read_cells(&self, out: &mut Vec<f64>) {
         out.clear();
         out.extend((0..self.h.len()).map(|c| self.temperature(c)));
@@ -417,7 +417,7 @@ impl Solver {
         self.tolerance
     }
 
-    /// Temperature [degC] of face `f` of a group where no tool touches it.
+    /// Temperature (degC) of face `f` of a group where no tool touches it.
     pub fn free_face_temperature(&self, f: usize, group: usize) -> f64 {
         let face = &self.grid.faces()[f];
         let branch = self.medium.branch(self.cooled[face.cell]);

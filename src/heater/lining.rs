@@ -28,7 +28,7 @@ pub struct Lining {
 }
 
 impl Lining {
-    /// Refuses a lining that cannot be, or that a billet of `billet_m` [m] does not fit into.
+    /// Refuses a lining that cannot be, or that a billet of `billet_m` (m) does not fit into.
     pub fn check(&self, billet_m: f64) -> Result<(), HeaterError> {
         positive("clear bore of the lining in m", self.inner_m)?;
         positive("conductivity of the lining in W/mK", self.conductivity)?;
@@ -49,7 +49,7 @@ impl Lining {
         Ok(())
     }
 
-    /// Heat conducted per metre of length in W/m from a hot face of `hot_c` [degC] to the coil:
+    /// Heat conducted per metre of length in W/m from a hot face of `hot_c` (degC) to the coil:
     /// 2πk(T_l − T_w)/ln(r₂/r₁).
     ///
     /// ```
@@ -65,8 +65,8 @@ impl Lining {
         2.0 * PI * self.conductivity / (self.outer_m / self.inner_m).ln()
     }
 
-    /// Heat per metre of length in W/m from a billet of `billet_m` [m] and emissivity
-    /// `emissivity` with a surface at `surface_c` [degC], and the temperature of the hot face in
+    /// Heat per metre of length in W/m from a billet of `billet_m` (m) and emissivity
+    /// `emissivity` with a surface at `surface_c` (degC), and the temperature of the hot face in
     /// degC. Positive leaves the billet.
     ///
     /// Radiation between concentric cylinders, 1/ε = 1/ε_b + (D_b/D_l)(1/ε_l − 1), in series with

@@ -12,7 +12,7 @@ const RASTER_K: f64 = 2.0;
 const LOW_C: f64 = -60.0;
 const HIGH_C: f64 = 1600.0;
 
-/// Relative permeability of the RMS field strength [A/m] and the temperature [degC].
+/// Relative permeability of the RMS field strength (A/m) and the temperature (degC).
 pub type Permeability = Arc<dyn Fn(f64, f64) -> f64 + Send + Sync>;
 
 /// What the heater must know of the metal, with resistivity looked up in O(1).
@@ -34,8 +34,8 @@ impl fmt::Debug for Metal {
 }
 
 impl Metal {
-    /// From a thermal table, the resistivity [Ω m] as a function of temperature [degC], the Curie
-    /// temperature [degC] with the permeability below it (`None` when not ferromagnetic), and the
+    /// From a thermal table, the resistivity (Ω m) as a function of temperature (degC), the Curie
+    /// temperature (degC) with the permeability below it (`None` when not ferromagnetic), and the
     /// emissivity of the surface while it is heated.
     ///
     /// # Errors

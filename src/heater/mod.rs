@@ -4,7 +4,7 @@
 //! |---|---|
 //! | [`field`] | the harmonic eddy-current problem in a section, and its heat |
 //! | [`coil`] | a coil's losses, efficiency, power factor, short-coil correction |
-//! | [`line`] | a row of coils with its column of billets: periodic state, start-up, stoppage |
+//! | [`mod@line`] | a row of coils with its column of billets: periodic state, start-up, stoppage |
 //! | [`search`] | the powers that hit a target |
 //! | [`lining`] | heat from the billet through a refractory lining, and from open ends |
 //!

@@ -91,7 +91,7 @@ pub struct Bar {
 }
 
 impl Bar {
-    /// A round bar of `radius_m` [m] for coils of up to `highest_hz` [Hz].
+    /// A round bar of `radius_m` (m) for coils of up to `highest_hz` (Hz).
     pub fn round(radius_m: f64, metal: Arc<Metal>, highest_hz: f64, fineness: Fineness) -> Result<Bar, HeaterError> {
         use super::field::Medium;
         positive("billet radius in m", radius_m)?;
@@ -271,7 +271,7 @@ impl Slice {
         }
     }
 
-    /// Puts the slice into a stored state at a time [s].
+    /// Puts the slice into a stored state at a time (s).
     pub fn restore(&mut self, state: &State, time_s: f64) {
         self.solver.set_state(&state.h, &state.cooled, time_s);
         self.last_s = 0.0;
@@ -358,7 +358,7 @@ impl Slice {
             .collect()
     }
 
-    /// Surface impedance for the next `dt` [s] in a coil of `frequency_hz` at a field of about
+    /// Surface impedance for the next `dt` (s) in a coil of `frequency_hz` at a field of about
     /// `h0` [A/m]: the temperatures are carried forward to the middle of the interval by the rate of
     /// the last one, which makes the exchange between field and heat second order in time.
     pub fn impedance(
@@ -387,7 +387,7 @@ impl Slice {
         )
     }
 
-    /// Advances by `dt` [s] with the heat of the field found by [`Slice::impedance`] at `h0` [A/m], or
+    /// Advances by `dt` (s) with the heat of the field found by [`Slice::impedance`] at `h0` (A/m), or
     /// without induction when `h0` is `None`.
     pub fn advance(&mut self, bar: &Bar, h0: Option<f64>, dt: f64) -> Result<(), HeaterError> {
         match h0 {

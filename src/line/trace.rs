@@ -92,11 +92,11 @@ pub struct SectionMap {
     pub stage: usize,
     /// Time in s after heater exit.
     pub time_s: f64,
-    /// Name and faces [m] of the axis drawn across (`radius`, `x`).
+    /// Name and faces (m) of the axis drawn across (`radius`, `x`).
     pub across: MapAxis,
-    /// Name and faces [m] of the axis drawn up (`height`, `y`); empty faces for a radial-only grid.
+    /// Name and faces (m) of the axis drawn up (`height`, `y`); empty faces for a radial-only grid.
     pub up: MapAxis,
-    /// Row-major [up][across] temperatures in degC; `None` outside the part.
+    /// Row-major by height, then across, temperatures in degC; `None` outside the part.
     pub temps_c: Vec<Option<f64>>,
     /// Row-major zone index into `zones`, where the shape has zones.
     pub zone: Vec<Option<u16>>,

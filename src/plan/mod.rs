@@ -2,7 +2,7 @@
 //!
 //! The lower half is plain mathematics and knows nothing of forging: [`random`] streams and
 //! samples, [`distribution`]s, [`statistics`], [`rare`] events, [`root`]s, [`kinematics`],
-//! [`schedule`]s and [`shards`]. The upper half asks questions of a [`model::Model`]: something
+//! [`schedule`]s and [`shards`]. The upper half asks questions of a `Model`: something
 //! that runs with some of its inputs changed and says how each limit fared.
 
 pub mod distribution;

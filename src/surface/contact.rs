@@ -167,7 +167,7 @@ impl Default for PressureLaw {
     }
 }
 
-/// Coefficient against mean contact pressure [MPa], W/m²K:
+/// Coefficient against mean contact pressure (MPa), W/m²K:
 /// h = h₀ + (h_∞ - h₀)(1 - exp(-p/p₀)). Engineering fit, see [`PressureLaw::default`]; 0 to 500 MPa.
 ///
 /// ```

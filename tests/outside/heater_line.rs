@@ -147,7 +147,7 @@ fn probe_column() {
             ),
         ] {
             let t = Instant::now();
-            let s = stoppage(&line, &bar, &powers, m, secs, &mode, 40, &criteria).unwrap();
+            let s = stoppage(&line, &bar, &powers, m, (secs, &mode), 40, &criteria).unwrap();
             println!(
                 "stop {secs} {:?} first good {:?} rejected {} last {:.1}",
                 t.elapsed(),

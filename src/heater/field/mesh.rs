@@ -21,7 +21,7 @@ pub struct Mesh {
 }
 
 impl Mesh {
-    /// `cells` cells over `half` [m]; the cell in the middle is `stretch` times as large as the
+    /// `cells` cells over `half` (m); the cell in the middle is `stretch` times as large as the
     /// one at the surface. Doubling `cells` halves every cell, so orders can be measured.
     pub fn graded(half: f64, cells: usize, stretch: f64) -> Result<Mesh, HeaterError> {
         positive("half size of the section in m", half)?;

@@ -80,7 +80,7 @@ impl Rectangle {
         (self.x.len() - 1, self.y.len() - 1)
     }
 
-    /// Nodes across and up [m], from the middle outwards.
+    /// Nodes across and up (m), from the middle outwards.
     pub fn nodes(&self) -> (&[f64], &[f64]) {
         (&self.x, &self.y)
     }
@@ -312,7 +312,7 @@ pub struct RectangleTransfer {
 }
 
 impl RectangleTransfer {
-    /// Prepares the transfer to the product of two lines of cell faces [m] with the given centres.
+    /// Prepares the transfer to the product of two lines of cell faces (m) with the given centres.
     /// Each line may cover one side of its centre or both.
     pub fn new(
         section: &Rectangle,

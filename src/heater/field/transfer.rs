@@ -112,7 +112,7 @@ pub struct Transfer {
 }
 
 impl Transfer {
-    /// Prepares the transfer to a thermal line with the given cell faces [m]. `centre` is the
+    /// Prepares the transfer to a thermal line with the given cell faces (m). `centre` is the
     /// place of the axis or mid-plane on that line (0 for a radius). The faces may cover the
     /// section on one side of the mid-plane or on both.
     pub fn new(section: &LineSection, faces: &[f64], centre: f64) -> Result<Transfer, HeaterError> {
@@ -146,7 +146,7 @@ pub struct Sampler {
 }
 
 impl Sampler {
-    /// Prepares the interpolation from `places` [m, increasing] to `targets` [m].
+    /// Prepares the interpolation from `places` [m, increasing] to `targets` (m).
     pub fn new(places: &[f64], targets: &[f64]) -> Result<Sampler, HeaterError> {
         if places.is_empty() || !increasing(places) {
             return Err(HeaterError::BadGrid {

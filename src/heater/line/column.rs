@@ -224,7 +224,7 @@ impl<'a> Column<'a> {
         (mean - start) * self.bar.mass_kg_m() * self.line.billet_m
     }
 
-    /// The billets inside, from the hot end: place of the middle [m] and state.
+    /// The billets inside, from the hot end: place of the middle (m) and state.
     pub fn billets(&self) -> Vec<(f64, Gone)> {
         self.billets.iter().map(|b| (b.place_m, self.describe(b))).collect()
     }

@@ -138,8 +138,8 @@ pub struct Steady {
 }
 
 impl Steady {
-    /// Node temperatures of the billet after some time [s] in the still air of the shop at
-    /// `ambient_c` [degC]: core and surface at mid-length, mean and hottest of the whole billet.
+    /// Node temperatures of the billet after some time (s) in the still air of the shop at
+    /// `ambient_c` (degC): core and surface at mid-length, mean and hottest of the whole billet.
     pub fn after_exit(&self, bar: &Bar, ambient_c: f64, seconds: f64) -> Result<Nodes, HeaterError> {
         let exit = &self.exit;
         if seconds <= 0.0 {

@@ -110,7 +110,7 @@ pub enum StopMode {
     Off,
     /// The column stands, with a reduced drive per coil.
     Hold(Vec<Drive>),
-    /// The column goes on at another takt [s] and with other drives; what comes out is rejected
+    /// The column goes on at another takt (s) and with other drives; what comes out is rejected
     /// unless it is good.
     RunOn {
         /// Time between billets, s.
@@ -240,15 +240,14 @@ pub fn takt_change(
     Ok(finish(&column, criteria, bar, line, gone, inside, record))
 }
 
-/// A stoppage of `seconds` from the periodic state, then the nominal pace and drives until `after`
-/// takts have passed.
+/// A stoppage (its seconds and what happens meanwhile) from the periodic state, then the nominal
+/// pace and drives until `after` takts have passed.
 pub fn stoppage(
     line: &HeaterLine,
     bar: &Bar,
     drives: &[Drive],
     slices: usize,
-    seconds: f64,
-    mode: &StopMode,
+    (seconds, mode): (f64, &StopMode),
     after: usize,
     criteria: &Criteria,
 ) -> Result<Study, HeaterError> {

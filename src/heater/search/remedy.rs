@@ -11,7 +11,7 @@ use crate::heater::slice::Bar;
 /// A change with which the goal is met.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub enum Remedy {
-    /// A longer takt, s, and the powers [W] at it.
+    /// A longer takt, s, and the powers (W) at it.
     Takt {
         /// The takt, s.
         takt_s: f64,

@@ -100,7 +100,7 @@ fn value_of(target: Target, nodes: &Nodes) -> f64 {
 }
 
 /// Finds the terminal powers that reach the goal in the periodic state, each between 0 and
-/// `highest_w` [W]; `start_w` may give powers to begin with.
+/// `highest_w` (W); `start_w` may give powers to begin with.
 ///
 /// Minimises, over the powers, the squares of: deviation from the target in K; excess of the
 /// surface-core difference and of the hottest point over their limits in K; and, with a small

@@ -104,10 +104,10 @@ impl Document {
     /// # Errors
     /// As [`Document::set`].
     pub fn with(&self, values: &[(&str, f64)]) -> Result<Plan, LineFileError> {
-        if let Some(raw) = self.changed(values) {
-            if let Ok(plan) = check::check(&self.text, &self.path, &raw, &self.metals) {
-                return Ok(plan);
-            }
+        if let Some(raw) = self.changed(values)
+            && let Ok(plan) = check::check(&self.text, &self.path, &raw, &self.metals)
+        {
+            return Ok(plan);
         }
         // Something is wrong: go by the text, so that the message shows it as it would stand there.
         plan_of(&self.edited(values)?, &self.path, &self.metals).map(|(plan, _)| plan)

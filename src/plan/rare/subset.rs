@@ -60,7 +60,7 @@ pub fn subset<E: Send>(
 ) -> Result<RareEvent, RareError<E>> {
     confidence_is_valid(options.confidence)?;
     let n = options.samples;
-    if n < 10 * KEPT || n % KEPT != 0 {
+    if n < 10 * KEPT || !n.is_multiple_of(KEPT) {
         return Err(PlanError::count("samples a level", n, "a multiple of 10, 100 or more").into());
     }
     if dimensions == 0 {

@@ -28,7 +28,7 @@ pub struct HeatMap {
     pub up: Axis,
     /// Cell faces up, rising; empty for cells that are rings around a centre (drawn as half a disc).
     pub up_faces: Vec<f64>,
-    /// Row-major [up][across] values; `None` outside the part.
+    /// Row-major by height, then across, values; `None` outside the part.
     pub values: Vec<Option<f64>>,
     /// Unit of the values.
     pub unit: String,

@@ -101,11 +101,11 @@ fn profile(
         let at = check.required(&base, &keys::POINT_AT, &raw.at, span.clone(), "at = 0 to 1");
         let hint = "temperature_c = the temperature there";
         let temp_c = check.required(&base, &keys::POINT_C, &raw.temperature_c, span.clone(), hint);
-        if let Some((before, _)) = list.last() {
-            if at <= *before {
-                let detail = format!("{at} follows {before}");
-                check.problem(ProblemKind::PointOrder { detail }, span);
-            }
+        if let Some((before, _)) = list.last()
+            && at <= *before
+        {
+            let detail = format!("{at} follows {before}");
+            check.problem(ProblemKind::PointOrder { detail }, span);
         }
         list.push((at, temp_c));
     }
