@@ -229,20 +229,55 @@ fn probe_noise() {
 fn probe_search() {
     use billet_thermal::heater::line::*;
     use billet_thermal::heater::search::*;
-    for (fineness, motion, m) in [(Fineness::standard(), Motion::Continuous, 1), (Fineness::standard(), Motion::Indexed, 3)] {
-    let bar = bar(fineness);
-    let mut line = three_coils(motion);
-    for (diff, max, takt, least, after) in [(None, 200e3, 14.0, Least::Energy, 0.0), (Some(60.0), 200e3, 14.0, Least::Energy, 0.0), (Some(30.0), 200e3, 14.0, Least::Energy, 0.0), (Some(60.0), 200e3, 14.0, Least::Scaling, 4.0), (Some(60.0), 90e3, 14.0, Least::Energy, 0.0), (Some(5.0), 200e3, 14.0, Least::Energy, 0.0), (Some(60.0), 200e3, 8.0, Least::Energy, 0.0)] {
-        line.takt_s = takt;
-        let goal = Goal { target: Target::Mean, value_c: 1240.0, after_s: after, difference_k: diff, never_above_c: 1330.0, tolerance_k: 1.0, least };
-        let t = Instant::now();
-        let f = find_powers(&line, &bar, &goal, &[max; 3], None, m).unwrap();
-        println!("{diff:?} {max} {takt} {least:?}: {:?} {:?} evals {} {:?} powers {:.1?} kWh/t {:.1} scaling {:.0} peak {:.1}", t.elapsed(), f.status, f.evaluations, f.at_target, f.powers_w, f.steady.balance.terminals_kwh_t(), f.steady.exit.scaling_s, f.steady.exit.peak_c);
-        if let Status::Impossible(m2) = &f.status {
-            for x in m2 { println!("    {x}"); }
+    for (fineness, motion, m) in [
+        (Fineness::standard(), Motion::Continuous, 1),
+        (Fineness::standard(), Motion::Indexed, 3),
+    ] {
+        let bar = bar(fineness);
+        let mut line = three_coils(motion);
+        for (diff, max, takt, least, after) in [
+            (None, 200e3, 14.0, Least::Energy, 0.0),
+            (Some(60.0), 200e3, 14.0, Least::Energy, 0.0),
+            (Some(30.0), 200e3, 14.0, Least::Energy, 0.0),
+            (Some(60.0), 200e3, 14.0, Least::Scaling, 4.0),
+            (Some(60.0), 90e3, 14.0, Least::Energy, 0.0),
+            (Some(5.0), 200e3, 14.0, Least::Energy, 0.0),
+            (Some(60.0), 200e3, 8.0, Least::Energy, 0.0),
+        ] {
+            line.takt_s = takt;
+            let goal = Goal {
+                target: Target::Mean,
+                value_c: 1240.0,
+                after_s: after,
+                difference_k: diff,
+                never_above_c: 1330.0,
+                tolerance_k: 1.0,
+                least,
+            };
             let t = Instant::now();
-            println!("   {:?} {:?}", remedies(&line, &bar, &goal, &f, m).unwrap(), t.elapsed());
+            let f = find_powers(&line, &bar, &goal, &[max; 3], None, m).unwrap();
+            println!(
+                "{diff:?} {max} {takt} {least:?}: {:?} {:?} evals {} {:?} powers {:.1?} kWh/t {:.1} scaling {:.0} peak {:.1}",
+                t.elapsed(),
+                f.status,
+                f.evaluations,
+                f.at_target,
+                f.powers_w,
+                f.steady.balance.terminals_kwh_t(),
+                f.steady.exit.scaling_s,
+                f.steady.exit.peak_c
+            );
+            if let Status::Impossible(m2) = &f.status {
+                for x in m2 {
+                    println!("    {x}");
+                }
+                let t = Instant::now();
+                println!(
+                    "   {:?} {:?}",
+                    remedies(&line, &bar, &goal, &f, m).unwrap(),
+                    t.elapsed()
+                );
+            }
         }
-    }
     }
 }

@@ -162,7 +162,10 @@ impl Steady {
         let n = slices.len().max(1);
         let mean_h = slices.iter().map(Slice::mean_enthalpy).sum::<f64>() / n as f64;
         let thermal = bar.metal().thermal();
-        let hottest_c = slices.iter().map(|s| s.nodes().hottest_c).fold(f64::NEG_INFINITY, f64::max);
+        let hottest_c = slices
+            .iter()
+            .map(|s| s.nodes().hottest_c)
+            .fold(f64::NEG_INFINITY, f64::max);
         let middle = slices.get(n / 2).map_or(f64::NAN, |s| s.nodes().core_c);
         Ok(Nodes {
             core_c: middle,
