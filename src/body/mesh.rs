@@ -261,6 +261,19 @@ impl Mesh {
         })
     }
 
+    /// Relative place of a cell along the bar axis, 0 at the gripped end and 1 at the free end; 0.5
+    /// in a section without ends.
+    pub fn relative_length(&self, cell: usize) -> f64 {
+        let grid = &self.grid;
+        if !matches!(self.layout, Layout::Axisymmetric | Layout::Bar) {
+            return 0.5;
+        }
+        let axis = &grid.axes()[0];
+        let faces = axis.faces();
+        let (low, high) = (faces[0], faces[faces.len() - 1]);
+        (axis.centre(grid.position(cell)[0]) - low) / (high - low)
+    }
+
     /// Relative distance of a cell from the axis (0) to the surface (1): r/R, or the larger of
     /// |x|/(w/2) and |y|/(h/2).
     pub fn relative_distance(&self, cell: usize) -> f64 {

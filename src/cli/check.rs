@@ -134,7 +134,23 @@ fn heater(heater: &Heater, display: Display) -> String {
                 temperature(*core_c)
             )
         }
+        Heater::Measured(StartField::Along(places)) => format!("measured at {} places of the length", places.len()),
         Heater::Measured(StartField::Points(points)) => format!("measured at {} points of the radius", points.len()),
+        Heater::CoilLine(coils) => {
+            let line = &coils.line;
+            format!(
+                "{} coils over {:.2} m, {:.0} billets inside, takt {} s, powers {}",
+                coils.settings.len(),
+                line.length_m(),
+                line.length_m() / line.billet_m,
+                line.takt_s,
+                if coils.is_set() { "given" } else { "to be found" }
+            )
+        }
+        Heater::StaticCoil(coil) => {
+            let seconds: f64 = coil.set.steps.iter().map(|s| s.seconds).sum();
+            format!("static coil at {:.0} Hz for {seconds:.0} s", coil.set.coil.frequency_hz)
+        }
         Heater::Furnace { furnace_c, seconds, .. } => {
             format!("furnace at {} for {:.0} s", temperature(*furnace_c), seconds)
         }

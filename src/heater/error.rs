@@ -45,6 +45,12 @@ pub enum HeaterError {
         /// The limit, degC.
         never_above_c: f64,
     },
+    /// Coil lines and static coils take round bars.
+    #[error("the induction heater follows round bars only; give the exit state as measured for other sections")]
+    NotRound,
+    /// A coil without power, and no target to find it for.
+    #[error("a coil has no power, and there is no [heater.target] to find it for")]
+    NoGoal,
     /// A heater line without any coil.
     #[error("a heater line needs at least one coil")]
     NoCoil,

@@ -58,12 +58,13 @@ impl Metal {
         })
     }
 
-    /// From a steel of the library or of the user. The emissivity is that of the hot surface, at
+    /// From a steel of the library or of the user, with an emissivity in place of its own where
+    /// given. The steel's own emissivity is taken for the hot surface, at
     /// 1000 degC, held for all temperatures: while the billet is colder it radiates little.
     ///
     /// # Errors
     /// A steel without resistivity data.
-    pub fn of(steel: &Steel) -> Result<Metal, HeaterError> {
+    pub fn of(steel: &Steel, emissivity: Option<f64>) -> Result<Metal, HeaterError> {
         let Some(curve) = &steel.resistivity_ohm_m else {
             return Err(HeaterError::NoResistivity {
                 steel: steel.name.clone(),
@@ -80,7 +81,7 @@ impl Metal {
             steel.thermal(),
             &|t| curve.at(t),
             permeability,
-            steel.emissivity.at(1000.0),
+            emissivity.unwrap_or_else(|| steel.emissivity.at(1000.0)),
         )
     }
 

@@ -5,6 +5,7 @@
 //! | [`field`] | the harmonic eddy-current problem in a section, and its heat |
 //! | [`coil`] | a coil's losses, efficiency, power factor, short-coil correction |
 //! | [`mod@line`] | a row of coils with its column of billets: periodic state, start-up, stoppage |
+//! | [`fixed`] | billets in a static coil, by a programme of power and time |
 //! | [`search`] | the powers that hit a target |
 //! | [`lining`] | heat from the billet through a refractory lining, and from open ends |
 //!
@@ -14,6 +15,7 @@
 pub mod coil;
 mod error;
 pub mod field;
+pub mod fixed;
 pub mod line;
 pub mod lining;
 mod metal;

@@ -164,6 +164,28 @@ impl Bar {
         self.fineness.look_share * self.radius_m * self.radius_m / 6e-6
     }
 
+    /// How finely it is resolved.
+    pub fn fineness(&self) -> &Fineness {
+        &self.fineness
+    }
+
+    /// Faces of the thermal cells along the radius, m.
+    pub(super) fn faces(&self) -> &[f64] {
+        self.grid.axes()[0].faces()
+    }
+
+    pub(super) fn section(&self) -> &LineSection {
+        &self.section
+    }
+
+    pub(super) fn sampler(&self) -> &Sampler {
+        &self.sampler
+    }
+
+    pub(super) fn transfer(&self) -> &Transfer {
+        &self.transfer
+    }
+
     /// Cells of the thermal and of the field grid.
     pub fn cells(&self) -> (usize, usize) {
         (self.grid.cells(), self.section.cells())

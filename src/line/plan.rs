@@ -5,6 +5,7 @@
 //! that exist, and its shapes carry the volume of the billet. Nothing in it needs checking again.
 
 mod heater;
+mod induction;
 mod input;
 mod moment;
 mod piece;
@@ -12,7 +13,8 @@ mod stage;
 
 use std::sync::Arc;
 
-pub use heater::{Heater, StartField};
+pub use heater::{FurnaceZone, Heater, StartField};
+pub use induction::{CoilLine, StaticCoil};
 pub use input::{Allowed, Input, InputValue};
 pub use moment::Moment;
 pub use piece::{Piece, Ring, Section, Shape};

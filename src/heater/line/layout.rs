@@ -130,25 +130,28 @@ impl HeaterLine {
     /// is laid down as a film coefficient against the winding's temperature; an open stretch
     /// radiates to the shop and convects as a horizontal cylinder (Churchill and Chu 1975).
     pub(super) fn exchanges(&self, bar: &Bar) -> Result<Vec<Exchange>, HeaterError> {
-        let diameter = 2.0 * bar.radius_m();
-        let emissivity = bar.metal().emissivity();
-        let lined = |lining: &Lining| {
-            let film = OfSurface::sampled(-50.0, 1600.0, 330, |t| {
-                // At equal temperatures the ratio is 0/0; step aside.
-                let t = if (t - lining.coil_c).abs() < 1e-3 { t + 0.01 } else { t };
-                let (loss, _) = lining.loss(diameter, emissivity, t);
-                loss / (bar.perimeter_m() * (t - lining.coil_c))
-            });
-            Exchange::film(film, lining.coil_c)
-        };
         self.zones
             .iter()
             .map(|zone| match &zone.kind {
-                ZoneKind::Coil { lining, .. } | ZoneKind::Tunnel { lining } => Ok(lined(lining)),
+                ZoneKind::Coil { lining, .. } | ZoneKind::Tunnel { lining } => Ok(lined(bar, lining)),
                 ZoneKind::Open => open_air(bar, self.ambient_c),
             })
             .collect()
     }
+}
+
+/// The steady loss through a lining, laid down as a film coefficient against the winding's
+/// temperature.
+pub(crate) fn lined(bar: &Bar, lining: &Lining) -> Exchange {
+    let diameter = 2.0 * bar.radius_m();
+    let emissivity = bar.metal().emissivity();
+    let film = OfSurface::sampled(-50.0, 1600.0, 330, |t| {
+        // At equal temperatures the ratio is 0/0; step aside.
+        let t = if (t - lining.coil_c).abs() < 1e-3 { t + 0.01 } else { t };
+        let (loss, _) = lining.loss(diameter, emissivity, t);
+        loss / (bar.perimeter_m() * (t - lining.coil_c))
+    });
+    Exchange::film(film, lining.coil_c)
 }
 
 /// Radiation and natural convection of a lying bar in the shop.

@@ -4,6 +4,7 @@ mod billet;
 mod context;
 mod forge;
 mod heater;
+mod induction;
 mod limit;
 mod moment;
 mod shape;
@@ -66,7 +67,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     let billet = billet::billet(check, &raw.billet);
     let emissivity = billet.as_ref().and_then(|billet| billet.emissivity);
     let shop = billet::shop(check, &raw.shop, emissivity);
-    let heater = heater::heater(check, &raw.heater);
+    let heater = heater::heater(check, &raw.heater, billet.as_ref(), &shop);
     let tools = tools::defaults(check, raw);
 
     let mut stages = Vec::new();

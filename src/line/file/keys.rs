@@ -77,6 +77,8 @@ const fn above(
 
 use Without::{Default, Follows, Nothing, Required};
 
+pub(crate) mod induction;
+
 /// Temperatures that a part or tool may have: from a winter yard to above the melting point of iron.
 const TEMPERATURE: (f64, f64) = (-50.0, 1600.0);
 const SHARE: (f64, f64) = (0.0, 1.0);

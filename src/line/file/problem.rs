@@ -202,6 +202,12 @@ pub enum ProblemKind {
         /// What would have one.
         hint: String,
     },
+    /// A heater that cannot be, or that lacks something.
+    #[error("{detail}")]
+    Heater {
+        /// What is wrong, with numbers.
+        detail: String,
+    },
     /// No stage at all.
     #[error("no stages: a line has at least one [[stage]]")]
     NoStages,
@@ -403,6 +409,7 @@ impl ProblemKind {
             ProblemKind::ControlCharacter { .. } => "control-character",
             ProblemKind::Exclusive { .. } => "exclusive",
             ProblemKind::NotHere { .. } => "not-here",
+            ProblemKind::Heater { .. } => "heater",
             ProblemKind::NoStages => "no-stages",
             ProblemKind::TooMany { .. } => "too-many",
             ProblemKind::DuplicateStage { .. } => "duplicate-stage",

@@ -6,9 +6,11 @@
 //! defaults are added to them from [`super::keys`].
 
 mod fields;
+mod induction;
 mod stage;
 
 pub(crate) use fields::Fields;
+pub(crate) use induction::{RawStep, RawTarget, RawZone};
 pub(crate) use stage::{RawGrip, RawRing, RawStage, RawSupport};
 
 use schemars::JsonSchema;
@@ -133,8 +135,9 @@ pub(crate) struct RawShop {
 #[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct RawHeater {
-    /// `measured`: the state at heater exit is known. `furnace`: heating from cold is computed.
-    #[schemars(with = "Option<String>", extend("enum" = ["measured", "furnace"]))]
+    /// `measured`: the state at heater exit is known. `furnace`, `coil_line` (a row of coils) and
+    /// `static_coil` (one charge at a time): heating from cold is computed.
+    #[schemars(with = "Option<String>", extend("enum" = ["measured", "furnace", "coil_line", "static_coil"]))]
     pub kind: At<String>,
     /// Uniform temperature at heater exit (measured), or temperature of the furnace.
     #[schemars(with = "Option<f64>")]
@@ -166,6 +169,51 @@ pub(crate) struct RawHeater {
     /// Film coefficient of the furnace gas.
     #[schemars(with = "Option<f64>")]
     pub film_w_m2k: At<f64>,
+    /// How billets move through a coil line: `indexed` by one length a takt, or `steady`.
+    #[schemars(with = "Option<String>", extend("enum" = ["indexed", "steady"]))]
+    pub motion: At<String>,
+    /// Frequency of the coils.
+    #[schemars(with = "Option<f64>")]
+    pub frequency_hz: At<f64>,
+    /// Inner diameter of the windings.
+    #[schemars(with = "Option<f64>")]
+    pub bore_mm: At<f64>,
+    /// Length of a static coil.
+    #[schemars(with = "Option<f64>")]
+    pub length_mm: At<f64>,
+    /// Billets end to end in a static coil.
+    #[schemars(with = "Option<f64>")]
+    pub billets: At<f64>,
+    /// Thickness of the lining inside the winding.
+    #[schemars(with = "Option<f64>")]
+    pub lining_mm: At<f64>,
+    /// Thermal conductivity of the lining.
+    #[schemars(with = "Option<f64>")]
+    pub lining_w_mk: At<f64>,
+    /// Emissivity of the lining.
+    #[schemars(with = "Option<f64>")]
+    pub lining_emissivity: At<f64>,
+    /// Temperature of the copper.
+    #[schemars(with = "Option<f64>")]
+    pub copper_c: At<f64>,
+    /// Winding space factor: copper over pitch.
+    #[schemars(with = "Option<f64>")]
+    pub fill: At<f64>,
+    /// Power at the coils' terminals over power from the mains.
+    #[schemars(with = "Option<f64>")]
+    pub supply_efficiency: At<f64>,
+    /// Highest power at the terminals of each coil.
+    #[schemars(with = "Option<f64>")]
+    pub highest_kw: At<f64>,
+    /// Stretches of a coil line from the cold end, or further zones of a furnace.
+    #[schemars(with = "Option<Vec<RawZone>>")]
+    pub zone: At<Vec<Spanned<RawZone>>>,
+    /// Programme of a static coil.
+    #[schemars(with = "Option<Vec<RawStep>>")]
+    pub step: At<Vec<Spanned<RawStep>>>,
+    /// What the powers of a coil line are to reach.
+    #[schemars(with = "Option<RawTarget>")]
+    pub target: At<RawTarget>,
 }
 
 /// One point of a temperature profile.

@@ -6,7 +6,10 @@ use super::keys::{self, Key, Without};
 use super::raw::RawFile;
 
 /// Names of the schema's definitions with the tables of [`keys`].
-const TABLES: [(&str, &str); 11] = [
+const TABLES: [(&str, &str); 14] = [
+    ("RawZone", "zone"),
+    ("RawStep", "step"),
+    ("RawTarget", "target"),
     ("RawBillet", "billet"),
     ("RawShop", "shop"),
     ("RawHeater", "heater"),
@@ -36,6 +39,9 @@ pub fn schema() -> Value {
         ("RawBillet", &["steel"][..]),
         ("RawHeater", &["kind"]),
         ("RawStage", &["kind"]),
+        ("RawZone", &["kind"]),
+        ("RawStep", &["seconds"]),
+        ("RawTarget", &["temperature_c"]),
         ("RawLimit", &["moment", "node"]),
         ("RawRing", &["outer_mm"]),
         ("RawPoint", &["at", "temperature_c"]),
@@ -61,7 +67,10 @@ fn numbers(definition: &mut Value, table: &str) {
         return;
     };
     for (name, property) in properties.iter_mut() {
-        let key = keys::ALL.iter().find(|key| key.table == table && key.name == name);
+        let key = keys::ALL
+            .iter()
+            .chain(keys::induction::ALL)
+            .find(|key| key.table == table && key.name == name);
         if let (Some(key), Some(property)) = (key, property.as_object_mut()) {
             number(property, key);
         }

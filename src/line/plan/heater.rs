@@ -1,5 +1,7 @@
 //! How the billet gets hot.
 
+use super::induction::{CoilLine, StaticCoil};
+
 /// The heater of a plan.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -18,7 +20,22 @@ pub enum Heater {
         emissivity: f64,
         /// Film coefficient of the furnace gas, W/m²K.
         film_w_m2k: f64,
+        /// Further zones after the first, in order.
+        zones: Vec<FurnaceZone>,
     },
+    /// A row of coils.
+    CoilLine(Box<CoilLine>),
+    /// One charge in a static coil.
+    StaticCoil(Box<StaticCoil>),
+}
+
+/// A zone of a furnace after the first.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FurnaceZone {
+    /// Temperature of gas and walls, degC.
+    pub furnace_c: f64,
+    /// Time in the zone, s.
+    pub seconds: f64,
 }
 
 /// Temperatures over the section at heater exit; the same at every length position.
@@ -39,22 +56,45 @@ pub enum StartField {
     },
     /// Straight lines between points of (s, degC), s rising from 0 at the core to 1 at the surface.
     Points(Vec<(f64, f64)>),
+    /// Such points at several places along the billet (0 at the free end, 1 at the gripped end, which
+    /// leaves the heater first), straight lines between them, level beyond the first and last.
+    Along(Vec<(f64, Vec<(f64, f64)>)>),
 }
 
 impl StartField {
-    /// Temperature in degC at the relative distance `s` from the axis (0) to the surface (1).
+    /// Temperature in degC at the relative distance `s` from the axis (0) to the surface (1), at
+    /// mid-length.
     pub fn temp_c(&self, s: f64) -> f64 {
+        self.temp_at_c(s, 0.5)
+    }
+
+    /// Temperature in degC at the relative distance `s` from the axis (0) to the surface (1) and the
+    /// place `along` from the free end (0) to the gripped end (1).
+    pub fn temp_at_c(&self, s: f64, along: f64) -> f64 {
         match self {
             StartField::Uniform { temp_c } => *temp_c,
             StartField::Parabolic { surface_c, core_c } => core_c + (surface_c - core_c) * s * s,
-            StartField::Points(points) => {
-                let after = points.partition_point(|(at, _)| *at <= s);
-                match (points.get(after.wrapping_sub(1)), points.get(after)) {
-                    (Some((s0, t0)), Some((s1, t1))) => t0 + (t1 - t0) * (s - s0) / (s1 - s0),
-                    (Some((_, t)), None) | (None, Some((_, t))) => *t,
+            StartField::Points(points) => between(points, s),
+            StartField::Along(profiles) => {
+                let after = profiles.partition_point(|(at, _)| *at <= along);
+                match (profiles.get(after.wrapping_sub(1)), profiles.get(after)) {
+                    (Some((a, low)), Some((b, high))) => {
+                        let (t0, t1) = (between(low, s), between(high, s));
+                        t0 + (t1 - t0) * (along - a) / (b - a)
+                    }
+                    (Some((_, p)), None) | (None, Some((_, p))) => between(p, s),
                     (None, None) => f64::NAN,
                 }
             }
         }
+    }
+}
+
+fn between(points: &[(f64, f64)], s: f64) -> f64 {
+    let after = points.partition_point(|(at, _)| *at <= s);
+    match (points.get(after.wrapping_sub(1)), points.get(after)) {
+        (Some((s0, t0)), Some((s1, t1))) => t0 + (t1 - t0) * (s - s0) / (s1 - s0),
+        (Some((_, t)), None) | (None, Some((_, t))) => *t,
+        (None, None) => f64::NAN,
     }
 }

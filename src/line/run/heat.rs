@@ -1,15 +1,18 @@
-//! The heater: a measured exit state, or a furnace computed from cold.
+//! The heater: a measured exit state, a furnace computed from cold, or coils.
 
 use super::air::AIR;
 use super::{RunError, Runner};
 use crate::body::Skin;
 use crate::conduction::{Exchange, Law};
+use crate::heater::HeaterError;
+use crate::heater::line::Exit;
 use crate::line::plan::{Heater, StartField};
 use crate::line::trace::StageSpan;
 
 impl Runner<'_> {
     /// Brings the part to heater exit at time zero.
     pub(super) fn heat(&mut self) -> Result<(), RunError> {
+        let failed = |source: HeaterError| RunError::Heater { source };
         match &self.plan.heater {
             Heater::Measured(field) => {
                 self.recorder.begin(span(0.0));
@@ -28,15 +31,44 @@ impl Runner<'_> {
                 start_c,
                 emissivity,
                 film_w_m2k,
+                zones,
             } => {
-                self.part.solver.set_time(-seconds);
-                self.recorder.begin(span(-seconds));
+                let whole = seconds + zones.iter().map(|z| z.seconds).sum::<f64>();
+                self.part.solver.set_time(-whole);
+                self.recorder.begin(span(-whole));
                 let temps = vec![*start_c; self.part.mesh.grid.cells()];
                 self.part.set_temperatures(&temps);
-                let exchange = Exchange::air(*film_w_m2k, *emissivity, *furnace_c);
-                self.set_everywhere(&exchange, "furnace");
+                self.set_everywhere(&Exchange::air(*film_w_m2k, *emissivity, *furnace_c), "furnace");
                 self.recorder.moment("start", &self.part);
-                self.advance(0.0)?;
+                let mut until = seconds - whole;
+                self.advance(if zones.is_empty() { 0.0 } else { until })?;
+                for (index, zone) in zones.iter().enumerate() {
+                    until = if index + 1 == zones.len() {
+                        0.0
+                    } else {
+                        until + zone.seconds
+                    };
+                    self.set_everywhere(&Exchange::air(*film_w_m2k, *emissivity, zone.furnace_c), "furnace");
+                    self.advance(until)?;
+                }
+            }
+            Heater::CoilLine(heater) => {
+                let bar = heater
+                    .bar(&self.plan.piece, &self.plan.metal, self.resolution)
+                    .map_err(failed)?;
+                let drives = heater.drives(&bar, self.resolution).map_err(failed)?;
+                let slices = heater.slices(self.resolution);
+                let steady = heater.line.steady(&bar, &drives, slices).map_err(failed)?;
+                let inside = heater.line.length_m() / heater.line.speed_m_s();
+                self.from_heater(&steady.exit, heater.line.start_c, inside);
+            }
+            Heater::StaticCoil(heater) => {
+                let bar = heater
+                    .bar(&self.plan.piece, &self.plan.metal, self.resolution)
+                    .map_err(failed)?;
+                let result = heater.set.heat(&bar).map_err(failed)?;
+                let inside = heater.set.steps.iter().map(|s| s.seconds).sum();
+                self.from_heater(&result.exit, heater.set.start_c, inside);
             }
         }
         self.recorder.moment("exit", &self.part);
@@ -46,10 +78,32 @@ impl Runner<'_> {
         self.close_stage("heater")
     }
 
+    /// Takes over the whole field that a computed heater gives.
+    fn from_heater(&mut self, exit: &Exit, start_c: f64, seconds: f64) {
+        self.recorder.begin(span(-seconds));
+        let temps = vec![start_c; self.part.mesh.grid.cells()];
+        self.part.set_temperatures(&temps);
+        self.part.solver.set_time(-seconds);
+        self.recorder.moment("start", &self.part);
+        self.part.solver.set_time(0.0);
+        let profiles = exit.along.iter().copied().zip(exit.profiles.iter().cloned());
+        self.set_field(&StartField::Along(profiles.collect()));
+        if exit.peak_c > exit.hottest_c + 0.5 {
+            self.warn(
+                "peak",
+                format!(
+                    "inside the heater the hottest point reaches {:.0} degC, {:.0} K above the hottest at the exit",
+                    exit.peak_c,
+                    exit.peak_c - exit.hottest_c
+                ),
+            );
+        }
+    }
+
     fn set_field(&mut self, field: &StartField) {
         let mesh = &self.part.mesh;
         let temps: Vec<f64> = (0..mesh.grid.cells())
-            .map(|c| field.temp_c(mesh.relative_distance(c)))
+            .map(|c| field.temp_at_c(mesh.relative_distance(c), 1.0 - mesh.relative_length(c)))
             .collect();
         self.part.set_temperatures(&temps);
     }

@@ -19,6 +19,7 @@ use super::plan::{Plan, Resolution, StageKind};
 use super::trace::{Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Trace, Work};
 use crate::body::{GridError, Nodes};
 use crate::conduction::SolveError;
+use crate::heater::HeaterError;
 use crate::surface::SurfaceError;
 use crate::window::{Warning, judge};
 use part::Part;
@@ -53,6 +54,13 @@ pub enum RunError {
         /// What the law said.
         #[source]
         source: SurfaceError,
+    },
+    /// The heater could not be computed.
+    #[error("heater: {source}")]
+    Heater {
+        /// What the heater said.
+        #[source]
+        source: HeaterError,
     },
     /// A result that is not a number; a fault of the program.
     #[error("stage `{stage}`: the temperature of `{node}` at {time_s:.3} s is not a number")]

@@ -2,7 +2,9 @@
 
 use std::ops::Range;
 
+use super::billet::{Billet, Shop};
 use super::context::{Check, join};
+use super::induction;
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawHeater};
@@ -12,9 +14,11 @@ use crate::line::plan::{Heater, StartField};
 enum Kind {
     Measured,
     Furnace,
+    CoilLine,
+    StaticCoil,
 }
 
-pub(crate) fn heater(check: &mut Check, raw: &At<RawHeater>) -> Option<Heater> {
+pub(crate) fn heater(check: &mut Check, raw: &At<RawHeater>, billet: Option<&Billet>, shop: &Shop) -> Option<Heater> {
     let Some(raw) = raw else {
         let hint = "[heater] with kind = \"measured\" and temperature_c, or surface_c and core_c";
         check.missing(0..0, "the table [heater]", hint);
@@ -22,9 +26,14 @@ pub(crate) fn heater(check: &mut Check, raw: &At<RawHeater>) -> Option<Heater> {
     };
     let place = raw.span();
     let raw = raw.get_ref();
-    let kinds = [("measured", Kind::Measured), ("furnace", Kind::Furnace)];
+    let kinds = [
+        ("measured", Kind::Measured),
+        ("furnace", Kind::Furnace),
+        ("coil_line", Kind::CoilLine),
+        ("static_coil", Kind::StaticCoil),
+    ];
     if raw.kind.is_none() {
-        let hint = "kind = \"measured\" or \"furnace\"";
+        let hint = "kind = \"measured\", \"furnace\", \"coil_line\" or \"static_coil\"";
         check.missing(place, "`kind` of the heater", hint);
         return None;
     }
@@ -50,14 +59,19 @@ pub(crate) fn heater(check: &mut Check, raw: &At<RawHeater>) -> Option<Heater> {
                 "start_c",
                 "emissivity",
                 "film_w_m2k",
+                "zone",
             ],
             "for a furnace",
         ),
+        Kind::CoilLine => (&induction::LINE_KEYS, "for a coil line"),
+        Kind::StaticCoil => (&induction::STATIC_KEYS, "for a static coil"),
     };
     check.only(raw, allowed, here, |_| format!("its keys are {}", allowed.join(", ")));
     match kind {
         Kind::Measured => measured(check, raw, place).map(Heater::Measured),
         Kind::Furnace => furnace(check, raw, place),
+        Kind::CoilLine => induction::coil_line(check, raw, place, billet?, shop),
+        Kind::StaticCoil => induction::static_coil(check, raw, place, billet?, shop),
     }
 }
 
@@ -147,5 +161,6 @@ fn furnace(check: &mut Check, raw: &RawHeater, place: Range<usize>) -> Option<He
         start_c: check.or_default(base, &keys::START, &raw.start_c),
         emissivity: check.or_default(base, &keys::FURNACE_EMISSIVITY, &raw.emissivity),
         film_w_m2k: check.or_default(base, &keys::FURNACE_FILM, &raw.film_w_m2k),
+        zones: induction::furnace_zones(check, raw),
     })
 }

@@ -5,7 +5,8 @@ use std::ops::Range;
 use toml::Spanned;
 
 use super::{
-    At, RawBillet, RawDie, RawFile, RawGrip, RawHeater, RawLimit, RawPoint, RawRing, RawShop, RawStage, RawSupport,
+    At, RawBillet, RawDie, RawFile, RawGrip, RawHeater, RawLimit, RawPoint, RawRing, RawShop, RawStage, RawStep,
+    RawSupport, RawTarget, RawZone,
 };
 
 /// A raw table whose fields are found by key.
@@ -54,9 +55,27 @@ fields!(
 fields!(
     RawHeater,
     numbers: [
-        temperature_c, surface_c, core_c, core_below_surface_k, seconds, minutes, start_c, emissivity, film_w_m2k
+        temperature_c, surface_c, core_c, core_below_surface_k, seconds, minutes, start_c, emissivity, film_w_m2k,
+        frequency_hz, bore_mm, length_mm, billets, lining_mm, lining_w_mk, lining_emissivity, copper_c, fill,
+        supply_efficiency, highest_kw
     ],
-    others: [kind, points]
+    others: [kind, points, motion, zone, step, target]
+);
+fields!(
+    RawZone,
+    numbers: [
+        length_mm, frequency_hz, power_kw, load_kw, field_a_m, highest_kw, bore_mm, lining_mm, lining_w_mk,
+        temperature_c, seconds, minutes
+    ],
+    others: [kind, name]
+);
+fields!(RawStep, numbers: [seconds, power_kw, load_kw, field_a_m], others: []);
+fields!(
+    RawTarget,
+    numbers: [
+        temperature_c, after_s, difference_k, never_above_c, accept_below_k, accept_above_k
+    ],
+    others: [node, least]
 );
 fields!(RawPoint, numbers: [at, temperature_c], others: []);
 fields!(
@@ -89,6 +108,18 @@ impl RawFile {
             ["heater", "points", number, key] => {
                 let points = self.heater.as_mut()?.get_mut().points.as_mut()?.get_mut();
                 item(points, number)?.get_mut().number(key).map(|at| put(at, value))
+            }
+            ["heater", "zone", number, key] => {
+                let zones = self.heater.as_mut()?.get_mut().zone.as_mut()?.get_mut();
+                item(zones, number)?.get_mut().number(key).map(|at| put(at, value))
+            }
+            ["heater", "step", number, key] => {
+                let steps = self.heater.as_mut()?.get_mut().step.as_mut()?.get_mut();
+                item(steps, number)?.get_mut().number(key).map(|at| put(at, value))
+            }
+            ["heater", "target", key] => {
+                let target = table(&mut table(&mut self.heater).target);
+                target.number(key).map(|at| put(at, value))
             }
             ["heater", key] => table(&mut self.heater).number(key).map(|at| put(at, value)),
             ["die", key] => table(&mut self.die).number(key).map(|at| put(at, value)),

@@ -1,0 +1,129 @@
+//! Induction heaters of a plan.
+
+use std::sync::Arc;
+
+use super::{Metal, Piece, Resolution, Section};
+use crate::heater::coil::Drive;
+use crate::heater::fixed::FixedCoil;
+use crate::heater::line::{Criteria, HeaterLine};
+use crate::heater::search::{Found, Goal, find_powers};
+use crate::heater::{Bar, Fineness, HeaterError, Metal as HeaterMetal};
+
+/// A row of coils with its settings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CoilLine {
+    /// Zones, pace and motion.
+    pub line: HeaterLine,
+    /// How each coil is driven; `None` where a search is to find it.
+    pub settings: Vec<Option<Drive>>,
+    /// Highest terminal power of each coil, W.
+    pub highest_w: Vec<f64>,
+    /// Target, where given.
+    pub goal: Option<Goal>,
+    /// When a billet at the exit is good; follows from the target or the steel.
+    pub criteria: Option<Criteria>,
+    /// Power at the terminals over power from the mains.
+    pub supply_efficiency: f64,
+    /// Emissivity of the billets while heated, in place of the steel's.
+    pub emissivity: Option<f64>,
+}
+
+/// A static coil with its programme.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StaticCoil {
+    /// Coil, charge and programme.
+    pub set: FixedCoil,
+    /// Power at the terminals over power from the mains.
+    pub supply_efficiency: f64,
+    /// Emissivity of the billets while heated, in place of the steel's.
+    pub emissivity: Option<f64>,
+}
+
+fn fineness(resolution: Resolution) -> Fineness {
+    match resolution {
+        Resolution::Quick => Fineness::quick(),
+        Resolution::Standard => Fineness::standard(),
+        Resolution::Fine => Fineness::fine(),
+    }
+}
+
+/// Pieces of each billet that are followed through an indexed line.
+fn slices(resolution: Resolution) -> usize {
+    match resolution {
+        Resolution::Quick => 1,
+        Resolution::Standard => 3,
+        Resolution::Fine => 7,
+    }
+}
+
+fn bar(
+    piece: &Piece,
+    metal: &Metal,
+    emissivity: Option<f64>,
+    highest_hz: f64,
+    resolution: Resolution,
+) -> Result<Bar, HeaterError> {
+    let Section::Round { radius_m } = piece.section else {
+        return Err(HeaterError::NotRound);
+    };
+    let metal = HeaterMetal::of(metal, emissivity)?;
+    Bar::round(radius_m, Arc::new(metal), highest_hz, fineness(resolution))
+}
+
+impl CoilLine {
+    /// The bar in this heater.
+    pub fn bar(&self, piece: &Piece, metal: &Metal, resolution: Resolution) -> Result<Bar, HeaterError> {
+        let highest = self.line.coils().map(|(_, c)| c.frequency_hz).fold(0.0, f64::max);
+        bar(piece, metal, self.emissivity, highest, resolution)
+    }
+
+    /// Pieces of each billet that are followed at a resolution.
+    pub fn slices(&self, resolution: Resolution) -> usize {
+        slices(resolution)
+    }
+
+    /// Whether every coil has a setting.
+    pub fn is_set(&self) -> bool {
+        self.settings.iter().all(Option::is_some)
+    }
+
+    /// Searches the powers for the target, from the settings given where there are any.
+    pub fn search(&self, bar: &Bar, resolution: Resolution) -> Result<Found, HeaterError> {
+        let goal = self.goal.ok_or(HeaterError::NoGoal)?;
+        let start: Option<Vec<f64>> = self
+            .settings
+            .iter()
+            .map(|s| match s {
+                Some(Drive::Terminals(p)) => Some(*p),
+                _ => None,
+            })
+            .collect();
+        find_powers(
+            &self.line,
+            bar,
+            &goal,
+            &self.highest_w,
+            start.as_deref(),
+            slices(resolution),
+        )
+    }
+
+    /// The drives: as set, or as found for the target where any is missing.
+    pub fn drives(&self, bar: &Bar, resolution: Resolution) -> Result<Vec<Drive>, HeaterError> {
+        let set: Option<Vec<Drive>> = self.settings.iter().copied().collect();
+        match set {
+            Some(drives) => Ok(drives),
+            None => {
+                let found = self.search(bar, resolution)?;
+                Ok(found.powers_w.into_iter().map(Drive::Terminals).collect())
+            }
+        }
+    }
+}
+
+impl StaticCoil {
+    /// The bar in this coil.
+    pub fn bar(&self, piece: &Piece, metal: &Metal, resolution: Resolution) -> Result<Bar, HeaterError> {
+        bar(piece, metal, self.emissivity, self.set.coil.frequency_hz, resolution)
+    }
+}
