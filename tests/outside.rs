@@ -34,14 +34,20 @@ mod heater_coil;
 mod heater_line;
 #[path = "outside/heater_steel.rs"]
 mod heater_steel;
+#[path = "outside/plan_limits.rs"]
+mod plan_limits;
 #[path = "outside/plan_moves.rs"]
 mod plan_moves;
 #[path = "outside/plan_rare.rs"]
 mod plan_rare;
 #[path = "outside/plan_sampling.rs"]
 mod plan_sampling;
+#[path = "outside/plan_scatter.rs"]
+mod plan_scatter;
 #[path = "outside/plan_statistics.rs"]
 mod plan_statistics;
+#[path = "outside/plan_support/mod.rs"]
+mod plan_support;
 #[path = "outside/steel_files.rs"]
 mod steel_files;
 #[path = "outside/steel_flow_stress.rs"]

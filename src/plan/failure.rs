@@ -5,6 +5,7 @@ use super::model::ModelError;
 use super::root::SearchError;
 use super::schedule::ScheduleError;
 use super::shards::ShardError;
+use super::study::StudyError;
 
 /// Why a question to the planner has no answer.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -12,14 +13,6 @@ pub enum Failure {
     /// A number, distribution or correlation is wrong.
     #[error(transparent)]
     Number(#[from] PlanError),
-    /// A number, distribution or correlation of a named entry is wrong.
-    #[error("{entry}: {error}")]
-    Entry {
-        /// The entry, for example the path of the input.
-        entry: String,
-        /// What is wrong with it.
-        error: PlanError,
-    },
     /// A run was refused or failed.
     #[error(transparent)]
     Run(#[from] ModelError),
@@ -33,8 +26,8 @@ pub enum Failure {
     #[error(transparent)]
     Files(#[from] ShardError),
     /// The study tables of the line file are wrong.
-    #[error("{0}")]
-    Study(String),
+    #[error(transparent)]
+    Study(#[from] StudyError),
     /// The line file says nothing that the question could be about.
     #[error("{0}")]
     NothingToDo(String),

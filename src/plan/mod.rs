@@ -5,16 +5,29 @@
 //! [`schedule`]s and [`shards`]. The upper half asks questions of a `Model`: something
 //! that runs with some of its inputs changed and says how each limit fared.
 
+pub mod band;
+mod curve;
+pub mod decide;
+pub mod delays;
 pub mod distribution;
 mod error;
+mod failure;
 pub mod kinematics;
+pub mod line_model;
+pub mod model;
 pub mod random;
 pub mod rare;
 pub mod root;
+pub mod scatter;
 pub mod schedule;
+pub mod sensitivity;
 pub mod shards;
 mod special;
 pub mod statistics;
+pub mod stoppage;
+pub mod study;
+pub mod uncertainty;
 
 pub use error::PlanError;
+pub use failure::Failure;
 pub use special::{normal_cdf, normal_density, normal_quantile};

@@ -74,7 +74,7 @@ pub struct Probe {
 }
 
 /// Result of one run.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Outcome {
     /// One verdict per limit, in the order of [`Model::limits`].
     pub verdicts: Vec<Verdict>,
@@ -147,10 +147,7 @@ pub fn in_words(changes: &[Change]) -> String {
     if changes.is_empty() {
         return "nothing changed".to_owned();
     }
-    let parts: Vec<String> = changes
-        .iter()
-        .map(|c| format!("{} = {}", c.path, c.value))
-        .collect();
+    let parts: Vec<String> = changes.iter().map(|c| format!("{} = {}", c.path, c.value)).collect();
     parts.join(", ")
 }
 
@@ -200,13 +197,11 @@ pub trait Model: Sync {
     /// # Errors
     /// [`ModelError::UnknownInput`], also for an input that is not a number.
     fn number(&self, path: &str) -> Result<f64, ModelError> {
-        self.input(path)?
-            .number()
-            .ok_or_else(|| ModelError::UnknownName {
-                what: "the number",
-                name: path.to_owned(),
-                near: None,
-            })
+        self.input(path)?.number().ok_or_else(|| ModelError::UnknownName {
+            what: "the number",
+            name: path.to_owned(),
+            near: None,
+        })
     }
 }
 

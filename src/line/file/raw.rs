@@ -71,6 +71,10 @@ pub(crate) struct RawFile {
     #[schemars(with = "Vec<RawLimit>")]
     #[serde(default)]
     pub limit: Vec<Spanned<RawLimit>>,
+    /// What the planning commands vary and assume; read by them, not by a run.
+    #[schemars(with = "Option<serde_json::Map<String, serde_json::Value>>")]
+    #[allow(dead_code)]
+    pub study: Option<toml::Value>,
 }
 
 /// The billet.

@@ -202,7 +202,7 @@ pub fn read_shard(path: &Path) -> Result<Shard, ShardError> {
 
 /// 64-bit FNV-1a: finds damage, is not meant against forgery. G. Fowler, L. C. Noll, K.-P. Vo and
 /// D. Eastlake, "The FNV non-cryptographic hash algorithm" (RFC 9923).
-fn digest(text: &str) -> u64 {
+pub(crate) fn digest(text: &str) -> u64 {
     text.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
         (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
     })

@@ -3,5 +3,6 @@
 mod file;
 mod rows;
 
+pub(crate) use file::digest;
 pub use file::{ShardError, read_shard, write_shard};
 pub use rows::{Row, Shard, StudyKey, merge};

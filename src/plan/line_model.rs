@@ -1,0 +1,196 @@
+//! The line file as a [`Model`].
+
+use crate::line::file::{Document, LineFileError};
+use crate::line::plan::{Heater, Input, Resolution, StageKind};
+use crate::line::{Plan, RunOptions, Trace, run};
+use crate::window::Limit;
+
+use super::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words, nearest};
+
+/// A checked line file that runs with changed numbers.
+#[derive(Debug, Clone)]
+pub struct LineModel {
+    document: Document,
+    resolution: Option<Resolution>,
+    handovers: Vec<Handover>,
+    exit: Option<ExitInputs>,
+}
+
+impl LineModel {
+    /// A model of the document, at its own resolution.
+    #[must_use]
+    pub fn new(document: Document) -> Self {
+        let plan = document.plan();
+        let handovers = plan
+            .stages
+            .iter()
+            .filter(|stage| {
+                matches!(
+                    stage.kind,
+                    StageKind::Carry { .. } | StageKind::Wait { .. } | StageKind::Rest { .. }
+                )
+            })
+            .map(|stage| Handover {
+                stage: stage.name.clone(),
+                kind: stage.kind.word().to_owned(),
+                path: format!("stage.{}.seconds", stage.name),
+                seconds: stage.seconds(),
+            })
+            .collect();
+        let exit = exit_inputs(&document);
+        Self {
+            document,
+            resolution: None,
+            handovers,
+            exit,
+        }
+    }
+
+    /// The same line at another resolution.
+    #[must_use]
+    pub fn at(&self, resolution: Resolution) -> Self {
+        Self {
+            resolution: Some(resolution),
+            ..self.clone()
+        }
+    }
+
+    /// The document.
+    #[must_use]
+    pub fn document(&self) -> &Document {
+        &self.document
+    }
+
+    /// Resolution of its runs.
+    #[must_use]
+    pub fn resolution(&self) -> Resolution {
+        self.resolution.unwrap_or(self.document.plan().resolution)
+    }
+
+    /// The plan with the changes applied.
+    ///
+    /// # Errors
+    /// [`ModelError::UnknownInput`] or [`ModelError::Refused`].
+    pub fn plan(&self, changes: &[Change]) -> Result<Plan, ModelError> {
+        for change in changes {
+            self.input(&change.path)?;
+        }
+        let values: Vec<(&str, f64)> = changes
+            .iter()
+            .map(|change| (change.path.as_str(), change.value))
+            .collect();
+        self.document.with(&values).map_err(|error| ModelError::Refused {
+            changes: in_words(changes),
+            message: first_line(&error),
+        })
+    }
+
+    /// A whole trace with the changes applied.
+    ///
+    /// # Errors
+    /// [`ModelError`].
+    pub fn trace(&self, changes: &[Change], options: &RunOptions) -> Result<Trace, ModelError> {
+        let plan = self.plan(changes)?;
+        let options = RunOptions {
+            resolution: self.resolution.or(options.resolution),
+            ..*options
+        };
+        run(&plan, &options).map_err(|error| ModelError::Failed {
+            changes: in_words(changes),
+            message: error.to_string(),
+        })
+    }
+}
+
+/// First problem of a refused file, in one line.
+fn first_line(error: &LineFileError) -> String {
+    error.to_string().lines().next().unwrap_or_default().to_owned()
+}
+
+/// Inputs that set the exit temperature: only those of a measured exit.
+fn exit_inputs(document: &Document) -> Option<ExitInputs> {
+    if !matches!(document.plan().heater, Heater::Measured(_)) {
+        return None;
+    }
+    let number = |path: &str| {
+        document
+            .input(path)
+            .filter(|input| !input.follows)
+            .and_then(Input::number)
+            .map(|value| (path.to_owned(), value))
+    };
+    if let Some(surface) = number("heater.temperature_c") {
+        return Some(ExitInputs { surface, core: None });
+    }
+    // A core given as so much below the surface follows it by itself.
+    Some(ExitInputs {
+        surface: number("heater.surface_c")?,
+        core: number("heater.core_c"),
+    })
+}
+
+impl Model for LineModel {
+    fn inputs(&self) -> &[Input] {
+        self.document.inputs()
+    }
+
+    fn limits(&self) -> &[Limit] {
+        &self.document.plan().limits
+    }
+
+    fn handovers(&self) -> &[Handover] {
+        &self.handovers
+    }
+
+    fn exit_inputs(&self) -> Option<&ExitInputs> {
+        self.exit.as_ref()
+    }
+
+    fn run(&self, changes: &[Change]) -> Result<Outcome, ModelError> {
+        let trace = self.trace(changes, &RunOptions::bare())?;
+        Ok(Outcome {
+            verdicts: trace.verdicts,
+            stages: trace.stages,
+        })
+    }
+
+    fn probe(&self, changes: &[Change], probe: &Probe) -> Result<f64, ModelError> {
+        let trace = self.trace(changes, &RunOptions::bare())?;
+        let missing = |what: &'static str, name: &str, known: Vec<&str>| ModelError::UnknownName {
+            what,
+            name: name.to_owned(),
+            near: nearest(name, known.into_iter()),
+        };
+        let node = trace
+            .nodes
+            .iter()
+            .position(|name| *name == probe.node)
+            .ok_or_else(|| missing("node", &probe.node, trace.nodes.iter().map(String::as_str).collect()))?;
+        let stage = trace
+            .stages
+            .iter()
+            .position(|span| span.name == probe.stage)
+            .ok_or_else(|| {
+                let names = trace.stages.iter().map(|span| span.name.as_str()).collect();
+                missing("stage", &probe.stage, names)
+            })?;
+        let mut of_stage = trace.moments.iter().filter(|moment| moment.stage == stage);
+        let found = match probe.moment.as_str() {
+            "first blow" => of_stage.find(|moment| moment.label == "blow 1"),
+            "last blow" => of_stage.rfind(|moment| moment.label.starts_with("blow ")),
+            "exit" => of_stage.rfind(|moment| moment.label == "end"),
+            label => of_stage.find(|moment| moment.label == label),
+        };
+        found
+            .and_then(|moment| moment.temps_c.get(node).copied().flatten())
+            .ok_or_else(|| {
+                let labels = trace
+                    .moments
+                    .iter()
+                    .filter(|moment| moment.stage == stage)
+                    .map(|moment| moment.label.as_str())
+                    .collect();
+                missing("moment with that node", &probe.moment, labels)
+            })
+    }
+}

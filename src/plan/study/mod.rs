@@ -1,0 +1,137 @@
+//! The `[study]` tables of a line file: what scatters, which moves and devices there are, which
+//! risks are accepted. They change nothing in a run of the line itself.
+
+mod check;
+mod raw;
+
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+
+use super::PlanError;
+use super::kinematics::MoveElements;
+use super::model::Model;
+use super::random::{Copula, Scheme};
+use super::schedule::Activity;
+use super::uncertainty::Scattered;
+
+/// A checked study.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Study {
+    /// Samples of a scatter study (default 10000).
+    pub samples: u64,
+    /// Seed of a scatter study (default 1).
+    pub seed: u64,
+    /// Sampling scheme (default quasi-random).
+    pub scheme: Scheme,
+    /// Confidence of every interval (default 0.95).
+    pub confidence: f64,
+    /// Risk that a part right at its reject time is bad (default 0.05).
+    pub reject_risk: f64,
+    /// Risk that a part right at its alarm time is bad (default 0.00135).
+    pub alarm_risk: f64,
+    /// Seconds that an alarm must have cleared before it goes (default 0.2).
+    pub hysteresis_s: f64,
+    /// Kelvin that a sort limit must have cleared before parts are accepted again (default 5).
+    pub hysteresis_k: f64,
+    /// Inputs that scatter.
+    pub scattered: Vec<Scattered>,
+    /// Pairs of scattered inputs (by index) with their correlation.
+    pub correlations: Vec<(usize, usize, f64)>,
+    /// Moves with their kinematics.
+    pub moves: Vec<PlannedMove>,
+    /// Activities beside the moves and stages.
+    pub activities: Vec<Activity>,
+}
+
+/// A move of the line with the devices that make it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlannedMove {
+    /// Name of the stage.
+    pub stage: String,
+    /// Devices busy with it: two for robots that move together or hold a bar at both ends.
+    pub devices: Vec<String>,
+    /// What it consists of.
+    pub elements: MoveElements,
+    /// Cost weight for sharing by cost (default 1).
+    pub cost: f64,
+}
+
+impl Study {
+    /// Copula of the correlations; `None` when all inputs are independent.
+    ///
+    /// # Errors
+    /// Correlations that contradict each other.
+    pub fn copula(&self) -> Result<Option<Copula>, PlanError> {
+        if self.correlations.is_empty() {
+            return Ok(None);
+        }
+        Copula::new(self.scattered.len(), &self.correlations).map(Some)
+    }
+
+    /// Reads and checks the `[study]` tables of the text of a line file; paths of data files are
+    /// relative to the folder of `path`. Without such tables all is at its default and nothing
+    /// scatters.
+    ///
+    /// # Errors
+    /// [`StudyError`] with the line.
+    pub fn read(text: &str, path: &Path, model: &dyn Model) -> Result<Self, StudyError> {
+        let raw = raw::parse(text, path)?;
+        check::check(raw, text, path, model)
+    }
+}
+
+/// What is wrong with a `[study]` table.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}:{line}: {problem}", path.display())]
+pub struct StudyError {
+    /// The line file.
+    pub path: PathBuf,
+    /// Line from 1.
+    pub line: usize,
+    /// What is wrong.
+    pub problem: StudyProblem,
+}
+
+/// The kinds of problems of a study.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum StudyProblem {
+    /// Not valid TOML, an unknown key or a wrong type.
+    #[error("{0}")]
+    Text(String),
+    /// A key that this kind of distribution needs.
+    #[error("`{key}` is missing (needed for kind = \"{kind}\")")]
+    Missing {
+        /// The key.
+        key: &'static str,
+        /// The kind of distribution.
+        kind: String,
+    },
+    /// A key that this kind of distribution does not have.
+    #[error("`{key}` has no meaning for kind = \"{kind}\"")]
+    Unused {
+        /// The key.
+        key: &'static str,
+        /// The kind of distribution.
+        kind: String,
+    },
+    /// A word that is not one of the allowed ones.
+    #[error("{what} `{word}` is not known; there are: {known}")]
+    Word {
+        /// What the word is.
+        what: &'static str,
+        /// The word.
+        word: String,
+        /// The allowed ones.
+        known: String,
+    },
+    /// An input scattered twice.
+    #[error("`{0}` is scattered twice")]
+    Twice(String),
+    /// A path that names no number.
+    #[error(transparent)]
+    Input(#[from] super::model::ModelError),
+    /// A wrong number.
+    #[error(transparent)]
+    Number(#[from] PlanError),
+}

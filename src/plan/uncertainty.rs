@@ -1,0 +1,115 @@
+//! Stated uncertainties of inputs and what they make of each limit.
+
+use serde::Serialize;
+
+use super::distribution::Distribution;
+use super::failure::Failure;
+use super::model::{Model, Outcome};
+use super::normal_quantile;
+use super::sensitivity::{Sensitivity, sensitivities};
+use super::statistics::{Contribution, StackUp, stack_up};
+
+/// An input that scatters.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scattered {
+    /// Path of the input.
+    pub path: String,
+    /// Nominal value.
+    pub nominal: f64,
+    /// Its distribution.
+    pub distribution: Distribution,
+}
+
+/// Probability of what counts as the worst of an unbounded distribution: that of three standard
+/// deviations of a normal, to either side.
+pub const WORST: f64 = 0.998_650_101_968_37;
+
+impl Scattered {
+    /// Value that goes farthest up (or down) within [`WORST`].
+    #[must_use]
+    pub fn worst(&self, up: bool) -> f64 {
+        self.distribution.quantile(if up { WORST } else { 1.0 - WORST })
+    }
+
+    /// Whether the input is the length of a stage.
+    #[must_use]
+    pub fn is_time(&self) -> bool {
+        self.path.ends_with(".seconds")
+    }
+}
+
+/// Refuses distributions that leave the allowed range of their input.
+///
+/// # Errors
+/// An unknown input, one that is not a number, or a distribution out of range.
+pub fn check_ranges(model: &dyn Model, scattered: &[Scattered]) -> Result<(), Failure> {
+    for entry in scattered {
+        let input = model.input(&entry.path)?;
+        model.number(&entry.path)?;
+        if let Some(allowed) = input.allowed {
+            entry.distribution.check_range(&entry.path, allowed.low, allowed.high)?;
+        }
+    }
+    Ok(())
+}
+
+/// Scatter of every limited value by linear stack-up of the stated uncertainties.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Uncertainty {
+    /// Slopes of the margins, one per scattered input.
+    pub slopes: Vec<Sensitivity>,
+    /// Stack-up of each limit.
+    pub limits: Vec<StackUp>,
+}
+
+impl Uncertainty {
+    /// Guard band in K of each limit for a risk of `risk` that a part right at the guarded limit is
+    /// bad, leaving out the scatter of the input `measured` (a time that the controller measures).
+    #[must_use]
+    pub fn guard_k(&self, risk: f64, measured: &str) -> Vec<f64> {
+        let z = -normal_quantile(risk);
+        self.limits
+            .iter()
+            .map(|stack| {
+                let share: f64 = self
+                    .slopes
+                    .iter()
+                    .zip(&stack.shares)
+                    .filter(|(slope, _)| slope.path == measured)
+                    .map(|(_, share)| share)
+                    .sum();
+                z * stack.sd * (1.0 - share).max(0.0).sqrt()
+            })
+            .collect()
+    }
+}
+
+/// Linear stack-up of the scattered inputs at every limit of the nominal run.
+///
+/// # Errors
+/// As [`sensitivities`].
+pub fn uncertainty(model: &dyn Model, scattered: &[Scattered], nominal: &Outcome) -> Result<Uncertainty, Failure> {
+    let paths: Vec<String> = scattered.iter().map(|s| s.path.clone()).collect();
+    let slopes = sensitivities(model, &paths, nominal)?;
+    let limits = (0..nominal.verdicts.len())
+        .map(|limit| {
+            let contributions: Vec<Contribution> = scattered
+                .iter()
+                .zip(&slopes)
+                .map(|(entry, slope)| {
+                    let slope = slope.margin_per_unit[limit];
+                    // The side that lowers the margin.
+                    let worst = entry.worst(slope < 0.0);
+                    Contribution {
+                        input: entry.path.clone(),
+                        slope,
+                        sd: entry.distribution.standard_deviation(),
+                        worst: (worst - entry.nominal).abs(),
+                    }
+                })
+                .collect();
+            stack_up(&contributions)
+        })
+        .collect::<Result<_, _>>()?;
+    Ok(Uncertainty { slopes, limits })
+}

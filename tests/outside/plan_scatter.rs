@@ -1,0 +1,268 @@
+//! Scatter studies against exact probabilities of a linear model with normal inputs.
+
+use std::path::Path;
+
+use billet_thermal::plan::model::Model;
+use billet_thermal::plan::normal_cdf;
+use billet_thermal::plan::random::Scheme;
+use billet_thermal::plan::rare::{ImportanceOptions, SubsetOptions};
+use billet_thermal::plan::scatter::{causes, rare_any, rare_break, reduce, run_part, study_key};
+use billet_thermal::plan::shards::{Shard, merge, read_shard, write_shard};
+use billet_thermal::plan::study::Study;
+use billet_thermal::window::Bound;
+
+use crate::plan_support::Formula;
+
+/// Surface = exit - 5 (carry) - 3 (wait): spreads 10, 1.0 x 5, 2 x 3 K, together sqrt(161) K. The
+/// third limit is one-sided from above.
+fn linear_line() -> Formula {
+    Formula::new(
+        &[
+            ("heater.temperature_c", "degC", 1240.0),
+            ("stage.carry.seconds", "s", 8.0),
+            ("stage.wait.seconds", "s", 10.0),
+        ],
+        &[
+            ("surface", Bound::MinC(1150.0)),
+            ("mean", Bound::MinC(1109.686_6)),
+            ("exit", Bound::MaxC(1263.263_5)),
+        ],
+        |x| {
+            let value = x[0] - 5.0 * x[1] - 3.0 * x[2];
+            vec![value, value, x[0]]
+        },
+    )
+}
+
+const STUDY: &str = r#"
+[study]
+samples = 4096
+seed = 5
+[[study.scatter]]
+input = "heater.temperature_c"
+kind = "normal"
+sd = 10
+[[study.scatter]]
+input = "stage.carry.seconds"
+kind = "normal"
+sd = 1.0
+[[study.scatter]]
+input = "stage.wait.seconds"
+kind = "normal"
+sd = 2.0
+"#;
+
+fn study(model: &dyn Model) -> Study {
+    Study::read(STUDY, Path::new("line.toml"), model).unwrap()
+}
+
+fn exact() -> [f64; 3] {
+    let sd = 161.0_f64.sqrt();
+    [
+        normal_cdf(-(1240.0 - 40.0 - 30.0 - 1150.0) / sd),
+        normal_cdf(-(1170.0 - 1109.686_6) / sd),
+        normal_cdf(-2.326_35),
+    ]
+}
+
+fn whole(model: &dyn Model, study: &Study) -> Shard {
+    let key = study_key(model, study, STUDY, "test");
+    let mut shard = Shard::new(key, 1, 1).unwrap();
+    run_part(model, study, &mut shard, 1000, |_| Ok(true)).unwrap();
+    shard
+}
+
+/// Probabilities of a linear model with normal inputs: exactly Phi(-margin / sd).
+#[test]
+fn counted_probabilities_agree_with_the_normal_distribution() {
+    let line = linear_line();
+    let mut study = study(&line);
+    for scheme in [Scheme::QuasiRandom, Scheme::LatinHypercube, Scheme::Independent] {
+        study.scheme = scheme;
+        let result = reduce(line.limits(), &whole(&line, &study).rows, 0.999).unwrap();
+        assert_eq!((result.runs, result.failed.len()), (4096, 0));
+        for (limit, exact) in result.limits.iter().zip(exact()) {
+            assert!(
+                limit.broken.low <= exact && exact <= limit.broken.high,
+                "{scheme:?} {}: {:?} for {exact}",
+                limit.name,
+                limit.broken
+            );
+        }
+        let value = &result.limits[0].value;
+        assert!((value.mean - 1170.0).abs() < 0.8 && (value.sd / 161.0_f64.sqrt() - 1.0).abs() < 0.05);
+        let index = result.limits[0].capability.unwrap().cpk;
+        assert!(
+            (index.estimate - 20.0 / (3.0 * 161.0_f64.sqrt())).abs() < 0.04,
+            "{index:?}"
+        );
+        assert!(result.any.estimate >= result.limits[0].broken.estimate);
+    }
+}
+
+/// One in a million of the same model (mean limit, 4.753 spreads away) by importance sampling, and
+/// all limits together by subset simulation.
+#[test]
+fn rare_breaks_agree_with_the_normal_distribution() {
+    let line = linear_line();
+    let study = study(&line);
+    let found = rare_break(&line, &study, 1, &ImportanceOptions::default()).unwrap();
+    let exact = exact();
+    assert!((exact[1] / 1e-6 - 1.0).abs() < 0.01, "{}", exact[1]);
+    assert!(
+        found.low <= exact[1] && exact[1] <= found.high && found.relative_error < 0.06,
+        "{found:?} for {}",
+        exact[1]
+    );
+    let any = rare_any(&line, &study, &SubsetOptions::default()).unwrap();
+    // The union is between the largest and the sum.
+    assert!(any.high >= exact[0] && any.low <= exact[0] + exact[2], "{any:?}");
+}
+
+/// Variance shares of a linear model: slope squared times variance over the sum, here 100 : 25 : 36.
+#[test]
+fn causes_of_a_linear_model() {
+    let line = linear_line();
+    let found = causes(&line, &study(&line), 2048).unwrap();
+    for (share, exact) in found[0].iter().zip([100.0, 25.0, 36.0]) {
+        assert!((share.first - exact / 161.0).abs() < 0.01, "{share:?} for {exact}");
+        assert!((share.total - exact / 161.0).abs() < 0.01, "{share:?} for {exact}");
+    }
+    // The exit limit depends on the exit only.
+    assert!(found[2][1].total.abs() < 1e-12 && (found[2][0].first - 1.0).abs() < 0.02);
+}
+
+/// Correlation 0.5 between exit and carry time: variance 161 - 2 x 0.5 x 10 x 5.
+#[test]
+fn correlated_inputs_change_the_spread() {
+    let line = linear_line();
+    let text = format!(
+        "{STUDY}\n[[study.correlation]]\ninputs = [\"heater.temperature_c\", \"stage.carry.seconds\"]\ncorrelation = 0.5\n"
+    );
+    let study = Study::read(&text, Path::new("line.toml"), &line).unwrap();
+    let result = reduce(line.limits(), &whole(&line, &study).rows, 0.95).unwrap();
+    let sd = (161.0_f64 - 50.0).sqrt();
+    assert!(
+        (result.limits[0].value.sd / sd - 1.0).abs() < 0.02,
+        "{}",
+        result.limits[0].value.sd
+    );
+    assert!(causes(&line, &study, 64).is_err());
+}
+
+/// Three shards, one of them interrupted and resumed from its file, on one thread or several, merge
+/// to exactly the whole study.
+#[test]
+fn shards_and_resumption_change_nothing() {
+    let line = linear_line();
+    let study = study(&line);
+    let reference = whole(&line, &study);
+    let folder = tempfile::tempdir().unwrap();
+    let key = study_key(&line, &study, STUDY, "test");
+    let mut parts = Vec::new();
+    for part in 1..=3 {
+        let path = folder.path().join(format!("{part}.shard"));
+        let mut shard = Shard::new(key.clone(), part, 3).unwrap();
+        let mut blocks = 0;
+        run_part(&line, &study, &mut shard, 77, |shard| {
+            blocks += 1;
+            write_shard(&path, shard)?;
+            Ok(part != 2 || blocks < 3)
+        })
+        .unwrap();
+        if part == 2 {
+            let mut again = read_shard(&path).unwrap();
+            assert_eq!(again.rows.len(), 231);
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+            pool.install(|| {
+                run_part(&line, &study, &mut again, 500, |shard| {
+                    write_shard(&path, shard)?;
+                    Ok(true)
+                })
+            })
+            .unwrap();
+        }
+        parts.push(read_shard(&path).unwrap());
+    }
+    assert_eq!(merge(parts).unwrap(), reference);
+}
+
+/// Runs that fail are counted with their inputs and are in no probability.
+#[test]
+fn failed_runs_are_shown() {
+    let line = Formula::new(
+        &[("heater.temperature_c", "degC", 1240.0)],
+        &[("surface", Bound::MinC(1150.0))],
+        |x| vec![if x[0] > 1250.0 { f64::NAN } else { x[0] }],
+    );
+    let text = "[[study.scatter]]\ninput = \"heater.temperature_c\"\nkind = \"uniform\"\nlow = 1240\nhigh = 1260\n";
+    let mut study = Study::read(text, Path::new("line.toml"), &line).unwrap();
+    study.samples = 100;
+    let result = reduce(line.limits(), &whole(&line, &study).rows, 0.95).unwrap();
+    assert_eq!((result.runs, result.failed.len()), (50, 50));
+    assert!(
+        result.failed[0].message.contains("heater.temperature_c = 125"),
+        "{:?}",
+        result.failed[0]
+    );
+    assert_eq!(result.limits[0].broken.runs, 50);
+}
+
+/// Faults of a study file come with the line, the numbers and what would be right.
+#[test]
+fn wrong_studies_are_refused_with_their_line() {
+    let line = linear_line();
+    let cases = [
+        (
+            "[[study.scatter]]\ninput = \"stage.cary.seconds\"\nkind = \"normal\"\nsd = 1\n",
+            "did you mean `stage.carry.seconds`",
+        ),
+        (
+            "[[study.scatter]]\ninput = \"stage.carry.seconds\"\nkind = \"gauss\"\n",
+            "normal, truncated-normal",
+        ),
+        (
+            "[[study.scatter]]\ninput = \"stage.carry.seconds\"\nkind = \"normal\"\n",
+            "`sd` is missing",
+        ),
+        (
+            "[[study.scatter]]\ninput = \"stage.carry.seconds\"\nkind = \"normal\"\nsd = 5\n",
+            "physical range is 0",
+        ),
+        (
+            "[[study.scatter]]\ninput = \"stage.carry.seconds\"\nkind = \"uniform\"\nlow = 1\nhigh = 2\nsd = 3\n",
+            "`sd` has no meaning",
+        ),
+        (
+            "[[study.scatter]]\ninput = \"stage.carry.seconds\"\nkind = \"normal\"\nsd = -1\n",
+            "above 0",
+        ),
+        (
+            "[[study.scatter]]\ninput = \"stage.carry.seconds\"\nkind = \"empirical\"\nfile = \"none.csv\"\ncolumn = \"s\"\n",
+            "none.csv",
+        ),
+        ("[study]\nsamples = 0\n", "1 or more"),
+        ("[study]\nscheme = \"sobol\"\n", "quasi-random, latin-hypercube"),
+        ("[study]\nreject_risk = 0.7\n", "below 0.5"),
+        ("[study]\nsampels = 5\n", "sampels"),
+        (
+            "[[study.move]]\nstage = \"cary\"\ndistance_m = 1\nspeed_m_s = 1\nacceleration_m_s2 = 1\n",
+            "did you mean `carry`",
+        ),
+        (
+            "[[study.move]]\nstage = \"carry\"\ndistance_m = 1\nspeed_m_s = 0\nacceleration_m_s2 = 1\n",
+            "above 0",
+        ),
+    ];
+    for (text, wanted) in cases {
+        let text = format!("# a comment\n{text}");
+        let message = Study::read(&text, Path::new("line.toml"), &line)
+            .unwrap_err()
+            .to_string();
+        assert!(message.contains(wanted), "{message}");
+        assert!(
+            message.starts_with("line.toml:2:") || message.starts_with("line.toml:3:"),
+            "{message}"
+        );
+    }
+}
