@@ -24,8 +24,7 @@ const LINE: f64 = 1.25;
 
 /// Lines that a text takes in a column; sizes and widths in em.
 fn lines(words: &str, size: f64, bold: bool, width: f64) -> f64 {
-    // a word moves to the next line as a whole, which wastes part of the width
-    (text_width(words, size, bold) * 1.08 / width).ceil().max(1.0)
+    (text_width(words, size, bold) / width).ceil().max(1.0)
 }
 
 /// Base size in points at which everything fits on one page, from the heights and widths of the
@@ -34,16 +33,20 @@ pub(super) fn base_size(content: &Content<'_>, view: &View, paper: Paper) -> f64
     let (width_mm, height_mm) = paper.size_mm();
     let to_points = 72.0 / 25.4;
     let (width, height) = ((width_mm - 20.0) * to_points, (height_mm - 20.0) * to_points);
-    let mut size = LARGEST;
-    // a smaller size needs fewer lines, so a few rounds settle it
-    for _ in 0..8 {
-        let fits = height / (1.02 * needed(content, view, width / size));
-        if fits >= size {
-            break;
-        }
-        size = (0.5 * (fits + size)).min(size - 0.05).max(4.0);
+    let fits = |size: f64| size * 1.02 * needed(content, view, width / size) <= height;
+    if fits(LARGEST) {
+        return LARGEST;
     }
-    size
+    let (mut low, mut high) = (4.0, LARGEST);
+    for _ in 0..12 {
+        let middle = 0.5 * (low + high);
+        if fits(middle) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    low
 }
 
 /// Height of the sheet in em for a width in em.
@@ -53,7 +56,7 @@ fn needed(content: &Content<'_>, view: &View, width: f64) -> f64 {
     let title_lines = lines(&title, 1.9, true, (width - kind).max(10.0));
     let broken = content.dossier.trace.verdicts.iter().any(|v| !v.holds);
     let head = title_lines * 1.9 * 1.1 + 0.7 + 3.1 + if broken { 3.3 } else { 2.4 };
-    let headings = 5.0 * 2.85;
+    let headings = 5.0 * 2.6;
     let settings: f64 = content
         .settings
         .chunks(2)
@@ -85,14 +88,16 @@ fn needed(content: &Content<'_>, view: &View, width: f64) -> f64 {
         .take(TIMES)
         .map(|t| row(&t.stage, &view.node(&t.node), width * 0.3))
         .sum();
-    let notes = [
-        view.say_with("sheet.more", &[("n", "10")]),
-        view.say("sheet.guard_missing").to_owned(),
-    ];
-    let notes: f64 = notes
-        .iter()
-        .map(|n| 0.82 * LINE * lines(n, 0.82, false, width) + 0.5)
-        .sum();
+    let more = content.dossier.trace.verdicts.len() > content.limits.len();
+    let unguarded = !content.times.is_empty() && content.times.iter().all(|t| t.alarm_s.is_none());
+    let notes: f64 = [
+        more.then(|| view.say_with("sheet.more", &[("n", "10")])),
+        unguarded.then(|| view.say("sheet.guard_missing").to_owned()),
+    ]
+    .iter()
+    .flatten()
+    .map(|n| 0.82 * LINE * lines(n, 0.82, false, width) + 0.5)
+    .sum();
     let reactions: f64 = content
         .reactions
         .iter()

@@ -374,8 +374,9 @@ fn cautions(dossier: &Dossier<'_>, view: &View) -> Markup {
 fn css(paper: Paper) -> String {
     let (width, height) = paper.size_mm();
     format!(
-        "@page{{size:{} portrait;margin:10mm}}{CSS}@media screen{{main,.second{{width:{:.1}mm;min-height:{:.1}mm}}}}",
+        "@page{{size:{} portrait;margin:10mm}}{CSS}.sheet{{min-height:{:.1}mm}}@media screen{{main,.second{{width:{:.1}mm;min-height:{:.1}mm}}}}",
         paper.css(),
+        height - 21.0,
         width - 20.0,
         height - 20.0
     )
