@@ -61,6 +61,8 @@ mod surface;
 mod line_file;
 #[path = "outside/report_fixture.rs"]
 mod report_fixture;
+#[path = "outside/report_pages.rs"]
+mod report_pages;
 #[path = "outside/report_pictures.rs"]
 mod report_pictures;
 #[path = "outside/report_text.rs"]

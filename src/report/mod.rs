@@ -7,20 +7,24 @@ use std::path::PathBuf;
 
 pub mod chart;
 pub mod csv;
+mod dossier;
 pub mod files;
 mod history;
 pub mod json;
 mod map;
 pub mod number;
+mod page;
 mod spark;
 pub mod table;
 mod verdict;
 mod view;
 mod words;
 
+pub use dossier::{DelayRow, Dossier, Part, PartTable};
 pub use files::{OutFile, write_file, write_set};
 pub use history::{Span, history, history_chart, history_svg};
 pub use map::{common_range, heat_map, map_svg, section};
+pub use page::{Paper, report_html, sheet_html};
 pub use spark::{sparkline, text_history};
 pub use verdict::{answer, broken_limit, headline, limiting, verdict_text};
 pub use view::{Side, View};

@@ -51,6 +51,58 @@ impl View {
         self.language.say(key)
     }
 
+    /// The words for a key with its places in braces filled.
+    pub fn say_with(&self, key: &str, places: &[(&str, &str)]) -> String {
+        // one pass, so that a value with braces cannot be taken for a place
+        let mut rest = self.say(key);
+        let mut out = String::new();
+        while let Some(open) = rest.find('{') {
+            out.push_str(&rest[..open]);
+            let Some(close) = rest[open..].find('}') else {
+                break;
+            };
+            let name = &rest[open + 1..open + close];
+            if let Some((_, value)) = places.iter().find(|(n, _)| *n == name) {
+                out.push_str(value);
+            }
+            rest = &rest[open + close + 1..];
+        }
+        out.push_str(rest);
+        out
+    }
+
+    /// A node in plain words; `flash.mean` becomes the zone and the place in it.
+    pub fn node(&self, node: &str) -> String {
+        let known = self.say(&format!("node.{node}"));
+        if !known.is_empty() {
+            return known.to_owned();
+        }
+        let Some((zone, place)) = node.rsplit_once('.') else {
+            return node.to_owned();
+        };
+        let word = |key: &str, text: &str| {
+            let found = self.say(&format!("zone.{key}"));
+            if found.is_empty() {
+                text.to_owned()
+            } else {
+                found.to_owned()
+            }
+        };
+        format!("{}: {}", word(zone, zone), word(place, place))
+    }
+
+    /// A moment in plain words.
+    pub fn moment(&self, moment: &str) -> String {
+        let known = self.say(&format!("moment.{}", moment.replace(' ', "_")));
+        if !known.is_empty() {
+            return known.to_owned();
+        }
+        match moment.strip_prefix("blow ") {
+            Some(number) => self.say_with("moment.blow", &[("n", number)]),
+            None => moment.to_owned(),
+        }
+    }
+
     /// A chart style with this decimal sign.
     pub fn style(&self) -> Style {
         Style {

@@ -1,0 +1,158 @@
+//! Everything that a sheet or a report can show of one line file.
+
+use sha2::{Digest, Sha256};
+
+use super::chart::Drawing;
+use crate::line::Trace;
+
+/// A trace with its line file and whatever else was calculated.
+///
+/// What is `None` or empty is left out of the report with a reason. Nothing is taken from the
+/// clock or the machine, so that the same dossier always gives the same bytes.
+#[derive(Debug, Clone)]
+pub struct Dossier<'a> {
+    /// The run.
+    pub trace: &'a Trace,
+    /// Part number or name; empty when not given.
+    pub part: String,
+    /// Revision of the line file; empty when not given.
+    pub revision: String,
+    /// Remark of the line file; empty when not given.
+    pub note: String,
+    /// Date to print; empty leaves a line to fill in by hand.
+    pub date: String,
+    /// Name of the line file.
+    pub file_name: String,
+    /// Text of the line file.
+    pub file_text: String,
+    /// Time limits of the hand-overs from planning, with their guard band.
+    pub delays: Vec<DelayRow>,
+    /// Allowed exit temperatures in degC from planning.
+    pub exit_band_c: Option<(f64, f64)>,
+    /// What to do after a stop, by its length.
+    pub stops: Option<Part>,
+    /// Heater profile and energy.
+    pub heater: Option<Part>,
+    /// Warm-up of the dies over many parts.
+    pub warm_up: Option<Part>,
+    /// Delay limits in full.
+    pub delay_limits: Option<Part>,
+    /// What one unit of each input changes.
+    pub sensitivities: Option<Part>,
+    /// Results of scatter runs.
+    pub scatter: Option<Part>,
+    /// What the history did to the metal.
+    pub metal: Option<Part>,
+    /// Estimated discretisation error.
+    pub discretisation: Option<Part>,
+}
+
+/// Longest times of one hand-over.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DelayRow {
+    /// Stage name.
+    pub stage: String,
+    /// Time after which the shift leader is called, in s; `None` without a guard band.
+    pub alarm_s: Option<f64>,
+    /// Time after which the part is rejected, in s.
+    pub reject_s: f64,
+    /// Node that sets the limit.
+    pub node: String,
+}
+
+/// Texts, tables and pictures of one section.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Part {
+    /// Paragraphs.
+    pub text: Vec<String>,
+    /// Tables.
+    pub tables: Vec<PartTable>,
+    /// Pictures.
+    pub drawings: Vec<Drawing>,
+}
+
+/// A table of a section.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct PartTable {
+    /// What the table shows.
+    pub caption: String,
+    /// Column heads; those that start with `>` stand over numbers, set to the right.
+    pub header: Vec<String>,
+    /// Rows.
+    pub rows: Vec<Vec<String>>,
+}
+
+impl<'a> Dossier<'a> {
+    /// A dossier of a trace and its line file alone.
+    pub fn new(trace: &'a Trace, file_name: impl Into<String>, file_text: impl Into<String>) -> Self {
+        Dossier {
+            trace,
+            part: String::new(),
+            revision: String::new(),
+            note: String::new(),
+            date: String::new(),
+            file_name: file_name.into(),
+            file_text: file_text.into(),
+            delays: Vec::new(),
+            exit_band_c: None,
+            stops: None,
+            heater: None,
+            warm_up: None,
+            delay_limits: None,
+            sensitivities: None,
+            scatter: None,
+            metal: None,
+            discretisation: None,
+        }
+    }
+
+    /// SHA-256 of the line file's text in hexadecimal digits.
+    pub fn input_hash(&self) -> String {
+        Sha256::digest(self.file_text.as_bytes())
+            .iter()
+            .map(|byte| format!("{byte:02x}"))
+            .collect()
+    }
+
+    /// Time limits of the hand-overs: from planning where it ran, else from the margins of the
+    /// verdicts (which have no guard band, so no alarm time).
+    pub fn time_limits(&self) -> Vec<DelayRow> {
+        if !self.delays.is_empty() {
+            return self.delays.clone();
+        }
+        let mut rows = Vec::new();
+        for stage in &self.trace.stages {
+            let tightest = self
+                .trace
+                .verdicts
+                .iter()
+                .filter(|v| v.margin_stage.as_deref() == Some(stage.name.as_str()))
+                .filter_map(|v| v.margin_s.filter(|s| s.is_finite()).map(|s| (s, v)))
+                .min_by(|a, b| a.0.total_cmp(&b.0));
+            if let Some((margin_s, verdict)) = tightest {
+                rows.push(DelayRow {
+                    stage: stage.name.clone(),
+                    alarm_s: None,
+                    reject_s: stage.end_s - stage.start_s + margin_s,
+                    node: verdict.limit.node.clone(),
+                });
+            }
+        }
+        rows
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use sha2::{Digest, Sha256};
+
+    #[test]
+    fn hash_is_sha_256() {
+        // FIPS 180-4 example: SHA-256 of "abc"
+        let digest: String = Sha256::digest(b"abc").iter().map(|b| format!("{b:02x}")).collect();
+        assert_eq!(
+            digest,
+            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+        );
+    }
+}

@@ -1,0 +1,294 @@
+//! Sheet and report: valid HTML for any title, complete, self-contained, the same bytes again, and
+//! printed by a real browser on the stated number of pages.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use billet_thermal::report::{
+    DelayRow, Dossier, Language, Paper, Part, PartTable, View, report_html, sheet_html,
+};
+use billet_thermal::units::Display;
+use html5ever::tendril::TendrilSink;
+
+use super::report_fixture::invented;
+use super::report_pictures::well_formed;
+
+const FILE: &str = "title = \"Pump coupling hub (invented)\"\n[billet]\nsteel = \"42CrMo4\"\n";
+
+fn folder() -> PathBuf {
+    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("report-look");
+    std::fs::create_dir_all(&folder).unwrap();
+    folder
+}
+
+/// Parse errors of the HTML standard's own algorithm, by html5ever.
+fn faults(html: &str) -> Vec<String> {
+    let dom = html5ever::parse_document(markup5ever_rcdom::RcDom::default(), Default::default())
+        .one(html);
+    dom.errors
+        .borrow()
+        .iter()
+        .map(ToString::to_string)
+        .collect()
+}
+
+fn full<'a>(trace: &'a billet_thermal::line::Trace) -> Dossier<'a> {
+    let mut dossier = Dossier::new(trace, "hub.toml", FILE);
+    dossier.part = "PC-4711".into();
+    dossier.revision = "C".into();
+    dossier.date = "2026-11-25".into();
+    dossier.exit_band_c = Some((1205.3, 1257.8));
+    dossier.delays = [
+        ("heater to upsetter", 6.13, 8.29, "surface"),
+        ("to blocker", 2.6, 3.8, "edge"),
+        ("to trimming press", 4.4, 6.9, "flash.mean"),
+    ]
+    .map(|(stage, alarm, reject, node)| DelayRow {
+        stage: stage.into(),
+        alarm_s: Some(alarm),
+        reject_s: reject,
+        node: node.into(),
+    })
+    .to_vec();
+    dossier.stops = Some(Part {
+        text: vec!["Invented rows.".into()],
+        tables: vec![PartTable {
+            caption: "stop of the hammer".into(),
+            header: vec!["stop".into(), "do".into(), ">reject".into()],
+            rows: vec![
+                vec!["under 20 s".into(), "carry on".into(), "0".into()],
+                vec!["20 to 60 s".into(), "reject what is on the line".into(), "3".into()],
+            ],
+        }],
+        drawings: vec![],
+    });
+    dossier
+}
+
+#[test]
+fn pages_are_valid_in_every_language() {
+    for broken in [false, true] {
+        let trace = invented(broken);
+        let dossier = full(&trace);
+        for language in Language::ALL {
+            let view = View::new(Display::Metric, language);
+            let sheet = sheet_html(&dossier, &view, Paper::A4);
+            let report = report_html(&dossier, &view, Paper::A4);
+            for (name, html) in [("sheet", &sheet), ("report", &report)] {
+                assert_eq!(faults(html), [""; 0], "{name} {}", language.code());
+                assert!(html.contains(&format!("<html lang=\"{}\"", language.code())));
+                assert!(html.contains(language.say("caution.support")));
+                assert!(html.len() < 2_000_000);
+                let state = if broken { "-broken" } else { "" };
+                std::fs::write(folder().join(format!("{name}-{}{state}.html", language.code())), html)
+                    .unwrap();
+            }
+        }
+    }
+}
+
+#[test]
+fn us_units_reach_the_sheet() {
+    let trace = invented(false);
+    let view = View::new(Display::Us, Language::En);
+    let sheet = sheet_html(&full(&trace), &view, Paper::Letter);
+    // 1150 degC is 2102 degF; the exit band 1205.3 to 1257.8 degC is 2201.54 to 2296.04 degF and is
+    // rounded inwards
+    assert!(sheet.contains("\u{2265} 2102 \u{b0}F"));
+    assert!(sheet.contains("2202 \u{2013} 2296 \u{b0}F"));
+    assert!(!sheet.contains("\u{b0}C"));
+    std::fs::write(folder().join("sheet-us.html"), sheet).unwrap();
+    let report = report_html(&full(&trace), &view, Paper::Letter);
+    std::fs::write(folder().join("report-us.html"), report).unwrap();
+}
+
+#[test]
+fn times_on_the_sheet_are_rounded_to_the_safe_side() {
+    let trace = invented(false);
+    let view = View::new(Display::Metric, Language::De);
+    let sheet = sheet_html(&full(&trace), &view, Paper::A4);
+    for text in ["6,1 s", "8,2 s", "1206 \u{2013} 1257 \u{b0}C"] {
+        assert!(sheet.contains(text), "{text}");
+    }
+    // without planning: 4.2 s planned + 5.34 s margin = 9.54 s, printed 9.5 s, and no alarm time
+    let plain = Dossier::new(&trace, "hub.toml", FILE);
+    let sheet = sheet_html(&plain, &view, Paper::A4);
+    assert!(sheet.contains("9,5 s"));
+    assert!(sheet.contains(Language::De.say("sheet.guard_missing")));
+}
+
+#[test]
+fn missing_results_say_why() {
+    let trace = invented(false);
+    let report = report_html(
+        &Dossier::new(&trace, "hub.toml", ""),
+        &View::default(),
+        Paper::A4,
+    );
+    for reason in ["reason.not_run", "reason.measured", "reason.no_file"] {
+        assert!(report.contains(Language::En.say(reason)), "{reason}");
+    }
+}
+
+#[test]
+fn hostile_titles_do_no_harm() {
+    let titles = [
+        "<script>alert(1)</script><img src=x onerror=alert(2)>".to_owned(),
+        "\"quotes\" 'single' & </title></style></script> ]]> {n}".to_owned(),
+        "\u{1f525}\u{1f468}\u{200d}\u{1f3ed} \u{0627}\u{0644}\u{062d}\u{062f}\u{0627}\u{062f}\u{0629} \u{9505}\u{9020}".to_owned(),
+        "\u{0}\u{1b}[31m\u{202e}gnorw\u{7}\r\n\t".to_owned(),
+        "x".repeat(10_000),
+        "wide words ".repeat(900),
+    ];
+    for title in titles {
+        let mut trace = invented(true);
+        trace.title = title.clone();
+        trace.nodes[1] = title.clone();
+        trace.stages[1].name = title.clone();
+        trace.warnings[0].message = title.clone();
+        trace.inputs[0].value = title.clone();
+        for verdict in &mut trace.verdicts {
+            verdict.limit.source = title.clone();
+            verdict.margin_stage = Some(title.clone());
+        }
+        for map in &mut trace.maps {
+            map.title = title.clone();
+        }
+        let mut dossier = full(&trace);
+        dossier.part = title.clone();
+        dossier.note = title.clone();
+        dossier.file_text = title.clone();
+        let view = View::default();
+        let report = report_html(&dossier, &view, Paper::A4);
+        let sheet = sheet_html(&dossier, &view, Paper::A4);
+        for html in [&report, &sheet] {
+            assert_eq!(faults(html), [""; 0], "{}", title.chars().take(40).collect::<String>());
+            assert!(!html.contains("<script>alert") && !html.contains("<img"));
+            assert!(!html.contains('\u{202e}') && !html.contains('\u{1b}'));
+            assert!(html.len() < 2_000_000, "{}", html.len());
+        }
+        // exactly the two scripts of the page itself
+        assert_eq!(report.matches("<script").count(), 2);
+        assert_eq!(report.matches("</script").count(), 2);
+        well_formed(&billet_thermal::report::history_svg(&trace, Display::Metric));
+        for line in billet_thermal::report::verdict_text(&trace, Display::Metric).lines() {
+            assert!(unicode_width::UnicodeWidthStr::width(line) <= 80, "{line}");
+        }
+    }
+}
+
+#[test]
+fn nothing_is_fetched_and_the_same_input_gives_the_same_bytes() {
+    let trace = invented(true);
+    let dossier = full(&trace);
+    let view = View::new(Display::Metric, Language::Fr);
+    let one = report_html(&dossier, &view, Paper::A4);
+    assert_eq!(one, report_html(&dossier, &view, Paper::A4));
+    assert!(one.contains("default-src 'none'"));
+    for link in ["src=", "url(", "@import", "href=\"http", "<link"] {
+        assert!(!one.contains(link), "{link}");
+    }
+    // the line file stands in the report in full
+    for line in FILE.lines() {
+        assert!(one.contains(&line.replace('"', "&quot;")), "{line}");
+    }
+}
+
+#[test]
+fn structure_of_the_report() {
+    let trace = invented(true);
+    let html = report_html(&full(&trace), &View::default(), Paper::A4);
+    // headings in order, one main heading, every picture with words, every table with heads
+    let headings: Vec<&str> = html
+        .split("<h2>")
+        .skip(1)
+        .filter_map(|rest| rest.split("</h2>").next())
+        .collect();
+    insta::assert_snapshot!(headings.join("\n").replace('\u{2002}', " "), @r"
+    1 Verdict
+    2 Temperature history
+    3 Margins
+    4 Temperatures at the moments
+    5 Section maps
+    6 Heater
+    7 Dies and other tools
+    8 Heat bill
+    9 Delay limits
+    10 Sensitivities
+    11 Scatter
+    12 After a stop
+    13 Metal
+    14 Warnings
+    15 Inputs and their owners
+    16 Energy ledger
+    17 Discretisation error
+    18 Line file
+    ");
+    assert_eq!(html.matches("<h1>").count(), 1);
+    assert_eq!(html.matches("<svg").count(), html.matches("role=\"img\" aria-label=\"").count());
+    assert_eq!(html.matches("<table").count(), html.matches("<thead").count());
+    let title = html.split("<title>").nth(1).unwrap().split("</title>").next().unwrap();
+    assert_eq!(title, "Report \u{2013} Pump coupling hub (invented)");
+}
+
+/// Prints a page to PDF; gives the number of pages and what the browser said on its console.
+fn print(page: &Path) -> Option<(usize, String)> {
+    let browser = ["/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"]
+        .into_iter()
+        .find(|p| Path::new(p).exists())?;
+    let profile = tempfile::tempdir().unwrap();
+    let pdf = profile.path().join("out.pdf");
+    let output = Command::new(browser)
+        .args([
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-quic",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--no-pdf-header-footer",
+            "--enable-logging=stderr",
+        ])
+        .arg(format!("--user-data-dir={}", profile.path().display()))
+        .arg(format!("--print-to-pdf={}", pdf.display()))
+        .arg(format!("file://{}", page.display()))
+        .output()
+        .unwrap();
+    let bytes = std::fs::read(&pdf).unwrap_or_default();
+    let text = String::from_utf8_lossy(&bytes);
+    let pages = text.matches("/Type /Page\n").count();
+    let console: String = String::from_utf8_lossy(&output.stderr)
+        .lines()
+        .filter(|l| l.contains("CONSOLE"))
+        .map(|l| format!("{l}\n"))
+        .collect();
+    Some((pages, console))
+}
+
+#[test]
+fn a_browser_prints_the_pages() {
+    let trace = invented(false);
+    let broken = invented(true);
+    let mut without_stops = full(&trace);
+    without_stops.stops = None;
+    let with_stops = full(&broken);
+    let english = View::default();
+    let polish = View::new(Display::Metric, Language::Pl);
+    let pages = [
+        ("one.html", sheet_html(&without_stops, &polish, Paper::A4), 1..=1),
+        ("two.html", sheet_html(&with_stops, &english, Paper::Letter), 2..=2),
+        ("report.html", report_html(&with_stops, &english, Paper::A4), 6..=12),
+    ];
+    for (name, html, expected) in pages {
+        let path = folder().join(name);
+        std::fs::write(&path, html).unwrap();
+        let Some((pages, console)) = print(&path) else {
+            println!("skipped: no chromium on this machine to print {name}");
+            return;
+        };
+        assert!(expected.contains(&pages), "{name}: {pages} pages");
+        assert_eq!(console, "", "{name}");
+    }
+}
