@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::law::Exchange;
+use super::step::face_balance;
 use super::sweep::{Factors, Lines};
 use super::tableau::STAGES;
 use crate::body::{Axis, Face};
@@ -28,6 +29,15 @@ pub enum DeepEnd {
     Fixed(f64),
 }
 
+/// Heat that a set of columns has taken in other than from the body, J (negative: given off).
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct ColumnHeat {
+    /// Through faces without contact.
+    pub open: f64,
+    /// Through the far end.
+    pub deep: f64,
+}
+
 /// A set of equal columns, one per face cell, reaching from the contact face into the tool.
 #[derive(Debug, Clone)]
 pub struct Columns {
@@ -46,6 +56,7 @@ pub struct Columns {
     pub(super) contact: Vec<Option<Contact>>,
     area: Vec<f64>,
     open: Option<Exchange>,
+    heat: ColumnHeat,
     work: ColumnWork,
 }
 
@@ -69,6 +80,13 @@ struct ColumnWork {
     scale: f64,
     per_k_body: Vec<f64>,
     per_k_tool: Vec<f64>,
+    /// Enthalpy of each open face, the start of its Newton iteration, and A·dq/dΘ there.
+    face_h: Vec<f64>,
+    open_slope: Vec<f64>,
+    /// Heat of each stage, and of the step.
+    heat: [ColumnHeat; STAGES],
+    pending: ColumnHeat,
+    stage: usize,
 }
 
 /// Conductance and heat of one contact at a stage.
@@ -123,6 +141,7 @@ impl Columns {
             contact: vec![None; count],
             area: vec![1.0; count],
             open: None,
+            heat: ColumnHeat::default(),
             work: ColumnWork {
                 argument: vec![0.0; total],
                 temp: vec![0.0; total],
@@ -140,6 +159,11 @@ impl Columns {
                 scale: 0.0,
                 per_k_body: vec![0.0; count],
                 per_k_tool: vec![0.0; count],
+                face_h: vec![start; count],
+                open_slope: vec![0.0; count],
+                heat: [ColumnHeat::default(); STAGES],
+                pending: ColumnHeat::default(),
+                stage: 0,
             },
             medium,
         }
@@ -213,6 +237,72 @@ impl Columns {
         self.h.iter().zip(&self.work.mass).map(|(h, m)| h * m).sum()
     }
 
+    /// Specific enthalpy of the cells of one column from the face inwards, J/kg.
+    pub fn profile(&self, column: usize) -> impl Iterator<Item = f64> {
+        (0..self.depth_cells).map(move |i| self.h[i * self.count + column])
+    }
+
+    /// Replaces the specific enthalpies of one column, J/kg.
+    pub fn set_profile(&mut self, column: usize, h: &[f64]) {
+        for (i, h) in h.iter().enumerate().take(self.depth_cells) {
+            self.h[i * self.count + column] = *h;
+        }
+    }
+
+    /// Specific enthalpy at the start, J/kg.
+    pub fn start_enthalpy(&self) -> f64 {
+        self.start_h
+    }
+
+    /// Area that each column stands for, m².
+    pub fn areas(&self) -> &[f64] {
+        &self.area
+    }
+
+    /// Temperature of all cells, [depth][column], degC.
+    pub fn cell_temperatures(&self) -> Vec<f64> {
+        self.h.iter().map(|h| self.medium.heating.at(*h).temp_c).collect()
+    }
+
+    /// Replaces the temperature of all cells, [depth][column], degC.
+    pub fn set_cell_temperatures(&mut self, temps_c: &[f64]) {
+        for (h, t) in self.h.iter_mut().zip(temps_c) {
+            *h = self.medium.heating.enthalpy(*t);
+        }
+    }
+
+    /// Mass of each cell, [depth][column], kg; the areas must have been set.
+    pub fn masses(&self) -> &[f64] {
+        &self.work.mass
+    }
+
+    /// Heat taken in through open faces and the far end up to now.
+    pub fn heat(&self) -> ColumnHeat {
+        self.heat
+    }
+
+    /// Face temperature of a column that touches nothing, degC.
+    pub fn open_face(&self, column: usize, t: f64) -> f64 {
+        let h = self.h[column];
+        let cell = self.medium.heating.at(h);
+        match &self.open {
+            None => cell.temp_c,
+            Some(open) => {
+                let start = self.work.face_h[column];
+                let balance = face_balance(&self.medium.heating, cell.potential, self.half[0], &open.now(t), start);
+                self.medium.heating.at(balance.0).temp_c
+            }
+        }
+    }
+
+    /// A step short against the diffusion time of the first cell, s.
+    pub(super) fn first_step(&self) -> f64 {
+        let fastest = (0..self.count)
+            .map(|c| self.medium.heating.at(self.h[c]).dpotential_dh / self.medium.density)
+            .fold(0.0, f64::max);
+        (2.0 * self.half[0] * self.half[0] / fastest).clamp(1e-7, 1e6)
+    }
+
     /// Temperature of the first cell and of the face itself for a given flux into the column
     /// [W/m²], degC.
     pub(super) fn face_for_flux(&self, column: usize, flux: f64) -> f64 {
@@ -229,6 +319,7 @@ impl Columns {
     /// Stage argument u + Σ aⱼUⱼ.
     pub(super) fn argument(&mut self, a: &[f64]) {
         let w = &mut self.work;
+        w.stage = a.len();
         for (k, arg) in w.argument.iter_mut().enumerate() {
             let sum: f64 = a.iter().zip(&w.stages).map(|(a, y)| a * y[k]).sum();
             *arg = self.h[k] + sum / w.mass[k];
@@ -256,6 +347,7 @@ impl Columns {
             }
         }
         w.x.fill(0.0);
+        let mut heat = ColumnHeat::default();
         for k in 0..w.x.len() - n {
             let q = w.coupling[k] * (w.potential[k + n] - w.potential[k]);
             w.x[k] += q;
@@ -265,7 +357,9 @@ impl Columns {
         if let DeepEnd::Fixed(_) = self.deep {
             for c in 0..n {
                 let g = self.area[c] / self.half[self.depth_cells - 1];
-                w.x[last + c] += g * (self.deep_potential - w.potential[last + c]);
+                let q = g * (self.deep_potential - w.potential[last + c]);
+                w.x[last + c] += q;
+                heat.deep += q;
             }
         }
         if linearise {
@@ -305,16 +399,24 @@ impl Columns {
                 }
                 None => {
                     if let Some(open) = &open {
-                        let (q, dq) = open.at(w.temp[c]);
-                        let share = 1.0 / (1.0 + dq * self.half[0] / k_tool);
-                        w.x[c] -= self.area[c] * q * share;
-                        if linearise {
-                            w.diagonal[c] += gamma_tau * self.area[c] * dq * share / k_tool;
+                        let (h, q, slope) =
+                            face_balance(&self.medium.heating, w.potential[c], self.half[0], open, w.face_h[c]);
+                        if h.is_finite() {
+                            w.face_h[c] = h;
                         }
+                        w.x[c] -= self.area[c] * q;
+                        heat.open -= self.area[c] * q;
+                        if linearise {
+                            w.open_slope[c] = self.area[c] * slope;
+                            w.diagonal[c] += gamma_tau * self.area[c] * slope;
+                        }
+                    } else {
+                        w.open_slope[c] = 0.0;
                     }
                 }
             }
         }
+        w.heat[w.stage] = heat;
     }
 
     fn lines(&self) -> Lines {
@@ -346,6 +448,11 @@ impl Columns {
             let sum: f64 = gamma_c.iter().zip(&w.stages).map(|(c, y)| c * y[k]).sum();
             *x = gamma_tau * *x + sum;
         }
+        let (earlier, here) = w.heat.split_at_mut(gamma_c.len());
+        let heat = &mut here[0];
+        let sum = |of: fn(&ColumnHeat) -> f64| -> f64 { gamma_c.iter().zip(&*earlier).map(|(c, e)| c * of(e)).sum() };
+        heat.open = gamma_tau * heat.open + sum(|e| e.open);
+        heat.deep = gamma_tau * heat.deep + sum(|e| e.deep);
     }
 
     /// Eliminates the columns from the deep end; reports what each contact adds to the right-hand
@@ -387,7 +494,17 @@ impl Columns {
             }
         }
         w.factors.substitute_to_high(lines, &mut w.x);
+        let heat = &mut w.heat[w.stage];
+        if let DeepEnd::Fixed(_) = self.deep {
+            let last = w.x.len() - self.count;
+            for (c, area) in self.area.iter().enumerate() {
+                heat.deep -= w.scale * area / self.half[self.depth_cells - 1] * w.x[last + c];
+            }
+        }
         for (c, contact) in self.contact.iter().enumerate() {
+            if contact.is_none() {
+                heat.open -= w.scale * w.open_slope[c] * w.x[c];
+            }
             if let Some(contact) = contact {
                 joint(-w.joint[c] * (w.per_k_body[c] * body(contact.face) - w.per_k_tool[c] * w.x[c]));
             }
@@ -411,8 +528,13 @@ impl Columns {
     /// Writes u + Σ mⱼUⱼ over the state (the old state goes to `before`) and returns the largest
     /// error estimate in K.
     pub(super) fn finish(&mut self, m: &[f64; STAGES], e: &[f64; STAGES]) -> f64 {
-        let w = &self.work;
+        let w = &mut self.work;
         let mut worst: f64 = 0.0;
+        w.pending = ColumnHeat::default();
+        for (m, heat) in m.iter().zip(&w.heat) {
+            w.pending.open += m * heat.open;
+            w.pending.deep += m * heat.deep;
+        }
         self.before.copy_from_slice(&self.h);
         for k in 0..self.h.len() {
             let mut step = 0.0;
@@ -426,6 +548,12 @@ impl Columns {
             worst = if error > worst || error.is_nan() { error } else { worst };
         }
         worst
+    }
+
+    /// Adds the heat of the last step to the account of the columns.
+    pub(super) fn book(&mut self) {
+        self.heat.open += self.work.pending.open;
+        self.heat.deep += self.work.pending.deep;
     }
 
     pub(super) fn revert(&mut self) {

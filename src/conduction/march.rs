@@ -52,10 +52,10 @@ pub enum SolveError {
 
 /// Safety factor of the step size control (Hairer, Norsett and Wanner, Solving Ordinary
 /// Differential Equations I, section II.4).
-const SAFETY: f64 = 0.9;
+pub(super) const SAFETY: f64 = 0.9;
 /// Bounds of the step change.
-const SHRINK: f64 = 0.15;
-const GROW: f64 = 6.0;
+pub(super) const SHRINK: f64 = 0.15;
+pub(super) const GROW: f64 = 6.0;
 
 impl Solver {
     /// Advances to `until_s` exactly, calling `seen` after every accepted step.

@@ -31,13 +31,14 @@ mod column;
 mod law;
 mod ledger;
 mod march;
+mod rest;
 mod signal;
 mod solver;
 mod step;
 pub mod sweep;
 pub mod tableau;
 
-pub use column::{Columns, Contact, DeepEnd};
+pub use column::{ColumnHeat, Columns, Contact, DeepEnd};
 pub use law::{Exchange, ExchangeNow, Law};
 pub use ledger::Ledger;
 pub use march::{SolveError, Tolerance};

@@ -433,24 +433,25 @@ impl Solver {
         }
     }
 
-    /// Mean temperature of the faces of a tool column set in contact, and the hottest, degC.
+    /// Mean face temperature of a tool column set by area, and the hottest, degC. Faces in contact
+    /// take it from the joint with the body, open ones from their own balance.
     pub fn tool_faces(&self, set: usize) -> Option<(f64, f64)> {
         let columns = &self.columns[set];
         let (mut sum, mut area, mut peak) = (0.0, 0.0, f64::NEG_INFINITY);
         for (c, contact) in columns.contact.iter().enumerate() {
-            let (tool_c, k_tool, half) = columns.first(c);
-            let (face_c, weight) = match contact {
+            let face_c = match contact {
                 Some(contact) => {
+                    let (tool_c, k_tool, half) = columns.first(c);
                     let face = &self.grid.faces()[contact.face];
                     let s = self.medium.branch(self.cooled[face.cell]).at(self.h[face.cell]);
                     let k = s.dpotential_dh / s.dtemp_dh;
                     let u = 1.0 / (face.depth / k + 1.0 / contact.coefficient + half / k_tool);
-                    (columns.face_for_flux(c, u * (s.temp_c - tool_c)), contact.area)
+                    columns.face_for_flux(c, u * (s.temp_c - tool_c))
                 }
-                None => continue,
+                None => columns.open_face(c, self.time_s),
             };
-            sum += face_c * weight;
-            area += weight;
+            sum += face_c * columns.areas()[c];
+            area += columns.areas()[c];
             peak = peak.max(face_c);
         }
         (area > 0.0).then(|| (sum / area, peak))

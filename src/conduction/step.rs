@@ -310,6 +310,9 @@ impl Solver {
             stored += m * y.iter().sum::<f64>();
         }
         self.ledger.add_stored(stored);
+        for columns in &mut self.columns {
+            columns.book();
+        }
     }
 
     /// Takes the state back to before the last step.

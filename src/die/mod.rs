@@ -1,1 +1,13 @@
-//! (filled below)
+//! Dies over many parts: what a tool keeps between parts, what happens to it while no part is in
+//! it, and the state that it settles to.
+//!
+//! A [`Ground`] is a tool face as a whole, with its own columns; it lends columns to the part that
+//! touches it and takes them back when the part leaves. [`idle`] is the time until the next part:
+//! spray, blow-off, air. [`fixed_point`] finds the state that repeats from part to part.
+
+pub mod fixed_point;
+mod ground;
+pub mod idle;
+
+pub use ground::{Faces, Ground, merged};
+pub use idle::{BlowOff, Phase, Spray, phases};
