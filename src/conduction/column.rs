@@ -343,7 +343,7 @@ impl Columns {
             w.potential[k] = s.potential;
             if linearise {
                 w.dtemp[k] = s.dtemp_dh;
-                w.dpotential[k] = s.dpotential_dh;
+                w.dpotential[k] = s.steepest;
             }
         }
         w.x.fill(0.0);

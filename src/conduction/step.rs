@@ -52,11 +52,9 @@ impl Solver {
             if linearise {
                 s.dtemp[c] = at.dtemp_dh;
                 s.dpotential[c] = at.dpotential_dh;
-                s.pivot_mass[c] = if s.mass[c] > 0.0 {
-                    s.mass[c] / at.dpotential_dh
-                } else {
-                    1.0
-                };
+                // The method takes any matrix. The steepest slope nearby keeps it stable where a
+                // cell leaves the transformation, in which dΘ/dh is many times smaller.
+                s.pivot_mass[c] = if s.mass[c] > 0.0 { s.mass[c] / at.steepest } else { 1.0 };
             }
         }
         s.x.copy_from_slice(&self.source);

@@ -21,7 +21,12 @@ pub struct State {
     pub potential: f64,
     /// dΘ/dh = k/c in W kg/m J.
     pub dpotential_dh: f64,
+    /// Largest dΘ/dh within [`REACH`] of this enthalpy: what a linearisation may meet during a step.
+    pub steepest: f64,
 }
+
+/// Enthalpy within which [`State::steepest`] looks, J/kg: some 30 K away from the transformation.
+pub const REACH: f64 = 2e4;
 
 #[derive(Debug, Clone, Copy)]
 struct Node {
@@ -29,6 +34,7 @@ struct Node {
     dtemp: f64,
     potential: f64,
     dpotential: f64,
+    steepest: f64,
 }
 
 /// One branch of the enthalpy relation (heating or cooling).
@@ -64,13 +70,20 @@ impl Branch {
             )
         };
         let points: Vec<(f64, f64)> = (0..=INTERVALS).map(&mut sample).collect();
+        let slopes: Vec<f64> = points.windows(2).map(|w| w[1].1 - w[0].1).collect();
+        let reach = (REACH / step).ceil() as usize;
         let nodes = points
             .windows(2)
-            .map(|w| Node {
-                temp_c: w[0].0,
-                dtemp: w[1].0 - w[0].0,
-                potential: w[0].1,
-                dpotential: w[1].1 - w[0].1,
+            .enumerate()
+            .map(|(i, w)| {
+                let near = &slopes[i.saturating_sub(reach)..(i + reach + 1).min(INTERVALS)];
+                Node {
+                    temp_c: w[0].0,
+                    dtemp: w[1].0 - w[0].0,
+                    potential: w[0].1,
+                    dpotential: w[1].1 - w[0].1,
+                    steepest: near.iter().copied().fold(0.0, f64::max) / step,
+                }
             })
             .collect();
         Branch {
@@ -93,6 +106,7 @@ impl Branch {
             dtemp_dh: n.dtemp * self.per_h,
             potential: n.potential + f * n.dpotential,
             dpotential_dh: n.dpotential * self.per_h,
+            steepest: n.steepest,
         }
     }
 

@@ -43,7 +43,7 @@ pub(super) fn fineness(resolution: Resolution) -> Fineness {
 /// (measured on a cooling billet), so these are not the errors of the result.
 pub(super) fn tolerance(resolution: Resolution) -> Tolerance {
     Tolerance::kelvin(match resolution {
-        Resolution::Quick => 10.0,
+        Resolution::Quick => 4.0,
         Resolution::Standard => 1.0,
         Resolution::Fine => 0.05,
     })
