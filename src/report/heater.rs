@@ -251,26 +251,27 @@ pub fn advice_svg(advice: &Advice, view: &View) -> String {
         points: advice
             .points
             .iter()
-            .map(|p| ((p.frequency_hz / 1e3).log10(), Some(value(p))))
+            .filter(|p| p.frequency_hz <= 4.0 * advice.high_hz)
+            .map(|p| (p.frequency_hz / 1e3, Some(value(p))))
             .collect(),
         ink,
         ..Series::default()
     };
     let rule = |hz: f64, label: &str| Rule {
-        value: (hz / 1e3).log10(),
+        value: hz / 1e3,
         upright: true,
-        label: format!("{label} {:.0} Hz", hz),
+        label: label.to_owned(),
     };
     LineChart {
         title: "Which frequency".to_owned(),
-        x: Axis::new("log10 of the frequency in kHz", ""),
-        y: Axis::new("efficiency; surface-core difference over that of a thin skin", "").over(0.0, 1.0),
+        x: Axis::new("frequency", "kHz"),
+        y: Axis::new("efficiency; difference factor (1 = thin skin)", "").over(0.0, 1.0),
         series: vec![
             one("efficiency, hot", 0, |p| p.efficiency_hot),
             one("efficiency, cold", 1, |p| p.efficiency_cold),
             one("difference factor", 2, |p| p.difference_factor),
         ],
-        rules: vec![rule(advice.low_hz, "from"), rule(advice.high_hz, "to")],
+        rules: vec![rule(advice.low_hz, "4 skin depths"), rule(advice.high_hz, "6")],
         ..LineChart::default()
     }
     .draw(&view.style())
