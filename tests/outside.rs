@@ -40,10 +40,10 @@ mod heater_line;
 mod heater_search;
 #[path = "outside/heater_steel.rs"]
 mod heater_steel;
-#[path = "outside/plan_limits.rs"]
-mod plan_limits;
 #[path = "outside/heater_transient.rs"]
 mod heater_transient;
+#[path = "outside/plan_limits.rs"]
+mod plan_limits;
 #[path = "outside/plan_moves.rs"]
 mod plan_moves;
 #[path = "outside/plan_rare.rs"]

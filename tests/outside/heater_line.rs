@@ -183,7 +183,7 @@ fn a_stop_of_no_length_changes_nothing() {
         let bar = bar(Fineness::quick());
         let line = three_coils(motion);
         let powers = drives(&POWERS);
-        let stopped = stoppage(&line, &bar, &powers, slices, 0.0, &StopMode::Off, 25, &criteria()).unwrap();
+        let stopped = stoppage(&line, &bar, &powers, slices, (0.0, &StopMode::Off), 25, &criteria()).unwrap();
         let mut column = Column::steady(&line, &bar, &powers, slices).unwrap();
         let phase = Phase {
             seconds: 25.0 * 14.0,
@@ -207,7 +207,7 @@ fn stoppage_and_hold() {
         .map(Drive::Load)
         .collect();
     let stop =
-        |seconds: f64, mode: StopMode| stoppage(&line, &bar, &powers, 3, seconds, &mode, 45, &criteria()).unwrap();
+        |seconds: f64, mode: StopMode| stoppage(&line, &bar, &powers, 3, (seconds, &mode), 45, &criteria()).unwrap();
     let (short, long) = (stop(60.0, StopMode::Off), stop(600.0, StopMode::Off));
     let held = stop(600.0, StopMode::Hold(hold));
     // A longer stop without power leaves every hot billet inside colder, and more of them too cold; a

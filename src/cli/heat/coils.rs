@@ -187,7 +187,7 @@ fn stops(
                 Stopped::Hold => StopMode::Hold(hold.iter().map(|p| Drive::Load(*p)).collect()),
                 _ => StopMode::Off,
             };
-            let study = stoppage(&heater.line, bar, drives, slices, seconds, &how, after, criteria)?;
+            let study = stoppage(&heater.line, bar, drives, slices, (seconds, &how), after, criteria)?;
             stops.push(Stop { seconds, mode, study });
         }
     }
