@@ -30,10 +30,18 @@ mod exact;
 mod exact_tables;
 #[path = "outside/heater_coil.rs"]
 mod heater_coil;
+#[path = "outside/heater_command.rs"]
+mod heater_command;
+#[path = "outside/heater_fixed.rs"]
+mod heater_fixed;
 #[path = "outside/heater_line.rs"]
 mod heater_line;
+#[path = "outside/heater_search.rs"]
+mod heater_search;
 #[path = "outside/heater_steel.rs"]
 mod heater_steel;
+#[path = "outside/heater_transient.rs"]
+mod heater_transient;
 #[path = "outside/plan_limits.rs"]
 mod plan_limits;
 #[path = "outside/plan_moves.rs"]

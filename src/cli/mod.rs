@@ -5,6 +5,7 @@
 
 mod check;
 pub mod exit;
+mod heat;
 mod message;
 mod out;
 mod schema;
@@ -62,6 +63,7 @@ impl Global {
 enum Command {
     Check(check::Check),
     Trace(trace::TraceCommand),
+    Heat(heat::Heat),
     Steels(steels::Steels),
     Schema(schema::Schema),
 }
@@ -76,6 +78,7 @@ pub fn main() -> ExitCode {
     let exit = match &cli.command {
         Command::Check(check) => check.run(global),
         Command::Trace(trace) => trace.run(global),
+        Command::Heat(heat) => heat.run(global),
         Command::Steels(steels) => steels.run(global),
         Command::Schema(schema) => schema.run(global),
     };

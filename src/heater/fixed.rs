@@ -121,6 +121,7 @@ impl FixedCoil {
         }
         for step in &self.steps {
             not_negative("length of a step in s", step.seconds)?;
+            step.drive.check()?;
         }
         Ok(())
     }
@@ -262,7 +263,7 @@ impl<'a> Run<'a> {
             load_w: 0.0,
             field_a_m: 0.0,
         };
-        let off = matches!(drive, Drive::Terminals(p) | Drive::Load(p) | Drive::Field(p) if p == 0.0);
+        let off = drive.is_off();
         if off {
             self.solver.clear_source();
         } else {

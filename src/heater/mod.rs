@@ -12,6 +12,7 @@
 //! Field strengths and current densities are RMS values throughout; the phasor convention is
 //! exp(+jωt).
 
+pub mod advice;
 pub mod coil;
 mod error;
 pub mod field;

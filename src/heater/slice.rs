@@ -40,8 +40,7 @@ impl Fineness {
             look_share: 1.0 / 60.0,
             step_k: 1.0,
             field: FieldOptions {
-                reuse: 0.02,
-                tolerance: 1e-3,
+                tolerance: 3e-4,
                 ..FieldOptions::default()
             },
         }

@@ -9,6 +9,7 @@ pub mod chart;
 pub mod csv;
 mod dossier;
 pub mod files;
+pub mod heater;
 mod history;
 pub mod json;
 mod map;

@@ -7,8 +7,6 @@ use billet_thermal::heater::field::{FieldOptions, LineSection, Mesh, Symmetry, U
 
 use crate::eddy_exact as exact;
 
-/// Psi from the cells' losses: 2 int (s^2 - F)/s ds (cylinder), 2 int (s - F) ds (plate), F the
-/// share of power inside s.
 fn psi(symmetry: Symmetry, ratio: f64) -> f64 {
     let (rho, f) = (1.15e-6, 1000.0);
     let half = ratio * exact::skin(rho, 1.0, f);
@@ -22,26 +20,7 @@ fn psi(symmetry: Symmetry, ratio: f64) -> f64 {
     section
         .solve(&medium, &[0.0; 160], f, 1.0, &FieldOptions::default(), &mut work)
         .unwrap();
-    let total: f64 = (0..160).map(|c| work.cell_loss(c)).sum();
-    let s: Vec<f64> = section.nodes().iter().map(|x| x / half).collect();
-    let mut inside = 0.0;
-    let mut sum = 0.0;
-    for c in 0..160 {
-        let (a, b) = (s[c], s[c + 1]);
-        let share = work.cell_loss(c) / total;
-        sum += match symmetry {
-            Symmetry::Radial => {
-                // F runs linearly in s^2 inside a cell.
-                let slope = share / (b * b - a * a);
-                let offset = inside - slope * a * a;
-                let log = if a > 0.0 { (b / a).ln() } else { 0.0 };
-                (1.0 - slope) * 0.5 * (b * b - a * a) - offset * log
-            }
-            Symmetry::Planar => 0.5 * (b * b - a * a) - (b - a) * (inside + 0.5 * share),
-        };
-        inside += share;
-    }
-    2.0 * sum
+    section.difference_factor(&work)
 }
 
 #[test]

@@ -56,6 +56,23 @@ pub enum Drive {
     Field(f64),
 }
 
+impl Drive {
+    /// Refuses a negative or non-finite setting.
+    pub fn check(self) -> Result<(), HeaterError> {
+        match self {
+            Drive::Terminals(power) => not_negative("terminal power in W", power)?,
+            Drive::Load(power) => not_negative("power into the load in W", power)?,
+            Drive::Field(h) => not_negative("field strength in A/m", h)?,
+        };
+        Ok(())
+    }
+
+    /// Whether the coil is off.
+    pub fn is_off(self) -> bool {
+        matches!(self, Drive::Terminals(p) | Drive::Load(p) | Drive::Field(p) if p == 0.0)
+    }
+}
+
 impl Coil {
     /// A coil of one turn with the default fill and copper temperature.
     pub fn new(length_m: f64, bore_m: f64, frequency_hz: f64) -> Result<Coil, HeaterError> {

@@ -206,6 +206,33 @@ impl LineSection {
         work.cell_loss(cell) * h0 * h0 / self.measure[cell]
     }
 
+    /// Ψ in Ts − Tc = Ψ q″R/(2k), the steady difference between surface and core under a heat flux
+    /// q″ that enters as this loss: 2∫(s² − F)/s ds on a radius, 2∫(s − F) ds on half a plate, with the
+    /// share F of the power inside the relative place s (Carslaw and Jaeger; Davies and Simpson,
+    /// Induction Heating Handbook, 1979, eq. 13.9 for the thin skin, Ψ = 1).
+    pub fn difference_factor(&self, work: &FieldWorkspace) -> f64 {
+        let half = self.nodes[self.nodes.len() - 1];
+        let total: f64 = work.active.iter().sum();
+        let mut inside = 0.0;
+        let mut sum = 0.0;
+        for (c, w) in self.nodes.windows(2).enumerate() {
+            let (a, b) = (w[0] / half, w[1] / half);
+            let share = work.active[c] / total;
+            sum += match self.symmetry {
+                Symmetry::Radial => {
+                    // F runs linearly in s² inside a cell.
+                    let slope = share / (b * b - a * a);
+                    let offset = inside - slope * a * a;
+                    let log = if a > 0.0 { (b / a).ln() } else { 0.0 };
+                    (1.0 - slope) * 0.5 * (b * b - a * a) - offset * log
+                }
+                Symmetry::Planar => 0.5 * (b * b - a * a) - (b - a) * (inside + 0.5 * share),
+            };
+            inside += share;
+        }
+        2.0 * sum
+    }
+
     /// Work space for this section.
     pub fn workspace(&self) -> FieldWorkspace {
         let n = self.cells();

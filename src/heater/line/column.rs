@@ -285,6 +285,9 @@ impl<'a> Column<'a> {
                 drives: phase.drives.len(),
             });
         }
+        for drive in &phase.drives {
+            drive.check()?;
+        }
         let takt = phase.takt_s.map(|t| positive("takt in s", t)).transpose()?;
         let end = self.time_s + phase.seconds;
         let mut gone = Vec::new();
@@ -361,7 +364,7 @@ impl<'a> Column<'a> {
                     billet.slices[j].set_exchange(&self.exchanges[zone]);
                 }
                 if let Some(c) = self.coils.iter().position(|(z, _)| *z == zone) {
-                    if is_off(phase.drives[c]) {
+                    if phase.drives[c].is_off() {
                         continue;
                     }
                     let f = self.coils[c].1.frequency_hz;
@@ -376,7 +379,7 @@ impl<'a> Column<'a> {
         let mut on = vec![None; self.coils.len()];
         for (c, (_, coil)) in self.coils.iter().enumerate() {
             // Without a load a coil is switched off: all its power would go into its copper.
-            if is_off(phase.drives[c]) || active[c] == 0.0 {
+            if phase.drives[c].is_off() || active[c] == 0.0 {
                 continue;
             }
             let mean_skin = skin[c].0 / skin[c].1 as f64;
@@ -427,8 +430,4 @@ fn hottest(billet: &Billet) -> f64 {
         .iter()
         .map(|s| s.nodes().hottest_c)
         .fold(f64::NEG_INFINITY, f64::max)
-}
-
-fn is_off(drive: Drive) -> bool {
-    matches!(drive, Drive::Terminals(p) | Drive::Load(p) | Drive::Field(p) if p == 0.0)
 }

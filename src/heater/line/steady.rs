@@ -19,6 +19,12 @@ pub(super) const SCALING_C: f64 = 900.0;
 /// Relative agreement of a coil's power with its setting.
 const POWER_TOLERANCE: f64 = 1e-4;
 
+/// Agreement that is taken after [`PATIENCE`] rounds: kept field solutions and chosen time steps make
+/// the power jump a little as the field changes, and the root may lie in a jump. The balance closes
+/// all the same; only the setting is met less closely.
+const LOOSE_TOLERANCE: f64 = 3e-3;
+const PATIENCE: usize = 12;
+
 /// Iterations on the field of one coil.
 const FIELD_ITERATIONS: usize = 40;
 
@@ -170,6 +176,9 @@ impl HeaterLine {
                 coils,
                 drives: drives.len(),
             });
+        }
+        for drive in drives {
+            drive.check()?;
         }
         let slices = match self.motion {
             Motion::Continuous => 1,
@@ -368,7 +377,7 @@ fn settle_coil(
             .iter()
             .map(|a| coil.field(drive, *a, k_sc).map(|h| h * h))
             .collect::<Result<_, _>>()?;
-        if drive_is_zero(drive) || matches!(drive, Drive::Field(_)) {
+        if drive.is_off() || matches!(drive, Drive::Field(_)) {
             return Ok(finish_coil(bar, coil, &h2, &sums, k_sc, walkers, &marks));
         }
         residual = wanted
@@ -376,7 +385,12 @@ fn settle_coil(
             .zip(&h2)
             .map(|(w, h)| (w / h - 1.0).abs())
             .fold(0.0, f64::max);
-        if residual < POWER_TOLERANCE {
+        let allowed = if round < PATIENCE {
+            POWER_TOLERANCE
+        } else {
+            LOOSE_TOLERANCE
+        };
+        if residual < allowed {
             return Ok(finish_coil(bar, coil, &h2, &sums, k_sc, walkers, &marks));
         }
         // Secant on the mean of ln H², the shape over the takt taken as found.
@@ -406,10 +420,6 @@ fn settle_coil(
         iterations: FIELD_ITERATIONS,
         residual,
     })
-}
-
-fn drive_is_zero(drive: Drive) -> bool {
-    matches!(drive, Drive::Terminals(p) | Drive::Load(p) if p == 0.0)
 }
 
 /// H² to begin with: a coil of efficiency 0.75 whose load has the loss of hot steel.

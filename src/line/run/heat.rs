@@ -60,7 +60,7 @@ impl Runner<'_> {
                 let slices = heater.slices(self.resolution);
                 let steady = heater.line.steady(&bar, &drives, slices).map_err(failed)?;
                 let inside = heater.line.length_m() / heater.line.speed_m_s();
-                self.from_heater(&steady.exit, heater.line.start_c, inside);
+                self.take_over(&steady.exit, heater.line.start_c, inside);
             }
             Heater::StaticCoil(heater) => {
                 let bar = heater
@@ -68,7 +68,7 @@ impl Runner<'_> {
                     .map_err(failed)?;
                 let result = heater.set.heat(&bar).map_err(failed)?;
                 let inside = heater.set.steps.iter().map(|s| s.seconds).sum();
-                self.from_heater(&result.exit, heater.set.start_c, inside);
+                self.take_over(&result.exit, heater.set.start_c, inside);
             }
         }
         self.recorder.moment("exit", &self.part);
@@ -79,7 +79,7 @@ impl Runner<'_> {
     }
 
     /// Takes over the whole field that a computed heater gives.
-    fn from_heater(&mut self, exit: &Exit, start_c: f64, seconds: f64) {
+    fn take_over(&mut self, exit: &Exit, start_c: f64, seconds: f64) {
         self.recorder.begin(span(-seconds));
         let temps = vec![start_c; self.part.mesh.grid.cells()];
         self.part.set_temperatures(&temps);

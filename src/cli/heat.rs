@@ -1,0 +1,114 @@
+//! `billet heat`: what the heater does, and the powers that hit its target.
+
+mod coils;
+mod fixed;
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+
+use super::exit::Exit;
+use super::{Global, message, out};
+use crate::heater::HeaterError;
+use crate::line::plan::{Heater, Plan};
+use crate::report::{OutFile, View, write_set};
+
+/// Power, exit state and energy of the heater: sets the coils for the target of the line file, and
+/// answers for start-up and stoppage.
+#[derive(Debug, Args)]
+pub(super) struct Heat {
+    /// The line file, with a heater of kind coil_line or static_coil.
+    file: PathBuf,
+    /// Write the pictures, heater.csv and heater.json into this folder.
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// A stoppage of this many seconds from the running state; may be given several times.
+    #[arg(long, value_name = "SECONDS")]
+    stop: Vec<f64>,
+    /// What the coils do while the line stands.
+    #[arg(long, value_enum, default_value = "both", value_name = "MODE")]
+    stopped: Stopped,
+    /// A cold start: the heater full of cold billets, full power from the first takt.
+    #[arg(long)]
+    start_up: bool,
+    /// Search the powers even where the file gives them.
+    #[arg(long)]
+    search: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, ValueEnum)]
+enum Stopped {
+    /// No power.
+    Off,
+    /// Each coil makes good what its billets lose.
+    Hold,
+    /// One answer for each.
+    Both,
+}
+
+/// What a command has to say: text, JSON and files.
+pub(super) struct Answer {
+    pub text: String,
+    pub json: serde_json::Value,
+    pub files: Vec<OutFile>,
+    pub exit: Exit,
+}
+
+impl Heat {
+    pub fn run(&self, global: &Global) -> Exit {
+        let document = match message::load(&self.file) {
+            Ok(document) => document,
+            Err(exit) => return exit,
+        };
+        let plan = document.plan();
+        if let Some(bad) = self
+            .stop
+            .iter()
+            .find(|s| !(s.is_finite() && **s >= 0.0 && **s <= 86_400.0))
+        {
+            message::error_line(&format!("--stop {bad}: must be 0 to 86400 s"));
+            return Exit::WrongInput;
+        }
+        message::warnings(&plan.warnings, global);
+        let view = View::from(global.display());
+        let answer = match self.answer(plan, &view) {
+            Ok(Some(answer)) => answer,
+            Ok(None) => {
+                message::error_line(
+                    "this line file has no computed heater: kind = \"coil_line\" or \"static_coil\" is needed",
+                );
+                return Exit::WrongInput;
+            }
+            Err(error) => {
+                message::error_line(&error.to_string());
+                return Exit::Failed;
+            }
+        };
+        if let Some(folder) = &self.out {
+            match write_set(folder, &answer.files) {
+                Ok(paths) if !global.quiet => {
+                    message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
+                }
+                Ok(_) => {}
+                Err(error) => {
+                    message::error_line(&error.to_string());
+                    return Exit::Failed;
+                }
+            }
+        }
+        let text = if global.json {
+            out::json(&answer.json)
+        } else {
+            answer.text
+        };
+        out::print(&text, answer.exit)
+    }
+
+    fn answer(&self, plan: &Plan, view: &View) -> Result<Option<Answer>, HeaterError> {
+        match &plan.heater {
+            Heater::CoilLine(heater) => coils::answer(self, plan, heater, view).map(Some),
+            Heater::StaticCoil(heater) => fixed::answer(plan, heater, view).map(Some),
+            _ => Ok(None),
+        }
+    }
+}

@@ -1,0 +1,375 @@
+//! The answer for a row of coils.
+
+use std::fmt::Write;
+
+use serde_json::{Value, json};
+
+use super::{Answer, Heat, Stopped};
+use crate::cli::exit::Exit;
+use crate::cli::out;
+use crate::heater::advice::{Advice, frequency_advice};
+use crate::heater::coil::Drive;
+use crate::heater::line::{
+    Criteria, Filling, Steady, StopMode, Study, Target, TrackPoint, Verdict, hold_powers, start_up, stoppage,
+};
+use crate::heater::search::{Found, Remedy, Status, remedies};
+use crate::heater::{Bar, HeaterError};
+use crate::line::plan::{CoilLine, Plan};
+use crate::report::heater::{
+    EnergyTable, advice_svg, along_svg, coil_table, numbers, power_svg, section_svg, study_svg,
+};
+use crate::report::table::text_table;
+use crate::report::{OutFile, Side, View};
+
+/// One stoppage as asked for.
+struct Stop {
+    seconds: f64,
+    mode: &'static str,
+    study: Study,
+}
+
+pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -> Result<Answer, HeaterError> {
+    let bar = heater.bar(&plan.piece, &plan.metal, plan.resolution)?;
+    let slices = heater.slices(plan.resolution);
+    let found = if heat.search || !heater.is_set() {
+        Some(heater.search(&bar, plan.resolution)?)
+    } else {
+        None
+    };
+    let (drives, steady) = match &found {
+        Some(found) => {
+            let drives: Vec<Drive> = found.powers_w.iter().map(|p| Drive::Terminals(*p)).collect();
+            (drives, found.steady.clone())
+        }
+        None => {
+            let drives = heater.drives(&bar, plan.resolution)?;
+            let steady = heater.line.steady(&bar, &drives, slices)?;
+            (drives, steady)
+        }
+    };
+    let helps = match &found {
+        Some(f) if matches!(f.status, Status::Impossible(_)) => match heater.goal {
+            Some(goal) => remedies(&heater.line, &bar, &goal, f, slices)?,
+            None => Vec::new(),
+        },
+        _ => Vec::new(),
+    };
+    let criteria = criteria(plan, heater, &steady);
+    let cold = match heat.start_up {
+        true => {
+            let takts = 3 * heater.line.places() + 10;
+            let filling = Filling::Uniform(heater.line.start_c);
+            Some(start_up(
+                &heater.line,
+                &bar,
+                &drives,
+                slices,
+                filling,
+                takts,
+                &criteria,
+            )?)
+        }
+        false => None,
+    };
+    let hold = hold_powers(&heater.line, &bar, &drives, slices)?;
+    let stops = stops(heat, heater, &bar, &drives, &hold, &criteria, slices)?;
+    let advice = heater
+        .line
+        .coils()
+        .last()
+        .map(|(_, coil)| frequency_advice(&bar, coil))
+        .transpose()?;
+    let energy = energy(&bar, heater, &steady);
+
+    let mut text = headline(heater, found.as_ref(), &steady, &energy, view);
+    for remedy in &helps {
+        let _ = writeln!(text, "{}", remedy_text(remedy, view));
+    }
+    text.push('\n');
+    text.push_str(&coil_table(&steady, view));
+    text.push('\n');
+    text.push_str(&energy.text(view));
+    if let Some(advice) = &advice {
+        let _ = writeln!(
+            text,
+            "\nFor this bar, hot: {} to {} Hz (diameter of 4 to 6 skin depths).",
+            view.number(round_hz(advice.low_hz), 0),
+            view.number(round_hz(advice.high_hz), 0)
+        );
+    }
+    if let Some(study) = &cold {
+        text.push_str(&start_text(study, &bar, heater, view));
+    }
+    if !stops.is_empty() {
+        text.push_str(&stop_text(&stops, &hold, view));
+    }
+    let exit = match &found {
+        Some(f) if matches!(f.status, Status::Impossible(_)) => Exit::LimitBroken,
+        _ if steady.exit.peak_c > criteria.never_above_c + 1.0 => Exit::LimitBroken,
+        _ => Exit::Fine,
+    };
+    let json = as_json(
+        plan,
+        found.as_ref(),
+        &helps,
+        &steady,
+        &energy,
+        cold.as_ref(),
+        &stops,
+        &hold,
+        advice.as_ref(),
+    );
+    let mut files = vec![
+        OutFile::text("heater.json", out::json(&json)),
+        OutFile::text("heater.csv", track_csv(&steady.track)),
+        OutFile::text(
+            "heater.svg",
+            along_svg(&heater.line, &steady, Some(criteria.never_above_c), view),
+        ),
+        OutFile::text("power.svg", power_svg(&steady, view)),
+        OutFile::text("exit.svg", section_svg(&steady.exit.along, &steady.exit.profiles, view)),
+        OutFile::text("energy.svg", energy.svg(view)),
+    ];
+    if let Some(advice) = &advice {
+        files.push(OutFile::text("frequency.svg", advice_svg(advice, view)));
+    }
+    let low = criteria.at_least.1;
+    if let Some(study) = &cold {
+        let svg = study_svg("Billets after a cold start", study, criteria.never_above_c, low, view);
+        files.push(OutFile::text("start_up.svg", svg));
+    }
+    for stop in &stops {
+        let title = format!("Billets after a stop of {:.0} s, power {}", stop.seconds, stop.mode);
+        let svg = study_svg(&title, &stop.study, criteria.never_above_c, low, view);
+        files.push(OutFile::text(
+            format!("stop_{:.0}s_{}.svg", stop.seconds, stop.mode),
+            svg,
+        ));
+    }
+    Ok(Answer {
+        text,
+        json,
+        files,
+        exit,
+    })
+}
+
+/// The criteria of the file's target; without one, 30 K about the steady exit and the steel's limit.
+fn criteria(plan: &Plan, heater: &CoilLine, steady: &Steady) -> Criteria {
+    heater.criteria.unwrap_or_else(|| {
+        let never = plan.metal.limits.never_exceed_c.as_ref().map_or(1300.0, |s| s.value);
+        Criteria {
+            at_least: (Target::Mean, steady.exit.mean_c - 30.0),
+            at_most_c: Some(steady.exit.mean_c + 30.0),
+            never_above_c: never,
+            difference_k: None,
+        }
+    })
+}
+
+fn stops(
+    heat: &Heat,
+    heater: &CoilLine,
+    bar: &Bar,
+    drives: &[Drive],
+    hold: &[f64],
+    criteria: &Criteria,
+    slices: usize,
+) -> Result<Vec<Stop>, HeaterError> {
+    let mut stops = Vec::new();
+    let after = 2 * heater.line.places() + 10;
+    for &seconds in &heat.stop {
+        for (mode, wanted) in [("off", Stopped::Off), ("hold", Stopped::Hold)] {
+            if heat.stopped != wanted && heat.stopped != Stopped::Both {
+                continue;
+            }
+            let how = match wanted {
+                Stopped::Hold => StopMode::Hold(hold.iter().map(|p| Drive::Load(*p)).collect()),
+                _ => StopMode::Off,
+            };
+            let study = stoppage(&heater.line, bar, drives, slices, (seconds, &how), after, criteria)?;
+            stops.push(Stop { seconds, mode, study });
+        }
+    }
+    Ok(stops)
+}
+
+fn energy(bar: &Bar, heater: &CoilLine, steady: &Steady) -> EnergyTable {
+    let heating = &bar.metal().thermal().heating;
+    let target = heater.goal.map_or(steady.exit.mean_c, |g| g.value_c);
+    let rise = heating.enthalpy(target) - heating.enthalpy(heater.line.start_c);
+    EnergyTable::of(steady, heater.supply_efficiency, rise * steady.balance.kg_s)
+}
+
+fn headline(heater: &CoilLine, found: Option<&Found>, steady: &Steady, energy: &EnergyTable, view: &View) -> String {
+    let unit = view.temperature_unit();
+    let mut text = match found.map(|f| &f.status) {
+        None => "At the powers given".to_owned(),
+        Some(Status::Met) => "Target met".to_owned(),
+        Some(Status::MetAtBound(coils)) => {
+            let names: Vec<&str> = coils
+                .iter()
+                .filter_map(|i| steady.coils.get(*i).map(|c| c.name.as_str()))
+                .collect();
+            format!("Target met with {} at the end of its range", names.join(", "))
+        }
+        Some(Status::Impossible(missed)) => {
+            let reasons: Vec<String> = missed.iter().map(ToString::to_string).collect();
+            format!("Not possible: {}. Nearest", reasons.join("; "))
+        }
+    };
+    let exit = &steady.exit;
+    let _ = write!(
+        text,
+        ": exit surface {} {unit}, core {} {unit}, mean {} {unit}; hottest point ever {} {unit}; {} kWh/t from the mains, {} kg/h.",
+        view.degrees(exit.surface_c, Side::Nearest),
+        view.degrees(exit.core_c, Side::Nearest),
+        view.degrees(exit.mean_c, Side::Nearest),
+        view.degrees(exit.peak_c, Side::Up),
+        view.number(energy.mains_kwh_t(), 0),
+        view.number(3600.0 * steady.balance.kg_s, 0),
+    );
+    if let Some((goal, found)) = heater.goal.zip(found).filter(|(g, _)| g.after_s > 0.0) {
+        let _ = write!(
+            text,
+            " After {} s: surface {} {unit}, core {} {unit}, mean {} {unit}.",
+            view.number(goal.after_s, 1),
+            view.degrees(found.at_target.surface_c, Side::Nearest),
+            view.degrees(found.at_target.core_c, Side::Nearest),
+            view.degrees(found.at_target.mean_c, Side::Nearest),
+        );
+    }
+    text.push('\n');
+    text
+}
+
+fn remedy_text(remedy: &Remedy, view: &View) -> String {
+    let powers = |p: &[f64]| {
+        let list: Vec<String> = p.iter().map(|w| view.number(w / 1e3, 0)).collect();
+        list.join(" / ")
+    };
+    match remedy {
+        Remedy::Takt { takt_s, powers_w } => {
+            format!(
+                "A takt of {} s would do, with {} kW.",
+                view.number(*takt_s, 1),
+                powers(powers_w)
+            )
+        }
+        Remedy::Power { powers_w } => format!("At this takt it would take {} kW.", powers(powers_w)),
+        Remedy::Frequency { factor, powers_w } => format!(
+            "Frequencies {} times as high would do, with {} kW.",
+            view.number(*factor, 2),
+            powers(powers_w)
+        ),
+    }
+}
+
+/// Two significant digits: more would pretend.
+fn round_hz(hz: f64) -> f64 {
+    let scale = 10f64.powf(hz.log10().floor() - 1.0);
+    (hz / scale).round() * scale
+}
+
+fn start_text(study: &Study, bar: &Bar, heater: &CoilLine, view: &View) -> String {
+    let mass = bar.mass_kg_m() * heater.line.billet_m;
+    let mut text = String::from("\nCold start with a full heater: ");
+    match study.first_good {
+        Some(n) => {
+            let _ = writeln!(
+                text,
+                "billet {n} is the first good one; {} are rejected ({} kg, {} kWh in them).",
+                study.rejected,
+                view.number(study.rejected as f64 * mass, 0),
+                view.number(study.rejected_j / 3.6e6, 1)
+            );
+        }
+        None => text.push_str("no good billet within the time followed.\n"),
+    }
+    text
+}
+
+fn stop_text(stops: &[Stop], hold: &[f64], view: &View) -> String {
+    let rows: Vec<Vec<String>> = stops
+        .iter()
+        .map(|s| {
+            vec![
+                view.number(s.seconds, 0),
+                s.mode.to_owned(),
+                s.study.rejected.to_string(),
+                numbers(&s.study, Verdict::TooCold),
+                numbers(&s.study, Verdict::TooHot),
+                numbers(&s.study, Verdict::Uneven),
+                s.study.first_good.map_or("none".to_owned(), |n| n.to_string()),
+            ]
+        })
+        .collect();
+    let kw: Vec<String> = hold.iter().map(|p| view.number(p / 1e3, 1)).collect();
+    let mut text = format!(
+        "\nStoppages (billets counted from the hot end; hold = {} kW into the billets):\n",
+        kw.join(" / ")
+    );
+    text.push_str(&text_table(
+        &[
+            "> stop s",
+            "power",
+            "> rejected",
+            "too cold",
+            "too hot",
+            "uneven",
+            "> good from",
+        ],
+        &rows,
+    ));
+    text
+}
+
+/// Temperatures on the way through the heater, one row a step.
+pub(super) fn track_csv(track: &[TrackPoint]) -> String {
+    let mut text = String::from("place_m,time_s,core_c,surface_c,mean_c,hottest_c\n");
+    for p in track {
+        let _ = writeln!(
+            text,
+            "{:.4},{:.3},{:.2},{:.2},{:.2},{:.2}",
+            p.place_m, p.time_s, p.core_c, p.surface_c, p.mean_c, p.hottest_c
+        );
+    }
+    text
+}
+
+#[allow(clippy::too_many_arguments)] // One argument per part of the result.
+fn as_json(
+    plan: &Plan,
+    found: Option<&Found>,
+    helps: &[Remedy],
+    steady: &Steady,
+    energy: &EnergyTable,
+    cold: Option<&Study>,
+    stops: &[Stop],
+    hold: &[f64],
+    advice: Option<&Advice>,
+) -> Value {
+    json!({
+        "title": plan.title,
+        "search": found.map(|f| json!({
+            "status": f.status,
+            "powers_w": f.powers_w,
+            "highest_w": f.highest_w,
+            "at_target": f.at_target,
+            "evaluations": f.evaluations,
+        })),
+        "remedies": helps,
+        "steady": steady,
+        "energy": energy.shares.iter().map(|(name, w)| json!({ "name": name, "power_w": w })).collect::<Vec<_>>(),
+        "mains_kwh_t": energy.mains_kwh_t(),
+        "least_w": energy.least_w,
+        "hold_w": hold,
+        "start_up": cold,
+        "stops": stops.iter().map(|s| json!({
+            "seconds": s.seconds,
+            "power": s.mode,
+            "study": s.study,
+        })).collect::<Vec<_>>(),
+        "frequency": advice,
+    })
+}

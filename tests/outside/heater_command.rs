@@ -1,0 +1,174 @@
+//! `billet heat` and `billet trace` on line files with a computed heater.
+
+use assert_cmd::Command;
+use serde_json::Value;
+
+fn billet(arguments: &[&str]) -> (i32, String, String) {
+    let output = Command::new(env!("CARGO_BIN_EXE_billet"))
+        .args(arguments)
+        .output()
+        .unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+}
+
+fn example(name: &str) -> String {
+    std::fs::read_to_string(format!("{}/examples/{name}", env!("CARGO_MANIFEST_DIR"))).unwrap()
+}
+
+/// Writes a line file at the coarse resolution, to keep the tests short.
+fn file(text: &str) -> tempfile::NamedTempFile {
+    let file = tempfile::Builder::new().suffix(".toml").tempfile().unwrap();
+    std::fs::write(file.path(), format!("resolution = \"quick\"\n{text}")).unwrap();
+    file
+}
+
+#[test]
+fn the_example_line_meets_its_target() {
+    let file = file(&example("heater_line.toml"));
+    let path = file.path().to_str().unwrap();
+    let (code, text, _) = billet(&["heat", path, "--json", "-q"]);
+    assert_eq!(code, 0, "{text}");
+    let json: Value = serde_json::from_str(&text).unwrap();
+    let mean = json["steady"]["exit"]["mean_c"].as_f64().unwrap();
+    assert!((mean - 1230.0).abs() < 1.0, "{mean}");
+    let kwh = json["mains_kwh_t"].as_f64().unwrap();
+    assert!((300.0..420.0).contains(&kwh), "{kwh}");
+    // The whole exit field reaches the line: the trace starts from the mean that was found.
+    let (code, text, _) = billet(&["trace", path, "--json", "-q"]);
+    assert_eq!(code, 0, "{text}");
+    let json: Value = serde_json::from_str(&text).unwrap();
+    let nodes: Vec<&str> = json["nodes"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter_map(Value::as_str)
+        .collect();
+    let at = nodes.iter().position(|n| *n == "mean").unwrap();
+    let exit = json["moments"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|m| m["label"] == "exit")
+        .unwrap();
+    let traced = exit["temps_c"][at].as_f64().unwrap();
+    assert!((traced - mean).abs() < 2.0, "{traced} {mean}");
+}
+
+#[test]
+fn a_stop_and_a_cold_start_are_answered() {
+    let file = file(&example("heater_line.toml"));
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("heat");
+    let arguments = ["--stop", "90", "--start-up", "--out", out.to_str().unwrap(), "-q"];
+    let mut all = vec!["heat", file.path().to_str().unwrap()];
+    all.extend(arguments);
+    let (code, text, error) = billet(&all);
+    assert_eq!(code, 0, "{text}{error}");
+    assert!(text.contains("first good one") && text.contains("Stoppages"), "{text}");
+    for name in [
+        "heater.svg",
+        "energy.svg",
+        "stop_90s_off.svg",
+        "stop_90s_hold.svg",
+        "start_up.svg",
+        "heater.json",
+    ] {
+        assert!(out.join(name).is_file(), "{name}");
+    }
+}
+
+#[test]
+fn an_impossible_target_ends_with_1_and_says_what_would_help() {
+    let text = example("heater_line.toml").replace("highest_kw = 200", "highest_kw = 75");
+    let file = file(&text);
+    let (code, text, _) = billet(&["heat", file.path().to_str().unwrap(), "-q"]);
+    assert_eq!(code, 1, "{text}");
+    assert!(
+        text.starts_with("Not possible: target 1230 degC is missed from below"),
+        "{text}"
+    );
+    assert!(text.contains("A takt of"), "{text}");
+}
+
+#[test]
+fn wrong_heaters_end_with_2() {
+    let good = example("heater_line.toml");
+    for (from, to, says) in [
+        (
+            "diameter_mm = 60",
+            "diameter_mm = 80",
+            "80.0 mm does not fit into a clear bore of 76.0 mm",
+        ),
+        ("length_mm = 770", "length_mm = 0", "length_mm = 0"),
+        ("highest_kw = 200", "highest_kw = -5", "highest_kw = -5"),
+        (
+            "never_above_c = 1280",
+            "never_above_c = 1200",
+            "not below the never-exceed limit 1200",
+        ),
+        ("takt_s = 14", "", "takt_s"),
+        ("kind = \"open\"", "kind = \"opne\"", "did you mean `open`"),
+        ("temperature_c = 1230", "power_kw = 3", "unknown key `power_kw`"),
+    ] {
+        assert!(good.contains(from), "{from}");
+        let file = file(&good.replacen(from, to, 1));
+        let (code, _, error) = billet(&["heat", file.path().to_str().unwrap()]);
+        assert_eq!(code, 2, "{from} -> {to}: {error}");
+        assert!(error.contains(says), "{from} -> {to}: {error}");
+    }
+    let hub = format!("{}/examples/hub.toml", env!("CARGO_MANIFEST_DIR"));
+    assert_eq!(billet(&["heat", &hub]).0, 2);
+    let file = file(&good);
+    assert_eq!(billet(&["heat", file.path().to_str().unwrap(), "--stop", "-3"]).0, 2);
+}
+
+#[test]
+fn a_frequency_that_cannot_heat_is_warned_of() {
+    let text = example("heater_line.toml").replace("frequency_hz = 1000", "frequency_hz = 300");
+    let file = file(&text);
+    let (code, _, error) = billet(&["check", file.path().to_str().unwrap()]);
+    assert_eq!(code, 0, "{error}");
+    assert!(error.contains("skin depths thick"), "{error}");
+}
+
+#[test]
+fn the_static_coil_heats_its_billet() {
+    let file = file(&example("heater_static.toml"));
+    let (code, text, _) = billet(&["heat", file.path().to_str().unwrap(), "--json", "-q"]);
+    assert_eq!(code, 0, "{text}");
+    let json: Value = serde_json::from_str(&text).unwrap();
+    let exit = &json["static_coil"]["exit"];
+    let mean = exit["mean_c"].as_f64().unwrap();
+    assert!((1180.0..1260.0).contains(&mean), "{mean}");
+}
+
+/// A furnace of two zones: after a long soak the billet is at the temperature of the second.
+#[test]
+fn furnace_zones_follow_each_other() {
+    let text = example("heater_static.toml");
+    let at = text.find("[heater]").unwrap();
+    let end = text.find("[[stage]]").unwrap();
+    let furnace = "[heater]\nkind = \"furnace\"\ntemperature_c = 800\nminutes = 20\n\n\
+                   [[heater.zone]]\nkind = \"furnace\"\ntemperature_c = 1220\nminutes = 300\n\n";
+    let file = file(&format!("{}{furnace}{}", &text[..at], &text[end..]));
+    let (code, text, error) = billet(&["trace", file.path().to_str().unwrap(), "--json", "-q"]);
+    assert_eq!(code, 0, "{error}");
+    let json: Value = serde_json::from_str(&text).unwrap();
+    let exit = json["moments"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|m| m["label"] == "exit")
+        .unwrap();
+    for t in exit["temps_c"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter_map(Value::as_f64)
+        .take(3)
+    {
+        assert!((t - 1220.0).abs() < 20.0, "{t}");
+    }
+    assert_eq!(json["stages"][0]["start_s"].as_f64().unwrap(), -320.0 * 60.0);
+}
