@@ -4,9 +4,13 @@
 //! reader that closes the pipe early ends the program quietly.
 
 mod check;
+mod controller;
+mod delays;
 pub mod exit;
+mod inputs;
 mod message;
 mod out;
+mod planning;
 mod schema;
 mod steels;
 mod trace;
@@ -61,6 +65,8 @@ impl Global {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Check),
+    Inputs(inputs::Inputs),
+    Delays(delays::Delays),
     Trace(trace::TraceCommand),
     Steels(steels::Steels),
     Schema(schema::Schema),
@@ -75,6 +81,8 @@ pub fn main() -> ExitCode {
     let global = &cli.global;
     let exit = match &cli.command {
         Command::Check(check) => check.run(global),
+        Command::Inputs(inputs) => inputs.run(global),
+        Command::Delays(delays) => delays.run(global),
         Command::Trace(trace) => trace.run(global),
         Command::Steels(steels) => steels.run(global),
         Command::Schema(schema) => schema.run(global),

@@ -247,6 +247,16 @@ impl DecisionTable {
         })
     }
 
+    /// Adds to every base margin, one value per limit: puts a table made on a coarse grid onto the
+    /// nominal margins of a finer one.
+    pub fn shift(&mut self, by_k: &[f64]) {
+        for row in &mut self.base_k {
+            for (margin, shift) in row.iter_mut().zip(by_k) {
+                *margin += shift;
+            }
+        }
+    }
+
     /// Longest seconds of hand-over `stage` (index) at an exit temperature, the others as planned,
     /// rounded down to 0.1 s; `None` when even the planned time is too long. The end of the table is
     /// the most it gives.
@@ -254,6 +264,14 @@ impl DecisionTable {
     /// # Errors
     /// An exit temperature outside the table, or no such stage.
     pub fn longest_s(&self, stage: usize, exit_c: f64) -> Result<Option<f64>, PlanError> {
+        self.longest_for(stage, exit_c, None)
+    }
+
+    /// The same for one limit alone.
+    ///
+    /// # Errors
+    /// As [`DecisionTable::longest_s`].
+    pub fn longest_for(&self, stage: usize, exit_c: f64, only: Option<usize>) -> Result<Option<f64>, PlanError> {
         let Some(losses) = self.stages.get(stage) else {
             return Err(PlanError::count(
                 "hand-over number",
@@ -265,7 +283,11 @@ impl DecisionTable {
         let mut least = |extra: f64| -> Result<f64, PlanError> {
             elapsed[stage] = losses.nominal_s + extra;
             let margins = self.margins_k(exit_c, &elapsed)?;
-            Ok(margins.into_iter().fold(f64::INFINITY, f64::min))
+            let counts = |l: &usize| only.is_none_or(|o| o == *l);
+            Ok((0..margins.len())
+                .filter(counts)
+                .map(|l| margins[l])
+                .fold(f64::INFINITY, f64::min))
         };
         if least(0.0)? < 0.0 {
             return Ok(None);
