@@ -6,13 +6,14 @@ use clap::Args;
 use serde_json::json;
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, allowed_json, fail, limit_place, total_words, write};
+use super::planning::{Job, Progress, allowed_json, fail, legend, limit_words, total_words, wrap, write};
 use super::{Global, controller, out};
 use crate::plan::Failure;
 use crate::plan::delays::{Allowed, DelayLimit, DelayOptions, combined, delay_limits};
 use crate::plan::model::{Model, Outcome, limit_name};
 use crate::plan::uncertainty::{Uncertainty, uncertainty};
 use crate::report::table::text_table;
+use crate::units::Display;
 
 /// Find how long each hand-over and wait may take before a limit breaks.
 #[derive(Debug, Args)]
@@ -71,7 +72,7 @@ impl Delays {
         let text = if global.json {
             out::json(&delays_json(&job, &found, &pairs))
         } else {
-            self.text(&job, &found, &pairs)
+            self.text(&job, &found, &pairs, global.display())
         };
         out::print(&text, done)
     }
@@ -95,9 +96,19 @@ impl Delays {
         combined(&job.model, job.cheap(), find(first)?, find(second)?, 5, &options)
     }
 
-    fn text(&self, job: &Job, found: &Found, pairs: &[(f64, f64)]) -> String {
+    fn text(&self, job: &Job, found: &Found, pairs: &[(f64, f64)], display: Display) -> String {
         let mut text = format!("{}\n", job.title());
-        text.push_str(&headline(job, found));
+        text.push_str(&wrap(&headline(job, found, display)));
+        for delay in &found.limits {
+            if let Some((seconds, limit)) = delay.wait {
+                text.push_str(&wrap(&format!(
+                    "Too hot unless `{}` takes at least {:.1} s: {}.",
+                    delay.stage,
+                    crate::report::number::up(delay.nominal_s + seconds, 1),
+                    limit_words(&job.model.limits()[limit], display)
+                )));
+            }
+        }
         let rows: Vec<Vec<String>> = found
             .limits
             .iter()
@@ -106,7 +117,6 @@ impl Delays {
                     a.as_ref()
                         .map_or_else(|| "-".to_owned(), |a| total_words(delay.nominal_s, a))
                 };
-                let decides = delay.nominal.limit().and_then(|k| job.model.limits().get(k));
                 vec![
                     delay.stage.clone(),
                     format!("{:.1}", delay.nominal_s),
@@ -114,7 +124,11 @@ impl Delays {
                     words(&delay.reject),
                     words(&delay.worst),
                     total_words(delay.nominal_s, &delay.nominal),
-                    decides.map(limit_place).unwrap_or_default(),
+                    delay
+                        .nominal
+                        .limit()
+                        .map_or_else(|| "-".to_owned(), |k| (k + 1).to_string()),
+                    format!("{:.1}", display.difference(delay.k_per_s)),
                 ]
             })
             .collect();
@@ -125,13 +139,15 @@ impl Delays {
                 ">now s",
                 ">alarm s",
                 ">reject s",
-                ">others worst s",
+                ">others late s",
                 ">longest s",
-                "limit",
+                ">limit",
+                &format!(">{}/s", display.difference_unit()),
             ],
             &rows,
         ));
         text.push('\n');
+        text.push_str(&legend(job.model.limits(), display));
         match &found.uncertainty {
             Some(_) => text.push_str(&format!(
                 "Alarm and reject keep a guard band for a risk of {} and {} that a part right\nat that time is bad.\n",
@@ -193,14 +209,18 @@ fn percent(risk: f64) -> String {
 }
 
 /// The answer in one or two sentences: the hand-over with least to spare.
-fn headline(job: &Job, found: &Found) -> String {
-    let limits = job.model.limits();
-    let name = |k: usize| limits.get(k).map(limit_name).unwrap_or_default();
-    if let Some(k) = found.nominal.tightest().filter(|&k| !found.nominal.verdicts[k].holds) {
+fn headline(job: &Job, found: &Found, display: Display) -> String {
+    let name = |k: usize| limit_words(&job.model.limits()[k], display);
+    let broken = found.limits.iter().find_map(|delay| match delay.nominal {
+        Allowed::Broken { limit, margin_k } => Some((limit, margin_k)),
+        _ => None,
+    });
+    if let Some((limit, margin_k)) = broken {
         return format!(
-            "BROKEN without any delay: {} by {:.1} K.\n",
-            name(k),
-            -found.nominal.verdicts[k].margin_k
+            "TOO COLD without any delay: {} by {:.1} {}.",
+            name(limit),
+            display.difference(-margin_k),
+            display.difference_unit()
         );
     }
     let tightest = found
@@ -209,7 +229,7 @@ fn headline(job: &Job, found: &Found) -> String {
         .filter_map(|delay| Some((delay, delay.nominal.seconds()?, delay.nominal.limit()?)))
         .min_by(|a, b| a.1.total_cmp(&b.1));
     let Some((delay, extra, limit)) = tightest else {
-        return "No hand-over can break a limit, however long it takes (600 s searched).\n".to_owned();
+        return "No hand-over can break a limit, however long it takes (600 s searched).".to_owned();
     };
     let mut text = format!(
         "`{}` has least to spare: it may take {:.1} s",
@@ -224,7 +244,7 @@ fn headline(job: &Job, found: &Found) -> String {
         ));
     }
     text.push_str(&format!(
-        ",\nnow {:.1} s. It breaks first: {}.\n",
+        ", now {:.1} s. It breaks first: {}.",
         delay.nominal_s,
         name(limit)
     ));
@@ -246,6 +266,7 @@ pub(super) fn delays_json(job: &Job, found: &Found, pairs: &[(f64, f64)]) -> ser
                 "others_worst": entry(d.worst.as_ref()),
                 "reject": entry(d.reject.as_ref()),
                 "alarm": entry(d.alarm.as_ref()),
+                "at_least_s": d.wait.map(|(s, _)| crate::report::number::up(d.nominal_s + s, 1)),
                 "smallest_margin_k_per_s": d.k_per_s,
             })
         })

@@ -4,15 +4,23 @@
 //! reader that closes the pipe early ends the program quietly.
 
 mod check;
+mod compare;
 mod controller;
+mod decide;
 mod delays;
 pub mod exit;
+mod exit_band;
+mod family;
 mod inputs;
 mod message;
+mod moves;
 mod out;
 mod planning;
+mod scatter;
 mod schema;
+mod sensitivities;
 mod steels;
+mod stops;
 mod trace;
 
 use std::process::ExitCode;
@@ -67,6 +75,14 @@ enum Command {
     Check(check::Check),
     Inputs(inputs::Inputs),
     Delays(delays::Delays),
+    ExitBand(exit_band::ExitBand),
+    Moves(moves::Moves),
+    Sensitivities(sensitivities::Sensitivities),
+    Scatter(scatter::Scatter),
+    Stops(stops::Stops),
+    Compare(compare::Compare),
+    Family(family::Family),
+    Decide(decide::Decide),
     Trace(trace::TraceCommand),
     Steels(steels::Steels),
     Schema(schema::Schema),
@@ -83,6 +99,14 @@ pub fn main() -> ExitCode {
         Command::Check(check) => check.run(global),
         Command::Inputs(inputs) => inputs.run(global),
         Command::Delays(delays) => delays.run(global),
+        Command::ExitBand(band) => band.run(global),
+        Command::Moves(moves) => moves.run(global),
+        Command::Sensitivities(sensitivities) => sensitivities.run(global),
+        Command::Scatter(scatter) => scatter.run(global),
+        Command::Stops(stops) => stops.run(global),
+        Command::Compare(compare) => compare.run(global),
+        Command::Family(family) => family.run(global),
+        Command::Decide(decide) => decide.run(global),
         Command::Trace(trace) => trace.run(global),
         Command::Steels(steels) => steels.run(global),
         Command::Schema(schema) => schema.run(global),

@@ -15,6 +15,7 @@ use crate::plan::delays::Allowed;
 use crate::plan::line_model::LineModel;
 use crate::plan::model::{Model, Outcome, limit_name};
 use crate::plan::study::Study;
+use crate::report::table::cut;
 use crate::report::{OutFile, ReportError, write_set};
 use crate::units::Display;
 use crate::window::{Bound, Limit};
@@ -105,12 +106,33 @@ pub(super) fn limit_words(limit: &Limit, display: Display) -> String {
     words.replace(" degC", " degF").replace(" K,", " degF,")
 }
 
-/// Where a limit is judged: node, moment, stage.
-pub(super) fn limit_place(limit: &Limit) -> String {
-    match &limit.stage {
-        Some(stage) => format!("{}, {}, {stage}", limit.node, limit.moment),
-        None => format!("{}, {}", limit.node, limit.moment),
+/// The limits with their numbers, as a legend under a table that uses the numbers.
+pub(super) fn legend(limits: &[Limit], display: Display) -> String {
+    let mut text = String::from("limits\n");
+    for (k, limit) in limits.iter().enumerate() {
+        text.push_str(&format!("  {}  {}\n", k + 1, cut(&limit_words(limit, display), 74)));
     }
+    text
+}
+
+/// Text broken into lines of at most 80 columns.
+pub(super) fn wrap(text: &str) -> String {
+    let mut out = String::new();
+    let mut used = 0;
+    for word in text.split_whitespace() {
+        let width = word.chars().count();
+        if used > 0 && used + 1 + width > 80 {
+            out.push('\n');
+            used = 0;
+        } else if used > 0 {
+            out.push(' ');
+            used += 1;
+        }
+        out.push_str(word);
+        used += width;
+    }
+    out.push('\n');
+    out
 }
 
 /// Seconds that are allowed in all, rounded down to 0.1 s; a word where there is no such number.

@@ -247,6 +247,44 @@ impl DecisionTable {
         })
     }
 
+    /// Whether the lists of a table read from a file fit together.
+    ///
+    /// # Errors
+    /// The first list that is too short, or an axis that does not rise.
+    pub fn check(&self) -> Result<(), PlanError> {
+        let limits = self.limits.len();
+        let wrong = |what: &str, found: usize, needed: usize| PlanError::count(what, found, needed.to_string());
+        let rising = |list: &[f64]| list.len() >= 2 && list.windows(2).all(|w| w[1] > w[0]);
+        if limits == 0 || !rising(&self.exit_c) {
+            return Err(PlanError::count(
+                "limits and rising exit temperatures",
+                0,
+                "1 and 2 or more",
+            ));
+        }
+        for list in [&self.guard_k, &self.lookup_error_k] {
+            if list.len() != limits {
+                return Err(wrong("guard bands", list.len(), limits));
+            }
+        }
+        if self.base_k.len() != self.exit_c.len() || self.base_k.iter().any(|row| row.len() != limits) {
+            return Err(wrong("base margins", self.base_k.len(), self.exit_c.len()));
+        }
+        for stage in &self.stages {
+            let fits = rising(&stage.extra_s)
+                && stage.extra_s[0] == 0.0
+                && stage.loss_k.len() == self.exit_c.len()
+                && stage
+                    .loss_k
+                    .iter()
+                    .all(|row| row.len() == stage.extra_s.len() && row.iter().all(|cell| cell.len() == limits));
+            if !fits {
+                return Err(wrong("losses of a hand-over", stage.loss_k.len(), self.exit_c.len()));
+            }
+        }
+        Ok(())
+    }
+
     /// Adds to every base margin, one value per limit: puts a table made on a coarse grid onto the
     /// nominal margins of a finer one.
     pub fn shift(&mut self, by_k: &[f64]) {
