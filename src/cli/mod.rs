@@ -4,12 +4,24 @@
 //! reader that closes the pipe early ends the program quietly.
 
 mod check;
+mod compare;
+mod controller;
+mod decide;
+mod delays;
 pub mod exit;
 mod heat;
+mod exit_band;
+mod family;
+mod inputs;
 mod message;
+mod moves;
 mod out;
+mod planning;
+mod scatter;
 mod schema;
+mod sensitivities;
 mod steels;
+mod stops;
 mod trace;
 
 use std::process::ExitCode;
@@ -62,6 +74,16 @@ impl Global {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Check),
+    Inputs(inputs::Inputs),
+    Delays(delays::Delays),
+    ExitBand(exit_band::ExitBand),
+    Moves(moves::Moves),
+    Sensitivities(sensitivities::Sensitivities),
+    Scatter(scatter::Scatter),
+    Stops(stops::Stops),
+    Compare(compare::Compare),
+    Family(family::Family),
+    Decide(decide::Decide),
     Trace(trace::TraceCommand),
     Heat(heat::Heat),
     Steels(steels::Steels),
@@ -77,6 +99,16 @@ pub fn main() -> ExitCode {
     let global = &cli.global;
     let exit = match &cli.command {
         Command::Check(check) => check.run(global),
+        Command::Inputs(inputs) => inputs.run(global),
+        Command::Delays(delays) => delays.run(global),
+        Command::ExitBand(band) => band.run(global),
+        Command::Moves(moves) => moves.run(global),
+        Command::Sensitivities(sensitivities) => sensitivities.run(global),
+        Command::Scatter(scatter) => scatter.run(global),
+        Command::Stops(stops) => stops.run(global),
+        Command::Compare(compare) => compare.run(global),
+        Command::Family(family) => family.run(global),
+        Command::Decide(decide) => decide.run(global),
         Command::Trace(trace) => trace.run(global),
         Command::Heat(heat) => heat.run(global),
         Command::Steels(steels) => steels.run(global),

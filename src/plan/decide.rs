@@ -247,6 +247,54 @@ impl DecisionTable {
         })
     }
 
+    /// Whether the lists of a table read from a file fit together.
+    ///
+    /// # Errors
+    /// The first list that is too short, or an axis that does not rise.
+    pub fn check(&self) -> Result<(), PlanError> {
+        let limits = self.limits.len();
+        let wrong = |what: &str, found: usize, needed: usize| PlanError::count(what, found, needed.to_string());
+        let rising = |list: &[f64]| list.len() >= 2 && list.windows(2).all(|w| w[1] > w[0]);
+        if limits == 0 || !rising(&self.exit_c) {
+            return Err(PlanError::count(
+                "limits and rising exit temperatures",
+                0,
+                "1 and 2 or more",
+            ));
+        }
+        for list in [&self.guard_k, &self.lookup_error_k] {
+            if list.len() != limits {
+                return Err(wrong("guard bands", list.len(), limits));
+            }
+        }
+        if self.base_k.len() != self.exit_c.len() || self.base_k.iter().any(|row| row.len() != limits) {
+            return Err(wrong("base margins", self.base_k.len(), self.exit_c.len()));
+        }
+        for stage in &self.stages {
+            let fits = rising(&stage.extra_s)
+                && stage.extra_s[0] == 0.0
+                && stage.loss_k.len() == self.exit_c.len()
+                && stage
+                    .loss_k
+                    .iter()
+                    .all(|row| row.len() == stage.extra_s.len() && row.iter().all(|cell| cell.len() == limits));
+            if !fits {
+                return Err(wrong("losses of a hand-over", stage.loss_k.len(), self.exit_c.len()));
+            }
+        }
+        Ok(())
+    }
+
+    /// Adds to every base margin, one value per limit: puts a table made on a coarse grid onto the
+    /// nominal margins of a finer one.
+    pub fn shift(&mut self, by_k: &[f64]) {
+        for row in &mut self.base_k {
+            for (margin, shift) in row.iter_mut().zip(by_k) {
+                *margin += shift;
+            }
+        }
+    }
+
     /// Longest seconds of hand-over `stage` (index) at an exit temperature, the others as planned,
     /// rounded down to 0.1 s; `None` when even the planned time is too long. The end of the table is
     /// the most it gives.
@@ -254,6 +302,14 @@ impl DecisionTable {
     /// # Errors
     /// An exit temperature outside the table, or no such stage.
     pub fn longest_s(&self, stage: usize, exit_c: f64) -> Result<Option<f64>, PlanError> {
+        self.longest_for(stage, exit_c, None)
+    }
+
+    /// The same for one limit alone.
+    ///
+    /// # Errors
+    /// As [`DecisionTable::longest_s`].
+    pub fn longest_for(&self, stage: usize, exit_c: f64, only: Option<usize>) -> Result<Option<f64>, PlanError> {
         let Some(losses) = self.stages.get(stage) else {
             return Err(PlanError::count(
                 "hand-over number",
@@ -265,7 +321,11 @@ impl DecisionTable {
         let mut least = |extra: f64| -> Result<f64, PlanError> {
             elapsed[stage] = losses.nominal_s + extra;
             let margins = self.margins_k(exit_c, &elapsed)?;
-            Ok(margins.into_iter().fold(f64::INFINITY, f64::min))
+            let counts = |l: &usize| only.is_none_or(|o| o == *l);
+            Ok((0..margins.len())
+                .filter(counts)
+                .map(|l| margins[l])
+                .fold(f64::INFINITY, f64::min))
         };
         if least(0.0)? < 0.0 {
             return Ok(None);

@@ -75,6 +75,9 @@ pub struct DelayLimit {
     pub by_limit: Vec<Allowed>,
     /// Change of the smallest margin per second at the nominal time, K/s.
     pub k_per_s: f64,
+    /// A broken limit that more time would mend (a part too hot for its tool) and the extra seconds
+    /// that mend it; the largest such, `None` where nothing needs waiting for.
+    pub wait: Option<(f64, usize)>,
     /// Runs of the full model that it took.
     pub runs: usize,
 }
@@ -140,14 +143,15 @@ fn one(
     curve.know(0.0, nominal.margins_k());
     let limits = nominal.verdicts.len();
     let none = vec![0.0; limits];
-    let first = allowed(&mut curve, &none, None, options)?;
+    let counts = breakable(&mut curve)?;
+    let first = allowed(&mut curve, &none, &counts, options)?;
     let (reject, alarm) = match uncertainty {
         Some(u) => {
             let guard = u.guard_k(options.reject_risk, &handover.path);
             let wide = u.guard_k(options.alarm_risk, &handover.path);
             (
-                Some(allowed(&mut curve, &guard, None, options)?),
-                Some(allowed(&mut curve, &wide, None, options)?),
+                Some(allowed(&mut curve, &guard, &counts, options)?),
+                Some(allowed(&mut curve, &wide, &counts, options)?),
             )
         }
         None => (None, None),
@@ -155,12 +159,14 @@ fn one(
     let mut by_limit = Vec::new();
     if options.each_limit {
         for limit in 0..limits {
-            by_limit.push(allowed(&mut curve, &none, Some(limit), options)?);
+            let alone: Vec<bool> = (0..limits).map(|k| k == limit && counts[k]).collect();
+            by_limit.push(allowed(&mut curve, &none, &alone, options)?);
         }
     }
     let step = options.tolerance_s.max(0.1);
-    let here = smallest(&curve.near(0.0)?, &none, None).1;
-    let later = smallest(&curve.near(step)?, &none, None).1;
+    let here = smallest(&curve.near(0.0)?, &none, &counts).1;
+    let later = smallest(&curve.near(step)?, &none, &counts).1;
+    let wait = waiting(&mut curve, &counts, options)?;
     let others: Vec<Change> = scattered
         .iter()
         .filter(|s| s.is_time() && s.path != handover.path)
@@ -175,7 +181,7 @@ fn one(
             changes.push(extra(delay));
             changes
         });
-        let found = allowed(&mut curve, &none, None, options)?;
+        let found = allowed(&mut curve, &none, &counts, options)?;
         runs += curve.runs();
         Some(found)
     };
@@ -188,34 +194,66 @@ fn one(
         reject,
         alarm,
         by_limit,
-        k_per_s: (later - here) / step,
+        k_per_s: if here.is_finite() { (later - here) / step } else { 0.0 },
+        wait,
         runs,
     })
 }
 
-/// The limit with the smallest margin after taking off the guard, and that margin.
-fn smallest(margins: &[f64], guard: &[f64], only: Option<usize>) -> (usize, f64) {
+/// Which limits a delay can break: those whose margin does not grow with it. A part too hot for its
+/// tool is mended by waiting, so its limit is no reason to hurry.
+pub(crate) fn breakable(curve: &mut Curve) -> Result<Vec<bool>, Failure> {
+    let (now, later) = (curve.near(0.0)?, curve.near(FIRST_STEP_S)?);
+    Ok(now.iter().zip(&later).map(|(n, l)| l - n <= 0.01).collect())
+}
+
+/// First step of the searches, s.
+const FIRST_STEP_S: f64 = 4.0;
+
+/// Extra seconds that mend what waiting can mend, the longest over the broken limits.
+fn waiting(curve: &mut Curve, counts: &[bool], options: &DelayOptions) -> Result<Option<(f64, usize)>, Failure> {
+    let now = curve.near(0.0)?;
+    let mut longest: Option<(f64, usize)> = None;
+    for limit in (0..now.len()).filter(|&k| !counts[k] && now[k] < 0.0) {
+        let measure = |margins: &[f64]| -margins[limit];
+        let outcome = curve.crossing(&measure, 0.0, FIRST_STEP_S, options.longest_s, options.tolerance_s)?;
+        if let LimitOutcome::Limit { breaks, .. } = outcome {
+            if longest.is_none_or(|(seconds, _)| breaks > seconds) {
+                longest = Some((breaks, limit));
+            }
+        }
+    }
+    Ok(longest)
+}
+
+/// The counted limit with the smallest margin after taking off the guard, and that margin.
+fn smallest(margins: &[f64], guard: &[f64], counts: &[bool]) -> (usize, f64) {
     let mut best = (0, f64::INFINITY);
     for (limit, (m, g)) in margins.iter().zip(guard).enumerate() {
-        if only.is_none_or(|o| o == limit) && m - g < best.1 {
+        if counts[limit] && m - g < best.1 {
             best = (limit, m - g);
         }
     }
     best
 }
 
-fn allowed(curve: &mut Curve, guard: &[f64], only: Option<usize>, options: &DelayOptions) -> Result<Allowed, Failure> {
-    let measure = |margins: &[f64]| smallest(margins, guard, only).1;
-    let outcome = curve.crossing(&measure, 0.0, 4.0, options.longest_s, options.tolerance_s)?;
+pub(crate) fn allowed(
+    curve: &mut Curve,
+    guard: &[f64],
+    counts: &[bool],
+    options: &DelayOptions,
+) -> Result<Allowed, Failure> {
+    let measure = |margins: &[f64]| smallest(margins, guard, counts).1;
+    let outcome = curve.crossing(&measure, 0.0, FIRST_STEP_S, options.longest_s, options.tolerance_s)?;
     Ok(match outcome {
         LimitOutcome::AlreadyBroken { .. } => {
-            let (limit, margin_k) = smallest(&curve.exact(0.0)?, guard, only);
+            let (limit, margin_k) = smallest(&curve.exact(0.0)?, guard, counts);
             Allowed::Broken { limit, margin_k }
         }
         LimitOutcome::NeverBreaks { end, .. } => Allowed::Endless { searched_s: end },
         LimitOutcome::Limit { holds, breaks, .. } => Allowed::Extra {
             seconds: holds,
-            limit: smallest(&curve.near(breaks)?, guard, only).0,
+            limit: smallest(&curve.near(breaks)?, guard, counts).0,
         },
     })
 }
@@ -240,12 +278,14 @@ pub fn combined(
                 Change::new(second.path.clone(), second.seconds + delay),
             ]
         });
-        allowed(&mut curve, &none, None, options)
+        let counts = breakable(&mut curve)?;
+        allowed(&mut curve, &none, &counts, options)
     };
     let mut curve = Curve::new(model, cheap, move |delay| {
         vec![Change::new(first.path.clone(), first.seconds + delay)]
     });
-    let Some(most) = allowed(&mut curve, &none, None, options)?.seconds() else {
+    let counts = breakable(&mut curve)?;
+    let Some(most) = allowed(&mut curve, &none, &counts, options)?.seconds() else {
         return Ok(Vec::new());
     };
     let pairs: Vec<_> = (0..=points)
@@ -294,10 +334,14 @@ pub fn exit_chart(
                 changes.push(Change::new(handover.path.clone(), handover.seconds + delay));
                 changes
             });
+            let counts = breakable(&mut curve)?;
             let by_limit = (0..none.len())
-                .map(|limit| allowed(&mut curve, &none, Some(limit), options))
+                .map(|limit| {
+                    let alone: Vec<bool> = (0..none.len()).map(|k| k == limit && counts[k]).collect();
+                    allowed(&mut curve, &none, &alone, options)
+                })
                 .collect::<Result<Vec<_>, _>>()?;
-            Ok((by_limit, allowed(&mut curve, &none, None, options)?))
+            Ok((by_limit, allowed(&mut curve, &none, &counts, options)?))
         })
         .collect::<Vec<Result<_, Failure>>>();
     let mut chart = ExitChart {

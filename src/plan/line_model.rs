@@ -1,7 +1,8 @@
 //! The line file as a [`Model`].
 
 use crate::line::file::{Document, LineFileError};
-use crate::line::plan::{Heater, Input, Resolution, StageKind};
+use crate::line::plan::{Allowed, Heater, Input, InputValue, Resolution, StageKind};
+use crate::line::trace::Owner;
 use crate::line::{Plan, RunOptions, Trace, run};
 use crate::window::Limit;
 
@@ -12,9 +13,13 @@ use super::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Pro
 pub struct LineModel {
     document: Document,
     resolution: Option<Resolution>,
+    inputs: Vec<Input>,
     handovers: Vec<Handover>,
     exit: Option<ExitInputs>,
 }
+
+/// Temperature at which the emissivity of the steel stands for that of the billet, degC.
+const EMISSIVITY_AT_C: f64 = 1200.0;
 
 impl LineModel {
     /// A model of the document, at its own resolution.
@@ -38,9 +43,11 @@ impl LineModel {
             })
             .collect();
         let exit = exit_inputs(&document);
+        let inputs = all_inputs(&document);
         Self {
             document,
             resolution: None,
+            inputs,
             handovers,
             exit,
         }
@@ -65,6 +72,39 @@ impl LineModel {
     #[must_use]
     pub fn resolution(&self) -> Resolution {
         self.resolution.unwrap_or(self.document.plan().resolution)
+    }
+
+    /// The same line with a rest of no length, called `name`, after the stage `after`: a place to hold
+    /// a part during a stop.
+    ///
+    /// # Errors
+    /// [`ModelError::Refused`] when the line file cannot be extended so.
+    pub fn with_rest(&self, after: &str, name: &str) -> Result<Self, ModelError> {
+        let refused = |message: String| ModelError::Refused {
+            changes: format!("a rest after `{after}`"),
+            message,
+        };
+        let mut table: toml::Table = self
+            .document
+            .text()
+            .parse()
+            .map_err(|error: toml::de::Error| refused(error.message().to_owned()))?;
+        let index = self.document.plan().stages.iter().position(|stage| stage.name == after);
+        let stages = table.get_mut("stage").and_then(toml::Value::as_array_mut);
+        let (Some(index), Some(stages)) = (index, stages) else {
+            return Err(refused("no such stage".to_owned()));
+        };
+        let mut rest = toml::Table::new();
+        rest.insert("kind".to_owned(), "rest".into());
+        rest.insert("name".to_owned(), name.into());
+        rest.insert("seconds".to_owned(), 0.0.into());
+        stages.insert((index + 1).min(stages.len()), rest.into());
+        let document =
+            Document::parse(table.to_string(), self.document.path()).map_err(|error| refused(first_line(&error)))?;
+        Ok(Self {
+            resolution: self.resolution,
+            ..Self::new(document)
+        })
     }
 
     /// The plan with the changes applied.
@@ -102,6 +142,32 @@ impl LineModel {
     }
 }
 
+/// Inputs of the document, and the emissivity of the billet where the file leaves it to the steel:
+/// set as a number it replaces the curve of the steel.
+fn all_inputs(document: &Document) -> Vec<Input> {
+    let mut inputs = document.inputs().to_vec();
+    let path = "billet.emissivity";
+    if !inputs.iter().any(|input| input.path == path) {
+        let place = inputs.iter().rposition(|input| input.path.starts_with("billet."));
+        let value = document.plan().metal.emissivity.at(EMISSIVITY_AT_C);
+        let input = Input {
+            path: path.to_owned(),
+            value: InputValue::Number(value),
+            unit: "",
+            owner: Owner::Library,
+            source: format!("of the steel, at {EMISSIVITY_AT_C} degC").into(),
+            follows: true,
+            allowed: Some(Allowed {
+                low: 0.0,
+                high: 1.0,
+                low_open: false,
+            }),
+        };
+        inputs.insert(place.map_or(0, |k| k + 1), input);
+    }
+    inputs
+}
+
 /// First problem of a refused file, in one line.
 fn first_line(error: &LineFileError) -> String {
     error.to_string().lines().next().unwrap_or_default().to_owned()
@@ -131,7 +197,7 @@ fn exit_inputs(document: &Document) -> Option<ExitInputs> {
 
 impl Model for LineModel {
     fn inputs(&self) -> &[Input] {
-        self.document.inputs()
+        &self.inputs
     }
 
     fn limits(&self) -> &[Limit] {

@@ -6,6 +6,7 @@
 //! that runs with some of its inputs changed and says how each limit fared.
 
 pub mod band;
+pub mod compare;
 mod curve;
 pub mod decide;
 pub mod delays;
@@ -15,6 +16,7 @@ mod failure;
 pub mod kinematics;
 pub mod line_model;
 pub mod model;
+pub mod moves;
 pub mod random;
 pub mod rare;
 pub mod root;

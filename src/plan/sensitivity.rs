@@ -47,13 +47,40 @@ pub fn usual_step(unit: &str, path: &str, nominal: f64) -> f64 {
 /// only counts (blows) has a step of one.
 ///
 /// # Errors
-/// An unknown input, or a nominal run that fails.
+/// An unknown input, or runs that fail to both sides.
 pub fn sensitivity(model: &dyn Model, path: &str, nominal: &Outcome) -> Result<Sensitivity, Failure> {
-    let input = model.input(path)?;
+    let unit = model.input(path)?.unit;
     let x = model.number(path)?;
+    let step = usual_step(unit, path, x);
     let whole = path.ends_with(".blows");
-    let mut step = usual_step(input.unit, path, x);
-    let run = |value: f64| model.run(&[Change::new(path, value)]);
+    let change = |value: f64| vec![Change::new(path, value)];
+    slopes(model, (path, unit, x), &change, (step, whole), nominal)
+}
+
+/// The same for the exit temperature, surface and core together.
+///
+/// # Errors
+/// As [`sensitivity`]; a line whose exit temperature is not an input.
+pub fn exit_sensitivity(model: &dyn Model, nominal: &Outcome) -> Result<Sensitivity, Failure> {
+    let exit = model.exit_inputs().ok_or_else(super::delays::no_exit)?;
+    let change = |value: f64| exit.at(value);
+    slopes(
+        model,
+        ("exit temperature", "degC", exit.surface.1),
+        &change,
+        (5.0, false),
+        nominal,
+    )
+}
+
+fn slopes(
+    model: &dyn Model,
+    (path, unit, x): (&str, &str, f64),
+    change: &dyn Fn(f64) -> Vec<Change>,
+    (mut step, whole): (f64, bool),
+    nominal: &Outcome,
+) -> Result<Sensitivity, Failure> {
+    let run = |value: f64| model.run(&change(value));
     let difference = |step: f64| -> Result<(Vec<f64>, Vec<f64>), Failure> {
         let up = run(x + step);
         let down = run(x - step);
@@ -75,10 +102,7 @@ pub fn sensitivity(model: &dyn Model, path: &str, nominal: &Outcome) -> Result<S
     };
     let mut best = difference(step)?;
     let mut best_step = step;
-    let mut spread = f64::INFINITY;
-    if whole {
-        spread = 0.0;
-    }
+    let mut spread = if whole { 0.0 } else { f64::INFINITY };
     for _ in 0..4 {
         let largest = best.0.iter().fold(0.0_f64, |m, s| m.max(s.abs()));
         if spread <= (0.02 * largest).max(0.01 / best_step) {
@@ -98,7 +122,7 @@ pub fn sensitivity(model: &dyn Model, path: &str, nominal: &Outcome) -> Result<S
     }
     Ok(Sensitivity {
         path: path.to_owned(),
-        unit: input.unit.to_owned(),
+        unit: unit.to_owned(),
         nominal: x,
         step: best_step,
         per_unit: best.0,

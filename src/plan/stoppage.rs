@@ -4,10 +4,9 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::curve::Curve;
-use super::delays::Allowed;
+use super::delays::{Allowed, DelayOptions, allowed, breakable};
 use super::failure::Failure;
 use super::model::{Change, Model, Outcome};
-use super::root::LimitOutcome;
 
 /// Where a part waits while the line stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -19,6 +18,8 @@ pub enum Hold {
     OnDieBefore,
     /// On the lower die after the last blow.
     OnDieAfter,
+    /// On a rest of its own, reached at the end of the hand-over.
+    OnRest,
 }
 
 /// A position in flight and the number that a stop lengthens there.
@@ -48,11 +49,15 @@ pub struct Survival {
 }
 
 /// Positions of a line: every hand-over, and before and after the blows of every stage that has
-/// such times.
+/// such times. Heater and conveyor are left out.
 #[must_use]
 pub fn positions(model: &dyn Model, nominal: &Outcome) -> Vec<Position> {
     let mut found = Vec::new();
-    for span in &nominal.stages {
+    for span in nominal
+        .stages
+        .iter()
+        .filter(|span| !matches!(span.kind.as_str(), "heater" | "cool"))
+    {
         for (key, hold) in [
             ("seconds", Hold::InPlace),
             ("lying_before_s", Hold::OnDieBefore),
@@ -74,7 +79,6 @@ pub fn positions(model: &dyn Model, nominal: &Outcome) -> Vec<Position> {
 }
 
 /// Longest stop and verdicts for every position. `stops_s` are the stop lengths of the wall table.
-/// Conveyor cooling is left out by the caller where nothing after it is judged.
 ///
 /// # Errors
 /// [`Failure`] of the first position, in the order given, that has no answer.
@@ -93,22 +97,14 @@ pub fn survivals(
                 vec![Change::new(position.path.clone(), position.seconds + stop)]
             });
             curve.know(0.0, nominal.margins_k());
-            let least = |m: &[f64]| m.iter().copied().fold(f64::INFINITY, f64::min);
-            let outcome = curve.crossing(&least, 0.0, 4.0, longest_s, 0.01)?;
-            let longest = match outcome {
-                LimitOutcome::AlreadyBroken { margin } => Allowed::Broken {
-                    limit: nominal.tightest().unwrap_or(0),
-                    margin_k: margin,
-                },
-                LimitOutcome::NeverBreaks { end, .. } => Allowed::Endless { searched_s: end },
-                LimitOutcome::Limit { holds, breaks, .. } => {
-                    let margins = curve.near(breaks)?;
-                    let limit = (0..margins.len())
-                        .min_by(|&a, &b| margins[a].total_cmp(&margins[b]))
-                        .unwrap_or(0);
-                    Allowed::Extra { seconds: holds, limit }
-                }
+            let counts = breakable(&mut curve)?;
+            let none = vec![0.0; counts.len()];
+            let options = DelayOptions {
+                longest_s,
+                tolerance_s: 0.01,
+                ..DelayOptions::default()
             };
+            let longest = allowed(&mut curve, &none, &counts, &options)?;
             let good = stops_s
                 .iter()
                 .map(|&stop| match longest {

@@ -1,17 +1,34 @@
-//! Numbers from one column of a CSV file.
+//! Numbers from CSV files as shops write them.
 
 use std::path::Path;
 
 use crate::plan::PlanError;
 
-/// Reads the column named `column` (as in the header line) of a CSV file. The separator is the one
-/// of `;`, tab and `,` that the header line has, in this order; with `;` or tab a decimal comma is
-/// accepted. Lines starting with `#` and empty cells are left out.
-///
-/// # Errors
-/// A file that cannot be read, a missing column (with the columns there are), a cell that is not a
-/// finite number (with its line).
-pub fn read_column(path: &Path, column: &str) -> Result<Vec<f64>, PlanError> {
+/// A CSV file as text cells.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Table {
+    /// Column names.
+    pub columns: Vec<String>,
+    /// Line number from 1 and cells of each row.
+    pub rows: Vec<(u64, Vec<String>)>,
+    decimal_comma: bool,
+}
+
+impl Table {
+    /// A cell as a finite number; with `;` or tab as separator a decimal comma is accepted.
+    pub fn number(&self, cell: &str) -> Option<f64> {
+        let plain = if self.decimal_comma {
+            cell.replace(',', ".")
+        } else {
+            cell.to_owned()
+        };
+        plain.parse::<f64>().ok().filter(|value| value.is_finite())
+    }
+}
+
+/// Reads a CSV file. The separator is the one of `;`, tab and `,` that the header line has, in this
+/// order. Lines starting with `#` are left out.
+pub(crate) fn read_table(path: &Path) -> Result<Table, PlanError> {
     let text = std::fs::read_to_string(path).map_err(|error| PlanError::File {
         path: path.to_owned(),
         message: error.to_string(),
@@ -29,45 +46,61 @@ pub fn read_column(path: &Path, column: &str) -> Result<Vec<f64>, PlanError> {
         .delimiter(separator)
         .comment(Some(b'#'))
         .trim(csv::Trim::All)
-        .flexible(true)
         .from_reader(text.as_bytes());
+    let fail = |error: &csv::Error| PlanError::Table {
+        path: path.to_owned(),
+        line: error.position().map_or(1, csv::Position::line),
+        message: error.to_string(),
+    };
+    let columns = reader
+        .headers()
+        .map_err(|error| fail(&error))?
+        .iter()
+        .map(str::to_owned)
+        .collect();
+    let mut rows = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|error| fail(&error))?;
+        let line = record.position().map_or(0, csv::Position::line);
+        rows.push((line, record.iter().map(str::to_owned).collect()));
+    }
+    Ok(Table {
+        columns,
+        rows,
+        decimal_comma: separator != b',',
+    })
+}
+
+/// Reads the column named `column` (as in the header line) of a CSV file. The separator is the one
+/// of `;`, tab and `,` that the header line has, in this order; with `;` or tab a decimal comma is
+/// accepted. Lines starting with `#` and empty cells are left out.
+///
+/// # Errors
+/// A file that cannot be read, a missing column (with the columns there are), a cell that is not a
+/// finite number (with its line).
+pub fn read_column(path: &Path, column: &str) -> Result<Vec<f64>, PlanError> {
+    let table = read_table(path)?;
     let fail = |line: u64, message: String| PlanError::Table {
         path: path.to_owned(),
         line,
         message,
     };
-    let names = reader.headers().map_err(|error| fail(1, error.to_string()))?.clone();
-    let place = names.iter().position(|name| name == column).ok_or_else(|| {
+    let place = table.columns.iter().position(|name| name == column).ok_or_else(|| {
         fail(
             1,
-            format!(
-                "no column `{column}`; there are: {}",
-                names.iter().collect::<Vec<_>>().join(", ")
-            ),
+            format!("no column `{column}`; there are: {}", table.columns.join(", ")),
         )
     })?;
     let mut values = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(|error| {
-            let line = error.position().map_or(0, csv::Position::line);
-            fail(line, error.to_string())
-        })?;
-        let line = record.position().map_or(0, csv::Position::line);
-        let cell = record.get(place).unwrap_or_default();
+    for (line, cells) in &table.rows {
+        let cell = cells.get(place).map_or("", String::as_str);
         if cell.is_empty() {
             continue;
         }
-        let plain = if separator == b',' {
-            cell.to_owned()
-        } else {
-            cell.replace(',', ".")
-        };
-        match plain.parse::<f64>() {
-            Ok(value) if value.is_finite() => values.push(value),
-            _ => {
-                return Err(fail(line, format!("`{cell}` in column `{column}` is not a number")));
-            }
-        }
+        let value = table
+            .number(cell)
+            .ok_or_else(|| fail(*line, format!("`{cell}` in column `{column}` is not a number")))?;
+        values.push(value);
     }
     Ok(values)
 }
@@ -97,6 +130,8 @@ mod tests {
         assert!(error.contains("line 3") && error.contains("late"), "{error}");
         let error = read_column(bad.path(), "second").unwrap_err().to_string();
         assert!(error.contains("time, seconds"), "{error}");
+        let ragged = file("time,seconds\n1,4.2\n2\n");
+        assert!(read_column(ragged.path(), "seconds").is_err());
         assert!(read_column(Path::new("no/such/file.csv"), "x").is_err());
     }
 }

@@ -9,6 +9,7 @@ mod retry;
 mod shape;
 
 pub use column::read_column;
+pub(crate) use column::read_table;
 pub use empirical::Empirical;
 pub(crate) use empirical::quantile_of_sorted;
 pub use retry::Retry;

@@ -31,6 +31,14 @@ pub enum ShardError {
         /// Number of samples.
         samples: u64,
     },
+    /// A result file of another part.
+    #[error("the result file holds part {part} of {parts}; give another file or that part")]
+    OtherPart {
+        /// Part in the file.
+        part: u64,
+        /// Number of parts in the file.
+        parts: u64,
+    },
     /// Nothing to merge.
     #[error("no result files to merge")]
     Nothing,

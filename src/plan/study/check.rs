@@ -5,7 +5,7 @@ use std::path::Path;
 use toml::Spanned;
 
 use super::raw::{RawMove, RawScatter, RawStudy, line_of};
-use super::{PlannedMove, Study, StudyError, StudyProblem};
+use super::{PlannedMove, StageDevice, Study, StudyError, StudyProblem};
 use crate::plan::PlanError;
 use crate::plan::distribution::{
     Distribution, Empirical, LogNormal, Normal, Retry, Triangular, TruncatedNormal, Uniform, read_column,
@@ -111,6 +111,26 @@ pub(super) fn check(raw: RawStudy, text: &str, path: &Path, model: &dyn Model) -
         let span = entry.span();
         moves.push(planned_move(entry.into_inner(), model).map_err(|p| at(span, p))?);
     }
+    let mut devices = Vec::new();
+    for entry in raw.device {
+        let span = entry.span();
+        let entry = entry.into_inner();
+        for stage in &entry.stages {
+            let prefix = format!("stage.{stage}.");
+            if !model.inputs().iter().any(|input| input.path.starts_with(&prefix)) {
+                let problem = ModelError::UnknownName {
+                    what: "stage",
+                    name: stage.clone(),
+                    near: nearest(stage, model.inputs().iter().filter_map(|i| stage_of(&i.path))),
+                };
+                return Err(at(span, problem.into()));
+            }
+        }
+        devices.push(StageDevice {
+            name: entry.name,
+            stages: entry.stages,
+        });
+    }
     let mut activities = Vec::new();
     for entry in raw.activity {
         let span = entry.span();
@@ -137,6 +157,7 @@ pub(super) fn check(raw: RawStudy, text: &str, path: &Path, model: &dyn Model) -
         scattered,
         correlations,
         moves,
+        devices,
         activities,
     };
     study.copula().map_err(|p| at(0..0, p.into()))?;
@@ -240,6 +261,11 @@ fn scatter(raw: RawScatter, path: &Path, model: &dyn Model) -> Result<Scattered,
         nominal,
         distribution,
     })
+}
+
+/// Name of the stage of an input path.
+fn stage_of(path: &str) -> Option<&str> {
+    path.strip_prefix("stage.")?.split('.').next()
 }
 
 fn planned_move(raw: RawMove, model: &dyn Model) -> Result<PlannedMove, StudyProblem> {

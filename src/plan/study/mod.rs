@@ -40,6 +40,8 @@ pub struct Study {
     pub correlations: Vec<(usize, usize, f64)>,
     /// Moves with their kinematics.
     pub moves: Vec<PlannedMove>,
+    /// Devices of stages that are no moves.
+    pub devices: Vec<StageDevice>,
     /// Activities beside the moves and stages.
     pub activities: Vec<Activity>,
 }
@@ -55,6 +57,15 @@ pub struct PlannedMove {
     pub elements: MoveElements,
     /// Cost weight for sharing by cost (default 1).
     pub cost: f64,
+}
+
+/// A device and the stages it is busy with.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StageDevice {
+    /// Name of the device.
+    pub name: String,
+    /// Names of the stages.
+    pub stages: Vec<String>,
 }
 
 impl Study {

@@ -32,7 +32,16 @@ pub(super) struct RawStudy {
     #[serde(default, rename = "move")]
     pub moves: Vec<Spanned<RawMove>>,
     #[serde(default)]
+    pub device: Vec<Spanned<RawDevice>>,
+    #[serde(default)]
     pub activity: Vec<Spanned<RawActivity>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawDevice {
+    pub name: String,
+    pub stages: Vec<String>,
 }
 
 #[derive(Deserialize)]

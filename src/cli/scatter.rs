@@ -1,0 +1,235 @@
+//! `billet scatter`: how likely a bad part is, and what it depends on.
+
+mod answer;
+
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+
+use clap::Args;
+
+use super::exit::Exit;
+use super::planning::{Job, Progress, fail, write};
+use super::{Global, message, out};
+use crate::plan::Failure;
+use crate::plan::model::{Model, limit_name};
+use crate::plan::rare::{ImportanceOptions, RareError, RareEvent, SubsetOptions};
+use crate::plan::scatter::{ScatterResult, causes, rare_any, rare_break, reduce, run_part, study_key};
+use crate::plan::shards::{Shard, ShardError, StudyKey, merge, read_shard, write_shard};
+use crate::plan::statistics::Share;
+use crate::plan::uncertainty::{Uncertainty, uncertainty};
+
+/// Run the line with scattered inputs: probability of breaking each limit, capability, causes.
+#[derive(Debug, Args)]
+pub(super) struct Scatter {
+    /// The line file with its [[study.scatter]] tables.
+    file: PathBuf,
+    /// Number of samples, instead of that of the file.
+    #[arg(long, value_name = "N")]
+    samples: Option<u64>,
+    /// Seed, instead of that of the file.
+    #[arg(long, value_name = "N")]
+    seed: Option<u64>,
+    /// Keep the results in this file as they come, and go on from it when it exists.
+    #[arg(long, value_name = "FILE")]
+    results: Option<PathBuf>,
+    /// Run only part I of N of the study, for spreading it over machines; needs --results.
+    #[arg(long, value_name = "I/N", requires = "results")]
+    shard: Option<String>,
+    /// Run nothing: put these result files together and evaluate them.
+    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["results", "shard"])]
+    merge: Vec<PathBuf>,
+    /// Find first-order and total variance shares with N samples an input (N a power of two is best).
+    #[arg(long, value_name = "N")]
+    causes: Option<u64>,
+    /// Also estimate each limit's probability by importance sampling, and that of any by subset simulation.
+    #[arg(long)]
+    rare: bool,
+    /// Write scatter.json, scatter.csv and a histogram of each limited temperature.
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// Resolution of the runs, instead of that of the file.
+    #[arg(long, value_name = "WORD", value_parser = ["quick", "standard", "fine"])]
+    resolution: Option<String>,
+}
+
+/// Everything the answer is made of.
+struct Found {
+    key: StudyKey,
+    result: ScatterResult,
+    margins: Vec<Vec<f64>>,
+    stack: Uncertainty,
+    shares: Option<Vec<Vec<Share>>>,
+    rare: Vec<Result<RareEvent, String>>,
+    rare_any: Option<Result<RareEvent, String>>,
+    nominal_holds: bool,
+    seconds: f64,
+}
+
+impl Scatter {
+    pub fn run(&self, global: &Global) -> Exit {
+        let mut job = match Job::load(&self.file, self.resolution.as_deref()) {
+            Ok(job) => job,
+            Err(exit) => return exit,
+        };
+        job.study.samples = self.samples.unwrap_or(job.study.samples);
+        job.study.seed = self.seed.unwrap_or(job.study.seed);
+        let start = Instant::now();
+        let shard = match self.rows(&job, global) {
+            Ok(shard) => shard,
+            Err(failure) => return fail(&failure),
+        };
+        if shard.parts > 1 {
+            let text = format!(
+                "Part {} of {} is done: {} samples. Put the parts together with --merge.\n",
+                shard.part,
+                shard.parts,
+                shard.rows.len()
+            );
+            return out::print(&text, Exit::Fine);
+        }
+        let progress = Progress::spinner(global, "evaluating");
+        let found = self.evaluate(&job, shard, start);
+        progress.end();
+        let found = match found {
+            Ok(found) => found,
+            Err(failure) => return fail(&failure),
+        };
+        if let Some(folder) = &self.out {
+            if let Err(exit) = write(folder, &answer::files(&job, &found), global) {
+                return exit;
+            }
+        }
+        let text = if global.json {
+            out::json(&answer::json(&job, &found))
+        } else {
+            answer::text(&job, &found, global.display())
+        };
+        let done = if found.nominal_holds {
+            Exit::Fine
+        } else {
+            Exit::LimitBroken
+        };
+        out::print(&text, done)
+    }
+
+    /// The rows of the study: read, resumed or run.
+    fn rows(&self, job: &Job, global: &Global) -> Result<Shard, Failure> {
+        let model = &job.model;
+        let key = study_key(model, &job.study, model.document().text(), model.resolution().word());
+        let belongs = |shard: Shard| {
+            if shard.key == key {
+                Ok(shard)
+            } else {
+                Err(ShardError::OtherStudy {
+                    expected: key.study.clone(),
+                    found: shard.key.study,
+                })
+            }
+        };
+        if !self.merge.is_empty() {
+            let shards = self
+                .merge
+                .iter()
+                .map(|path| read_shard(path).and_then(belongs))
+                .collect::<Result<Vec<_>, _>>()?;
+            return Ok(merge(shards)?);
+        }
+        let (part, parts) = self.part()?;
+        let mut shard = match &self.results {
+            Some(path) if path.exists() => {
+                let shard = belongs(read_shard(path)?)?;
+                if (shard.part, shard.parts) != (part, parts) {
+                    return Err(ShardError::OtherPart {
+                        part: shard.part,
+                        parts: shard.parts,
+                    }
+                    .into());
+                }
+                if !global.quiet && !shard.rows.is_empty() {
+                    message::remark(&format!("going on after {} samples", shard.rows.len()));
+                }
+                shard
+            }
+            _ => Shard::new(key, part, parts)?,
+        };
+        let all = shard.indices().end - shard.indices().start;
+        let bar = Progress::bar(global, "samples", all);
+        bar.set(shard.rows.len() as u64);
+        let mut saved = Instant::now();
+        let block = 16 * rayon::current_num_threads();
+        run_part(model, &job.study, &mut shard, block, |shard| {
+            bar.set(shard.rows.len() as u64);
+            let last = shard.rows.len() as u64 == all;
+            if let Some(path) = &self.results {
+                if last || saved.elapsed() > Duration::from_secs(2) {
+                    write_shard(path, shard)?;
+                    saved = Instant::now();
+                }
+            }
+            Ok(true)
+        })?;
+        bar.end();
+        Ok(shard)
+    }
+
+    fn part(&self) -> Result<(u64, u64), Failure> {
+        let Some(text) = &self.shard else {
+            return Ok((1, 1));
+        };
+        let numbers = text
+            .split_once('/')
+            .and_then(|(i, n)| Some((i.parse::<u64>().ok()?, n.parse::<u64>().ok()?)));
+        numbers.ok_or_else(|| Failure::NothingToDo(format!("--shard `{text}`: write it as 2/8 for part 2 of 8")))
+    }
+
+    fn evaluate(&self, job: &Job, shard: Shard, start: Instant) -> Result<Found, Failure> {
+        let model = &job.model;
+        let nominal = job.nominal()?;
+        let result = reduce(model.limits(), &shard.rows, job.study.confidence)?;
+        let seconds = start.elapsed().as_secs_f64();
+        let stack = uncertainty(model, &job.study.scattered, &nominal)?;
+        let shares = self.causes.map(|base| causes(model, &job.study, base)).transpose()?;
+        let words = |found: Result<RareEvent, RareError<Failure>>| found.map_err(|error| error.to_string());
+        let (mut rare, mut any) = (Vec::new(), None);
+        if self.rare {
+            let options = ImportanceOptions {
+                seed: job.study.seed,
+                samples: 500,
+                step: 0.5,
+                confidence: job.study.confidence,
+            };
+            for limit in 0..model.limits().len() {
+                rare.push(words(rare_break(model, &job.study, limit, &options)));
+            }
+            let options = SubsetOptions {
+                seed: job.study.seed,
+                samples: 500,
+                confidence: job.study.confidence,
+                ..SubsetOptions::default()
+            };
+            any = Some(words(rare_any(model, &job.study, &options)));
+        }
+        let mut margins = vec![Vec::new(); model.limits().len()];
+        for values in shard.rows.iter().filter_map(|row| row.result.as_ref().ok()) {
+            for (list, value) in margins.iter_mut().zip(values) {
+                list.push(*value);
+            }
+        }
+        Ok(Found {
+            key: shard.key,
+            result,
+            margins,
+            stack,
+            shares,
+            rare,
+            rare_any: any,
+            nominal_holds: nominal.verdicts.iter().all(|v| v.holds),
+            seconds,
+        })
+    }
+}
+
+/// Names of the limits.
+fn names(job: &Job) -> Vec<String> {
+    job.model.limits().iter().map(limit_name).collect()
+}
