@@ -7,7 +7,10 @@ mod check;
 pub mod exit;
 mod message;
 mod out;
+mod paper;
+mod report;
 mod schema;
+mod sheet;
 mod steels;
 mod trace;
 
@@ -62,6 +65,8 @@ impl Global {
 enum Command {
     Check(check::Check),
     Trace(trace::TraceCommand),
+    Sheet(sheet::Sheet),
+    Report(report::Report),
     Steels(steels::Steels),
     Schema(schema::Schema),
 }
@@ -76,6 +81,8 @@ pub fn main() -> ExitCode {
     let exit = match &cli.command {
         Command::Check(check) => check.run(global),
         Command::Trace(trace) => trace.run(global),
+        Command::Sheet(sheet) => sheet.run(global),
+        Command::Report(report) => report.run(global),
         Command::Steels(steels) => steels.run(global),
         Command::Schema(schema) => schema.run(global),
     };

@@ -14,6 +14,7 @@ pub mod json;
 mod map;
 pub mod number;
 mod page;
+pub mod part;
 mod spark;
 pub mod table;
 mod verdict;
