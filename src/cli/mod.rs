@@ -20,6 +20,10 @@ mod planning;
 mod scatter;
 mod schema;
 mod sensitivities;
+mod paper;
+mod report;
+mod schema;
+mod sheet;
 mod steels;
 mod stops;
 mod trace;
@@ -86,6 +90,8 @@ enum Command {
     Decide(decide::Decide),
     Trace(trace::TraceCommand),
     Heat(heat::Heat),
+    Sheet(sheet::Sheet),
+    Report(report::Report),
     Steels(steels::Steels),
     Schema(schema::Schema),
 }
@@ -111,6 +117,8 @@ pub fn main() -> ExitCode {
         Command::Decide(decide) => decide.run(global),
         Command::Trace(trace) => trace.run(global),
         Command::Heat(heat) => heat.run(global),
+        Command::Sheet(sheet) => sheet.run(global),
+        Command::Report(report) => report.run(global),
         Command::Steels(steels) => steels.run(global),
         Command::Schema(schema) => schema.run(global),
     };

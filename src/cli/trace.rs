@@ -9,6 +9,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::{Value, json};
 
 use super::exit::Exit;
+use super::paper::{add_metal, dossier};
 use super::{Global, message, out};
 use crate::line::file::Document;
 use crate::line::plan::Resolution;
@@ -16,7 +17,9 @@ use crate::line::run::{RunError, RunOptions, run};
 use crate::line::trace::Trace;
 use crate::report::csv::{limits_csv, trace_csv};
 use crate::report::json::result_json;
-use crate::report::{OutFile, ReportError, View, answer, common_range, history_svg, section, write_set};
+use crate::report::{
+    OutFile, Paper, ReportError, View, answer, common_range, history_svg, report_html, section, write_set,
+};
 use crate::units::Display;
 
 /// Follow one part through the line and judge every limit.
@@ -24,7 +27,7 @@ use crate::units::Display;
 pub(super) struct TraceCommand {
     /// The line file.
     file: PathBuf,
-    /// Write trace.csv, limits.csv, result.json and the pictures into this folder.
+    /// Write trace.csv, limits.csv, result.json, report.html and the pictures into this folder.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Run once more on a finer grid and tell how far each node may be off.
@@ -54,7 +57,7 @@ impl TraceCommand {
             Exit::LimitBroken
         };
         if let Some(folder) = &self.out {
-            let written = files(&trace, global.display()).and_then(|files| write_set(folder, &files));
+            let written = files(&document, &trace, global.display()).and_then(|files| write_set(folder, &files));
             match written {
                 Ok(paths) if !global.quiet => {
                     message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
@@ -186,12 +189,16 @@ fn with_estimate(text: &str, error: &ErrorEstimate) -> String {
 }
 
 /// The files of a run: results metric, pictures in the units asked for.
-fn files(trace: &Trace, display: Display) -> Result<Vec<OutFile>, ReportError> {
+fn files(document: &Document, trace: &Trace, display: Display) -> Result<Vec<OutFile>, ReportError> {
+    let view = View::from(display);
+    let mut dossier = dossier(document, trace);
+    add_metal(&mut dossier, document, &view);
     let mut files = vec![
         OutFile::text("trace.csv", trace_csv(trace)?),
         OutFile::text("limits.csv", limits_csv(trace)?),
         OutFile::text("result.json", result_json(trace)?),
         OutFile::text("history.svg", history_svg(trace, display)),
+        OutFile::text("report.html", report_html(&dossier, &view, Paper::A4)),
     ];
     let range = common_range(&trace.maps);
     for (index, map) in trace.maps.iter().enumerate() {
@@ -214,10 +221,10 @@ fn files(trace: &Trace, display: Display) -> Result<Vec<OutFile>, ReportError> {
 }
 
 /// A spinner on a terminal, nothing elsewhere.
-struct Progress(Option<ProgressBar>);
+pub(super) struct Progress(Option<ProgressBar>);
 
 impl Progress {
-    fn start(global: &Global, what: &str) -> Progress {
+    pub(super) fn start(global: &Global, what: &str) -> Progress {
         if global.quiet || !std::io::stderr().is_terminal() {
             return Progress(None);
         }
@@ -230,7 +237,7 @@ impl Progress {
         Progress(Some(bar))
     }
 
-    fn end(self) {
+    pub(super) fn end(self) {
         if let Some(bar) = self.0 {
             bar.finish_and_clear();
         }

@@ -35,6 +35,7 @@ pub fn history(trace: &Trace, view: &View, span: Span) -> Drawing {
 /// The chart behind [`history`], for callers that change it before drawing.
 pub fn history_chart(trace: &Trace, view: &View, span: Span) -> LineChart {
     let shown = shown_nodes(trace);
+    let inks = inks(trace, &shown);
     let series = trace
         .nodes
         .iter()
@@ -49,7 +50,7 @@ pub fn history_chart(trace: &Trace, view: &View, span: Span) -> LineChart {
                     (s.time_s, temp.map(|t| view.display.temperature(t)))
                 })
                 .collect(),
-            ink: ink(trace, i),
+            ink: inks[i],
             dots: false,
             hidden: !shown.contains(&i),
         })
@@ -64,7 +65,7 @@ pub fn history_chart(trace: &Trace, view: &View, span: Span) -> LineChart {
         series,
         bands: bands(trace, view),
         rules: Vec::new(),
-        marks: marks(trace, view, end),
+        marks: marks(trace, view, end, span),
         stages: trace.stages.iter().map(stage_bar).collect(),
         alt: words(trace, view),
     }
@@ -111,18 +112,24 @@ pub(crate) fn shown_nodes(trace: &Trace) -> Vec<usize> {
     shown
 }
 
-/// Style of a node: the usual ones keep theirs in every picture.
-fn ink(trace: &Trace, index: usize) -> usize {
-    let fixed = ["core", "surface", "mean", "edge", "flash.mean"];
-    let name = trace.nodes[index].as_str();
-    if let Some(i) = fixed.iter().position(|&n| n == name) {
-        return i;
+/// Styles of the nodes: the usual ones keep theirs in every picture, and no two visible ones share
+/// one.
+fn inks(trace: &Trace, shown: &[usize]) -> Vec<usize> {
+    let usual = ["core", "surface", "mean", "edge", "flash.mean"];
+    let own = |i: usize| usual.iter().position(|&n| n == trace.nodes[i]);
+    let mut free: Vec<usize> = (0..CURVES)
+        .rev()
+        .filter(|ink| !shown.iter().any(|&i| own(i) == Some(*ink)))
+        .collect();
+    let mut inks: Vec<usize> = (0..trace.nodes.len()).map(|i| own(i).unwrap_or(i)).collect();
+    for &i in shown {
+        if own(i).is_none()
+            && let Some(ink) = free.pop()
+        {
+            inks[i] = ink;
+        }
     }
-    let before = trace.nodes[..index]
-        .iter()
-        .filter(|n| !fixed.contains(&n.as_str()))
-        .count();
-    5 + before % 3
+    inks
 }
 
 /// The span of time that a picture shows.
@@ -209,7 +216,7 @@ fn strictest_maximum(trace: &Trace) -> Option<f64> {
         .fold(None, |best, c| Some(best.map_or(c, |b: f64| b.min(c))))
 }
 
-fn marks(trace: &Trace, view: &View, end: f64) -> Vec<LimitMark> {
+fn marks(trace: &Trace, view: &View, end: f64, span: Span) -> Vec<LimitMark> {
     let mut named: Vec<String> = Vec::new();
     trace
         .verdicts
@@ -226,8 +233,9 @@ fn marks(trace: &Trace, view: &View, end: f64) -> Vec<LimitMark> {
             };
             let mut label = format!("{} {sign} {}", verdict.limit.node, view.degrees(limit_c, side));
             if verdict.holds {
-                // one name for each limit; the same words once more would only crowd the picture
-                if named.contains(&label) {
+                // one name for each limit; the same words once more would only crowd the picture,
+                // and over the whole run the line is too short for words
+                if named.contains(&label) || span == Span::Whole {
                     label.clear();
                 } else {
                     named.push(label.clone());

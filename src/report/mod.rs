@@ -15,6 +15,7 @@ pub mod json;
 mod map;
 pub mod number;
 mod page;
+pub mod part;
 mod spark;
 pub mod table;
 mod verdict;

@@ -99,6 +99,7 @@ fn other_charts_can_be_looked_at() {
                 1185.0 + 14.0 * (-2.0 * (a + 1e-6).ln()).sqrt() * (std::f64::consts::TAU * b).cos()
             })
             .collect(),
+        given: vec![],
         low_limit: Some(1150.0),
         high_limit: Some(1250.0),
         rules: vec![chart::Rule {

@@ -18,6 +18,9 @@ pub struct Histogram {
     pub counted: String,
     /// The sample; values that are not finite are left out and counted in the words.
     pub values: Vec<f64>,
+    /// Classes that were counted elsewhere as (from, to, count); used instead of `values` when not
+    /// empty.
+    pub given: Vec<(f64, f64, usize)>,
     /// Lowest allowed value.
     pub low_limit: Option<f64>,
     /// Highest allowed value.
@@ -30,6 +33,10 @@ impl Histogram {
     /// Class edges and counts: between 8 and about 40 classes of a round width near that of
     /// Freedman and Diaconis (1981), 2·IQR·n^(-1/3).
     pub fn classes(&self) -> Vec<(f64, f64, usize)> {
+        if !self.given.is_empty() {
+            let sound = |c: &&(f64, f64, usize)| c.0.is_finite() && c.1.is_finite() && c.1 > c.0;
+            return self.given.iter().filter(sound).copied().collect();
+        }
         let mut values: Vec<f64> = self.values.iter().copied().filter(|v| v.is_finite()).collect();
         values.sort_by(f64::total_cmp);
         let (Some(&low), Some(&high)) = (values.first(), values.last()) else {
@@ -71,7 +78,7 @@ impl Histogram {
         let alt = format!(
             "{}: histogram of {} values of {}{}.",
             self.title,
-            self.values.len() - dropped,
+            classes.iter().map(|c| c.2).sum::<usize>(),
             self.axis.caption(),
             if dropped > 0 {
                 format!("; {dropped} values without a number left out")

@@ -14,7 +14,7 @@
 mod bars;
 pub(crate) mod canvas;
 mod cycle;
-mod frame;
+pub(crate) mod frame;
 mod heat;
 mod histogram;
 mod isoline;

@@ -4,6 +4,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::chart::Drawing;
 use super::chart::canvas::clean;
+use super::chart::frame::minus;
 use super::dossier::{Part, PartTable};
 use super::view::View;
 
@@ -79,13 +80,9 @@ fn document(view: &View, title: &str, css: &str, body: &Markup) -> String {
     out
 }
 
-/// A picture with its caption and words.
-fn figure(drawing: &Drawing, class: &str) -> Markup {
-    html! {
-        figure class=(class) {
-            (PreEscaped(&drawing.svg))
-        }
-    }
+/// A picture over the whole width; it carries its own title and words.
+fn figure(drawing: &Drawing) -> Markup {
+    html! { figure class="wide" { (PreEscaped(&drawing.svg)) } }
 }
 
 /// A table with caption and column heads; heads that start with `>` are set to the right.
@@ -108,12 +105,14 @@ fn table(caption: &str, header: &[&str], rows: &[Vec<String>]) -> Markup {
                     @for row in rows {
                         tr {
                             @for (i, cell) in row.iter().enumerate() {
+                                @let number = right.get(i).copied().unwrap_or(false);
+                                @let class = if number { Some("num") } else { short(cell) };
                                 @if i == 0 {
-                                    th scope="row" { (text(cell, 300)) }
+                                    th scope="row" class=[class] { (text(cell, 300)) }
+                                } @else if number {
+                                    td class=[class] { (minus(&text(cell, 300))) }
                                 } @else {
-                                    td class=[right.get(i).copied().unwrap_or(false).then_some("num")] {
-                                        (text(cell, 600))
-                                    }
+                                    td class=[class] { (text(cell, 600)) }
                                 }
                             }
                         }
@@ -122,6 +121,11 @@ fn table(caption: &str, header: &[&str], rows: &[Vec<String>]) -> Markup {
             }
         }
     }
+}
+
+/// Short cells stay on one line, so that only long ones wrap.
+fn short(cell: &str) -> Option<&'static str> {
+    (cell.chars().count() <= 14).then_some("one")
 }
 
 fn part_table(part: &PartTable) -> Markup {
@@ -133,7 +137,7 @@ fn part_table(part: &PartTable) -> Markup {
 fn part(part: &Part) -> Markup {
     html! {
         @for paragraph in &part.text { p { (text(paragraph, 4000)) } }
-        @for drawing in &part.drawings { (figure(drawing, "wide")) }
+        @for drawing in &part.drawings { (figure(drawing)) }
         @for one in &part.tables { (part_table(one)) }
     }
 }

@@ -5,7 +5,7 @@ use maud::{Markup, PreEscaped, html};
 use super::super::chart::{Axis, Bar, BarChart, Step, StepKind, Waterfall};
 use super::super::csv::stage_name;
 use super::super::history::{Span, history, shown_nodes, time_range};
-use super::super::map::{common_range, section};
+use super::super::map::{common_range, heat_map, section};
 use super::super::view::{Side, View};
 use super::{figure, limits, script, table, text};
 use crate::line::Trace;
@@ -21,9 +21,11 @@ pub(super) fn verdict(trace: &Trace, view: &View) -> Markup {
             (if good { "\u{2713} " } else { "\u{2717} " }) (words)
         }
         @if let Some(worst) = worst {
-            p { strong { (view.say("verdict.limiting")) ": " } (sentence(trace, worst, view)) }
+            p class=[(!worst.holds).then_some("broken")] {
+                strong { (view.say("verdict.limiting")) ": " } (sentence(trace, worst, view))
+            }
         }
-        @for broken in trace.verdicts.iter().filter(|v| !v.holds) {
+        @for broken in trace.verdicts.iter().filter(|v| !v.holds && worst != Some(*v)) {
             p class="broken" { (sentence(trace, broken, view)) }
         }
         (table("", &[
@@ -148,9 +150,9 @@ pub(super) fn margins(trace: &Trace, view: &View) -> Markup {
         decimals: 0,
     };
     html! {
-        (figure(&bars.draw(&view.style()), "wide"))
+        (figure(&bars.draw(&view.style())))
         @if let Some(fall) = waterfall(trace, view) {
-            (figure(&fall.draw(&view.style()), "wide"))
+            (figure(&fall.draw(&view.style())))
         }
     }
 }
@@ -262,7 +264,10 @@ pub(super) fn maps(trace: &Trace, view: &View) -> Markup {
     html! {
         div class="maps" {
             @for map in trace.maps.iter().take(12) {
-                (figure(&section(map, view, range), "map"))
+                // one scale of text for all maps: the width follows from the drawing's own
+                figure style=(format!("width:{}px", heat_map(map, view, range).natural_size().0 * 2 / 5)) {
+                    (PreEscaped(&section(map, view, range).svg))
+                }
             }
         }
     }
@@ -336,7 +341,7 @@ pub(super) fn heat(trace: &Trace, view: &View) -> Markup {
         .map(|&(name, kj)| vec![name.to_owned(), view.number(kj, 1), per_tonne(kj)])
         .collect();
     html! {
-        (figure(&chart.draw(&view.style()), "wide"))
+        (figure(&chart.draw(&view.style())))
         (table("", &[view.say("word.what"), ">kJ", ">kWh/t"], &rows))
     }
 }

@@ -62,7 +62,14 @@ pub(super) struct Scale {
 
 impl Scale {
     pub(super) fn new(low: f64, high: f64) -> Self {
-        let step = nice_step(((high - low) / 13.0).max(1.0));
+        let raw = ((high - low) / 13.0).max(1.0);
+        // steps of 25 and 250 as well, between the usual 20 and 50
+        let quarter = 2.5 * nice_step(raw / 2.5);
+        let step = if quarter >= 25.0 && quarter >= raw {
+            quarter.min(nice_step(raw))
+        } else {
+            nice_step(raw)
+        };
         let first = (low / step).floor();
         let count = ((high / step).ceil() - first).clamp(1.0, 60.0) as usize;
         Scale {

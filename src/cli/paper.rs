@@ -1,0 +1,286 @@
+//! What sheet and report have in common: language, paper, date, and the results behind them.
+
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum};
+use serde_json::json;
+
+use super::exit::Exit;
+use super::{Global, message, out};
+use crate::line::file::Document;
+use crate::line::plan::Resolution;
+use crate::line::run::{RunOptions, run};
+use crate::line::trace::Trace;
+use crate::plan::Failure;
+use crate::plan::band::{BandOptions, exit_band};
+use crate::plan::delays::{Allowed, DelayOptions, delay_limits, exit_chart};
+use crate::plan::line_model::LineModel;
+use crate::plan::model::{Model, Outcome};
+use crate::plan::scatter::{reduce, run_part, study_key};
+use crate::plan::sensitivity::sensitivities;
+use crate::plan::shards::Shard;
+use crate::plan::stoppage::{positions, survivals};
+use crate::plan::study::Study;
+use crate::plan::uncertainty::uncertainty;
+use crate::report::part::{metal, planning};
+use crate::report::{Dossier, Language, Paper, View, write_file};
+
+/// Options of the printed pages.
+#[derive(Debug, Clone, Args)]
+pub(super) struct PaperOptions {
+    /// Language of the page: en, de, fr, it, es, pl, cs, pt, tr or zh.
+    #[arg(long, value_name = "CODE", default_value = "en", value_parser = language)]
+    language: Language,
+    /// Paper size.
+    #[arg(long, value_enum, default_value = "a4", value_name = "SIZE")]
+    paper: PaperSize,
+    /// Decimal sign, instead of that of the language.
+    #[arg(long, value_enum, value_name = "SIGN")]
+    decimal: Option<Decimal>,
+    /// Date to print; without it the sheet leaves a line to fill in.
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    date: String,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum PaperSize {
+    A4,
+    Letter,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Decimal {
+    Comma,
+    Point,
+}
+
+fn language(code: &str) -> Result<Language, String> {
+    Language::from_code(code).ok_or_else(|| {
+        let known: Vec<&str> = Language::ALL.iter().map(|l| l.code()).collect();
+        format!("known languages: {}", known.join(", "))
+    })
+}
+
+impl PaperOptions {
+    /// Units, decimal sign and language.
+    pub fn view(&self, global: &Global) -> View {
+        let view = View::new(global.display(), self.language);
+        match self.decimal {
+            None => view,
+            Some(sign) => View {
+                decimal_comma: matches!(sign, Decimal::Comma),
+                ..view
+            },
+        }
+    }
+
+    /// Paper size.
+    pub fn paper(&self) -> Paper {
+        match self.paper {
+            PaperSize::A4 => Paper::A4,
+            PaperSize::Letter => Paper::Letter,
+        }
+    }
+
+    /// A dossier of the run with what the line file says of the part.
+    pub fn dossier<'a>(&self, document: &Document, trace: &'a Trace) -> Dossier<'a> {
+        Dossier {
+            date: self.date.clone(),
+            ..dossier(document, trace)
+        }
+    }
+}
+
+/// Name of a file made from that of the line file, in the current folder.
+pub(super) fn default_name(document: &Document, kind: &str) -> PathBuf {
+    let stem = document
+        .path()
+        .file_stem()
+        .map_or_else(|| "line".to_owned(), |s| s.to_string_lossy().into_owned());
+    PathBuf::from(format!("{stem}.{kind}.html"))
+}
+
+/// A dossier of the run with what the line file says of the part and what the history did to the
+/// metal.
+pub(super) fn dossier<'a>(document: &Document, trace: &'a Trace) -> Dossier<'a> {
+    let name = document
+        .path()
+        .file_name()
+        .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    let plan = document.plan();
+    Dossier {
+        part: plan.part.clone().unwrap_or_default(),
+        revision: plan.revision.clone().unwrap_or_default(),
+        note: plan.note.clone().unwrap_or_default(),
+        ..Dossier::new(trace, name, document.text())
+    }
+}
+
+/// Adds the section on the metal; a history outside the range of its laws leaves it out.
+pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document, view: &View) {
+    dossier.metal = metal::metal(dossier.trace, &document.plan().metal, view).ok();
+}
+
+/// Stops of the wall table, s.
+const STOPS_S: [f64; 5] = [5.0, 10.0, 20.0, 60.0, 300.0];
+/// Longest stop searched, s.
+const LONGEST_STOP_S: f64 = 3600.0;
+/// Most samples of a scatter study run for a page.
+const SAMPLES: u64 = 400;
+/// Points of the chart of allowed time over exit temperature, either side of the nominal one.
+const CHART_POINTS: i32 = 3;
+/// Distance of those points, K.
+const CHART_STEP_K: f64 = 15.0;
+
+/// How much planning a page asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Planning {
+    /// What the sheet prints: delay limits, exit band, stops.
+    Sheet,
+    /// Everything.
+    Report,
+}
+
+/// Runs the planning and puts its results into the dossier. The searches use the quick grid where
+/// they may and confirm with the grid of the file.
+pub(super) fn add_planning(
+    dossier: &mut Dossier<'_>,
+    document: &Document,
+    view: &View,
+    how_much: Planning,
+) -> Result<(), Failure> {
+    let model = LineModel::new(document.clone());
+    let quick = model.at(Resolution::Quick);
+    let cheap: Option<&dyn Model> = (model.resolution() != Resolution::Quick).then_some(&quick as &dyn Model);
+    let study = Study::read(document.text(), document.path(), &model)?;
+    let nominal = Outcome {
+        verdicts: dossier.trace.verdicts.clone(),
+        stages: dossier.trace.stages.clone(),
+    };
+    let limits = model.limits();
+    let known = if study.scattered.is_empty() {
+        None
+    } else {
+        Some(uncertainty(&quick, &study.scattered, &quick.run(&[])?)?)
+    };
+    let options = DelayOptions {
+        reject_risk: study.reject_risk,
+        alarm_risk: study.alarm_risk,
+        each_limit: false,
+        ..DelayOptions::default()
+    };
+    let delays = delay_limits(&model, cheap, &nominal, &study.scattered, known.as_ref(), &options)?;
+    dossier.delays = planning::delay_rows(&delays, limits);
+    let mut section = planning::delays(&delays, limits, view);
+    if model.exit_inputs().is_some() {
+        let band = exit_band(&model, cheap, &[], &BandOptions::default())?;
+        dossier.exit_band_c = planning::exit_band(&band);
+    }
+    let places: Vec<_> = positions(&model, &nominal)
+        .into_iter()
+        .filter(|p| p.kind != "cool")
+        .collect();
+    let survived = survivals(&model, cheap, &nominal, &places, &STOPS_S, LONGEST_STOP_S)?;
+    dossier.stops = Some(planning::stops(&survived, &STOPS_S, view));
+    if how_much == Planning::Report {
+        let paths: Vec<String> = model
+            .inputs()
+            .iter()
+            .filter(|i| i.number().is_some_and(|v| v != 0.0) && !i.path.starts_with("limit."))
+            .map(|i| i.path.clone())
+            .collect();
+        let basis = quick.run(&[])?;
+        if let Some(limiting) = nominal.tightest() {
+            // an input that cannot be varied alone (a shape) says nothing here
+            let list: Vec<_> = paths
+                .iter()
+                .filter_map(|p| sensitivities(&quick, std::slice::from_ref(p), &basis).ok())
+                .flatten()
+                .collect();
+            dossier.sensitivities = Some(planning::sensitivities(&list, limiting, limits, view));
+        }
+        let tightest = delays
+            .iter()
+            .filter(|d| matches!(d.nominal, Allowed::Extra { .. }))
+            .min_by(|a, b| {
+                let extra = |d: &crate::plan::delays::DelayLimit| d.nominal.seconds().unwrap_or(f64::INFINITY);
+                extra(a).total_cmp(&extra(b))
+            });
+        if let (Some(delay), Some(exit)) = (tightest, model.exit_inputs())
+            && let Some(handover) = model.handovers().iter().find(|h| h.stage == delay.stage)
+        {
+            let exits: Vec<f64> = (-CHART_POINTS..=CHART_POINTS)
+                .map(|k| exit.surface.1 + CHART_STEP_K * f64::from(k))
+                .collect();
+            let chart = exit_chart(&quick, handover, &exits, &options)?;
+            section.drawings.push(
+                planning::exit_chart(&chart, &handover.stage, handover.seconds, limits, view).draw(&view.style()),
+            );
+        }
+        if !study.scattered.is_empty() {
+            let small = Study {
+                samples: study.samples.min(SAMPLES),
+                ..study.clone()
+            };
+            let key = study_key(&quick, &small, document.text(), Resolution::Quick.word());
+            let mut shard = Shard::new(key, 1, 1)?;
+            run_part(&quick, &small, &mut shard, SAMPLES as usize, |_| Ok(true))?;
+            let result = reduce(limits, &shard.rows, small.confidence)?;
+            dossier.scatter = Some(planning::scatter(&result, limits, view));
+        }
+    }
+    dossier.delay_limits = Some(section);
+    Ok(())
+}
+
+/// Runs the line, or tells why it cannot.
+pub(super) fn follow(document: &Document) -> Result<Trace, Exit> {
+    run(document.plan(), &RunOptions::default()).map_err(|error| {
+        message::error_line(&error.to_string());
+        Exit::Failed
+    })
+}
+
+/// Tells a failed planning and gives its exit status.
+pub(super) fn fail(failure: &Failure) -> Exit {
+    message::error_line(&failure.to_string());
+    match failure.exit_code() {
+        2 => Exit::WrongInput,
+        _ => Exit::Failed,
+    }
+}
+
+/// Writes the page (`-` is standard output), then says the verdict and where the page is.
+pub(super) fn finish(page: &str, to: &Path, trace: &Trace, view: &View, global: &Global) -> Exit {
+    let done = if trace.verdicts.iter().all(|v| v.holds) {
+        Exit::Fine
+    } else {
+        Exit::LimitBroken
+    };
+    if to == Path::new("-") {
+        return out::print(page, done);
+    }
+    if let Err(error) = write_file(to, page.as_bytes()) {
+        message::error_line(&error.to_string());
+        return Exit::Failed;
+    }
+    let broken = trace.verdicts.iter().filter(|v| !v.holds).count();
+    let text = if global.json {
+        out::json(&json!({
+            "file": to.display().to_string(),
+            "bytes": page.len(),
+            "limits": trace.verdicts.len(),
+            "broken": broken,
+        }))
+    } else {
+        let colour = std::io::stdout().is_terminal() && crate::report::table::colour_allowed();
+        format!(
+            "{}wrote {} ({} kB)\n",
+            crate::report::headline(trace, view, colour),
+            to.display(),
+            page.len().div_ceil(1000)
+        )
+    };
+    out::print(&text, done)
+}

@@ -1,0 +1,57 @@
+//! `billet report`: everything about one line in one page.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::exit::Exit;
+use super::paper::{PaperOptions, Planning, add_metal, add_planning, default_name, fail, finish, follow};
+use super::trace::Progress;
+use super::{Global, message};
+use crate::report::report_html;
+
+/// Make the full report: verdict, history, margins, maps, heat, inputs with their owners.
+#[derive(Debug, Args)]
+pub(super) struct Report {
+    /// The line file.
+    file: PathBuf,
+    /// Where to write the page (default: the line file's name with .report.html, in the current
+    /// folder; `-` writes to standard output).
+    #[arg(long, value_name = "PATH")]
+    out: Option<PathBuf>,
+    /// With delay limits, exit band, sensitivities, stops and scatter, which need many runs.
+    #[arg(long)]
+    full: bool,
+    #[command(flatten)]
+    paper: PaperOptions,
+}
+
+impl Report {
+    pub fn run(&self, global: &Global) -> Exit {
+        let document = match message::load(&self.file) {
+            Ok(document) => document,
+            Err(exit) => return exit,
+        };
+        let view = self.paper.view(global);
+        let progress = Progress::start(global, "following the part");
+        let traced = follow(&document);
+        progress.end();
+        let trace = match traced {
+            Ok(trace) => trace,
+            Err(exit) => return exit,
+        };
+        let mut dossier = self.paper.dossier(&document, &trace);
+        add_metal(&mut dossier, &document, &view);
+        if self.full {
+            let progress = Progress::start(global, "planning");
+            let planned = add_planning(&mut dossier, &document, &view, Planning::Report);
+            progress.end();
+            if let Err(failure) = planned {
+                return fail(&failure);
+            }
+        }
+        let page = report_html(&dossier, &view, self.paper.paper());
+        let to = self.out.clone().unwrap_or_else(|| default_name(&document, "report"));
+        finish(&page, &to, &trace, &view, global)
+    }
+}

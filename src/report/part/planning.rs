@@ -1,0 +1,341 @@
+//! Delay limits, exit band, sensitivities, stops and scatter as sections and rows of the sheet.
+
+use super::super::chart::{Axis, Histogram as HistogramChart, LineChart, Rule, Series};
+use super::super::dossier::{DelayRow, Part};
+use super::super::number::{down, signed};
+use super::super::view::{Side, View};
+use super::table;
+use crate::plan::band::Band;
+use crate::plan::delays::{Allowed, DelayLimit, ExitChart};
+use crate::plan::scatter::ScatterResult;
+use crate::plan::sensitivity::Sensitivity;
+use crate::plan::stoppage::{Hold, Survival};
+use crate::window::{Bound, Limit};
+
+/// A limit in the words of a view.
+fn limit_words(limit: &Limit, view: &View) -> String {
+    let unit = view.temperature_unit();
+    let bound = match limit.bound {
+        Bound::MinC(c) => format!("\u{2265} {} {unit}", view.degrees(c, Side::Up)),
+        Bound::MaxC(c) => format!("\u{2264} {} {unit}", view.degrees(c, Side::Down)),
+        Bound::MaxDifferenceK(k) => {
+            format!(
+                "\u{394} \u{2264} {} {}",
+                view.kelvins(k, Side::Down),
+                view.difference_unit()
+            )
+        }
+    };
+    let place = match &limit.stage {
+        Some(stage) => format!("{stage}, {}", view.moment(&limit.moment)),
+        None => view.moment(&limit.moment),
+    };
+    format!("{} {bound} ({place})", limit.node)
+}
+
+/// Total time of a hand-over: none left where it is broken already, endless where nothing breaks.
+fn total(nominal_s: f64, allowed: &Allowed) -> Option<f64> {
+    match allowed {
+        Allowed::Extra { seconds, .. } => Some(nominal_s + seconds),
+        Allowed::Broken { .. } => Some(0.0),
+        Allowed::Endless { .. } => None,
+    }
+}
+
+/// Rows of the sheet: alarm and reject times with their guard band. Without stated uncertainties the
+/// reject time is the longest time itself and there is no alarm time. Hand-overs that nothing limits
+/// are left out.
+pub fn delay_rows(delays: &[DelayLimit], limits: &[Limit]) -> Vec<DelayRow> {
+    delays
+        .iter()
+        .filter_map(|delay| {
+            let reject = delay.reject.as_ref().unwrap_or(&delay.nominal);
+            let decides = reject.limit().or(delay.nominal.limit());
+            Some(DelayRow {
+                stage: delay.stage.clone(),
+                alarm_s: delay.alarm.as_ref().and_then(|a| total(delay.nominal_s, a)),
+                reject_s: total(delay.nominal_s, reject)?,
+                node: decides
+                    .and_then(|k| limits.get(k))
+                    .map_or(String::new(), |l| l.node.clone()),
+            })
+        })
+        .collect()
+}
+
+/// The section on delay limits.
+pub fn delays(delays: &[DelayLimit], limits: &[Limit], view: &View) -> Part {
+    let clock = |nominal: f64, allowed: Option<&Allowed>| match allowed {
+        None => "\u{2013}".to_owned(),
+        Some(a) => total(nominal, a).map_or("\u{221e}".to_owned(), |s| view.number(down(s, 1).max(0.0), 1)),
+    };
+    let rows = delays
+        .iter()
+        .map(|d| {
+            vec![
+                d.stage.clone(),
+                view.seconds(d.nominal_s, Side::Nearest),
+                clock(d.nominal_s, d.alarm.as_ref()),
+                clock(d.nominal_s, d.reject.as_ref()),
+                clock(d.nominal_s, Some(&d.nominal)),
+                d.nominal
+                    .limit()
+                    .and_then(|k| limits.get(k))
+                    .map_or(String::new(), |l| limit_words(l, view)),
+            ]
+        })
+        .collect();
+    let head = |key: &str| format!(">{} s", view.say(key));
+    let endless = !delays.is_empty() && delays.iter().all(|d| d.nominal.limit().is_none());
+    let mut text = Vec::new();
+    if endless {
+        text.push(view.say("plan.none_broken").to_owned());
+    }
+    Part {
+        text,
+        tables: vec![table(
+            "",
+            &[
+                view.say("word.stage"),
+                &head("sheet.planned"),
+                &head("sheet.alarm"),
+                &head("sheet.reject"),
+                &head("plan.longest"),
+                view.say("plan.first"),
+            ],
+            rows,
+        )],
+        drawings: Vec::new(),
+    }
+}
+
+/// Allowed time of a hand-over over the exit temperature, one curve a limit.
+pub fn exit_chart(chart: &ExitChart, stage: &str, nominal_s: f64, limits: &[Limit], view: &View) -> LineChart {
+    let curve = |pick: &dyn Fn(usize) -> Option<f64>| -> Vec<(f64, Option<f64>)> {
+        chart
+            .exit_c
+            .iter()
+            .enumerate()
+            .map(|(i, &c)| (view.display.temperature(c), pick(i)))
+            .collect()
+    };
+    let series: Vec<Series> = limits
+        .iter()
+        .enumerate()
+        .map(|(k, limit)| Series {
+            name: limit_words(limit, view),
+            points: curve(&|i| {
+                let allowed = chart.by_limit.get(i)?.get(k)?;
+                Some(nominal_s + allowed.seconds()?)
+            }),
+            ink: k,
+            dots: true,
+            hidden: false,
+        })
+        .filter(|s| s.points.iter().any(|p| p.1.is_some()))
+        .collect();
+    LineChart {
+        title: view.say_with("plan.chart", &[("stage", stage)]),
+        x: Axis::new(view.say("axis.temperature"), view.temperature_unit()),
+        y: Axis::new(view.say("word.time"), "s"),
+        series,
+        rules: vec![Rule {
+            value: nominal_s,
+            upright: false,
+            label: format!(
+                "{} {} s",
+                view.say("sheet.planned"),
+                view.seconds(nominal_s, Side::Nearest)
+            ),
+        }],
+        ..LineChart::default()
+    }
+}
+
+/// The allowed exit temperatures in degC, where there are such.
+pub fn exit_band(band: &Band) -> Option<(f64, f64)> {
+    match band {
+        Band::Open { low, high } => Some((low.exit_c, high.exit_c)),
+        _ => None,
+    }
+}
+
+/// The section on sensitivities: change of the limiting margin with one unit of each input, the
+/// strongest first.
+pub fn sensitivities(list: &[Sensitivity], limiting: usize, limits: &[Limit], view: &View) -> Part {
+    let mut order: Vec<(&Sensitivity, f64)> = list
+        .iter()
+        .filter_map(|s| Some((s, *s.margin_per_unit.get(limiting)?)))
+        .filter(|(_, k)| k.is_finite())
+        .collect();
+    // by what a usual step changes, so that inputs of different units can be compared
+    order.sort_by(|a, b| (b.1 * b.0.step).abs().total_cmp(&(a.1 * a.0.step).abs()));
+    let number = |v: f64| signed(v, 2, view.decimal_comma);
+    let rows = order
+        .iter()
+        .take(25)
+        .map(|(s, k)| {
+            vec![
+                s.path.clone(),
+                view.number(s.nominal, 2),
+                s.unit.clone(),
+                number(view.display.difference(*k)),
+            ]
+        })
+        .collect();
+    let mut text = Vec::new();
+    if let Some(limit) = limits.get(limiting) {
+        text.push(view.say_with("plan.for_limit", &[("limit", &limit_words(limit, view))]));
+    }
+    Part {
+        text,
+        tables: vec![table(
+            "",
+            &[
+                view.say("word.input"),
+                &format!(">{}", view.say("word.value")),
+                view.say("word.unit"),
+                &format!(">{} {}", view.say("plan.per_unit"), view.difference_unit()),
+            ],
+            rows,
+        )],
+        drawings: Vec::new(),
+    }
+}
+
+/// The stop table: which parts are still good after a stop, by where they wait.
+pub fn stops(survivals: &[Survival], stops_s: &[f64], view: &View) -> Part {
+    let mut header = vec![
+        view.say("word.stage").to_owned(),
+        view.say("plan.where").to_owned(),
+        format!(">{} s", view.say("plan.longest_stop")),
+    ];
+    header.extend(stops_s.iter().map(|s| format!("{} s", view.number(*s, 0))));
+    let header: Vec<&str> = header.iter().map(String::as_str).collect();
+    let rows = survivals
+        .iter()
+        .map(|s| {
+            let place = view.say(match s.position.hold {
+                Hold::InPlace => "plan.in_place",
+                Hold::OnDieBefore => "plan.on_die_before",
+                Hold::OnDieAfter => "plan.on_die_after",
+            });
+            let longest = match &s.longest {
+                Allowed::Extra { seconds, .. } => view.seconds(*seconds, Side::Down),
+                Allowed::Broken { .. } => view.number(0.0, 1),
+                Allowed::Endless { .. } => "\u{221e}".to_owned(),
+            };
+            let mut row = vec![s.position.stage.clone(), place.to_owned(), longest];
+            row.extend(s.good.iter().map(|good| {
+                if *good {
+                    format!("\u{2713} {}", view.say("plan.good"))
+                } else {
+                    format!("\u{2717} {}", view.say("plan.bad"))
+                }
+            }));
+            row
+        })
+        .collect();
+    Part {
+        text: Vec::new(),
+        tables: vec![table("", &header, rows)],
+        drawings: Vec::new(),
+    }
+}
+
+/// The section on scatter: share of broken limits with its interval, mean, spread, capability, and
+/// the histogram of the limit that breaks most often.
+pub fn scatter(result: &ScatterResult, limits: &[Limit], view: &View) -> Part {
+    let percent = |share: f64| format!("{} %", view.number(100.0 * share, 2));
+    let show = |limit: Option<&Limit>, value: f64| match limit.map(|l| l.bound) {
+        Some(Bound::MaxDifferenceK(_)) | None => view.number(view.display.difference(value), 1),
+        Some(_) => view.number(view.display.temperature(value), 1),
+    };
+    let rows = result
+        .limits
+        .iter()
+        .enumerate()
+        .map(|(k, s)| {
+            vec![
+                limits.get(k).map_or(s.name.clone(), |l| limit_words(l, view)),
+                percent(s.broken.estimate),
+                format!("{} \u{2013} {}", percent(s.broken.low), percent(s.broken.high)),
+                show(limits.get(k), s.value.mean),
+                view.number(view.display.difference(s.value.sd), 1),
+                s.capability
+                    .as_ref()
+                    .map_or("\u{2013}".to_owned(), |c| view.number(c.cpk.estimate, 2)),
+            ]
+        })
+        .collect();
+    let confidence = result.any.confidence * 100.0;
+    let worst = result
+        .limits
+        .iter()
+        .enumerate()
+        .max_by(|a, b| {
+            let key = |s: &crate::plan::scatter::LimitScatter| {
+                let cpk = s.capability.as_ref().map_or(f64::INFINITY, |c| c.cpk.estimate);
+                (s.broken.estimate, -cpk)
+            };
+            let (a, b) = (key(a.1), key(b.1));
+            a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
+        })
+        .filter(|(_, s)| s.value.sd > 0.0);
+    let mut drawings = Vec::new();
+    if let Some((k, s)) = worst
+        && let Some(limit) = limits.get(k)
+    {
+        let unit = match limit.bound {
+            Bound::MaxDifferenceK(_) => view.difference_unit(),
+            _ => view.temperature_unit(),
+        };
+        let shown = |v: f64| match limit.bound {
+            Bound::MaxDifferenceK(_) => view.display.difference(v),
+            _ => view.display.temperature(v),
+        };
+        let (low, high) = match limit.bound {
+            Bound::MinC(c) => (Some(shown(c)), None),
+            Bound::MaxC(c) | Bound::MaxDifferenceK(c) => (None, Some(shown(c))),
+        };
+        let classes = s
+            .histogram
+            .counts
+            .iter()
+            .enumerate()
+            .map(|(i, &count)| {
+                let from = s.histogram.start + s.histogram.width * i as f64;
+                (shown(from), shown(from + s.histogram.width), count as usize)
+            })
+            .collect();
+        let chart = HistogramChart {
+            title: limit_words(limit, view),
+            axis: Axis::new(limit.node.clone(), unit),
+            counted: view.say("scatter.parts").to_owned(),
+            given: classes,
+            low_limit: low,
+            high_limit: high,
+            ..HistogramChart::default()
+        };
+        let style = view.style();
+        drawings.push(chart.draw(&style.sized(style.width, 640)));
+    }
+    let n = result.runs.to_string();
+    let failed = result.failed.len().to_string();
+    Part {
+        text: vec![view.say_with("scatter.runs", &[("n", &n), ("failed", &failed)])],
+        tables: vec![table(
+            "",
+            &[
+                view.say("word.limit"),
+                &format!(">{}", view.say("scatter.broken")),
+                &format!(">{} %", view.number(confidence, 0)),
+                &format!(">{}", view.say("scatter.mean")),
+                &format!(">{}", view.say("scatter.sd")),
+                ">Cpk",
+            ],
+            rows,
+        )],
+        drawings,
+    }
+}
