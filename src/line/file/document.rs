@@ -141,6 +141,9 @@ impl Document {
                         continue;
                     }
                     change.text = format!("# {}", change.text.trim_start());
+                    if !after_comments(&text, &mut change) {
+                        continue;
+                    }
                 }
                 text = edit::apply(&text, vec![change]);
             }
@@ -211,6 +214,22 @@ impl Document {
             nearest: nearest(path, paths),
         }
     }
+}
+
+/// Moves a comment line behind those of its kind; tells whether it is a new one.
+fn after_comments(text: &str, change: &mut Change) -> bool {
+    let mut at = change.at.start;
+    for line in text.get(at..).unwrap_or("").split_inclusive('\n') {
+        if !line.starts_with("# ") || !line.contains("  # default: ") {
+            break;
+        }
+        if line == change.text {
+            return false;
+        }
+        at += line.len();
+    }
+    change.at = at..at;
+    true
 }
 
 /// The tree of a text that has been parsed before; an empty one if it does not parse, so that every
