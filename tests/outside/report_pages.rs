@@ -4,9 +4,7 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use billet_thermal::report::{
-    DelayRow, Dossier, Language, Paper, Part, PartTable, View, report_html, sheet_html,
-};
+use billet_thermal::report::{DelayRow, Dossier, Language, Paper, Part, PartTable, View, report_html, sheet_html};
 use billet_thermal::units::Display;
 use html5ever::tendril::TendrilSink;
 
@@ -23,13 +21,8 @@ fn folder() -> PathBuf {
 
 /// Parse errors of the HTML standard's own algorithm, by html5ever.
 fn faults(html: &str) -> Vec<String> {
-    let dom = html5ever::parse_document(markup5ever_rcdom::RcDom::default(), Default::default())
-        .one(html);
-    dom.errors
-        .borrow()
-        .iter()
-        .map(ToString::to_string)
-        .collect()
+    let dom = html5ever::parse_document(markup5ever_rcdom::RcDom::default(), Default::default()).one(html);
+    dom.errors.borrow().iter().map(ToString::to_string).collect()
 }
 
 fn full<'a>(trace: &'a billet_thermal::line::Trace) -> Dossier<'a> {
@@ -80,8 +73,7 @@ fn pages_are_valid_in_every_language() {
                 assert!(html.contains(language.say("caution.support")));
                 assert!(html.len() < 2_000_000);
                 let state = if broken { "-broken" } else { "" };
-                std::fs::write(folder().join(format!("{name}-{}{state}.html", language.code())), html)
-                    .unwrap();
+                std::fs::write(folder().join(format!("{name}-{}{state}.html", language.code())), html).unwrap();
             }
         }
     }
@@ -120,11 +112,7 @@ fn times_on_the_sheet_are_rounded_to_the_safe_side() {
 #[test]
 fn missing_results_say_why() {
     let trace = invented(false);
-    let report = report_html(
-        &Dossier::new(&trace, "hub.toml", ""),
-        &View::default(),
-        Paper::A4,
-    );
+    let report = report_html(&Dossier::new(&trace, "hub.toml", ""), &View::default(), Paper::A4);
     for reason in ["reason.not_run", "reason.measured", "reason.no_file"] {
         assert!(report.contains(Language::En.say(reason)), "{reason}");
     }
@@ -135,7 +123,8 @@ fn hostile_titles_do_no_harm() {
     let titles = [
         "<script>alert(1)</script><img src=x onerror=alert(2)>".to_owned(),
         "\"quotes\" 'single' & </title></style></script> ]]> {n}".to_owned(),
-        "\u{1f525}\u{1f468}\u{200d}\u{1f3ed} \u{0627}\u{0644}\u{062d}\u{062f}\u{0627}\u{062f}\u{0629} \u{9505}\u{9020}".to_owned(),
+        "\u{1f525}\u{1f468}\u{200d}\u{1f3ed} \u{0627}\u{0644}\u{062d}\u{062f}\u{0627}\u{062f}\u{0629} \u{9505}\u{9020}"
+            .to_owned(),
         "\u{0}\u{1b}[31m\u{202e}gnorw\u{7}\r\n\t".to_owned(),
         "x".repeat(10_000),
         "wide words ".repeat(900),
@@ -225,7 +214,10 @@ fn structure_of_the_report() {
     18 Line file
     ");
     assert_eq!(html.matches("<h1>").count(), 1);
-    assert_eq!(html.matches("<svg").count(), html.matches("role=\"img\" aria-label=\"").count());
+    assert_eq!(
+        html.matches("<svg").count(),
+        html.matches("role=\"img\" aria-label=\"").count()
+    );
     assert_eq!(html.matches("<table").count(), html.matches("<thead").count());
     let title = html.split("<title>").nth(1).unwrap().split("</title>").next().unwrap();
     assert_eq!(title, "Report \u{2013} Pump coupling hub (invented)");
@@ -233,9 +225,13 @@ fn structure_of_the_report() {
 
 /// Prints a page to PDF; gives the number of pages and what the browser said on its console.
 fn print(page: &Path) -> Option<(usize, String)> {
-    let browser = ["/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"]
-        .into_iter()
-        .find(|p| Path::new(p).exists())?;
+    let browser = [
+        "/usr/bin/chromium",
+        "/usr/bin/chromium-browser",
+        "/usr/bin/google-chrome",
+    ]
+    .into_iter()
+    .find(|p| Path::new(p).exists())?;
     let profile = tempfile::tempdir().unwrap();
     let pdf = profile.path().join("out.pdf");
     let output = Command::new(browser)

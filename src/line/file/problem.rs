@@ -127,9 +127,17 @@ pub enum ProblemKind {
         nearest: Option<String>,
     },
     /// A value of the wrong type.
-    #[error("wrong type: {message}")]
+    #[error("wrong type: found {found}, expected {expected}")]
     WrongType {
-        /// What was found and what was expected.
+        /// What was found.
+        found: String,
+        /// What was expected.
+        expected: String,
+    },
+    /// A value that cannot be read, in the reader's words.
+    #[error("cannot be read: {message}")]
+    Unreadable {
+        /// The reader's words.
         message: String,
     },
     /// A word that is not one of the words allowed here.
@@ -402,6 +410,7 @@ impl ProblemKind {
             ProblemKind::Syntax { .. } => "syntax",
             ProblemKind::UnknownKey { .. } => "unknown-key",
             ProblemKind::WrongType { .. } => "wrong-type",
+            ProblemKind::Unreadable { .. } => "unreadable",
             ProblemKind::UnknownWord { .. } => "unknown-word",
             ProblemKind::Missing { .. } => "missing",
             ProblemKind::OutOfRange { .. } => "out-of-range",

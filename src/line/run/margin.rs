@@ -20,7 +20,10 @@ const RUNS: usize = 12;
 
 /// Fills `margin_s` and `margin_stage` of the verdicts.
 pub(super) fn fill(plan: &Plan, trace: &mut Trace) -> Result<(), RunError> {
-    let quick = RunOptions { resolution: Some(Resolution::Quick), ..RunOptions::bare() };
+    let quick = RunOptions {
+        resolution: Some(Resolution::Quick),
+        ..RunOptions::bare()
+    };
     let open: Vec<(usize, usize)> = trace
         .verdicts
         .iter()
@@ -36,7 +39,9 @@ pub(super) fn fill(plan: &Plan, trace: &mut Trace) -> Result<(), RunError> {
         .par_iter()
         .map(|(v, index)| {
             let verdict = &trace.verdicts[*v];
-            let Some(start) = nominal.verdicts.get(*v).map(|q| q.margin_k) else { return Ok(None) };
+            let Some(start) = nominal.verdicts.get(*v).map(|q| q.margin_k) else {
+                return Ok(None);
+            };
             let shift = verdict.margin_k - start;
             let seconds = plan.stages[*index].seconds();
             let mut other = plan.clone();
