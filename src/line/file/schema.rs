@@ -123,9 +123,6 @@ fn tidy(value: &mut Value) {
                     object.insert("type".to_owned(), only);
                 }
             }
-            if let Some(Value::String(target)) = object.get_mut("$ref") {
-                *target = target.replace("#/$defs/Raw", "#/$defs/");
-            }
             let alone = match object.get_mut("anyOf") {
                 Some(Value::Array(variants)) => {
                     variants.retain(|variant| variant != &json!({ "type": "null" }));
@@ -139,6 +136,9 @@ fn tidy(value: &mut Value) {
             if let Some(Value::Object(only)) = alone {
                 object.remove("anyOf");
                 object.extend(only);
+            }
+            if let Some(Value::String(target)) = object.get_mut("$ref") {
+                *target = target.replace("#/$defs/Raw", "#/$defs/");
             }
             for inner in object.values_mut() {
                 tidy(inner);

@@ -167,15 +167,16 @@ fn grip(check: &mut Check, raw: &At<RawGrip>, die_metal: Option<Metal>) -> GripV
     let hint = "say the end in the grip of the stage";
     check.only(raw, &allowed, "for all grips at once", |_| hint.to_owned());
     let metal = own_metal(check, base, &raw.steel, die_metal);
-    record_metal(check, base, &raw.steel, &metal);
-    GripValues {
+    let values = GripValues {
         length_mm: check.number(base, &keys::GRIP_LENGTH, &raw.length_mm),
         jaw_c: check.or_default(base, &keys::GRIP_JAW, &raw.jaw_c),
         w_m2k: contact(check, base, &keys::GRIP_W, &raw.w_m2k),
         share: check.or_default(base, &keys::GRIP_SHARE, &raw.share),
         depth_mm: check.or_default(base, &keys::GRIP_DEPTH, &raw.depth_mm),
         metal,
-    }
+    };
+    record_metal(check, base, &raw.steel, &values.metal);
+    values
 }
 
 fn support(check: &mut Check, raw: &At<RawSupport>, die_metal: Option<Metal>) -> SupportValues {
@@ -183,15 +184,16 @@ fn support(check: &mut Check, raw: &At<RawSupport>, die_metal: Option<Metal>) ->
     let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
     let base = "support";
     let metal = own_metal(check, base, &raw.steel, die_metal);
-    record_metal(check, base, &raw.steel, &metal);
-    SupportValues {
+    let values = SupportValues {
         pose: check.word(base, "pose", &raw.pose, &POSES),
         share: check.number(base, &keys::SUPPORT_SHARE, &raw.share),
         bulk_c: check.or_default(base, &keys::SUPPORT_BULK, &raw.bulk_c),
         w_m2k: contact(check, base, &keys::SUPPORT_W, &raw.w_m2k),
         depth_mm: check.or_default(base, &keys::SUPPORT_DEPTH, &raw.depth_mm),
         metal,
-    }
+    };
+    record_metal(check, base, &raw.steel, &values.metal);
+    values
 }
 
 fn own_metal(check: &mut Check, base: &str, raw: &At<SteelRef>, otherwise: Option<Metal>) -> Option<Metal> {
