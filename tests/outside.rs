@@ -75,3 +75,10 @@ mod report_pages;
 mod report_pictures;
 #[path = "outside/report_text.rs"]
 mod report_text;
+
+#[path = "outside/command.rs"]
+mod command;
+#[path = "outside/line_file_fuzz.rs"]
+mod line_file_fuzz;
+#[path = "outside/line_file_schema.rs"]
+mod line_file_schema;

@@ -9,6 +9,7 @@ use serde_json::{Value, json};
 use super::exit::Exit;
 use super::{Global, out};
 use crate::line::file::{Document, LineFileError, Problem, ProblemKind, Problems};
+use crate::report::table::plain;
 use crate::window::Warning;
 
 /// Reads a line file, or tells what is wrong with it.
@@ -25,7 +26,8 @@ pub(super) fn line_file(error: &LineFileError) {
         LineFileError::Wrong(problems) => {
             let count = problems.list.len();
             let plural = if count == 1 { "" } else { "s" };
-            let mut text = format!("billet: {}: {count} problem{plural}\n", problems.path.display());
+            let path = plain(&problems.path.display().to_string());
+            let mut text = format!("billet: {path}: {count} problem{plural}\n");
             let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
             for problem in &problems.list {
                 text.push_str(&snippet(problems, problem, colour));
@@ -39,7 +41,7 @@ pub(super) fn line_file(error: &LineFileError) {
 
 /// One line of error.
 pub(super) fn error_line(message: &str) {
-    out::tell(&format!("billet: {message}\n"));
+    out::tell(&format!("billet: {}\n", plain(message)));
 }
 
 /// One line of remark; the caller asks whether it is wanted.
@@ -51,7 +53,7 @@ pub(super) fn remark(message: &str) {
 pub(super) fn warnings(warnings: &[Warning], global: &Global) {
     if !global.quiet {
         for warning in warnings {
-            out::tell(&format!("billet: warning: {}\n", warning.message));
+            out::tell(&format!("billet: warning: {}\n", plain(&warning.message)));
         }
     }
 }
@@ -92,8 +94,8 @@ fn problem_json(problem: &Problem) -> Value {
 
 /// A problem with the line it is about.
 fn snippet(problems: &Problems, problem: &Problem, colour: bool) -> String {
-    let path = problems.path.display().to_string();
-    let title = problem.kind.to_string();
+    let path = plain(&problems.path.display().to_string());
+    let title = plain(&problem.kind.to_string());
     // Control characters in the file must not reach the terminal. Each gives way to as many plain
     // bytes as it has, so that places stay right.
     let source: String = problems
@@ -108,8 +110,8 @@ fn snippet(problems: &Problems, problem: &Problem, colour: bool) -> String {
         })
         .collect();
     let span = clamp(&source, problem.span.clone());
-    let label = problem.kind.label();
-    let help = problem.kind.help();
+    let label = problem.kind.label().map(|label| plain(&label));
+    let help = problem.kind.help().map(|help| plain(&help));
     let mut primary = AnnotationKind::Primary.span(span);
     if let Some(label) = &label {
         primary = primary.label(label.as_str());

@@ -5,6 +5,8 @@ pub mod plan;
 pub mod run;
 pub mod trace;
 
+/// A line: a checked line file that can be traced.
+pub use file::Document as Line;
 pub use plan::Plan;
 pub use run::{RunError, RunOptions, run};
 pub use trace::Trace;

@@ -68,6 +68,9 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     let emissivity = billet.as_ref().and_then(|billet| billet.emissivity);
     let shop = billet::shop(check, &raw.shop, emissivity);
     let heater = heater::heater(check, &raw.heater, billet.as_ref(), &shop);
+    if let (Some(billet), Some(heater)) = (&billet, &heater) {
+        heater::warn_solidus(check, billet, heater);
+    }
     let tools = tools::defaults(check, raw);
 
     let mut stages = Vec::new();

@@ -10,7 +10,8 @@ use super::problem::{LineFileError, nearest};
 use super::raw::RawFile;
 use super::{check, read};
 use crate::line::plan::{Input, InputValue, Plan};
-use crate::line::trace::Owner;
+use crate::line::run::{RunError, RunOptions, run};
+use crate::line::trace::{Owner, Trace};
 
 /// A line file that has been read and checked.
 ///
@@ -53,6 +54,14 @@ impl Document {
             metals,
             plan,
         })
+    }
+
+    /// Follows one part through the line.
+    ///
+    /// # Errors
+    /// A failed computation; a checked line gives none in ordinary use.
+    pub fn trace(&self, options: &RunOptions) -> Result<Trace, RunError> {
+        run(&self.plan, options)
     }
 
     /// The file it was read from.
@@ -121,7 +130,8 @@ impl Document {
     pub fn complete(&self) -> Result<Document, LineFileError> {
         let mut text = self.text.clone();
         for input in &self.plan.inputs {
-            if input.owner == Owner::Given {
+            // Properties of the metal are the steel file's business.
+            if input.owner == Owner::Given || input.path.starts_with("billet.steel.") {
                 continue;
             }
             let literal = match &input.value {
@@ -141,6 +151,9 @@ impl Document {
                         continue;
                     }
                     change.text = format!("# {}", change.text.trim_start());
+                    if !after_comments(&text, &mut change) {
+                        continue;
+                    }
                 }
                 text = edit::apply(&text, vec![change]);
             }
@@ -211,6 +224,22 @@ impl Document {
             nearest: nearest(path, paths),
         }
     }
+}
+
+/// Moves a comment line behind those of its kind; tells whether it is a new one.
+fn after_comments(text: &str, change: &mut Change) -> bool {
+    let mut at = change.at.start;
+    for line in text.get(at..).unwrap_or("").split_inclusive('\n') {
+        if !line.starts_with("# ") || !line.contains("  # default: ") {
+            break;
+        }
+        if line == change.text {
+            return false;
+        }
+        at += line.len();
+    }
+    change.at = at..at;
+    true
 }
 
 /// The tree of a text that has been parsed before; an empty one if it does not parse, so that every

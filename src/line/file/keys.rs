@@ -462,7 +462,7 @@ impl Allowed {
 impl std::fmt::Display for Allowed {
     fn fmt(&self, out: &mut std::fmt::Formatter) -> std::fmt::Result {
         if self.low_open {
-            write!(out, "above {} up to {}", self.low, self.high)
+            write!(out, "above {} to {}", self.low, self.high)
         } else {
             write!(out, "{} to {}", self.low, self.high)
         }

@@ -127,9 +127,17 @@ pub enum ProblemKind {
         nearest: Option<String>,
     },
     /// A value of the wrong type.
-    #[error("wrong type: {message}")]
+    #[error("wrong type: found {found}, expected {expected}")]
     WrongType {
-        /// What was found and what was expected.
+        /// What was found.
+        found: String,
+        /// What was expected.
+        expected: String,
+    },
+    /// A value that cannot be read, in the reader's words.
+    #[error("cannot be read: {message}")]
+    Unreadable {
+        /// The reader's words.
         message: String,
     },
     /// A word that is not one of the words allowed here.
@@ -153,7 +161,7 @@ pub enum ProblemKind {
         hint: String,
     },
     /// A number outside its range, NaN and infinities included.
-    #[error("{key} = {}{} is outside {allowed}{}", Shown(*value), spaced(unit), spaced(unit))]
+    #[error("{key} = {}{} is out of range: allowed {allowed}{}", Shown(*value), spaced(unit), spaced(unit))]
     OutOfRange {
         /// The key.
         key: &'static str,
@@ -402,6 +410,7 @@ impl ProblemKind {
             ProblemKind::Syntax { .. } => "syntax",
             ProblemKind::UnknownKey { .. } => "unknown-key",
             ProblemKind::WrongType { .. } => "wrong-type",
+            ProblemKind::Unreadable { .. } => "unreadable",
             ProblemKind::UnknownWord { .. } => "unknown-word",
             ProblemKind::Missing { .. } => "missing",
             ProblemKind::OutOfRange { .. } => "out-of-range",
@@ -476,16 +485,33 @@ pub(crate) fn place(text: &str, byte: usize) -> (usize, usize) {
     (line, before[line_start..].chars().count() + 1)
 }
 
-/// The candidate closest to `word`, if one is close enough to be what was meant.
+/// The candidate closest to `word`, if one is close enough to be what was meant: alike in the sense
+/// of Jaro and Winkler, or one slip of the fingers away (two in longer words).
 pub(crate) fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<String> {
     let lower = word.to_lowercase();
-    candidates
-        .into_iter()
-        .map(|candidate| {
-            let likeness = strsim::jaro_winkler(&lower, &candidate.to_lowercase());
-            (likeness, candidate)
-        })
-        .filter(|(likeness, _)| *likeness >= 0.8)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, candidate)| candidate.to_owned())
+    let length = lower.chars().count();
+    let slips = match length {
+        0..=2 => 0,
+        3..=5 => 1,
+        _ => 2,
+    };
+    let mut best: Option<(f64, &str)> = None;
+    for candidate in candidates {
+        let other = candidate.to_lowercase();
+        // A name that nobody types is not worth a quadratic comparison.
+        if length > 300 || other.len() > 600 {
+            continue;
+        }
+        let distance = strsim::osa_distance(&lower, &other);
+        let alike = strsim::jaro_winkler(&lower, &other);
+        let alike = if distance <= slips {
+            alike.max(1.0 - 0.1 * distance as f64)
+        } else {
+            alike
+        };
+        if alike >= 0.8 && best.is_none_or(|(most, _)| alike > most) {
+            best = Some((alike, candidate));
+        }
+    }
+    best.map(|(_, candidate)| candidate.to_owned())
 }

@@ -125,8 +125,49 @@ fn kind_of(message: &str) -> ProblemKind {
             return ProblemKind::UnknownKey { key, allowed, nearest };
         }
     }
-    ProblemKind::WrongType {
-        message: first.strip_prefix("invalid type: ").unwrap_or(first).to_owned(),
+    match first
+        .strip_prefix("invalid type: ")
+        .and_then(|rest| rest.split_once(", expected "))
+    {
+        Some((found, expected)) => ProblemKind::WrongType {
+            found: found_words(found),
+            expected: expected_words(expected).to_owned(),
+        },
+        None => ProblemKind::Unreadable {
+            message: first.to_owned(),
+        },
+    }
+}
+
+/// The reader's name of a type in words of the file.
+fn expected_words(expected: &str) -> &str {
+    match expected {
+        "f64" => "a number",
+        "i64" => "a whole number",
+        "a sequence" => "a list",
+        "a boolean" => "true or false",
+        "a string" => "a text in quotes",
+        other if other.starts_with("struct Raw") => "a table",
+        other => other,
+    }
+}
+
+/// What was found, in words of the file: `number 2.5`, `text "4.2"`, `a list`.
+fn found_words(found: &str) -> String {
+    match found {
+        "map" => "a table".to_owned(),
+        "sequence" => "a list".to_owned(),
+        other => {
+            let kinds = [
+                ("floating point `", "number `"),
+                ("integer `", "number `"),
+                ("string \"", "text \""),
+            ];
+            let hit = kinds
+                .iter()
+                .find_map(|(old, new)| other.strip_prefix(old).map(|rest| format!("{new}{rest}")));
+            hit.unwrap_or_else(|| other.to_owned())
+        }
     }
 }
 

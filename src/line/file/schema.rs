@@ -51,8 +51,17 @@ pub fn schema() -> Value {
             require(definition, keys);
         }
     }
+    if let Some(Value::Object(definitions)) = schema.get_mut("$defs") {
+        let named = std::mem::take(definitions).into_iter();
+        definitions.extend(named.map(|(name, definition)| (public(&name).to_owned(), definition)));
+    }
     tidy(&mut schema);
     schema
+}
+
+/// Name of a definition without the mark of the raw tables.
+fn public(name: &str) -> &str {
+    name.strip_prefix("Raw").unwrap_or(name)
 }
 
 fn require(schema: &mut Value, keys: &[&str]) {
@@ -127,6 +136,9 @@ fn tidy(value: &mut Value) {
             if let Some(Value::Object(only)) = alone {
                 object.remove("anyOf");
                 object.extend(only);
+            }
+            if let Some(Value::String(target)) = object.get_mut("$ref") {
+                *target = target.replace("#/$defs/Raw", "#/$defs/");
             }
             for inner in object.values_mut() {
                 tidy(inner);

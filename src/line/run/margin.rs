@@ -135,7 +135,7 @@ fn search(value: &dyn Fn(f64) -> Result<f64, RunError>, at_zero: f64, seconds: f
         let next = if positive {
             next.clamp(1.3 * probe, 6.0 * probe + 1.0)
         } else {
-            next.clamp(-seconds, probe - 0.05)
+            next.min(probe - 0.05).max(-seconds)
         };
         let exhausted = if positive {
             probe >= LONGEST_S

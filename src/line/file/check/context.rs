@@ -133,11 +133,16 @@ impl<'t> Check<'t> {
                     Without::Nothing | Without::Required => "",
                 };
                 self.record(base, key, value, Owner::Default, reason.into());
-                if let Some(input) = self.inputs.last_mut() {
-                    input.follows = true;
-                }
+                self.follows();
                 value
             }
+        }
+    }
+
+    /// Marks the input recorded last as following from others.
+    pub fn follows(&mut self) {
+        if let Some(input) = self.inputs.last_mut() {
+            input.follows = true;
         }
     }
 
@@ -218,7 +223,7 @@ impl<'t> Check<'t> {
         self.problem(kind, span);
     }
 
-    /// A text of 1 to `most` characters without control characters (line breaks are allowed).
+    /// A text of 1 to `most` characters without control characters; only a note may have line breaks.
     pub fn text(&mut self, key: &'static str, raw: &At<String>, most: usize) -> Option<String> {
         let raw = raw.as_ref()?;
         let text = raw.get_ref();
@@ -232,7 +237,7 @@ impl<'t> Check<'t> {
             };
             self.problem(kind, raw.span());
         }
-        let bad = |c: &char| c.is_control() && !matches!(c, '\n' | '\r' | '\t');
+        let bad = |c: &char| c.is_control() && !(key == "note" && matches!(c, '\n' | '\r' | '\t'));
         if let Some(c) = text.chars().find(bad) {
             let code = u32::from(c);
             self.problem(ProblemKind::ControlCharacter { key, code }, raw.span());

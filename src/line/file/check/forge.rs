@@ -41,7 +41,12 @@ pub(crate) fn forge(
     let (pose, share) = pose(check, base, raw, part, &place)?;
     let dies = dies(check, base, raw, tools);
     let new = match &raw.shape {
-        Some(given) => Some(shape::shape(check, base, given, part)?),
+        Some(given) => {
+            let new = shape::shape(check, base, given, part);
+            // What follows cannot be judged against a shape that was refused.
+            part.lost |= new.is_none();
+            Some(new?)
+        }
         None => None,
     };
     let heat = heat(check, base, raw, part, new.as_ref(), (blows, contact_s));
@@ -67,10 +72,14 @@ pub(crate) fn forge(
 
 fn blows(check: &mut Check, base: &str, raw: &At<i64>) -> u32 {
     let value = match raw {
-        Some(given) => check.given(base, &keys::BLOWS, *given.get_ref() as f64, given.span()),
+        Some(given) => {
+            let count = *given.get_ref() as f64;
+            check.given(base, &keys::BLOWS, count, given.span());
+            // A refused count goes on inside the range, so that no limit misses its blow too.
+            count.clamp(keys::BLOWS.allowed.low, keys::BLOWS.allowed.high)
+        }
         None => check.or_default(base, &keys::BLOWS, &None),
     };
-    // In range, or NaN when refused: the conversion is exact, or gives zero.
     value as u32
 }
 
@@ -271,6 +280,9 @@ fn removes(check: &mut Check, base: &str, raw: &RawStage, part: &mut Part) -> Op
         check.problem(kind, given.span());
         return None;
     };
+    if part.lost {
+        return None;
+    }
     let zones: Vec<String> = shape.zones().iter().map(|zone| (*zone).to_owned()).collect();
     let mut removes = Vec::new();
     for zone in given.get_ref() {

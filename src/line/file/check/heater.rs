@@ -164,3 +164,23 @@ fn furnace(check: &mut Check, raw: &RawHeater, place: Range<usize>) -> Option<He
         zones: induction::furnace_zones(check, raw),
     })
 }
+
+/// Warns of a part that would begin to melt: the run goes on, with solid properties.
+pub(crate) fn warn_solidus(check: &mut Check, billet: &Billet, heater: &Heater) {
+    let Some(solidus) = &billet.metal.solidus_c else {
+        return;
+    };
+    let hottest = match heater {
+        Heater::Measured(StartField::Uniform { temp_c }) => *temp_c,
+        Heater::Measured(StartField::Parabolic { surface_c, core_c }) => surface_c.max(*core_c),
+        Heater::Measured(StartField::Points(points)) => points.iter().map(|p| p.1).fold(f64::NEG_INFINITY, f64::max),
+        _ => return,
+    };
+    if hottest > solidus.value {
+        let message = format!(
+            "the billet leaves the heater at {hottest} degC, above the solidus estimate of {} at {} degC ({})",
+            billet.metal.name, solidus.value, solidus.source
+        );
+        check.warn("above-solidus", message);
+    }
+}

@@ -101,7 +101,7 @@ pub(crate) fn limits(check: &mut Check, raw: &[Spanned<RawLimit>], piece: &Piece
         let max_c = check.number(&base, &keys::MAX_C, &raw.max_c);
         let max_k = check.number(&base, &keys::MAX_K, &raw.max_k);
         check.text("source", &raw.source, 1000);
-        if min_c.is_none() && max_c.is_none() && max_k.is_none() {
+        if min_c.is_none() && max_c.is_none() && max_k.is_none() && raw.difference_to.is_none() {
             let hint = "min_c, max_c, or max_k with difference_to";
             check.missing(place, "the bound of the limit", hint);
         }

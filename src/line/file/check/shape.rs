@@ -71,7 +71,9 @@ pub(crate) fn shape(
         ring.top_m -= lowest;
     }
     in_one_piece(check, &shape, rings);
-    volume(check, &shape, before, given);
+    if !part.lost {
+        volume(check, &shape, before, given);
+    }
     (check.problems.len() == problems).then_some(shape)
 }
 
@@ -184,7 +186,9 @@ fn in_one_piece(check: &mut Check, shape: &Shape, places: &[Spanned<RawRing>]) {
 
 fn volume(check: &mut Check, shape: &Shape, before: &Shape, given: &Spanned<Vec<Spanned<RawRing>>>) {
     let (new, old) = (shape.volume_m3(), before.volume_m3());
-    if (new / old - 1.0).abs() * 100.0 <= VOLUME_TOLERANCE_PERCENT {
+    let off = (new / old - 1.0).abs() * 100.0;
+    // Not a number when the billet's own size was refused: that is told already.
+    if off.is_nan() || off <= VOLUME_TOLERANCE_PERCENT {
         return;
     }
     let fit = match shape.rings.as_slice() {

@@ -23,6 +23,8 @@ pub(crate) struct Part {
     pub shape: Option<Shape>,
     /// Whether it has been forged already.
     pub forged: bool,
+    /// Whether a shape on the way was refused, so that nothing is known of the later ones.
+    pub lost: bool,
 }
 
 const ALL_KINDS: [&str; 8] = [
@@ -85,6 +87,7 @@ pub(crate) fn stages(
         length_m: billet.piece.length_m,
         shape: billet.piece.shape(),
         forged: false,
+        lost: false,
     };
     let mut stages = Vec::with_capacity(raw.len());
     for (stage, name) in raw.iter().zip(names) {
@@ -249,7 +252,9 @@ fn carry(
             }
             grips.extend(grip(check, &base, raw, &span, tools)?);
         }
-        check_grips(check, &grips, length_m, span);
+        if !part.lost {
+            check_grips(check, &grips, length_m, span);
+        }
     }
     Some(StageKind::Carry { seconds, grips })
 }

@@ -166,34 +166,48 @@ fn grip(check: &mut Check, raw: &At<RawGrip>, die_metal: Option<Metal>) -> GripV
     let allowed = ["length_mm", "jaw_c", "w_m2k", "share", "depth_mm", "steel"];
     let hint = "say the end in the grip of the stage";
     check.only(raw, &allowed, "for all grips at once", |_| hint.to_owned());
-    GripValues {
+    let metal = own_metal(check, base, &raw.steel, die_metal);
+    let values = GripValues {
         length_mm: check.number(base, &keys::GRIP_LENGTH, &raw.length_mm),
         jaw_c: check.or_default(base, &keys::GRIP_JAW, &raw.jaw_c),
         w_m2k: contact(check, base, &keys::GRIP_W, &raw.w_m2k),
         share: check.or_default(base, &keys::GRIP_SHARE, &raw.share),
         depth_mm: check.or_default(base, &keys::GRIP_DEPTH, &raw.depth_mm),
-        metal: own_metal(check, base, &raw.steel, die_metal),
-    }
+        metal,
+    };
+    record_metal(check, base, &raw.steel, &values.metal);
+    values
 }
 
 fn support(check: &mut Check, raw: &At<RawSupport>, die_metal: Option<Metal>) -> SupportValues {
     let empty = RawSupport::default();
     let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
     let base = "support";
-    SupportValues {
+    let metal = own_metal(check, base, &raw.steel, die_metal);
+    let values = SupportValues {
         pose: check.word(base, "pose", &raw.pose, &POSES),
         share: check.number(base, &keys::SUPPORT_SHARE, &raw.share),
         bulk_c: check.or_default(base, &keys::SUPPORT_BULK, &raw.bulk_c),
         w_m2k: contact(check, base, &keys::SUPPORT_W, &raw.w_m2k),
         depth_mm: check.or_default(base, &keys::SUPPORT_DEPTH, &raw.depth_mm),
-        metal: own_metal(check, base, &raw.steel, die_metal),
-    }
+        metal,
+    };
+    record_metal(check, base, &raw.steel, &values.metal);
+    values
 }
 
 fn own_metal(check: &mut Check, base: &str, raw: &At<SteelRef>, otherwise: Option<Metal>) -> Option<Metal> {
     match raw {
         Some(steel) => metal(check, base, steel.get_ref(), steel.span()),
         None => otherwise,
+    }
+}
+
+/// Records that jaws or supports are of the steel of the dies, where they have none of their own.
+fn record_metal(check: &mut Check, base: &str, raw: &At<SteelRef>, metal: &Option<Metal>) {
+    if let (None, Some(metal)) = (raw, metal) {
+        check.record_word(base, "steel", &metal.name, Owner::Default, "that of the dies".into());
+        check.follows();
     }
 }
 
