@@ -10,6 +10,7 @@ mod out;
 mod schema;
 mod steels;
 mod trace;
+mod warmup;
 
 use std::process::ExitCode;
 
@@ -62,6 +63,7 @@ impl Global {
 enum Command {
     Check(check::Check),
     Trace(trace::TraceCommand),
+    Warmup(warmup::WarmupCommand),
     Steels(steels::Steels),
     Schema(schema::Schema),
 }
@@ -76,6 +78,7 @@ pub fn main() -> ExitCode {
     let exit = match &cli.command {
         Command::Check(check) => check.run(global),
         Command::Trace(trace) => trace.run(global),
+        Command::Warmup(warmup) => warmup.run(global),
         Command::Steels(steels) => steels.run(global),
         Command::Schema(schema) => schema.run(global),
     };

@@ -64,7 +64,9 @@ pub fn anderson<E>(
     for evaluation in 1..=bounds.evaluations {
         let g = map(&x)?;
         let f: Vec<f64> = g.iter().zip(&x).map(|(g, x)| g - x).collect();
-        let residual = f.iter().fold(0.0_f64, |m, v| if v.is_nan() { f64::NAN } else { m.max(v.abs()) });
+        let residual = f
+            .iter()
+            .fold(0.0_f64, |m, v| if v.is_nan() { f64::NAN } else { m.max(v.abs()) });
         best.evaluations = evaluation;
         if residual < best.residual {
             best.residual = residual;

@@ -26,8 +26,16 @@ impl Ground {
     /// their start. `area_per_span` turns the length of a span into m².
     pub fn new(like: &Columns, spans: Vec<(f64, f64)>, area_per_span: f64) -> Ground {
         let mut columns = like.resized(spans.len(), 0);
-        let areas: Vec<f64> = spans.iter().map(|(a, b)| ((b - a) * area_per_span).max(1e-12)).collect();
+        let areas: Vec<f64> = spans
+            .iter()
+            .map(|(a, b)| ((b - a) * area_per_span).max(1e-12))
+            .collect();
         columns.set_contacts(&vec![None; spans.len()], &areas);
+        Ground { columns, spans }
+    }
+
+    /// A face that is just the given columns over the given spans.
+    pub fn over(columns: Columns, spans: Vec<(f64, f64)>) -> Ground {
         Ground { columns, spans }
     }
 
@@ -203,6 +211,9 @@ mod tests {
         let heat = columns.heat();
         assert!(heat.open < -100.0 && heat.deep < -100.0, "{heat:?}");
         let change = columns.enthalpy() - before;
-        assert!((change - heat.open - heat.deep).abs() < 1e-9 * change.abs(), "{change} {heat:?}");
+        assert!(
+            (change - heat.open - heat.deep).abs() < 1e-9 * change.abs(),
+            "{change} {heat:?}"
+        );
     }
 }

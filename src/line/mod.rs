@@ -4,6 +4,7 @@ pub mod file;
 pub mod plan;
 pub mod run;
 pub mod trace;
+pub mod warmup;
 
 pub use plan::Plan;
 pub use run::{RunError, RunOptions, run};

@@ -16,6 +16,7 @@ mod spark;
 pub mod table;
 mod verdict;
 mod view;
+pub mod warmup;
 mod words;
 
 pub use files::{OutFile, write_file, write_set};

@@ -2,10 +2,13 @@
 
 mod billet;
 mod context;
+mod cycle;
 mod forge;
 mod heater;
 mod limit;
 mod moment;
+mod more_die;
+mod press;
 mod shape;
 mod stage;
 mod steel_limit;

@@ -36,13 +36,13 @@ impl Runner<'_> {
                 let exchange = Exchange::air(*film_w_m2k, *emissivity, *furnace_c);
                 self.set_everywhere(&exchange, "furnace");
                 self.recorder.moment("start", &self.part);
-                self.advance(0.0)?;
+                self.advance("heating", 0.0)?;
             }
         }
         self.recorder.moment("exit", &self.part);
         self.recorder.map("heater exit", &self.part);
         let surroundings = self.plan.surroundings;
-        self.set_air(&surroundings, &[0.0; 6])?;
+        self.set_air(&surroundings, &super::air::BARE)?;
         self.close_stage("heater")
     }
 
