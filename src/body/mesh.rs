@@ -22,17 +22,20 @@ pub enum Skin {
     GripLow = 4,
     /// The part of the side that is gripped at the high end.
     GripHigh = 5,
+    /// Side and bore faces that meet the walls of a filled cavity.
+    Wall = 6,
 }
 
 impl Skin {
     /// All parts, in the order of their group numbers.
-    pub const ALL: [Skin; 6] = [
+    pub const ALL: [Skin; 7] = [
         Skin::Bottom,
         Skin::Top,
         Skin::Side,
         Skin::Bore,
         Skin::GripLow,
         Skin::GripHigh,
+        Skin::Wall,
     ];
 }
 
@@ -244,6 +247,25 @@ impl Mesh {
                 gripped as usize
             });
         }
+        Mesh {
+            grid: Arc::new(grid),
+            ..self.clone()
+        }
+    }
+
+    /// The same cells with the side and bore faces of all zones but `open` marked as meeting the walls
+    /// of a filled cavity.
+    pub fn walled(&self, open: &str) -> Mesh {
+        let mut grid = (*self.grid).clone();
+        let open = self.zones.iter().position(|z| z == open);
+        let layout = self.layout;
+        grid.group_faces(|f| {
+            let skin = match skin_of(f.axis, f.side, layout) {
+                Skin::Side | Skin::Bore if open != Some(self.zone[f.cell] as usize) => Skin::Wall,
+                other => other,
+            };
+            skin as usize
+        });
         Mesh {
             grid: Arc::new(grid),
             ..self.clone()

@@ -9,24 +9,24 @@ mod controller;
 mod decide;
 mod delays;
 pub mod exit;
-mod heat;
 mod exit_band;
 mod family;
+mod heat;
 mod inputs;
 mod message;
 mod moves;
 mod out;
+mod paper;
 mod planning;
+mod report;
 mod scatter;
 mod schema;
 mod sensitivities;
-mod paper;
-mod report;
-mod schema;
 mod sheet;
 mod steels;
 mod stops;
 mod trace;
+mod warmup;
 
 use std::process::ExitCode;
 
@@ -92,6 +92,7 @@ enum Command {
     Heat(heat::Heat),
     Sheet(sheet::Sheet),
     Report(report::Report),
+    Warmup(warmup::WarmupCommand),
     Steels(steels::Steels),
     Schema(schema::Schema),
 }
@@ -119,6 +120,7 @@ pub fn main() -> ExitCode {
         Command::Heat(heat) => heat.run(global),
         Command::Sheet(sheet) => sheet.run(global),
         Command::Report(report) => report.run(global),
+        Command::Warmup(warmup) => warmup.run(global),
         Command::Steels(steels) => steels.run(global),
         Command::Schema(schema) => schema.run(global),
     };

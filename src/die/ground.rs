@@ -34,6 +34,11 @@ impl Ground {
         Ground { columns, spans }
     }
 
+    /// A face that is just the given columns over the given spans.
+    pub fn over(columns: Columns, spans: Vec<(f64, f64)>) -> Ground {
+        Ground { columns, spans }
+    }
+
     /// Specific enthalpies [J/kg] for columns over other spans: the overlap-weighted means, and the
     /// state at the start where this face has nothing.
     pub fn lend(&self, spans: &[(f64, f64)], to: &mut Columns) {

@@ -8,6 +8,7 @@
 pub mod fixed_point;
 mod ground;
 pub mod idle;
+pub mod stroke;
 
 pub use ground::{Faces, Ground, merged};
 pub use idle::{BlowOff, Phase, Spray, phases};

@@ -4,6 +4,7 @@ pub mod file;
 pub mod plan;
 pub mod run;
 pub mod trace;
+pub mod warmup;
 
 /// A line: a checked line file that can be traced.
 pub use file::Document as Line;

@@ -19,7 +19,8 @@ pub use input::{Allowed, Input, InputValue};
 pub use moment::Moment;
 pub use piece::{Piece, Ring, Section, Shape};
 pub use stage::{
-    Between, DeformationHeat, Die, Dies, Forge, Grip, GripEnd, Pose, Stage, StageKind, Support, Surroundings, Trim,
+    Between, DeformationHeat, Die, Dies, Forge, Grip, GripEnd, Pose, RingTouch, Stage, StageKind, Support,
+    Surroundings, Trim,
 };
 
 use crate::line::trace::InputRecord;

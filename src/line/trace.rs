@@ -34,6 +34,8 @@ pub struct Trace {
     pub maps: Vec<SectionMap>,
     /// Die faces and other bodies in contact, one record a stage that has them.
     pub dies: Vec<DieRecord>,
+    /// Where the heat went, phase by phase: each blow, each time lying, each time in air.
+    pub bill: Vec<HeatEntry>,
     /// Energy by name.
     pub ledger: Ledger,
     /// One verdict per limit.
@@ -128,6 +130,45 @@ pub struct DieRecord {
     pub face_end_c: f64,
     /// Heat taken from the part, kJ.
     pub heat_kj: f64,
+}
+
+/// Heat of the part over one phase of a stage.
+#[derive(Debug, Clone, Serialize)]
+pub struct HeatEntry {
+    /// Index into [`Trace::stages`].
+    pub stage: usize,
+    /// `blow 1`, `lying between`, `pressed on`, `lifted`, `air`, `resting`, ...
+    pub phase: String,
+    /// Start in s after heater exit.
+    pub start_s: f64,
+    /// Length in s.
+    pub seconds: f64,
+    /// Energy by name in kJ, gains positive.
+    pub flows: Vec<HeatFlow>,
+    /// Change of each zone; conduction between zones is part of it.
+    pub zones: Vec<ZoneHeat>,
+}
+
+/// A named energy of a phase.
+#[derive(Debug, Clone, Serialize)]
+pub struct HeatFlow {
+    /// Name as in the ledger.
+    pub name: String,
+    /// Energy in kJ, gains positive.
+    pub energy_kj: f64,
+}
+
+/// What a phase did to one zone.
+#[derive(Debug, Clone, Serialize)]
+pub struct ZoneHeat {
+    /// Zone name.
+    pub zone: String,
+    /// Mass in kg.
+    pub mass_kg: f64,
+    /// Change of its stored heat, kJ.
+    pub change_kj: f64,
+    /// Change of its mean temperature, K.
+    pub mean_change_k: f64,
 }
 
 /// Energy by name, in kJ for the whole part. Gains are positive, losses negative.

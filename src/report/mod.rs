@@ -20,6 +20,7 @@ mod spark;
 pub mod table;
 mod verdict;
 mod view;
+pub mod warmup;
 mod words;
 
 pub use dossier::{DelayRow, Dossier, Part, PartTable};

@@ -116,6 +116,7 @@ pub fn invented(broken: bool) -> Trace {
         moments,
         maps,
         dies: dies(),
+        bill: Vec::new(),
         ledger: ledger(),
         verdicts,
         warnings: vec![Warning {

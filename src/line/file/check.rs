@@ -2,11 +2,14 @@
 
 mod billet;
 mod context;
+mod cycle;
 mod forge;
 mod heater;
 mod induction;
 mod limit;
 mod moment;
+mod more_die;
+mod press;
 mod shape;
 mod stage;
 mod steel_limit;

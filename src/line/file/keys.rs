@@ -2,6 +2,13 @@
 //!
 //! The check, the JSON Schema, the error messages and the list of inputs all read these.
 
+mod die;
+
+pub(crate) use die::{
+    BLOW_OFF_SECONDS, BLOW_OFF_W, DIE_FLASH, DIE_GAP, DIE_PREHEAT, DIE_WALL, FILLS, FLASH_SPREAD, GAP_SPREAD, HOLD,
+    PRESSED_ON, REBOUND, SPRAY_SECONDS, SPRAY_W, SPRAY_WATER, SQUEEZE, STROKE, STROKES, STUCK, TEMPERING,
+};
+
 use crate::line::plan::Allowed;
 
 /// What happens when a number is not given.
@@ -373,7 +380,7 @@ pub(crate) const MAX_C: Key = key("limit", "max_c", "degC", TEMPERATURE, Nothing
 pub(crate) const MAX_K: Key = key("limit", "max_k", "K", (0.0, 1600.0), Nothing);
 
 /// All of them. Where two share a table and a name, the first is the one that the schema shows.
-pub(crate) const ALL: &[Key] = &[
+const MAIN: &[Key] = &[
     DIAMETER,
     SIDE,
     WIDTH,
@@ -467,4 +474,9 @@ impl std::fmt::Display for Allowed {
             write!(out, "{} to {}", self.low, self.high)
         }
     }
+}
+
+/// Every number, for the schema and for tests.
+pub(crate) fn every() -> impl Iterator<Item = &'static Key> {
+    MAIN.iter().chain(die::ALL).chain(induction::ALL)
 }

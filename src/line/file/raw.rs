@@ -263,6 +263,37 @@ pub(crate) struct RawDie {
     /// Contact coefficient under a blow or a press stroke.
     #[schemars(with = "Option<f64>")]
     pub blow_w_m2k: At<f64>,
+    /// Contact coefficient under a blow at the zone `flash` of a shape.
+    #[schemars(with = "Option<f64>")]
+    pub flash_w_m2k: At<f64>,
+    /// Contact coefficient of the side walls under a blow, once the cavity is filled.
+    #[schemars(with = "Option<f64>")]
+    pub wall_w_m2k: At<f64>,
+    /// Coefficient across a gap: rings that do not touch, walls between blows.
+    #[schemars(with = "Option<f64>")]
+    pub gap_w_m2k: At<f64>,
+    /// Temperature through both dies before the first part of a shift (warm-up).
+    #[schemars(with = "Option<f64>")]
+    pub preheat_c: At<f64>,
+    /// Length of the spray after each part (warm-up).
+    #[schemars(with = "Option<f64>")]
+    pub spray_s: At<f64>,
+    /// Coefficient of the spray. Default: by the face temperature, 10000 W/m2K wetted up to 300 degC,
+    /// 2000 W/m2K on steam from 400 degC.
+    #[schemars(with = "Option<f64>")]
+    pub spray_w_m2k: At<f64>,
+    /// Temperature of the sprayed fluid.
+    #[schemars(with = "Option<f64>")]
+    pub spray_water_c: At<f64>,
+    /// Length of the blow-off after the spray (warm-up).
+    #[schemars(with = "Option<f64>")]
+    pub blow_off_s: At<f64>,
+    /// Coefficient of the blow-off.
+    #[schemars(with = "Option<f64>")]
+    pub blow_off_w_m2k: At<f64>,
+    /// Tempering temperature of the die steel, above which a face softens (warm-up).
+    #[schemars(with = "Option<f64>")]
+    pub tempering_c: At<f64>,
 }
 
 /// A limit: what must hold, at which node and which moment.

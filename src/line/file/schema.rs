@@ -76,10 +76,7 @@ fn numbers(definition: &mut Value, table: &str) {
         return;
     };
     for (name, property) in properties.iter_mut() {
-        let key = keys::ALL
-            .iter()
-            .chain(keys::induction::ALL)
-            .find(|key| key.table == table && key.name == name);
+        let key = keys::every().find(|key| key.table == table && key.name == name);
         if let (Some(key), Some(property)) = (key, property.as_object_mut()) {
             number(property, key);
         }

@@ -1,6 +1,7 @@
 //! Stages of the line after heater exit.
 
 use super::{Metal, Shape};
+use crate::die::{BlowOff, Spray};
 
 /// What the part radiates and convects to.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -172,8 +173,11 @@ pub enum Between {
 /// One die.
 #[derive(Debug, Clone)]
 pub struct Die {
-    /// Temperature at the start of the stage, through the depth, degC.
+    /// Temperature when the part arrives in steady work, through the depth, degC; the temperature at
+    /// the depth stays there.
     pub bulk_c: f64,
+    /// Temperature through the depth before the first part of a shift, degC.
+    pub preheat_c: f64,
     /// Metal.
     pub metal: Metal,
     /// Depth that takes part, m; the temperature there stays at `bulk_c`.
@@ -195,6 +199,32 @@ pub struct Dies {
     pub pressed_w_m2k: f64,
     /// Contact coefficient under a blow or press stroke, W/m²K.
     pub blow_w_m2k: f64,
+    /// Contact coefficient under a blow where the shape has the zone `flash`, W/m²K.
+    pub flash_w_m2k: f64,
+    /// Contact coefficient of the side walls under a blow once the cavity is filled, W/m²K.
+    pub wall_w_m2k: f64,
+    /// Coefficient across a small gap: rings that do not touch, walls between blows, W/m²K.
+    pub gap_w_m2k: f64,
+    /// Spray between parts.
+    pub spray: Option<Spray>,
+    /// Blow-off after the spray.
+    pub blow_off: Option<BlowOff>,
+    /// Tempering temperature of the die steel, above which a face softens, degC.
+    pub tempering_c: f64,
+}
+
+/// Which dies a ring of the shape touches.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum RingTouch {
+    /// Both.
+    #[default]
+    Both,
+    /// The lower one; a gap to the upper.
+    Lower,
+    /// The upper one; a gap to the lower.
+    Upper,
+    /// Neither: a gap to both.
+    Gap,
 }
 
 /// Where the heat of forming comes from, all blows of the stage together.
@@ -242,8 +272,18 @@ pub struct Forge {
     pub between: Between,
     /// Lying on the lower die before the first blow, s.
     pub lying_before_s: f64,
+    /// Off both dies after each blow, s: the part jumps with the rebound.
+    pub rebound_s: f64,
+    /// Pressed on the lower die after each blow and rebound while the gripper yields, s.
+    pub pressed_s: f64,
     /// Lying on the lower die after the last blow, s.
     pub lying_after_s: f64,
+    /// Sticking in the lower die beyond that, s; under the pressed coefficient.
+    pub stuck_s: f64,
+    /// Blow from which the cavity is filled and the side walls touch, from 1.
+    pub fills_at_blow: Option<u32>,
+    /// Which dies each ring of the new shape touches; empty when all touch both.
+    pub ring_touch: Vec<RingTouch>,
     /// How it stands in the die.
     pub pose: Pose,
     /// Share of the touched faces that meet the dies (of the whole side face when lying).
@@ -260,7 +300,7 @@ impl Forge {
     /// Length of the stage in s.
     pub fn seconds(&self) -> f64 {
         let blows = f64::from(self.blows.saturating_sub(1)) * self.interval_s + self.contact_s;
-        self.lying_before_s + blows + self.lying_after_s
+        self.lying_before_s + blows + self.lying_after_s + self.stuck_s
     }
 
     /// Start of blow `index` (from 0) in s after the start of the stage.

@@ -13,12 +13,19 @@ use crate::surface::{Geometry, film_coefficient};
 /// Ledger name of what faces exchange with air and surroundings.
 pub(super) const AIR: &str = "radiation and convection";
 
+/// No skin covered.
+pub(super) const BARE: [f64; Skin::ALL.len()] = [0.0; Skin::ALL.len()];
+
 /// Surface temperatures between which laws are tabulated, degC.
 const RANGE_C: (f64, f64) = (0.0, 1500.0);
 
 impl Runner<'_> {
     /// Sets the air law on all skins. `covered` is the share of each skin that is in contact.
-    pub(super) fn set_air(&mut self, surroundings: &Surroundings, covered: &[f64; 6]) -> Result<(), RunError> {
+    pub(super) fn set_air(
+        &mut self,
+        surroundings: &Surroundings,
+        covered: &[f64; Skin::ALL.len()],
+    ) -> Result<(), RunError> {
         let emissivity = self.films.emissivity(&self.plan.metal, surroundings);
         for skin in Skin::ALL {
             if !self.part.has_skin(skin) {

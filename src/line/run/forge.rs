@@ -1,25 +1,43 @@
 //! Impressions and trimming: contact, lying, shape change and the heat of forming.
 
 use super::handover::share_of_one;
-use super::tools::{Body, Tool, facing};
+use super::tools::{Body, Press, Tool, facing};
 use super::{RunError, Runner};
 use crate::body::{Shape, Skin};
-use crate::line::plan::{Between, DeformationHeat, Dies, Forge, Pose, Surroundings, Trim};
+use crate::line::plan::{Between, DeformationHeat, Dies, Forge, Pose, RingTouch, Surroundings, Trim};
 
-/// Which dies touch the part.
+/// How the part meets the dies.
 #[derive(Clone, Copy, PartialEq)]
 enum Touch {
-    None,
-    Lower(f64),
-    Both(f64),
+    /// Clear of both.
+    Off,
+    /// On the lower die under its own weight.
+    Lying,
+    /// On the lower die, pressed on by the gripper or sticking.
+    Pressed,
+    /// Between both, the upper one down.
+    Closed,
+    /// Under a blow or stroke.
+    Blow,
 }
 
-/// The pair of dies of a stage.
-struct Pair {
-    tools: Vec<Tool>,
-    skins: Vec<Vec<Skin>>,
+/// The dies of a stage: lower, upper, and the walls once the cavity is filled.
+struct Pair<'a> {
+    lower: Tool,
+    upper: Tool,
+    walls: Option<Tool>,
+    dies: &'a Dies,
+    rings: &'a [RingTouch],
     pose: Pose,
     share: f64,
+}
+
+impl Pair<'_> {
+    fn tools(&mut self) -> Vec<&mut Tool> {
+        let mut tools = vec![&mut self.lower, &mut self.upper];
+        tools.extend(self.walls.as_mut());
+        tools
+    }
 }
 
 impl Runner<'_> {
@@ -28,46 +46,60 @@ impl Runner<'_> {
         let surroundings = self.plan.stages[index].surroundings;
         let start = self.part.solver.time_s();
         self.part.pose = forge.pose;
-        let mut pair = self.dies(&forge.dies, forge.pose, forge.share, &surroundings)?;
-        if forge.lying_before_s > 0.0 {
-            self.phase(
-                &pair,
-                &surroundings,
-                Touch::Lower(forge.dies.resting_w_m2k),
-                start + forge.lying_before_s,
-            )?;
-        }
+        let mut pair = self.dies(
+            &forge.dies,
+            &forge.ring_touch,
+            (forge.pose, forge.share),
+            &surroundings,
+            forge.shape.as_ref(),
+        )?;
+        let before = start + forge.lying_before_s;
+        // The rings of the new shape do not exist yet: all of the lower face lies on the die.
+        let rings = std::mem::take(&mut pair.rings);
+        self.phase(&mut pair, &surroundings, Touch::Lying, "lying before", before)?;
+        pair.rings = rings;
         let first = self.part.shape.clone();
         for blow in 0..forge.blows {
             let at = start + forge.blow_start_s(blow);
             self.recorder.moment(&format!("blow {}", blow + 1), &self.part);
             let title = format!("{}, blow {}", self.recorder.stage_name(), blow + 1);
             self.recorder.map(&title, &self.part);
-            if let (Some(from), Some(to)) = (&first, &forge.shape) {
-                self.strike_shape(&mut pair, &after_blow(from, to, blow + 1, forge.blows))?;
+            let filled = forge.fills_at_blow.is_some_and(|n| blow + 1 >= n);
+            let shape = match (&first, &forge.shape) {
+                (Some(from), Some(to)) => Some(after_blow(from, to, blow + 1, forge.blows)),
+                _ => None,
+            };
+            if shape.is_some() || (filled && pair.walls.is_none()) {
+                self.strike_shape(&mut pair, shape.as_ref(), filled, &surroundings)?;
             }
             self.forming_heat(forge, at)?;
-            self.phase(
-                &pair,
-                &surroundings,
-                Touch::Both(forge.dies.blow_w_m2k),
-                at + forge.contact_s,
-            )?;
+            let end = at + forge.contact_s;
+            self.phase(&mut pair, &surroundings, Touch::Blow, "blow", end)?;
             self.part.solver.clear_source();
             if blow + 1 < forge.blows {
-                let touch = match forge.between {
-                    Between::Lying => Touch::Lower(forge.dies.resting_w_m2k),
-                    Between::Lifted => Touch::None,
-                    Between::Pressed => Touch::Both(forge.dies.pressed_w_m2k),
+                let next = start + forge.blow_start_s(blow + 1);
+                let off = (end + forge.rebound_s).min(next);
+                self.phase(&mut pair, &surroundings, Touch::Off, "rebound", off)?;
+                let on = (off + forge.pressed_s).min(next);
+                self.phase(&mut pair, &surroundings, Touch::Pressed, "pressed on", on)?;
+                let (touch, word) = match forge.between {
+                    Between::Lying => (Touch::Lying, "lying between"),
+                    Between::Lifted => (Touch::Off, "lifted"),
+                    Between::Pressed => (Touch::Closed, "closed"),
                 };
-                self.phase(&pair, &surroundings, touch, start + forge.blow_start_s(blow + 1))?;
+                self.phase(&mut pair, &surroundings, touch, word, next)?;
             }
         }
-        if forge.lying_after_s > 0.0 {
-            let end = start + forge.seconds();
-            self.phase(&pair, &surroundings, Touch::Lower(forge.dies.resting_w_m2k), end)?;
-        }
-        self.leave(&pair, &surroundings)
+        let end = start + forge.seconds();
+        self.phase(
+            &mut pair,
+            &surroundings,
+            Touch::Pressed,
+            "stuck",
+            end - forge.lying_after_s,
+        )?;
+        self.phase(&mut pair, &surroundings, Touch::Lying, "lying after", end)?;
+        self.leave(pair, &surroundings)
     }
 
     /// Runs a trimming or piercing stroke.
@@ -75,21 +107,15 @@ impl Runner<'_> {
         let surroundings = self.plan.stages[index].surroundings;
         let start = self.part.solver.time_s();
         self.part.pose = trim.pose;
-        let pair = self.dies(&trim.dies, trim.pose, trim.share, &surroundings)?;
-        if trim.lying_before_s > 0.0 {
-            self.phase(
-                &pair,
-                &surroundings,
-                Touch::Lower(trim.dies.resting_w_m2k),
-                start + trim.lying_before_s,
-            )?;
-        }
+        let mut pair = self.dies(&trim.dies, &[], (trim.pose, trim.share), &surroundings, None)?;
+        let before = start + trim.lying_before_s;
+        self.phase(&mut pair, &surroundings, Touch::Lying, "lying before", before)?;
         self.recorder.moment("blow 1", &self.part);
         let title = format!("{}, stroke", self.recorder.stage_name());
         self.recorder.map(&title, &self.part);
         let end = start + trim.lying_before_s + trim.contact_s;
-        self.phase(&pair, &surroundings, Touch::Both(trim.dies.blow_w_m2k), end)?;
-        self.leave(&pair, &surroundings)?;
+        self.phase(&mut pair, &surroundings, Touch::Blow, "stroke", end)?;
+        self.leave(pair, &surroundings)?;
         if !trim.removes.is_empty() {
             self.book();
             let lost = self.part.remove(&trim.removes).map_err(|source| RunError::Mesh {
@@ -102,73 +128,133 @@ impl Runner<'_> {
                 .account(&format!("removed {}", trim.removes.join(", ")));
             self.part.solver.ledger_mut().add(account, -lost);
             self.part.solver.ledger_mut().add_stored(-lost);
-            self.set_air(&surroundings, &[0.0; 6])?;
+            self.set_air(&surroundings, &super::air::BARE)?;
         }
         Ok(())
     }
 
-    fn dies(&mut self, dies: &Dies, pose: Pose, share: f64, s: &Surroundings) -> Result<Pair, RunError> {
+    fn dies<'d>(
+        &mut self,
+        dies: &'d Dies,
+        rings: &'d [RingTouch],
+        (pose, share): (Pose, f64),
+        s: &Surroundings,
+        later: Option<&Shape>,
+    ) -> Result<Pair<'d>, RunError> {
         let (below, above) = facing(pose);
-        let one = share_of_one(pose, share);
-        let lower = self.add_tool("lower die", &below, one, &Body::of_die(&dies.lower), s)?;
-        let upper = self.add_tool("upper die", &above, one, &Body::of_die(&dies.upper), s)?;
+        let share = share_of_one(pose, share);
+        let later = later.filter(|_| pose == Pose::Standing);
+        let lower = self.add_tool("lower die", &below, share, &Body::of_die(&dies.lower), s, later)?;
+        let upper = self.add_tool("upper die", &above, share, &Body::of_die(&dies.upper), s, later)?;
         Ok(Pair {
-            tools: vec![lower, upper],
-            skins: vec![below, above],
+            lower,
+            upper,
+            walls: None,
+            dies,
+            rings,
             pose,
-            share: one,
+            share,
         })
     }
 
-    /// Marches to `end` with the given contact.
-    fn phase(&mut self, pair: &Pair, s: &Surroundings, touch: Touch, end: f64) -> Result<(), RunError> {
-        let (lower, upper) = match touch {
-            Touch::None => (None, None),
-            Touch::Lower(h) => (Some(h), None),
-            Touch::Both(h) => (Some(h), Some(h)),
+    /// Marches to `end` with the given contact; nothing happens when that is now.
+    fn phase(
+        &mut self,
+        pair: &mut Pair<'_>,
+        s: &Surroundings,
+        touch: Touch,
+        word: &'static str,
+        end: f64,
+    ) -> Result<(), RunError> {
+        if end - self.part.solver.time_s() < 1e-9 {
+            return Ok(());
+        }
+        let dies = pair.dies;
+        let press = |coefficient, flash| Press {
+            coefficient,
+            flash,
+            gap: dies.gap_w_m2k.min(coefficient),
+            rings: pair.rings,
         };
-        self.touch(&pair.tools[0], lower);
-        self.touch(&pair.tools[1], upper);
-        let mut covered = [0.0; 6];
-        for (skins, on) in pair.skins.iter().zip([lower, upper]) {
-            for skin in skins {
-                covered[*skin as usize] += if on.is_some() { pair.share } else { 0.0 };
+        let even = |coefficient| Some(press(coefficient, coefficient));
+        let wall_gap = Some(Press::even(dies.gap_w_m2k));
+        let (lower, upper, walls) = match touch {
+            Touch::Off => (None, None, None),
+            Touch::Lying => (even(dies.resting_w_m2k), None, wall_gap),
+            Touch::Pressed => (even(dies.pressed_w_m2k), None, wall_gap),
+            Touch::Closed => (even(dies.pressed_w_m2k), even(dies.pressed_w_m2k), wall_gap),
+            Touch::Blow => {
+                let blow = Some(press(dies.blow_w_m2k, dies.flash_w_m2k));
+                (blow, blow, Some(Press::even(dies.wall_w_m2k)))
             }
+        };
+        self.touch(&pair.lower, lower.as_ref(), false);
+        self.touch(&pair.upper, upper.as_ref(), true);
+        let mut covered = super::air::BARE;
+        for (tool, on) in [(&pair.lower, lower.is_some()), (&pair.upper, upper.is_some())] {
+            for skin in &tool.skins {
+                covered[*skin as usize] += if on { pair.share } else { 0.0 };
+            }
+        }
+        if let Some(tool) = &pair.walls {
+            self.touch(tool, walls.as_ref(), false);
+            covered[Skin::Wall as usize] = if walls.is_some() { 1.0 } else { 0.0 };
         }
         debug_assert!(pair.pose == Pose::Standing || covered.iter().all(|c| *c <= 1.0));
         self.set_air(s, &covered)?;
-        self.advance(end)?;
-        for tool in &pair.tools {
+        self.advance(word, end)?;
+        for tool in pair.tools() {
             self.note_tool(tool);
         }
         Ok(())
     }
 
     /// The part leaves the dies.
-    fn leave(&mut self, pair: &Pair, s: &Surroundings) -> Result<(), RunError> {
-        for tool in &pair.tools {
-            self.touch(tool, None);
+    fn leave(&mut self, mut pair: Pair<'_>, s: &Surroundings) -> Result<(), RunError> {
+        for tool in pair.tools() {
+            self.touch(tool, None, false);
         }
-        self.book();
-        self.part.solver.take_columns();
-        self.set_air(s, &[0.0; 6])
+        let walled = pair.walls.is_some();
+        let mut tools = vec![pair.lower, pair.upper];
+        tools.extend(pair.walls);
+        self.put_back(tools)?;
+        if walled {
+            self.part.group(|mesh| mesh.gripped(0.0, 0.0));
+        }
+        self.set_air(s, &super::air::BARE)
     }
 
-    /// Changes the shape with the dies in place.
-    fn strike_shape(&mut self, pair: &mut Pair, new: &Shape) -> Result<(), RunError> {
+    /// Changes the shape with the dies in place; a filled cavity has walls that touch.
+    fn strike_shape(
+        &mut self,
+        pair: &mut Pair<'_>,
+        new: Option<&Shape>,
+        filled: bool,
+        s: &Surroundings,
+    ) -> Result<(), RunError> {
         let stage = self.recorder.stage_name().to_owned();
         self.book();
         let before = self.part.solver.total_enthalpy();
         let columns = self.part.solver.take_columns();
-        self.part
-            .reshape(new)
-            .map_err(|source| RunError::Mesh { stage, source })?;
+        if let Some(new) = new {
+            self.part
+                .reshape(new)
+                .map_err(|source| RunError::Mesh { stage, source })?;
+        }
         let after = self.part.solver.total_enthalpy();
         // Volumes agree within the tolerance of the line file; the difference is booked by name.
         let account = self.part.solver.account("volume difference of shapes");
         self.part.solver.ledger_mut().add(account, after - before);
         self.part.solver.ledger_mut().add_stored(after - before);
-        self.carry_tools(&mut pair.tools, columns, &pair.skins);
+        let walled = filled && pair.pose == Pose::Standing;
+        if walled {
+            self.part.group(|mesh| mesh.walled(super::tools::FLASH));
+        }
+        self.carry_tools(&mut pair.tools(), columns)?;
+        if walled && pair.walls.is_none() {
+            let body = Body::of_die(&pair.dies.lower);
+            pair.walls = Some(self.add_tool("die walls", &[Skin::Wall], 1.0, &body, s, None)?);
+        }
         Ok(())
     }
 

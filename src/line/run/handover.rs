@@ -1,6 +1,6 @@
 //! Stages between tools: carry, wait, rest, descale, cool.
 
-use super::tools::{Body, Tool, facing};
+use super::tools::{Body, Press, Tool, facing};
 use super::{RunError, Runner};
 use crate::body::Skin;
 use crate::conduction::Exchange;
@@ -27,12 +27,12 @@ impl Runner<'_> {
                     ..Exchange::none()
                 };
                 self.set_everywhere(&exchange, "descaling water");
-                self.advance(end)?;
-                self.set_air(&surroundings, &[0.0; 6])
+                self.advance("spray", end)?;
+                self.set_air(&surroundings, &super::air::BARE)
             }
             _ => {
-                self.set_air(&surroundings, &[0.0; 6])?;
-                self.advance(end)
+                self.set_air(&surroundings, &super::air::BARE)?;
+                self.advance("air", end)
             }
         }
     }
@@ -45,7 +45,7 @@ impl Runner<'_> {
             .gripped(length(GripEnd::GripEnd), length(GripEnd::FreeEnd));
         self.part.solver.regroup(mesh.grid.clone());
         let plain = std::mem::replace(&mut self.part.mesh, mesh);
-        let mut covered = [0.0; 6];
+        let mut covered = super::air::BARE;
         let mut tools: Vec<Tool> = Vec::new();
         for grip in grips {
             let (skin, name) = match grip.end {
@@ -56,24 +56,26 @@ impl Runner<'_> {
                 metal: &grip.metal,
                 depth_m: grip.depth_m,
                 bulk_c: grip.jaw_c,
+                cold_c: grip.jaw_c,
                 fixed: false,
+                is_die: false,
             };
-            let tool = self.add_tool(name, &[skin], grip.share, &body, surroundings)?;
-            self.touch(&tool, Some(grip.contact_w_m2k));
+            let tool = self.add_tool(name, &[skin], grip.share, &body, surroundings, None)?;
+            self.touch(&tool, Some(&Press::even(grip.contact_w_m2k)), false);
             covered[skin as usize] = grip.share;
             tools.push(tool);
         }
         self.set_air(surroundings, &covered)?;
-        self.advance(end)?;
-        for tool in &tools {
+        self.advance("air", end)?;
+        for tool in &mut tools {
             self.note_tool(tool);
         }
         // The jaws open as the stage ends; the part's faces are one skin again.
         self.recorder.moment("end", &self.part);
-        self.part.solver.take_columns();
+        self.put_back(tools)?;
         self.part.solver.regroup(plain.grid.clone());
         self.part.mesh = plain;
-        self.set_air(surroundings, &[0.0; 6])
+        self.set_air(surroundings, &super::air::BARE)
     }
 
     fn rest(&mut self, support: &Support, surroundings: &Surroundings, end: f64) -> Result<(), RunError> {
@@ -83,22 +85,24 @@ impl Runner<'_> {
             metal: &support.metal,
             depth_m: support.depth_m,
             bulk_c: support.bulk_c,
+            cold_c: support.bulk_c,
             fixed: false,
+            is_die: false,
         };
-        let tool = self.add_tool("support", &skins, support.share, &body, surroundings)?;
-        self.touch(&tool, Some(support.contact_w_m2k));
+        let mut tool = self.add_tool("support", &skins, support.share, &body, surroundings, None)?;
+        self.touch(&tool, Some(&Press::even(support.contact_w_m2k)), false);
         self.set_air(surroundings, &covered(&skins, support.share))?;
-        self.advance(end)?;
-        self.note_tool(&tool);
+        self.advance("resting", end)?;
+        self.note_tool(&mut tool);
         self.recorder.moment("end", &self.part);
-        self.part.solver.take_columns();
-        self.set_air(surroundings, &[0.0; 6])
+        self.put_back(vec![tool])?;
+        self.set_air(surroundings, &super::air::BARE)
     }
 }
 
 /// Covered share of each skin.
-pub(super) fn covered(skins: &[Skin], share: f64) -> [f64; 6] {
-    let mut out = [0.0; 6];
+pub(super) fn covered(skins: &[Skin], share: f64) -> [f64; Skin::ALL.len()] {
+    let mut out = super::air::BARE;
     for skin in skins {
         out[*skin as usize] = share;
     }

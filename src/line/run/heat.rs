@@ -41,7 +41,7 @@ impl Runner<'_> {
                 self.set_everywhere(&Exchange::air(*film_w_m2k, *emissivity, *furnace_c), "furnace");
                 self.recorder.moment("start", &self.part);
                 let mut until = seconds - whole;
-                self.advance(if zones.is_empty() { 0.0 } else { until })?;
+                self.advance("heating", if zones.is_empty() { 0.0 } else { until })?;
                 for (index, zone) in zones.iter().enumerate() {
                     until = if index + 1 == zones.len() {
                         0.0
@@ -49,7 +49,7 @@ impl Runner<'_> {
                         until + zone.seconds
                     };
                     self.set_everywhere(&Exchange::air(*film_w_m2k, *emissivity, zone.furnace_c), "furnace");
-                    self.advance(until)?;
+                    self.advance("heating", until)?;
                 }
             }
             Heater::CoilLine(heater) => {
@@ -74,7 +74,7 @@ impl Runner<'_> {
         self.recorder.moment("exit", &self.part);
         self.recorder.map("heater exit", &self.part);
         let surroundings = self.plan.surroundings;
-        self.set_air(&surroundings, &[0.0; 6])?;
+        self.set_air(&surroundings, &super::air::BARE)?;
         self.close_stage("heater")
     }
 

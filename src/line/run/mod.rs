@@ -5,18 +5,20 @@
 //! shape between phases. Limits are judged from what was recorded.
 
 mod air;
+mod bill;
 mod forge;
 mod handover;
 mod heat;
 mod margin;
 mod part;
 mod record;
+pub(crate) mod tooling;
 mod tools;
 
 use thiserror::Error;
 
 use super::plan::{Plan, Resolution, StageKind};
-use super::trace::{Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Trace, Work};
+use super::trace::{HeatEntry, Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Trace, Work};
 use crate::body::{GridError, Nodes};
 use crate::conduction::SolveError;
 use crate::heater::HeaterError;
@@ -123,12 +125,15 @@ pub fn run(plan: &Plan, options: &RunOptions) -> Result<Trace, RunError> {
 }
 
 /// A run under way.
-pub(super) struct Runner<'a> {
+#[derive(Clone)]
+pub(crate) struct Runner<'a> {
     plan: &'a Plan,
     resolution: Resolution,
     films: air::Films,
     part: Part,
     recorder: Recorder,
+    pub(crate) tooling: tooling::Tooling,
+    bill: Option<Vec<HeatEntry>>,
     ledger: Vec<LedgerEntry>,
     stored_j: f64,
     warnings: Vec<Warning>,
@@ -137,7 +142,7 @@ pub(super) struct Runner<'a> {
 }
 
 impl<'a> Runner<'a> {
-    fn new(plan: &'a Plan, options: &RunOptions) -> Result<Runner<'a>, RunError> {
+    pub(crate) fn new(plan: &'a Plan, options: &RunOptions) -> Result<Runner<'a>, RunError> {
         let resolution = options.resolution.unwrap_or(plan.resolution);
         let part = Part::at_start(plan, resolution)?;
         let recorder = Recorder::new(plan, &part, options.record);
@@ -147,6 +152,8 @@ impl<'a> Runner<'a> {
             films: air::Films::default(),
             part,
             recorder,
+            tooling: tooling::Tooling::default(),
+            bill: options.record.then(Vec::new),
             ledger: Vec::new(),
             stored_j: 0.0,
             warnings: plan.warnings.clone(),
@@ -157,8 +164,18 @@ impl<'a> Runner<'a> {
         Ok(runner)
     }
 
+    /// Step tolerance, K.
+    pub(crate) fn step_k(&self) -> f64 {
+        self.part.solver.tolerance().step_k
+    }
+
+    /// The word of the resolution.
+    pub(crate) fn resolution_word(&self) -> &'static str {
+        self.resolution.word()
+    }
+
     /// Runs stage `index` of the plan; stage 0 of the trace is the heater.
-    fn stage(&mut self, index: usize) -> Result<(), RunError> {
+    pub(crate) fn stage(&mut self, index: usize) -> Result<(), RunError> {
         let stage = &self.plan.stages[index];
         let start = self.part.solver.time_s();
         self.recorder.begin(StageSpan {
@@ -210,13 +227,19 @@ impl<'a> Runner<'a> {
         self.part.solver.ledger_mut().clear();
     }
 
-    fn advance(&mut self, until_s: f64) -> Result<(), RunError> {
+    /// Marches to a time; `phase` says what happens meanwhile, for the heat bill.
+    fn advance(&mut self, phase: &'static str, until_s: f64) -> Result<(), RunError> {
+        let before = self.bill.is_some().then(|| self.heat_now());
         let stage = self.recorder.stage_name().to_owned();
         let (recorder, nodes) = (&mut self.recorder, &self.part.nodes);
         self.part
             .solver
             .advance(until_s, &mut |solver| recorder.observe(solver, nodes))
-            .map_err(|source| RunError::Solve { stage, source })
+            .map_err(|source| RunError::Solve { stage, source })?;
+        if let Some(before) = before {
+            self.write_bill(phase, &before);
+        }
+        Ok(())
     }
 
     fn warn(&mut self, code: &str, message: String) {
@@ -228,7 +251,7 @@ impl<'a> Runner<'a> {
         }
     }
 
-    fn finish(self) -> Trace {
+    pub(crate) fn finish(self) -> Trace {
         let plan = self.plan;
         let mass_kg = self.recorder.mass_kg();
         let through: f64 = self.ledger.iter().map(|e| e.energy_kj.abs()).sum();
@@ -240,7 +263,7 @@ impl<'a> Runner<'a> {
             0.0
         };
         let mut warnings = self.warnings;
-        let recorded = self.recorder.into_recorded();
+        let mut recorded = self.recorder.into_recorded();
         warnings.extend(recorded.property_warnings(plan));
         let verdicts = judge(
             &plan.limits,
@@ -249,6 +272,13 @@ impl<'a> Runner<'a> {
             &recorded.moments,
             &recorded.watched,
         );
+        for die in &mut recorded.dies {
+            let of_die = self
+                .ledger
+                .iter()
+                .filter(|e| e.stage == die.stage && e.name == die.body);
+            die.heat_kj = -of_die.map(|e| e.energy_kj).sum::<f64>();
+        }
         Trace {
             schema_version: RESULT_SCHEMA,
             program: concat!("billet-thermal ", env!("CARGO_PKG_VERSION")).to_owned(),
@@ -262,6 +292,7 @@ impl<'a> Runner<'a> {
             moments: recorded.moments,
             maps: recorded.maps,
             dies: recorded.dies,
+            bill: self.bill.unwrap_or_default(),
             ledger: Ledger {
                 entries: self.ledger,
                 stored_kj,

@@ -176,6 +176,13 @@ impl Part {
         Ok(lost)
     }
 
+    /// Puts the faces into other groups; the solver's laws are to be set again.
+    pub fn group(&mut self, regrouped: impl Fn(&Mesh) -> Mesh) {
+        let mesh = regrouped(&self.mesh);
+        self.solver.regroup(mesh.grid.clone());
+        self.mesh = mesh;
+    }
+
     /// The ring of the shape that each cell lies in.
     pub fn ring_of_cells(&self) -> Vec<Option<usize>> {
         let grid = &self.mesh.grid;
@@ -186,10 +193,7 @@ impl Part {
             .map(|c| {
                 let at = grid.position(c);
                 let (z, r) = (grid.axes()[0].centre(at[0]), grid.axes()[1].centre(at[1]));
-                shape
-                    .rings
-                    .iter()
-                    .position(|q| q.bottom_m <= z && z <= q.top_m && q.inner_m <= r && r <= q.outer_m)
+                ring_at(shape, z, r)
             })
             .collect()
     }
@@ -224,4 +228,12 @@ impl Part {
         let ok = |size: f64, wanted: f64| size > 0.15 * wanted && size < 2.2 * wanted;
         ok(first, end) && ok(last, end) && ok(outer, side)
     }
+}
+
+/// The ring of a shape at a height and a radius, m.
+pub(super) fn ring_at(shape: &Shape, z: f64, r: f64) -> Option<usize> {
+    shape
+        .rings
+        .iter()
+        .position(|q| q.bottom_m <= z && z <= q.top_m && q.inner_m <= r && r <= q.outer_m)
 }

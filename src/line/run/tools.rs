@@ -1,14 +1,18 @@
-//! Tools that touch the part: dies, jaws and supports as sets of columns.
+//! Dies, jaws and supports behind the part's faces, as sets of columns.
 
 use std::sync::Arc;
 
 use super::part::Part;
 use super::{RunError, Runner};
-use crate::body::{Axis, AxisKind, Skin};
+use crate::body::{Axis, AxisKind, Mesh, Shape, Skin};
 use crate::conduction::{Columns, Contact, DeepEnd, Exchange};
-use crate::line::plan::{Die, Pose, Surroundings};
+use crate::die::{Faces, Ground, merged};
+use crate::line::plan::{Die, Pose, RingTouch, Surroundings};
 use crate::line::trace::DieRecord;
 use crate::steel::{Steel, ThermalTable};
+
+/// Zone whose faces take the coefficient of the flash land.
+pub(super) const FLASH: &str = "flash";
 
 /// A tool of the present stage.
 pub(super) struct Tool {
@@ -16,23 +20,38 @@ pub(super) struct Tool {
     pub set: usize,
     /// Name in the ledger and the die record.
     pub name: &'static str,
+    /// Skins that it may touch.
+    pub skins: Vec<Skin>,
     /// Faces it may touch, one per column.
     pub faces: Vec<usize>,
     /// Share of each face.
     pub share: f64,
-    /// Temperature through the depth at the start, degC.
-    pub bulk_c: f64,
     /// Extent of each face across the tool, for carrying columns over when the part changes shape.
-    spans: Vec<(f64, f64)>,
+    pub spans: Vec<(f64, f64)>,
+    /// The face as a whole, where the tool is kept from part to part.
+    pub ground: Option<Ground>,
+    /// Time up to which `ground` has been followed, s.
+    pub settled_s: f64,
+    /// Law of open faces.
+    pub air: Exchange,
+    /// Faces when the part came.
+    pub before: Faces,
+    /// Hottest face since, degC.
+    pub peak_c: f64,
 }
 
 /// What a tool is made of.
 pub(super) struct Body<'a> {
     pub metal: &'a Arc<Steel>,
     pub depth_m: f64,
+    /// Temperature held at the depth.
     pub bulk_c: f64,
+    /// Temperature through the depth before the first part of a shift.
+    pub cold_c: f64,
     /// The face is held at `bulk_c`.
     pub fixed: bool,
+    /// Whether it is a die, which can be preheated.
+    pub is_die: bool,
 }
 
 impl<'a> Body<'a> {
@@ -41,13 +60,41 @@ impl<'a> Body<'a> {
             metal: &die.metal,
             depth_m: die.depth_m,
             bulk_c: die.bulk_c,
+            cold_c: die.preheat_c,
             fixed: die.fixed,
+            is_die: true,
+        }
+    }
+}
+
+/// How a tool touches the part.
+#[derive(Clone, Copy)]
+pub(super) struct Press<'a> {
+    /// Coefficient, W/m²K.
+    pub coefficient: f64,
+    /// Coefficient at faces of the flash, W/m²K.
+    pub flash: f64,
+    /// Coefficient where there is a gap, W/m²K.
+    pub gap: f64,
+    /// What each ring touches; empty when all touch.
+    pub rings: &'a [RingTouch],
+}
+
+impl Press<'_> {
+    /// The same coefficient everywhere.
+    pub fn even(coefficient: f64) -> Press<'static> {
+        Press {
+            coefficient,
+            flash: coefficient,
+            gap: coefficient,
+            rings: &[],
         }
     }
 }
 
 impl Runner<'_> {
-    /// Adds a tool behind the given skins, not yet in contact.
+    /// Adds a tool behind the given skins, not yet in contact. `later` is the shape that the part
+    /// will have in it.
     pub(super) fn add_tool(
         &mut self,
         name: &'static str,
@@ -55,76 +102,115 @@ impl Runner<'_> {
         share: f64,
         body: &Body<'_>,
         surroundings: &Surroundings,
+        later: Option<&Shape>,
     ) -> Result<Tool, RunError> {
         let faces = self.part.faces_of(skins);
         let account = self.part.solver.account(name);
+        let start_c = match (self.tooling.cold, self.tooling.preheat_c) {
+            (true, Some(preheat_c)) if body.is_die => preheat_c,
+            (true, _) => body.cold_c,
+            (false, _) => body.bulk_c,
+        };
+        let deep = DeepEnd::Fixed(body.bulk_c);
         let mut columns = if body.fixed {
             // One thin cell of a body that conducts without resistance, held at its far end.
             let depth = self.depth_axis(1e-3, 1)?;
             let medium = Arc::new(ThermalTable::constant(1e7, 500.0, 8000.0));
-            Columns::new(
-                medium,
-                &depth,
-                faces.len(),
-                body.bulk_c,
-                DeepEnd::Fixed(body.bulk_c),
-                account,
-            )
+            Columns::new(medium, &depth, faces.len(), body.bulk_c, deep, account)
         } else {
             let depth = self.depth_axis(body.depth_m, 0)?;
-            let medium = body.metal.thermal();
-            Columns::new(
-                medium,
-                &depth,
-                faces.len(),
-                body.bulk_c,
-                DeepEnd::Fixed(body.bulk_c),
-                account,
-            )
+            Columns::new(body.metal.thermal(), &depth, faces.len(), start_c, deep, account)
         };
         let emissivity = surroundings
             .emissivity
             .unwrap_or_else(|| body.metal.emissivity.at(body.bulk_c));
-        columns.set_open(Some(Exchange::air(TOOL_FILM, emissivity, surroundings.ambient_c)));
-        let areas: Vec<f64> = faces
-            .iter()
-            .map(|f| (self.part.mesh.grid.faces()[*f].area * share).max(1e-12))
-            .collect();
+        let air = Exchange::air(TOOL_FILM, emissivity, surroundings.ambient_c);
+        columns.set_open(Some(air.clone()));
+        let areas = self.areas(&faces, share);
         columns.set_contacts(&vec![None; faces.len()], &areas);
-        let set = self.part.solver.add_columns(columns);
         let spans = self.part.spans(&faces);
+        let ground = if self.tooling.keep && !body.fixed && !faces.is_empty() {
+            let ground = match self.tooling.take(self.plan_stage(), name) {
+                Some(ground) => ground,
+                None => {
+                    let whole = match later {
+                        Some(shape) => merged(&spans, &self.part.spans_in(shape, skins)?),
+                        None => spans.clone(),
+                    };
+                    let width: f64 = spans.iter().map(|s| s.1 - s.0).sum();
+                    Ground::new(&columns, whole, areas.iter().sum::<f64>() / width)
+                }
+            };
+            ground.lend(&spans, &mut columns);
+            Some(ground)
+        } else {
+            None
+        };
+        let set = self.part.solver.add_columns(columns);
+        let before = match &ground {
+            Some(ground) => ground.faces(),
+            None => Faces {
+                mean_c: start_c,
+                hottest_c: start_c,
+                coldest_c: start_c,
+            },
+        };
         self.recorder.open_die(DieRecord {
             stage: self.recorder.stage(),
             body: name.to_owned(),
-            face_start_c: body.bulk_c,
-            face_peak_c: body.bulk_c,
-            face_end_c: body.bulk_c,
+            face_start_c: before.mean_c,
+            face_peak_c: before.hottest_c,
+            face_end_c: before.mean_c,
             heat_kj: 0.0,
         });
         Ok(Tool {
             set,
             name,
+            skins: skins.to_vec(),
             faces,
             share,
-            bulk_c: body.bulk_c,
             spans,
+            ground,
+            settled_s: self.part.solver.time_s(),
+            air,
+            before,
+            peak_c: before.hottest_c,
         })
     }
 
-    /// Closes (`Some` coefficient in W/m²K) or opens the contact of a tool.
-    pub(super) fn touch(&mut self, tool: &Tool, coefficient: Option<f64>) {
-        let faces = self.part.mesh.grid.faces();
-        let areas: Vec<f64> = tool
-            .faces
-            .iter()
-            .map(|f| (faces[*f].area * tool.share).max(1e-12))
-            .collect();
+    fn areas(&self, faces: &[usize], share: f64) -> Vec<f64> {
+        let of = self.part.mesh.grid.faces();
+        faces.iter().map(|f| (of[*f].area * share).max(1e-12)).collect()
+    }
+
+    /// Closes or opens the contact of a tool. `upper` tells which way it looks.
+    pub(super) fn touch(&mut self, tool: &Tool, press: Option<&Press<'_>>, upper: bool) {
+        let areas = self.areas(&tool.faces, tool.share);
+        let part = &self.part;
+        let flash = part.mesh.zones.iter().position(|z| z == FLASH);
+        let rings = press.filter(|p| !p.rings.is_empty()).map(|_| part.ring_of_cells());
         let contacts: Vec<Option<Contact>> = tool
             .faces
             .iter()
             .zip(&areas)
             .map(|(face, area)| {
-                coefficient.map(|coefficient| Contact {
+                let press = press?;
+                let cell = part.mesh.grid.faces()[*face].cell;
+                let ring = rings.as_ref().and_then(|r| r[cell]);
+                let meets = match ring.and_then(|r| press.rings.get(r)) {
+                    Some(RingTouch::Gap) => false,
+                    Some(RingTouch::Lower) => !upper,
+                    Some(RingTouch::Upper) => upper,
+                    Some(RingTouch::Both) | None => true,
+                };
+                let coefficient = if !meets {
+                    press.gap
+                } else if flash == Some(part.mesh.zone[cell] as usize) {
+                    press.flash
+                } else {
+                    press.coefficient
+                };
+                Some(Contact {
                     face: *face,
                     area: *area,
                     coefficient,
@@ -134,45 +220,39 @@ impl Runner<'_> {
         self.part.solver.columns_mut(tool.set).set_contacts(&contacts, &areas);
     }
 
-    /// Notes the face temperature of a tool in contact.
-    pub(super) fn note_tool(&mut self, tool: &Tool) {
+    /// Notes the face temperature of a tool.
+    pub(super) fn note_tool(&mut self, tool: &mut Tool) {
         if let Some((mean, peak)) = self.part.solver.tool_faces(tool.set) {
+            tool.peak_c = tool.peak_c.max(peak);
             self.recorder.note_die(tool.name, mean, peak);
         }
     }
 
     /// Puts the tools back behind a part that has changed shape. Columns stay where they are in
     /// the tool: a new column is the overlap-weighted mean of the old ones, and material of the
-    /// tool that was not touched before is at its bulk temperature.
-    pub(super) fn carry_tools(&mut self, tools: &mut [Tool], old: Vec<Columns>, skins: &[Vec<Skin>]) {
-        for ((tool, columns), skins) in tools.iter_mut().zip(old).zip(skins) {
-            let faces = self.part.faces_of(skins);
+    /// tool that was not touched before comes from the tool as a whole.
+    pub(super) fn carry_tools(&mut self, tools: &mut [&mut Tool], old: Vec<Columns>) -> Result<(), RunError> {
+        for tool in tools.iter_mut() {
+            self.settle(tool)?;
+            let columns = &old[tool.set];
+            let faces = self.part.faces_of(&tool.skins);
             let spans = self.part.spans(&faces);
             let account = self.part.solver.account(tool.name);
-            let depth_cells = columns.depth_cells();
-            let kept: Vec<Vec<f64>> = (0..columns.count()).map(|c| columns.temperatures(c)).collect();
             let mut new = columns.resized(faces.len(), account);
-            for (c, span) in spans.iter().enumerate() {
-                let mut temps = vec![0.0; depth_cells];
-                let mut covered = 0.0;
-                for (old, from) in kept.iter().zip(&tool.spans) {
-                    let overlap = (span.1.min(from.1) - span.0.max(from.0)).max(0.0) / (span.1 - span.0);
-                    covered += overlap;
-                    for (t, o) in temps.iter_mut().zip(old) {
-                        *t += overlap * o;
-                    }
+            match &mut tool.ground {
+                Some(ground) => {
+                    ground.take_back(&tool.spans, columns);
+                    ground.lend(&spans, &mut new);
                 }
-                let rest = (1.0 - covered).max(0.0);
-                for t in &mut temps {
-                    *t = (*t + rest * tool.bulk_c) / (covered + rest);
-                }
-                new.set_temperatures(c, &temps);
+                None => Ground::over(columns.clone(), tool.spans.clone()).lend(&spans, &mut new),
             }
-            tool.set = self.part.solver.add_columns(new);
+            let areas = self.areas(&faces, tool.share);
+            new.set_contacts(&vec![None; faces.len()], &areas);
             tool.faces = faces;
             tool.spans = spans;
-            self.touch(tool, None);
+            tool.set = self.part.solver.add_columns(new);
         }
+        Ok(())
     }
 
     /// Cells from a contact face into a tool; `cells` fixes their number (0 grades them).
@@ -194,6 +274,9 @@ impl Runner<'_> {
 /// Film coefficient of a tool face in air, W/m²K (common practice for still air).
 const TOOL_FILM: f64 = 10.0;
 
+/// Distance that keeps the walls of different rings apart on the one line of spans, m.
+const WALL_APART_M: f64 = 100.0;
+
 /// Skins that meet a lower and an upper tool in a pose.
 pub(super) fn facing(pose: Pose) -> (Vec<Skin>, Vec<Skin>) {
     let side = || vec![Skin::Side, Skin::GripLow, Skin::GripHigh];
@@ -206,30 +289,56 @@ pub(super) fn facing(pose: Pose) -> (Vec<Skin>, Vec<Skin>) {
 impl Part {
     /// Indices of the faces of some skins.
     pub fn faces_of(&self, skins: &[Skin]) -> Vec<usize> {
-        let faces = self.mesh.grid.faces();
-        (0..faces.len())
-            .filter(|f| skins.iter().any(|s| *s as usize == faces[*f].group))
-            .collect()
+        faces_of(&self.mesh, skins)
     }
 
-    /// Extent of each face across a tool: squared radii for faces along the axis, lengths for side
-    /// faces, so that overlaps are proportional to area.
+    /// Extent of each face across the tool.
     fn spans(&self, faces: &[usize]) -> Vec<(f64, f64)> {
-        let grid = &self.mesh.grid;
-        faces
-            .iter()
-            .map(|f| {
-                let face = &grid.faces()[*f];
-                let at = grid.position(face.cell);
-                let other = if face.axis == 0 { grid.axes().len() - 1 } else { 0 };
-                let axis = &grid.axes()[other];
-                let (a, b) = (axis.faces()[at[other]], axis.faces()[at[other] + 1]);
-                if axis.kind() == AxisKind::Radial {
-                    (a * a, b * b)
-                } else {
-                    (a, b)
-                }
-            })
-            .collect()
+        spans(&self.mesh, faces, self.shape.as_ref())
     }
+
+    /// Extents that faces of some skins will have in another shape.
+    fn spans_in(&self, shape: &Shape, skins: &[Skin]) -> Result<Vec<(f64, f64)>, RunError> {
+        let mesh = Mesh::rings(shape, &self.fine, self.touched).map_err(|source| RunError::Mesh {
+            stage: String::new(),
+            source,
+        })?;
+        let faces = faces_of(&mesh, skins);
+        Ok(spans(&mesh, &faces, Some(shape)))
+    }
+}
+
+fn faces_of(mesh: &Mesh, skins: &[Skin]) -> Vec<usize> {
+    let faces = mesh.grid.faces();
+    (0..faces.len())
+        .filter(|f| skins.iter().any(|s| *s as usize == faces[*f].group))
+        .collect()
+}
+
+/// Extent of each face across the tool: squared radii for faces along the axis, lengths for side
+/// faces, so that overlaps are proportional to area. Walls of different rings lie apart.
+fn spans(mesh: &Mesh, faces: &[usize], shape: Option<&Shape>) -> Vec<(f64, f64)> {
+    let grid = &mesh.grid;
+    faces
+        .iter()
+        .map(|f| {
+            let face = &grid.faces()[*f];
+            let at = grid.position(face.cell);
+            let other = if face.axis == 0 { grid.axes().len() - 1 } else { 0 };
+            let axis = &grid.axes()[other];
+            let (a, b) = (axis.faces()[at[other]], axis.faces()[at[other] + 1]);
+            if axis.kind() == AxisKind::Radial {
+                return (a * a, b * b);
+            }
+            let wall = match shape {
+                Some(shape) if face.group == Skin::Wall as usize => {
+                    let ring = super::part::ring_at(shape, axis.centre(at[other]), grid.axes()[1].centre(at[1]));
+                    2 * ring.unwrap_or(0) + usize::from(face.side == crate::body::Side::High)
+                }
+                _ => 0,
+            };
+            let offset = WALL_APART_M * wall as f64;
+            (offset + a, offset + b)
+        })
+        .collect()
 }

@@ -6,6 +6,7 @@ use super::context::{Check, join};
 use super::shape;
 use super::stage::{Part, can_stand};
 use super::tools::{self, POSES, Tools};
+use super::{cycle, press};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawStage};
@@ -27,8 +28,17 @@ pub(crate) fn forge(
     tools: &Tools,
 ) -> Option<StageKind> {
     let blows = blows(check, base, &raw.blows);
-    let contact_ms = check.or_default(base, &keys::CONTACT_FORGE, &raw.contact_ms);
-    let contact_s = contact_ms * 1e-3;
+    let new = match &raw.shape {
+        Some(given) => {
+            let new = shape::shape(check, base, given, part);
+            // What follows cannot be judged against a shape that was refused.
+            part.lost |= new.is_none();
+            Some(new?)
+        }
+        None => None,
+    };
+    let ring_touch = cycle::ring_touch(check, base, &raw.shape);
+    let contact_s = press::contact(check, base, raw, (blows, &place), (part.shape.as_ref(), new.as_ref()));
     let interval_s = interval(check, base, raw, blows, contact_s, &place);
     let between = if blows > 1 || raw.between.is_some() {
         let default = (Between::Lying, "left on the lower die, common practice");
@@ -40,15 +50,7 @@ pub(crate) fn forge(
     let lying_after_s = check.or_default(base, &keys::LYING_AFTER, &raw.lying_after_s);
     let (pose, share) = pose(check, base, raw, part, &place)?;
     let dies = dies(check, base, raw, tools);
-    let new = match &raw.shape {
-        Some(given) => {
-            let new = shape::shape(check, base, given, part);
-            // What follows cannot be judged against a shape that was refused.
-            part.lost |= new.is_none();
-            Some(new?)
-        }
-        None => None,
-    };
+    let cycle = cycle::cycle(check, base, raw, blows, interval_s - contact_s, pose);
     let heat = heat(check, base, raw, part, new.as_ref(), (blows, contact_s));
     if let Some(new) = &new {
         part.length_m = Some(new.height_m());
@@ -61,7 +63,12 @@ pub(crate) fn forge(
         interval_s,
         between,
         lying_before_s,
+        rebound_s: cycle.rebound_s,
+        pressed_s: cycle.pressed_s,
         lying_after_s,
+        stuck_s: cycle.stuck_s,
+        fills_at_blow: cycle.fills_at_blow,
+        ring_touch,
         pose,
         share,
         shape: new,
@@ -255,7 +262,14 @@ pub(crate) fn trim(
     let contact_ms = check.or_default(base, &keys::CONTACT_TRIM, &raw.contact_ms);
     let lying_before_s = check.or_default(base, &keys::LYING_BEFORE, &raw.lying_before_s);
     let (pose, share) = pose(check, base, raw, part, &place)?;
-    let dies = dies(check, base, raw, tools);
+    let mut dies = dies(check, base, raw, tools);
+    let flash_given = raw.die.as_ref().is_some_and(|die| die.get_ref().flash_w_m2k.is_some());
+    if let Some(dies) = &mut dies
+        && !flash_given
+    {
+        dies.flash_w_m2k = dies.blow_w_m2k;
+        cycle::record_flash(check, &join(base, "die"), dies.blow_w_m2k);
+    }
     let removes = removes(check, base, raw, part)?;
     part.forged = true;
     Some(StageKind::Trim(Trim {

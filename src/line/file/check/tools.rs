@@ -2,6 +2,7 @@
 
 use super::billet::{metal, refused};
 use super::context::Check;
+use super::more_die::{self, MoreDie};
 use crate::line::file::either::SteelRef;
 use crate::line::file::keys::{self, Key};
 use crate::line::file::raw::{At, RawDie, RawFile, RawGrip, RawSupport};
@@ -25,6 +26,7 @@ pub(crate) struct DieValues {
     resting_w_m2k: f64,
     pressed_w_m2k: f64,
     blow_w_m2k: f64,
+    more: MoreDie,
 }
 
 impl DieValues {
@@ -33,6 +35,7 @@ impl DieValues {
         let die = |bulk_c| {
             Some(Die {
                 bulk_c,
+                preheat_c: self.more.preheat_c.unwrap_or(bulk_c),
                 metal: self.metal.clone()?,
                 depth_m: self.depth_mm * 1e-3,
                 fixed: self.fixed,
@@ -44,6 +47,12 @@ impl DieValues {
             resting_w_m2k: self.resting_w_m2k,
             pressed_w_m2k: self.pressed_w_m2k,
             blow_w_m2k: self.blow_w_m2k,
+            flash_w_m2k: self.more.flash_w_m2k,
+            wall_w_m2k: self.more.wall_w_m2k.unwrap_or(self.blow_w_m2k),
+            gap_w_m2k: self.more.gap_w_m2k,
+            spray: self.more.spray,
+            blow_off: self.more.blow_off,
+            tempering_c: self.more.tempering_c,
         })
     }
 }
@@ -144,6 +153,7 @@ fn die(check: &mut Check, raw: &At<RawDie>, used: (bool, bool, bool)) -> DieValu
         resting_w_m2k: contact(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k),
         pressed_w_m2k: contact(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k),
         blow_w_m2k: contact(check, base, &keys::DIE_BLOW, &raw.blow_w_m2k),
+        more: more_die::defaults(check, base, raw),
     }
 }
 
@@ -212,15 +222,17 @@ fn record_metal(check: &mut Check, base: &str, raw: &At<SteelRef>, metal: &Optio
 }
 
 /// A contact coefficient; one outside the published spread is taken, with a warning.
-fn contact(check: &mut Check, base: &str, key: &Key, raw: &At<f64>) -> f64 {
+pub(super) fn contact(check: &mut Check, base: &str, key: &Key, raw: &At<f64>) -> f64 {
     let value = check.or_default(base, key, raw);
     warn_spread(check, base, key, value);
     value
 }
 
-fn warn_spread(check: &mut Check, base: &str, key: &Key, value: f64) {
+pub(super) fn warn_spread(check: &mut Check, base: &str, key: &Key, value: f64) {
     let (low, high) = match key.name {
-        "blow_w_m2k" => keys::BLOW_SPREAD,
+        "blow_w_m2k" | "wall_w_m2k" => keys::BLOW_SPREAD,
+        "flash_w_m2k" => keys::FLASH_SPREAD,
+        "gap_w_m2k" => keys::GAP_SPREAD,
         "resting_w_m2k" => keys::RESTING_SPREAD,
         "w_m2k" if key.table == "support" => keys::RESTING_SPREAD,
         _ => keys::CLAMPED_SPREAD,
@@ -235,7 +247,7 @@ fn warn_spread(check: &mut Check, base: &str, key: &Key, value: f64) {
 }
 
 /// A number of a stage's tool: what the stage says, or what holds for all stages.
-fn own(check: &mut Check, base: &str, key: &Key, raw: &At<f64>, otherwise: f64) -> f64 {
+pub(super) fn own(check: &mut Check, base: &str, key: &Key, raw: &At<f64>, otherwise: f64) -> f64 {
     match check.number(base, key, raw) {
         Some(value) => {
             if key.unit == "W/m2K" {
@@ -267,6 +279,7 @@ pub(crate) fn stage_dies(check: &mut Check, base: &str, raw: &At<RawDie>, all: &
         resting_w_m2k: own(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k, all.resting_w_m2k),
         pressed_w_m2k: own(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k, all.pressed_w_m2k),
         blow_w_m2k: own(check, base, &keys::DIE_BLOW, &raw.blow_w_m2k, all.blow_w_m2k),
+        more: more_die::of_stage(check, base, raw, &all.more),
     }
 }
 

@@ -80,7 +80,10 @@ fields!(
 fields!(RawPoint, numbers: [at, temperature_c], others: []);
 fields!(
     RawDie,
-    numbers: [bulk_c, upper_c, lower_c, depth_mm, resting_w_m2k, pressed_w_m2k, blow_w_m2k],
+    numbers: [
+        bulk_c, upper_c, lower_c, depth_mm, resting_w_m2k, pressed_w_m2k, blow_w_m2k, flash_w_m2k, wall_w_m2k,
+        gap_w_m2k, preheat_c, spray_s, spray_w_m2k, spray_water_c, blow_off_s, blow_off_w_m2k, tempering_c
+    ],
     others: [steel, fixed]
 );
 fields!(
@@ -88,13 +91,14 @@ fields!(
     numbers: [
         seconds, ambient_c, surroundings_c, air_speed_m_s, film_w_m2k, view_factor, emissivity, w_m2k, water_c,
         contact_ms, interval_s, lying_before_s, lying_after_s, share, strain, strain_rate_1_s, ram_speed_m_s,
-        flow_stress_mpa, blow_energy_kj, blow_efficiency, heat_share
+        flow_stress_mpa, blow_energy_kj, blow_efficiency, heat_share, rebound_s, pressed_s, stuck_s, stroke_mm,
+        strokes_per_min, squeeze_mm, hold_ms
     ],
-    others: [kind, name, grip, support, blows, between, pose, shape, die, removes]
+    others: [kind, name, grip, support, blows, fills_at_blow, machine, between, pose, shape, die, removes]
 );
 fields!(RawGrip, numbers: [length_mm, jaw_c, w_m2k, share, depth_mm], others: [end, steel]);
 fields!(RawSupport, numbers: [share, bulk_c, w_m2k, depth_mm], others: [pose, steel]);
-fields!(RawRing, numbers: [outer_mm, inner_mm, height_mm, bottom_mm, top_mm], others: [zone]);
+fields!(RawRing, numbers: [outer_mm, inner_mm, height_mm, bottom_mm, top_mm], others: [zone, touch]);
 fields!(RawLimit, numbers: [min_c, max_c, max_k], others: [stage, moment, node, difference_to, source]);
 
 impl RawFile {
@@ -142,6 +146,10 @@ impl RawStage {
                 // Whole numbers of blows only; the range is checked with all others.
                 let whole = value.fract() == 0.0 && value.abs() < 1e9;
                 whole.then(|| put(&mut self.blows, value as i64))
+            }
+            ["fills_at_blow"] => {
+                let whole = value.fract() == 0.0 && value.abs() < 1e9;
+                whole.then(|| put(&mut self.fills_at_blow, value as i64))
             }
             ["die", key] => table(&mut self.die).number(key).map(|at| put(at, value)),
             ["support", key] => table(&mut self.support).number(key).map(|at| put(at, value)),

@@ -71,6 +71,33 @@ pub(crate) struct RawStage {
     /// Lying on the lower die after the last blow (forge).
     #[schemars(with = "Option<f64>")]
     pub lying_after_s: At<f64>,
+    /// Off both dies after each blow: the part jumps with the rebound (forge).
+    #[schemars(with = "Option<f64>")]
+    pub rebound_s: At<f64>,
+    /// Pressed on the lower die after each blow while the gripper yields (forge).
+    #[schemars(with = "Option<f64>")]
+    pub pressed_s: At<f64>,
+    /// Sticking in the lower die before the last lying (forge).
+    #[schemars(with = "Option<f64>")]
+    pub stuck_s: At<f64>,
+    /// Blow from which the cavity is filled and the side walls touch the part (forge).
+    #[schemars(with = "Option<i64>")]
+    pub fills_at_blow: At<i64>,
+    /// Press whose stroke gives the contact time (forge).
+    #[schemars(with = "Option<String>", extend("enum" = ["mechanical", "screw", "hydraulic"]))]
+    pub machine: At<String>,
+    /// Full stroke of a mechanical press (forge).
+    #[schemars(with = "Option<f64>")]
+    pub stroke_mm: At<f64>,
+    /// Strokes per minute of a mechanical press (forge).
+    #[schemars(with = "Option<f64>")]
+    pub strokes_per_min: At<f64>,
+    /// How far the ram moves with the part between the dies (forge).
+    #[schemars(with = "Option<f64>")]
+    pub squeeze_mm: At<f64>,
+    /// How long the press holds at the end of its stroke (forge).
+    #[schemars(with = "Option<f64>")]
+    pub hold_ms: At<f64>,
     /// `standing` with the bar axis upright, or `lying` on the side face (forge, trim).
     #[schemars(with = "Option<String>", extend("enum" = ["standing", "lying"]))]
     pub pose: At<String>,
@@ -179,6 +206,9 @@ pub(crate) struct RawRing {
     /// Upper face above the bottom of the shape.
     #[schemars(with = "Option<f64>")]
     pub top_mm: At<f64>,
+    /// Which dies the ring touches under the blow; there is a gap elsewhere. Default: both.
+    #[schemars(with = "Option<String>", extend("enum" = ["both", "lower", "upper", "gap"]))]
+    pub touch: At<String>,
     /// Zone that the ring belongs to: `body`, `web`, `flash`, ...
     #[schemars(with = "Option<String>")]
     pub zone: At<String>,

@@ -1,0 +1,119 @@
+//! `billet warmup`: many parts on the same dies.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::exit::Exit;
+use super::{Global, message, out};
+use crate::line::plan::Resolution;
+use crate::line::warmup::{Warmup, WarmupOptions, warmup};
+use crate::report::warmup::{warmup_chart, warmup_csv, warmup_text};
+use crate::report::{OutFile, ReportError, write_set};
+
+/// Run many parts on the same dies: first good part, steady state, preheat, breaks.
+#[derive(Debug, Args)]
+pub(super) struct WarmupCommand {
+    /// The line file; needs takt_s in [shop].
+    file: PathBuf,
+    /// Number of parts from the start of the shift.
+    #[arg(long, default_value_t = 30, value_name = "N")]
+    parts: u32,
+    /// Temperature of all dies at the start, in place of the file's preheat_c or bulk_c.
+    #[arg(long, value_name = "DEGC", allow_negative_numbers = true)]
+    preheat: Option<f64>,
+    /// Breaks from steady work to look at; may be given several times.
+    #[arg(long = "break-minutes", value_name = "MIN")]
+    breaks: Vec<f64>,
+    /// Resolution in place of the file's.
+    #[arg(long, value_name = "WORD")]
+    resolution: Option<Word>,
+    /// Only the parts: no search for the steady state and the needed preheat.
+    #[arg(long)]
+    parts_only: bool,
+    /// Write warmup.csv, warmup.json and warmup.svg into this folder.
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum Word {
+    Quick,
+    Standard,
+    Fine,
+}
+
+impl WarmupCommand {
+    pub fn run(&self, global: &Global) -> Exit {
+        let document = match message::load(&self.file) {
+            Ok(document) => document,
+            Err(exit) => return exit,
+        };
+        let options = WarmupOptions {
+            parts: self.parts,
+            resolution: self.resolution.map(|word| match word {
+                Word::Quick => Resolution::Quick,
+                Word::Standard => Resolution::Standard,
+                Word::Fine => Resolution::Fine,
+            }),
+            preheat_c: self.preheat,
+            breaks_min: self.breaks.clone(),
+            steady: !self.parts_only,
+            preheat: !self.parts_only,
+        };
+        let result = match warmup(document.plan(), &options) {
+            Ok(result) => result,
+            Err(error) => {
+                message::error_line(&error.to_string());
+                return if error.is_input() {
+                    Exit::WrongInput
+                } else {
+                    Exit::Failed
+                };
+            }
+        };
+        message::warnings(&result.warnings, global);
+        let done = if result.parts.iter().all(|part| part.good) {
+            Exit::Fine
+        } else {
+            Exit::LimitBroken
+        };
+        if let Some(folder) = &self.out {
+            match files(&result, global).and_then(|files| write_set(folder, &files)) {
+                Ok(paths) if !global.quiet => {
+                    message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
+                }
+                Ok(_) => {}
+                Err(error) => {
+                    message::error_line(&error.to_string());
+                    return Exit::Failed;
+                }
+            }
+        }
+        let text = if global.json {
+            match json(&result) {
+                Ok(text) => text,
+                Err(error) => {
+                    message::error_line(&error.to_string());
+                    return Exit::Failed;
+                }
+            }
+        } else {
+            warmup_text(&result, global.display())
+        };
+        out::print(&text, done)
+    }
+}
+
+fn json(result: &Warmup) -> Result<String, ReportError> {
+    let value = serde_json::to_value(result).map_err(|e| ReportError::Text(e.to_string()))?;
+    Ok(out::json(&value))
+}
+
+fn files(result: &Warmup, global: &Global) -> Result<Vec<OutFile>, ReportError> {
+    Ok(vec![
+        OutFile::text("warmup.csv", warmup_csv(result)?),
+        OutFile::text("warmup.json", json(result)?),
+        OutFile::text("warmup.svg", warmup_chart(result, global.display()).svg),
+    ])
+}

@@ -1,0 +1,128 @@
+//! Numbers of dies between parts, of contact by place, and of the blow cycle.
+
+use super::Without::{Default, Follows, Nothing};
+use super::{COEFFICIENT, Key, SECONDS, SIZE_MM, TEMPERATURE, above, key};
+
+/// In the flash land: descaled, dry, with large surface growth, W/m²K.
+pub(crate) const FLASH_SPREAD: (f64, f64) = (10_000.0, 50_000.0);
+/// Across a gap of 0.1 to 0.5 mm, W/m²K.
+pub(crate) const GAP_SPREAD: (f64, f64) = (50.0, 800.0);
+
+// [die] and stage.die
+pub(crate) const DIE_PREHEAT: Key = key(
+    "die",
+    "preheat_c",
+    "degC",
+    TEMPERATURE,
+    Follows("equal to the temperature in steady work"),
+);
+pub(crate) const DIE_FLASH: Key = key(
+    "die",
+    "flash_w_m2k",
+    "W/m2K",
+    COEFFICIENT,
+    Default(
+        25_000.0,
+        "flash land, dry with large surface growth: typical 20000 to 30000, spread 10000 to 50000 W/m2K (Semiatin et al. 1987, Burte et al. 1990, from memory)",
+    ),
+);
+pub(crate) const DIE_WALL: Key = key(
+    "die",
+    "wall_w_m2k",
+    "W/m2K",
+    COEFFICIENT,
+    Follows("equal to blow_w_m2k"),
+);
+pub(crate) const DIE_GAP: Key = key(
+    "die",
+    "gap_w_m2k",
+    "W/m2K",
+    COEFFICIENT,
+    Default(
+        200.0,
+        "0.1 to 0.5 mm of air and radiation: typical 100 to 400, spread 50 to 800 W/m2K (order of magnitude, from memory)",
+    ),
+);
+pub(crate) const SPRAY_SECONDS: Key = key("die", "spray_s", "s", SECONDS, Default(0.0, "no spray"));
+pub(crate) const SPRAY_W: Key = key("die", "spray_w_m2k", "W/m2K", COEFFICIENT, Nothing);
+pub(crate) const SPRAY_WATER: Key = key(
+    "die",
+    "spray_water_c",
+    "degC",
+    (0.0, 100.0),
+    Default(25.0, "works water"),
+);
+pub(crate) const BLOW_OFF_SECONDS: Key = key("die", "blow_off_s", "s", SECONDS, Default(0.0, "no blow-off"));
+pub(crate) const BLOW_OFF_W: Key = key(
+    "die",
+    "blow_off_w_m2k",
+    "W/m2K",
+    COEFFICIENT,
+    Default(100.0, "air blast on a die, 50 to 200 W/m2K (from memory)"),
+);
+pub(crate) const TEMPERING: Key = key(
+    "die",
+    "tempering_c",
+    "degC",
+    TEMPERATURE,
+    Default(
+        550.0,
+        "last temper of hot-work dies, commonly 540 to 595 degC (trade practice)",
+    ),
+);
+
+// [[stage]], forge
+pub(crate) const REBOUND: Key = key(
+    "stage",
+    "rebound_s",
+    "s",
+    SECONDS,
+    Default(0.0, "the part does not jump"),
+);
+pub(crate) const PRESSED_ON: Key = key(
+    "stage",
+    "pressed_s",
+    "s",
+    SECONDS,
+    Default(0.0, "the gripper holds no pressure"),
+);
+pub(crate) const STUCK: Key = key("stage", "stuck_s", "s", SECONDS, Default(0.0, "the part comes free"));
+pub(crate) const FILLS: Key = key("stage", "fills_at_blow", "", (1.0, 200.0), Nothing);
+pub(crate) const STROKE: Key = above("stage", "stroke_mm", "mm", SIZE_MM, Nothing);
+pub(crate) const STROKES: Key = above("stage", "strokes_per_min", "1/min", (0.0, 1000.0), Nothing);
+pub(crate) const SQUEEZE: Key = above(
+    "stage",
+    "squeeze_mm",
+    "mm",
+    SIZE_MM,
+    Follows("loss of mean height in one stroke"),
+);
+pub(crate) const HOLD: Key = key(
+    "stage",
+    "hold_ms",
+    "ms",
+    (0.0, 60_000.0),
+    Default(0.0, "the ram turns at once"),
+);
+
+/// All of the above.
+pub(crate) const ALL: &[Key] = &[
+    DIE_PREHEAT,
+    DIE_FLASH,
+    DIE_WALL,
+    DIE_GAP,
+    SPRAY_SECONDS,
+    SPRAY_W,
+    SPRAY_WATER,
+    BLOW_OFF_SECONDS,
+    BLOW_OFF_W,
+    TEMPERING,
+    REBOUND,
+    PRESSED_ON,
+    STUCK,
+    FILLS,
+    STROKE,
+    STROKES,
+    SQUEEZE,
+    HOLD,
+];

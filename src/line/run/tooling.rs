@@ -1,0 +1,92 @@
+//! What tools keep from one part to the next.
+
+use super::tools::Tool;
+use super::{RunError, Runner};
+use crate::conduction::Exchange;
+use crate::die::{Faces, Ground};
+
+/// A tool after its part has left.
+#[derive(Debug, Clone)]
+pub(crate) struct Kept {
+    /// Index of the stage in the plan.
+    pub stage: usize,
+    /// Name in the ledger and the die record.
+    pub body: &'static str,
+    /// Its face.
+    pub ground: Ground,
+    /// Law of the face in the shop's air.
+    pub air: Exchange,
+    /// Faces when the part came.
+    pub before: Faces,
+    /// Hottest face while the part was there, degC.
+    pub peak_c: f64,
+}
+
+/// The tools of a run.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Tooling {
+    /// Whether tools are kept at all; a single part meets them as the line file says.
+    pub keep: bool,
+    /// Whether the dies start from their preheat rather than from steady work.
+    pub cold: bool,
+    /// Preheat of all dies in place of the plan's, degC.
+    pub preheat_c: Option<f64>,
+    /// Tools left by the part before, and by this one.
+    pub kept: Vec<Kept>,
+}
+
+impl Tooling {
+    /// The tool that an earlier part has left.
+    pub fn take(&mut self, stage: usize, body: &str) -> Option<Ground> {
+        let at = self.kept.iter().position(|k| k.stage == stage && k.body == body)?;
+        Some(self.kept.remove(at).ground)
+    }
+}
+
+impl Runner<'_> {
+    /// Index of the present stage in the plan.
+    pub(super) fn plan_stage(&self) -> usize {
+        self.recorder.stage().saturating_sub(1)
+    }
+
+    /// The part leaves all tools; they keep what they took.
+    pub(super) fn put_back(&mut self, tools: Vec<Tool>) -> Result<(), RunError> {
+        self.book();
+        let stage = self.plan_stage();
+        let columns = self.part.solver.take_columns();
+        for mut tool in tools {
+            self.settle(&mut tool)?;
+            if let Some(mut ground) = tool.ground {
+                ground.take_back(&tool.spans, &columns[tool.set]);
+                self.tooling.kept.push(Kept {
+                    stage,
+                    body: tool.name,
+                    ground,
+                    air: tool.air,
+                    before: tool.before,
+                    peak_c: tool.peak_c,
+                });
+            }
+        }
+        Ok(())
+    }
+
+    /// Brings what the part does not cover of a tool up to the present time.
+    pub(super) fn settle(&mut self, tool: &mut Tool) -> Result<(), RunError> {
+        let now = self.part.solver.time_s();
+        let step_k = self.part.solver.tolerance().step_k;
+        if let Some(ground) = &mut tool.ground {
+            let seconds = now - tool.settled_s;
+            if seconds > 0.0 {
+                ground
+                    .rest(seconds, &tool.air, step_k)
+                    .map_err(|source| RunError::Solve {
+                        stage: self.recorder.stage_name().to_owned(),
+                        source,
+                    })?;
+            }
+        }
+        tool.settled_s = now;
+        Ok(())
+    }
+}

@@ -1,0 +1,243 @@
+//! The answers: first good part, steady state, preheat, breaks.
+
+use super::result::{AfterBreak, Preheat, Steady, WARMUP_SCHEMA, WarmPart, Warmup};
+use super::shift::{Shift, dies};
+use super::{WarmupError, WarmupOptions};
+use crate::die::fixed_point::{Bounds, anderson};
+use crate::line::run::RunError;
+use crate::line::run::tooling::Tooling;
+use crate::window::Warning;
+
+/// Largest change of a die cell over one takt that counts as steady, K. The slowest mode keeps
+/// about 0.9 to 0.95 of its distance a takt, so the state is then within a kelvin of the limit.
+const STEADY_K: f64 = 0.05;
+
+/// Bounds of the search for the steady state.
+const BOUNDS: Bounds = Bounds {
+    memory: 8,
+    evaluations: 40,
+    tolerance: STEADY_K,
+};
+
+/// Faces this near to the steady ones count as warm, K.
+const NEAR_K: f64 = 5.0;
+
+/// How exactly the needed preheat is found, K.
+const PREHEAT_K: f64 = 1.0;
+
+pub(super) fn all(shift: &Shift<'_>, options: &WarmupOptions) -> Result<Warmup, WarmupError> {
+    let plan = shift.plan;
+    let mut tooling = shift.cold(options.preheat_c);
+    let mut parts = Vec::with_capacity(options.parts as usize);
+    for number in 1..=options.parts {
+        parts.push(shift.part(number, &mut tooling)?);
+        shift.idle(&mut tooling, 0.0)?;
+    }
+    let dies = shift.names(&tooling, &parts[0]);
+    let bad = parts.iter().rposition(|part| !part.good);
+    let first_good = match bad {
+        None => Some(1),
+        Some(at) if at + 1 < parts.len() => Some(parts[at + 1].number),
+        Some(_) => None,
+    };
+    let mut settled = None;
+    let mut steady = None;
+    if options.steady {
+        let (mut found, state) = settle(shift, &tooling)?;
+        found.near_from = parts
+            .iter()
+            .find(|part| near(part, &found.part))
+            .map(|part| part.number);
+        steady = Some(found);
+        settled = Some(state);
+    }
+    let from = settled.as_ref().unwrap_or(&tooling);
+    let breaks = options
+        .breaks_min
+        .iter()
+        .map(|minutes| after_break(shift, from, *minutes, options.parts))
+        .collect::<Result<_, _>>()?;
+    let preheat = match options.preheat {
+        true => Some(preheat(
+            shift,
+            &parts[0],
+            dies.iter().map(|d| d.start_c).fold(f64::NAN, f64::min),
+        )?),
+        false => None,
+    };
+    let mut warnings = plan.warnings.clone();
+    warnings.extend(tempering(&dies, &parts, steady.as_ref()));
+    Ok(Warmup {
+        schema_version: WARMUP_SCHEMA,
+        program: concat!("billet-thermal ", env!("CARGO_PKG_VERSION")).to_owned(),
+        title: plan.title.clone(),
+        resolution: shift.resolution().to_owned(),
+        takt_s: shift.takt_s,
+        dies,
+        parts,
+        first_good,
+        steady,
+        preheat,
+        breaks,
+        warnings,
+        inputs: plan.records(),
+    })
+}
+
+fn near(part: &WarmPart, steady: &WarmPart) -> bool {
+    part.faces
+        .iter()
+        .zip(&steady.faces)
+        .all(|(a, b)| (a.before_c - b.before_c).abs() <= NEAR_K)
+}
+
+/// Temperatures of all tools in one line.
+fn state(tooling: &Tooling) -> Vec<f64> {
+    tooling
+        .kept
+        .iter()
+        .flat_map(|kept| kept.ground.temperatures())
+        .collect()
+}
+
+fn with_state(tooling: &Tooling, temps_c: &[f64]) -> Tooling {
+    let mut tooling = tooling.clone();
+    let mut rest = temps_c;
+    for kept in &mut tooling.kept {
+        let (own, after) = rest.split_at(kept.ground.masses().len());
+        kept.ground.set_temperatures(own);
+        rest = after;
+    }
+    tooling
+}
+
+/// The state that repeats, starting from tools that wait for a part.
+fn settle(shift: &Shift<'_>, start: &Tooling) -> Result<(Steady, Tooling), RunError> {
+    let weights: Vec<f64> = start
+        .kept
+        .iter()
+        .flat_map(|kept| kept.ground.masses().iter().copied())
+        .collect();
+    let found = anderson(&state(start), &weights, BOUNDS, |x| {
+        let mut tooling = with_state(start, x);
+        shift.part(0, &mut tooling)?;
+        shift.idle(&mut tooling, 0.0)?;
+        Ok::<_, RunError>(state(&tooling))
+    })?;
+    let waiting = with_state(start, &found.state);
+    let mut tooling = waiting.clone();
+    let part = shift.part(0, &mut tooling)?;
+    let steady = Steady {
+        part,
+        evaluations: found.evaluations + 1,
+        residual_k: found.residual,
+        converged: found.converged,
+        near_from: None,
+    };
+    Ok((steady, waiting))
+}
+
+/// A break on top of the takt, then parts until one is good.
+fn after_break(shift: &Shift<'_>, waiting: &Tooling, minutes: f64, most: u32) -> Result<AfterBreak, RunError> {
+    let mut tooling = waiting.clone();
+    for kept in &mut tooling.kept {
+        let air = kept.air.clone();
+        kept.ground
+            .rest(60.0 * minutes, &air, shift.step_k())
+            .map_err(|source| RunError::Solve {
+                stage: shift.plan.stages[kept.stage].name.clone(),
+                source,
+            })?;
+    }
+    let mut parts = Vec::new();
+    let mut first_good = None;
+    for number in 1..=most {
+        let part = shift.part(number, &mut tooling)?;
+        shift.idle(&mut tooling, 0.0)?;
+        let good = part.good;
+        parts.push(part);
+        if good {
+            first_good = Some(number);
+            break;
+        }
+    }
+    Ok(AfterBreak {
+        minutes,
+        parts,
+        first_good,
+    })
+}
+
+/// The least preheat with which part one is good, between the start and the tempering limit.
+fn preheat(shift: &Shift<'_>, first: &WarmPart, start_c: f64) -> Result<Preheat, RunError> {
+    let plan = shift.plan;
+    let limits = (0..plan.stages.len()).filter_map(|index| dies(plan, index));
+    let high_c = limits
+        .map(|d| d.tempering_c)
+        .fold(f64::INFINITY, f64::min)
+        .max(start_c + 1.0);
+    let at = |temp_c: f64| shift.part(1, &mut shift.cold(Some(temp_c)));
+    let margin = |part: &WarmPart| part.worst.as_ref().map_or(f64::INFINITY, |w| w.margin_k);
+    let top = at(high_c)?;
+    let gain = 100.0 * (margin(&top) - margin(first)) / (high_c - start_c);
+    let mut answer = Preheat {
+        needed_c: None,
+        tried_to_c: high_c,
+        worst: top.worst.clone(),
+        gain_k_per_100_k: if gain.is_finite() { gain } else { 0.0 },
+    };
+    if first.good {
+        answer.needed_c = Some(start_c);
+        answer.worst = first.worst.clone();
+        return Ok(answer);
+    }
+    if !top.good {
+        return Ok(answer);
+    }
+    let (mut low, mut high) = ((start_c, margin(first)), (high_c, margin(&top)));
+    let mut best = top;
+    while high.0 - low.0 > PREHEAT_K {
+        // The margin is nearly linear in the preheat; the middle guards against a bend.
+        let secant = low.0 - low.1 * (high.0 - low.0) / (high.1 - low.1) + 0.3 * PREHEAT_K;
+        let inner = |t: f64| t > low.0 + 0.3 * PREHEAT_K && t < high.0 - 0.3 * PREHEAT_K;
+        let try_c = if inner(secant) { secant } else { 0.5 * (low.0 + high.0) };
+        let part = at(try_c)?;
+        if part.good {
+            high = (try_c, margin(&part));
+            best = part;
+        } else {
+            low = (try_c, margin(&part));
+        }
+    }
+    answer.needed_c = Some(high.0);
+    answer.worst = best.worst;
+    Ok(answer)
+}
+
+/// Warnings for faces above the tempering limit.
+fn tempering(names: &[super::DieName], parts: &[WarmPart], steady: Option<&Steady>) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    for (index, name) in names.iter().enumerate() {
+        let Some(limit) = name.tempering_c else { continue };
+        let first = parts.iter().find(|part| part.faces[index].peak_c > limit);
+        let peak = steady
+            .map(|s| s.part.faces[index].peak_c)
+            .or(parts.last().map(|p| p.faces[index].peak_c));
+        let Some(peak) = peak.filter(|peak| first.is_some() || *peak > limit) else {
+            continue;
+        };
+        let since = first.map_or_else(
+            || "in steady work".to_owned(),
+            |part| format!("from part {} on", part.number),
+        );
+        warnings.push(Warning {
+            code: "die-above-tempering".to_owned(),
+            message: format!(
+                "{} of `{}`: the hottest place of the face goes above the tempering limit of {limit:.0} degC {since}; \
+                 {peak:.0} degC at the end. Repeated, that softens the steel",
+                name.body, name.stage
+            ),
+        });
+    }
+    warnings
+}

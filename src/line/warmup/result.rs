@@ -1,0 +1,139 @@
+//! What a warm-up gives.
+
+use serde::Serialize;
+
+use crate::line::trace::InputRecord;
+use crate::window::Warning;
+
+/// Version of the JSON layout of a [`Warmup`].
+pub const WARMUP_SCHEMA: u32 = 1;
+
+/// Many parts on the same dies.
+#[derive(Debug, Clone, Serialize)]
+pub struct Warmup {
+    /// Layout version.
+    pub schema_version: u32,
+    /// Version of the program.
+    pub program: String,
+    /// Title of the line file.
+    pub title: String,
+    /// `quick`, `standard` or `fine`.
+    pub resolution: String,
+    /// Time from part to part, s.
+    pub takt_s: f64,
+    /// The tools, in the order of every list of faces.
+    pub dies: Vec<DieName>,
+    /// The parts from the start of the shift.
+    pub parts: Vec<WarmPart>,
+    /// First part from which on all limits hold; `None` when the last part breaks one.
+    pub first_good: Option<u32>,
+    /// The state that repeats.
+    pub steady: Option<Steady>,
+    /// What preheat does for the first part.
+    pub preheat: Option<Preheat>,
+    /// What breaks do.
+    pub breaks: Vec<AfterBreak>,
+    /// Warnings: faces above the tempering limit, and those of the check.
+    pub warnings: Vec<Warning>,
+    /// Every input that counted, with its owner.
+    pub inputs: Vec<InputRecord>,
+}
+
+/// A tool that warms up.
+#[derive(Debug, Clone, Serialize)]
+pub struct DieName {
+    /// Stage name.
+    pub stage: String,
+    /// `lower die`, `upper die`, `die walls`, `jaws at free end`, ...
+    pub body: String,
+    /// Temperature at the start of the shift, degC.
+    pub start_c: f64,
+    /// Time without a part in each takt, s.
+    pub idle_s: f64,
+    /// Tempering limit of its steel, degC; only dies have one.
+    pub tempering_c: Option<f64>,
+}
+
+/// Face temperatures of one tool round one part, degC.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct DieFace {
+    /// Mean by area when the part comes.
+    pub before_c: f64,
+    /// Hottest place when the part comes.
+    pub before_hottest_c: f64,
+    /// Hottest place while the part is there.
+    pub peak_c: f64,
+    /// Mean by area when the part has left.
+    pub after_c: f64,
+    /// Mean through the depth when the part has left.
+    pub through_c: f64,
+}
+
+/// One part of the shift.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WarmPart {
+    /// Number, from 1.
+    pub number: u32,
+    /// Whether all limits hold.
+    pub good: bool,
+    /// The limit with the least margin.
+    pub worst: Option<WorstLimit>,
+    /// Faces, one a tool.
+    pub faces: Vec<DieFace>,
+}
+
+/// The limit with the least margin.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WorstLimit {
+    /// Number of the limit, from 1.
+    pub limit: usize,
+    /// Stage of the worst moment.
+    pub stage: String,
+    /// Moment.
+    pub moment: String,
+    /// Node.
+    pub node: String,
+    /// Value there, degC (K for a difference).
+    pub value: f64,
+    /// Distance to the limit in K, positive when it holds.
+    pub margin_k: f64,
+}
+
+/// The state that repeats from part to part.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Steady {
+    /// The part in that state; its number is 0.
+    pub part: WarmPart,
+    /// Parts computed to find it.
+    pub evaluations: usize,
+    /// Largest change of any die cell over one takt, K.
+    pub residual_k: f64,
+    /// Whether the residual met its tolerance.
+    pub converged: bool,
+    /// First part of the shift whose faces are within 5 K of it; `None` when none yet.
+    pub near_from: Option<u32>,
+}
+
+/// What preheat does for the first part.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Preheat {
+    /// Least die temperature at the start with which the first part is good, degC.
+    pub needed_c: Option<f64>,
+    /// Highest temperature tried, degC: the lowest tempering limit of the dies.
+    pub tried_to_c: f64,
+    /// The limit that decides at the needed or the highest preheat.
+    pub worst: Option<WorstLimit>,
+    /// What 100 K of preheat are worth to the limit of the first part, K.
+    pub gain_k_per_100_k: f64,
+}
+
+/// What a break from steady work does.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AfterBreak {
+    /// Length, min.
+    pub minutes: f64,
+    /// Parts after it, up to the first good one (at most as many as the shift has).
+    pub parts: Vec<WarmPart>,
+    /// Number of the first good part after it.
+    pub first_good: Option<u32>,
+}

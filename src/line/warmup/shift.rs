@@ -1,0 +1,197 @@
+//! One part after the other, and the time between.
+
+use super::result::{DieFace, DieName, WarmPart, WorstLimit};
+use super::{WarmupError, WarmupOptions};
+use crate::die::phases;
+use crate::line::plan::{Dies, Plan, StageKind};
+use crate::line::run::tooling::{Kept, Tooling};
+use crate::line::run::{RunError, RunOptions, Runner};
+use crate::window::Verdict;
+
+/// A shift on one line.
+pub(super) struct Shift<'p> {
+    pub plan: &'p Plan,
+    pub takt_s: f64,
+    /// A run that stands at heater exit.
+    base: Runner<'p>,
+    /// Number of stages to run.
+    stages: usize,
+    step_k: f64,
+}
+
+impl<'p> Shift<'p> {
+    pub fn new(plan: &'p Plan, options: &WarmupOptions) -> Result<Shift<'p>, WarmupError> {
+        let takt_s = plan.takt_s.ok_or(WarmupError::NoTakt)?;
+        let has_dies = |index: &usize| dies(plan, *index).is_some_and(|d| !d.lower.fixed || !d.upper.fixed);
+        let Some(last) = (0..plan.stages.len()).filter(has_dies).next_back() else {
+            return Err(WarmupError::NoDies);
+        };
+        for (index, stage) in plan.stages.iter().enumerate() {
+            let holds = match &stage.kind {
+                StageKind::Carry { grips, .. } => !grips.is_empty(),
+                kind => matches!(kind, StageKind::Forge(_) | StageKind::Trim(_) | StageKind::Rest { .. }),
+            };
+            let seconds = stage.seconds();
+            if holds && seconds > takt_s {
+                return Err(WarmupError::TaktTooShort {
+                    stage: stage.name.clone(),
+                    seconds,
+                    takt_s,
+                });
+            }
+            if let Some(dies) = dies(plan, index) {
+                let wanted_s = dies.spray.map_or(0.0, |s| s.seconds) + dies.blow_off.map_or(0.0, |b| b.seconds);
+                let free_s = takt_s - seconds;
+                if wanted_s > free_s {
+                    return Err(WarmupError::NoTimeToSpray {
+                        stage: stage.name.clone(),
+                        wanted_s,
+                        free_s,
+                    });
+                }
+            }
+        }
+        let run = RunOptions {
+            resolution: options.resolution,
+            ..RunOptions::bare()
+        };
+        let base = Runner::new(plan, &run)?;
+        Ok(Shift {
+            plan,
+            takt_s,
+            step_k: base.step_k(),
+            base,
+            stages: stages_to_run(plan, last),
+        })
+    }
+
+    /// Tools at the start of the shift.
+    pub fn cold(&self, preheat_c: Option<f64>) -> Tooling {
+        Tooling {
+            keep: true,
+            cold: true,
+            preheat_c,
+            kept: Vec::new(),
+        }
+    }
+
+    /// Step tolerance, K.
+    pub fn step_k(&self) -> f64 {
+        self.step_k
+    }
+
+    /// The resolution's word.
+    pub fn resolution(&self) -> &'static str {
+        self.base.resolution_word()
+    }
+
+    /// Runs one part on the tools; afterwards they are as the part left them.
+    pub fn part(&self, number: u32, tooling: &mut Tooling) -> Result<WarmPart, RunError> {
+        let mut runner = self.base.clone();
+        runner.tooling = std::mem::take(tooling);
+        for index in 0..self.stages {
+            runner.stage(index)?;
+        }
+        *tooling = std::mem::take(&mut runner.tooling);
+        let faces = tooling.kept.iter().map(face).collect();
+        let trace = runner.finish();
+        let worst = trace
+            .verdicts
+            .iter()
+            .enumerate()
+            .min_by(|a, b| a.1.margin_k.total_cmp(&b.1.margin_k));
+        let number_of = |verdict: &Verdict| self.plan.limits.iter().position(|l| *l == verdict.limit).unwrap_or(0) + 1;
+        Ok(WarmPart {
+            number,
+            good: trace.verdicts.iter().all(|v| v.holds),
+            worst: worst.map(|(_, v)| WorstLimit {
+                limit: number_of(v),
+                stage: trace.stages.get(v.stage).map_or_else(String::new, |s| s.name.clone()),
+                moment: v.moment.clone(),
+                node: v.limit.node.clone(),
+                value: v.value,
+                margin_k: v.margin_k,
+            }),
+            faces,
+        })
+    }
+
+    /// Leaves the tools without a part: to the next part of the takt, and a break on top of it.
+    pub fn idle(&self, tooling: &mut Tooling, break_s: f64) -> Result<(), RunError> {
+        for kept in &mut tooling.kept {
+            let stage = &self.plan.stages[kept.stage];
+            let dies = dies(self.plan, kept.stage);
+            let (spray, blow_off) = match dies {
+                Some(dies) => (dies.spray, dies.blow_off),
+                None => (None, None),
+            };
+            let idle_s = self.takt_s - stage.seconds() + break_s;
+            for phase in phases(spray.as_ref(), blow_off.as_ref(), &kept.air, idle_s) {
+                kept.ground
+                    .rest(phase.seconds, &phase.exchange, self.step_k)
+                    .map_err(|source| RunError::Solve {
+                        stage: stage.name.clone(),
+                        source,
+                    })?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Names of tools that a part has left.
+    pub fn names(&self, tooling: &Tooling, first: &WarmPart) -> Vec<DieName> {
+        tooling
+            .kept
+            .iter()
+            .zip(&first.faces)
+            .map(|(kept, face)| DieName {
+                stage: self.plan.stages[kept.stage].name.clone(),
+                body: kept.body.to_owned(),
+                start_c: face.before_c,
+                idle_s: self.takt_s - self.plan.stages[kept.stage].seconds(),
+                tempering_c: dies(self.plan, kept.stage).map(|d| d.tempering_c),
+            })
+            .collect()
+    }
+}
+
+fn face(kept: &Kept) -> DieFace {
+    DieFace {
+        before_c: kept.before.mean_c,
+        before_hottest_c: kept.before.hottest_c,
+        peak_c: kept.peak_c,
+        after_c: kept.ground.faces().mean_c,
+        through_c: kept.ground.mean_c(),
+    }
+}
+
+/// The dies of a stage, if it has any.
+pub(super) fn dies(plan: &Plan, index: usize) -> Option<&Dies> {
+    match &plan.stages[index].kind {
+        StageKind::Forge(forge) => Some(&forge.dies),
+        StageKind::Trim(trim) => Some(&trim.dies),
+        _ => None,
+    }
+}
+
+/// Up to the last stage with dies, or on to the last that a limit needs.
+fn stages_to_run(plan: &Plan, last_with_dies: usize) -> usize {
+    let mut last = last_with_dies;
+    for limit in &plan.limits {
+        match &limit.stage {
+            Some(name) => {
+                if let Some(at) = plan.stages.iter().position(|s| s.name == *name) {
+                    last = last.max(at);
+                }
+            }
+            // Without a stage, blows and the exit lie before; the rest may come last.
+            None if matches!(limit.moment.as_str(), "start" | "end" | "always")
+                && !matches!(limit.bound, crate::window::Bound::MaxC(_)) =>
+            {
+                last = plan.stages.len() - 1;
+            }
+            None => {}
+        }
+    }
+    last + 1
+}
