@@ -31,6 +31,9 @@ pub(super) struct Heat {
     /// A cold start: the heater full of cold billets, full power from the first takt.
     #[arg(long)]
     start_up: bool,
+    /// A change of pace to this takt from the running state.
+    #[arg(long, value_name = "SECONDS")]
+    takt: Option<f64>,
     /// Search the powers even where the file gives them.
     #[arg(long)]
     search: bool,
@@ -67,6 +70,10 @@ impl Heat {
             .find(|s| !(s.is_finite() && **s >= 0.0 && **s <= 86_400.0))
         {
             message::error_line(&format!("--stop {bad}: must be 0 to 86400 s"));
+            return Exit::WrongInput;
+        }
+        if let Some(bad) = self.takt.filter(|t| !(t.is_finite() && *t > 0.0 && *t <= 36_000.0)) {
+            message::error_line(&format!("--takt {bad}: must be above 0 up to 36000 s"));
             return Exit::WrongInput;
         }
         message::warnings(&plan.warnings, global);

@@ -125,6 +125,19 @@ pub(crate) fn not_negative(name: &'static str, value: f64) -> Result<f64, Heater
     }
 }
 
+/// Accepts a number from 0 to 1.
+pub(crate) fn share(name: &'static str, value: f64) -> Result<f64, HeaterError> {
+    if (0.0..=1.0).contains(&value) {
+        Ok(value)
+    } else {
+        Err(HeaterError::OutOfRange {
+            name,
+            value,
+            allowed: "must be 0 to 1",
+        })
+    }
+}
+
 /// Accepts a number above 0 and up to 1.
 pub(crate) fn fraction(name: &'static str, value: f64) -> Result<f64, HeaterError> {
     if value > 0.0 && value <= 1.0 {

@@ -3,7 +3,7 @@
 use std::fmt;
 use std::sync::Arc;
 
-use super::error::{HeaterError, fraction, positive};
+use super::error::{HeaterError, positive, share};
 use super::field::Medium;
 use crate::steel::{Steel, ThermalTable};
 
@@ -54,7 +54,7 @@ impl Metal {
             thermal,
             resistivity: table,
             permeability,
-            emissivity: fraction("emissivity of the billet", emissivity)?,
+            emissivity: share("emissivity of the billet", emissivity)?,
         })
     }
 

@@ -244,6 +244,30 @@ pub fn section_svg(along: &[f64], profiles: &[Vec<(f64, f64)>], view: &View) -> 
     .svg
 }
 
+/// Heat density over the section as the billet comes into each coil and as it leaves it.
+pub fn density_svg(steady: &Steady, view: &View) -> String {
+    let mut series = Vec::new();
+    for coil in &steady.coils {
+        for (points, when) in coil.heat.iter().zip(["in", "out"]) {
+            series.push(Series {
+                name: format!("{}, {when}", coil.name),
+                points: points.iter().map(|(s, q)| (*s, Some(q / 1e6))).collect(),
+                ink: series.len(),
+                ..Series::default()
+            });
+        }
+    }
+    LineChart {
+        title: "Heat density over the section".to_owned(),
+        x: Axis::new("radius over outer radius", ""),
+        y: Axis::new("heat density", "MW/m³"),
+        series,
+        ..LineChart::default()
+    }
+    .draw(&view.style())
+    .svg
+}
+
 /// Efficiency and surface-core difference against frequency.
 pub fn advice_svg(advice: &Advice, view: &View) -> String {
     let one = |name: &str, ink: usize, value: fn(&crate::heater::advice::AdvicePoint) -> f64| Series {

@@ -7,19 +7,23 @@ use serde_json::{Value, json};
 use super::{Answer, Heat, Stopped};
 use crate::cli::exit::Exit;
 use crate::cli::out;
-use crate::heater::advice::{Advice, frequency_advice};
+use crate::heater::advice::frequency_advice;
 use crate::heater::coil::Drive;
 use crate::heater::line::{
-    Criteria, Filling, Steady, StopMode, Study, Target, TrackPoint, Verdict, hold_powers, start_up, stoppage,
+    Criteria, Filling, HeaterLine, HoldTime, Steady, StopMode, Study, Target, TrackPoint, Verdict, hold_powers,
+    hold_time, start_up, stoppage, takt_change,
 };
-use crate::heater::search::{Found, Remedy, Status, remedies};
+use crate::heater::search::{Found, Remedy, Status, find_powers, remedies};
 use crate::heater::{Bar, HeaterError};
 use crate::line::plan::{CoilLine, Plan};
 use crate::report::heater::{
-    EnergyTable, advice_svg, along_svg, coil_table, numbers, power_svg, section_svg, study_svg,
+    EnergyTable, advice_svg, along_svg, coil_table, density_svg, numbers, power_svg, section_svg, study_svg,
 };
 use crate::report::table::text_table;
 use crate::report::{OutFile, Side, View};
+
+/// Longest hold that is looked at, s: after half an hour a coil is emptied, whatever it holds.
+const LONGEST_HOLD_S: f64 = 1800.0;
 
 /// One stoppage as asked for.
 struct Stop {
@@ -73,12 +77,24 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
     };
     let hold = hold_powers(&heater.line, &bar, &drives, slices)?;
     let stops = stops(heat, heater, &bar, &drives, &hold, &criteria, slices)?;
+    let lasting = match stops.is_empty() {
+        true => None,
+        false => {
+            let hold: Vec<Drive> = hold.iter().map(|p| Drive::Load(*p)).collect();
+            let asked = (drives.as_slice(), hold.as_slice());
+            Some(hold_time(&heater.line, &bar, asked, slices, LONGEST_HOLD_S, &criteria)?)
+        }
+    };
     let advice = heater
         .line
         .coils()
         .last()
         .map(|(_, coil)| frequency_advice(&bar, coil))
         .transpose()?;
+    let pace = match heat.takt {
+        Some(takt_s) => Some(new_pace(heater, &bar, &drives, takt_s, slices, &criteria)?),
+        None => None,
+    };
     let energy = energy(&bar, heater, &steady);
 
     let mut text = headline(heater, found.as_ref(), &steady, &energy, view);
@@ -100,25 +116,37 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
     if let Some(study) = &cold {
         text.push_str(&start_text(study, &bar, heater, view));
     }
+    if let Some(pace) = &pace {
+        text.push_str(&pace_text(pace, view));
+    }
     if !stops.is_empty() {
         text.push_str(&stop_text(&stops, &hold, view));
+        if let Some(time) = &lasting {
+            text.push_str(&lasting_text(time, &criteria, view));
+        }
     }
     let exit = match &found {
         Some(f) if matches!(f.status, Status::Impossible(_)) => Exit::LimitBroken,
         _ if steady.exit.peak_c > criteria.never_above_c + 1.0 => Exit::LimitBroken,
         _ => Exit::Fine,
     };
-    let json = as_json(
-        plan,
-        found.as_ref(),
-        &helps,
-        &steady,
-        &energy,
-        cold.as_ref(),
-        &stops,
-        &hold,
-        advice.as_ref(),
+    let mut json = as_json(plan, found.as_ref(), &helps, &steady, &energy);
+    json["hold_w"] = json!(hold);
+    json["hold"] = json!(lasting);
+    json["start_up"] = json!(cold);
+    json["pace"] = json!(pace.as_ref().map(|p| json!({
+        "takt_s": p.takt_s,
+        "powers_w": p.powers_w,
+        "met": p.met,
+        "study": p.study,
+    })));
+    json["stops"] = json!(
+        stops
+            .iter()
+            .map(|s| json!({ "seconds": s.seconds, "power": s.mode, "study": s.study }))
+            .collect::<Vec<_>>()
     );
+    json["frequency"] = json!(advice);
     let mut files = vec![
         OutFile::text("heater.json", out::json(&json)),
         OutFile::text("heater.csv", track_csv(&steady.track)),
@@ -128,6 +156,7 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
         ),
         OutFile::text("power.svg", power_svg(&steady, view)),
         OutFile::text("exit.svg", section_svg(&steady.exit.along, &steady.exit.profiles, view)),
+        OutFile::text("density.svg", density_svg(&steady, view)),
         OutFile::text("energy.svg", energy.svg(view)),
     ];
     if let Some(advice) = &advice {
@@ -192,6 +221,89 @@ fn stops(
         }
     }
     Ok(stops)
+}
+
+/// A change of pace as asked for.
+struct Pace {
+    takt_s: f64,
+    powers_w: Vec<f64>,
+    met: bool,
+    study: Study,
+}
+
+/// From the running state to another takt, with the powers for it: found anew for a target, else in
+/// proportion to the throughput.
+fn new_pace(
+    heater: &CoilLine,
+    bar: &Bar,
+    drives: &[Drive],
+    takt_s: f64,
+    slices: usize,
+    criteria: &Criteria,
+) -> Result<Pace, HeaterError> {
+    let line = HeaterLine {
+        takt_s,
+        ..heater.line.clone()
+    };
+    let share = heater.line.takt_s / takt_s;
+    let scaled: Vec<Drive> = drives
+        .iter()
+        .map(|d| match *d {
+            Drive::Terminals(p) => Drive::Terminals(p * share),
+            Drive::Load(p) => Drive::Load(p * share),
+            Drive::Field(h) => Drive::Field(h * share.sqrt()),
+        })
+        .collect();
+    let found = match heater.goal {
+        Some(goal) => Some(find_powers(&line, bar, &goal, &heater.highest_w, None, slices)?),
+        None => None,
+    };
+    let (next, met) = match &found {
+        Some(f) => (
+            f.powers_w.iter().map(|p| Drive::Terminals(*p)).collect(),
+            !matches!(f.status, Status::Impossible(_)),
+        ),
+        None => (scaled, true),
+    };
+    let billets = 2 * heater.line.places() + 10;
+    let study = takt_change(&heater.line, bar, drives, slices, (takt_s, &next), billets, criteria)?;
+    let steady = match found {
+        Some(f) => f.steady,
+        None => line.steady(bar, &next, slices)?,
+    };
+    Ok(Pace {
+        takt_s,
+        powers_w: steady.coils.iter().map(|c| c.terminals_w).collect(),
+        met,
+        study,
+    })
+}
+
+fn pace_text(pace: &Pace, view: &View) -> String {
+    let kw: Vec<String> = pace.powers_w.iter().map(|p| view.number(p / 1e3, 1)).collect();
+    let mut text = format!(
+        "\nTo a takt of {} s, with {} kW",
+        view.number(pace.takt_s, 1),
+        kw.join(" / ")
+    );
+    text.push_str(if pace.met {
+        ": "
+    } else {
+        " (the target is out of reach there): "
+    });
+    match pace.study.first_good {
+        Some(n) => {
+            let _ = writeln!(
+                text,
+                "{} billets are rejected (too cold {}, too hot {}), good from billet {n} on.",
+                pace.study.rejected,
+                numbers(&pace.study, Verdict::TooCold),
+                numbers(&pace.study, Verdict::TooHot)
+            );
+        }
+        None => text.push_str("no good billet within the time followed.\n"),
+    }
+    text
 }
 
 fn energy(bar: &Bar, heater: &CoilLine, steady: &Steady) -> EnergyTable {
@@ -324,6 +436,27 @@ fn stop_text(stops: &[Stop], hold: &[f64], view: &View) -> String {
     text
 }
 
+fn lasting_text(time: &HoldTime, criteria: &Criteria, view: &View) -> String {
+    let unit = view.temperature_unit();
+    let until = |seconds: Option<f64>, what: &str| match seconds {
+        Some(s) => format!("{} s until {what}", view.seconds(s, Side::Down)),
+        None => format!("more than {} s until {what}", view.number(time.looked_s, 0)),
+    };
+    let hot = format!(
+        "a billet inside passes {} {unit}",
+        view.degrees(criteria.never_above_c, Side::Nearest)
+    );
+    let cold = format!(
+        "the billet at the hot end falls below {} {unit}",
+        view.degrees(criteria.at_least.1, Side::Nearest)
+    );
+    format!(
+        "Hold: {}; {}.\n",
+        until(time.until_hot_s, &hot),
+        until(time.until_cold_s, &cold)
+    )
+}
+
 /// Temperatures on the way through the heater, one row a step.
 pub(super) fn track_csv(track: &[TrackPoint]) -> String {
     let mut text = String::from("place_m,time_s,core_c,surface_c,mean_c,hottest_c\n");
@@ -337,18 +470,7 @@ pub(super) fn track_csv(track: &[TrackPoint]) -> String {
     text
 }
 
-#[allow(clippy::too_many_arguments)] // One argument per part of the result.
-fn as_json(
-    plan: &Plan,
-    found: Option<&Found>,
-    helps: &[Remedy],
-    steady: &Steady,
-    energy: &EnergyTable,
-    cold: Option<&Study>,
-    stops: &[Stop],
-    hold: &[f64],
-    advice: Option<&Advice>,
-) -> Value {
+fn as_json(plan: &Plan, found: Option<&Found>, helps: &[Remedy], steady: &Steady, energy: &EnergyTable) -> Value {
     json!({
         "title": plan.title,
         "search": found.map(|f| json!({
@@ -363,13 +485,5 @@ fn as_json(
         "energy": energy.shares.iter().map(|(name, w)| json!({ "name": name, "power_w": w })).collect::<Vec<_>>(),
         "mains_kwh_t": energy.mains_kwh_t(),
         "least_w": energy.least_w,
-        "hold_w": hold,
-        "start_up": cold,
-        "stops": stops.iter().map(|s| json!({
-            "seconds": s.seconds,
-            "power": s.mode,
-            "study": s.study,
-        })).collect::<Vec<_>>(),
-        "frequency": advice,
     })
 }

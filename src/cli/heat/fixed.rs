@@ -35,6 +35,16 @@ pub(super) fn answer(plan: &Plan, heater: &StaticCoil, view: &View) -> Result<An
         "\nSurface above 900 degC for {} s.",
         view.seconds(exit.scaling_s, Side::Nearest)
     );
+    let never = plan.metal.limits.never_exceed_c.as_ref().map(|s| s.value);
+    let burnt = never.filter(|n| exit.peak_c > *n);
+    if let Some(never) = burnt {
+        let _ = writeln!(
+            text,
+            "The hottest point passes the never-exceed temperature of {}, {} {unit}.",
+            plan.metal.name,
+            view.degrees(never, Side::Nearest)
+        );
+    }
     let json = json!({ "title": plan.title, "static_coil": result, "seconds": seconds });
     let files = vec![
         OutFile::text("heater.json", out::json(&json)),
@@ -46,7 +56,7 @@ pub(super) fn answer(plan: &Plan, heater: &StaticCoil, view: &View) -> Result<An
         text,
         json,
         files,
-        exit: Exit::Fine,
+        exit: if burnt.is_some() { Exit::LimitBroken } else { Exit::Fine },
     })
 }
 

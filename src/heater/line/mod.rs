@@ -10,4 +10,7 @@ pub use column::{Column, Energies, Filling, Gone, Moment, Phase};
 pub use layout::{HeaterLine, Motion, Zone, ZoneKind};
 pub(crate) use layout::{lined, open_air};
 pub use result::{Balance, CoilResult, Exit, Steady, TrackPoint, ZoneLoss};
-pub use study::{Criteria, Judged, StopMode, Study, Target, Verdict, hold_powers, start_up, stoppage, takt_change};
+pub use study::{
+    Criteria, HoldTime, Judged, StopMode, Study, Target, Verdict, hold_powers, hold_time, start_up, stoppage,
+    takt_change,
+};

@@ -31,6 +31,9 @@ pub struct CoilResult {
     pub power_factor: f64,
     /// Short-coil factor.
     pub short_coil: f64,
+    /// Heat density over the section at mid-length as the billet comes in and as it leaves, points
+    /// (r/R, W/m³).
+    pub heat: [Vec<(f64, f64)>; 2],
 }
 
 /// Heat lost by the billets in one zone, mean over a takt.

@@ -59,6 +59,8 @@ struct Walker {
     time_s: f64,
     peak_c: f64,
     scaling_s: f64,
+    /// Heat density after the first and after the last leg of the present coil.
+    heat: [Vec<(f64, f64)>; 2],
 }
 
 /// What a walker must go back to when a coil is tried again.
@@ -81,6 +83,7 @@ impl Walker {
             time_s: 0.0,
             peak_c: start_c,
             scaling_s: 0.0,
+            heat: [Vec::new(), Vec::new()],
         }
     }
 
@@ -117,7 +120,7 @@ impl Walker {
     ) -> Result<(), HeaterError> {
         self.slice.set_exchange(exchange);
         let mut coil = coil;
-        for leg in legs {
+        for (index, leg) in legs.iter().enumerate() {
             if leg.keep {
                 self.kept.push((leg.start_m, self.slice.state()));
             }
@@ -132,6 +135,9 @@ impl Walker {
                     sums.skin_m += self.slice.surface_skin_m(winding.frequency_hz);
                     sums.legs += 1;
                     self.slice.advance(bar, Some(h0), leg.dt)?;
+                    if index == 0 || index + 1 == legs.len() {
+                        self.heat[usize::from(index > 0)] = self.slice.heat_density(bar);
+                    }
                 }
                 None => self.slice.advance(bar, None, leg.dt)?,
             }
@@ -475,6 +481,7 @@ fn finish_coil(
         efficiency: if terminals_w > 0.0 { load_w / terminals_w } else { 0.0 },
         power_factor,
         short_coil: k_sc,
+        heat: walkers[walkers.len() / 2].heat.clone(),
     };
     (result, lost)
 }

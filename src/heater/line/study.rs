@@ -281,3 +281,54 @@ pub fn hold_powers(line: &HeaterLine, bar: &Bar, drives: &[Drive], slices: usize
     let column = Column::steady(line, bar, drives, slices)?;
     Ok(column.loss_by_coil().into_iter().map(|p| p.max(0.0)).collect())
 }
+
+/// How long a hold may last.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct HoldTime {
+    /// Until a billet inside passes the never-exceed limit, s; `None` when not within the time
+    /// looked at.
+    pub until_hot_s: Option<f64>,
+    /// Until the billet at the hot end falls below the lower limit, s; likewise.
+    pub until_cold_s: Option<f64>,
+    /// Time looked at, s.
+    pub looked_s: f64,
+}
+
+/// Follows a hold from the periodic state for `seconds` and tells when it has lasted too long.
+pub fn hold_time(
+    line: &HeaterLine,
+    bar: &Bar,
+    (drives, hold): (&[Drive], &[Drive]),
+    slices: usize,
+    seconds: f64,
+    criteria: &Criteria,
+) -> Result<HoldTime, HeaterError> {
+    let mut column = Column::steady(line, bar, drives, slices)?;
+    let mut time = HoldTime {
+        until_hot_s: None,
+        until_cold_s: None,
+        looked_s: seconds,
+    };
+    let phase = Phase {
+        seconds,
+        takt_s: None,
+        drives: hold.to_vec(),
+    };
+    column.run(&phase, &mut |column, moment| {
+        if time.until_hot_s.is_some() && time.until_cold_s.is_some() {
+            return;
+        }
+        let inside = column.billets();
+        let hot = inside.iter().any(|(_, b)| b.hottest_c > criteria.never_above_c);
+        if hot {
+            time.until_hot_s.get_or_insert(moment.time_s);
+        }
+        if inside
+            .first()
+            .is_some_and(|(_, b)| criteria.at_least.0.of(b) < criteria.at_least.1)
+        {
+            time.until_cold_s.get_or_insert(moment.time_s);
+        }
+    })?;
+    Ok(time)
+}

@@ -5,9 +5,12 @@ use super::{RunError, Runner};
 use crate::body::Skin;
 use crate::conduction::{Exchange, Law};
 use crate::heater::HeaterError;
-use crate::heater::line::Exit;
+use crate::heater::line::{Exit, TrackPoint};
 use crate::line::plan::{Heater, StartField};
 use crate::line::trace::StageSpan;
+
+/// Most samples of the way through a heater.
+const TRACK_POINTS: usize = 400;
 
 impl Runner<'_> {
     /// Brings the part to heater exit at time zero.
@@ -59,16 +62,14 @@ impl Runner<'_> {
                 let drives = heater.drives(&bar, self.resolution).map_err(failed)?;
                 let slices = heater.slices(self.resolution);
                 let steady = heater.line.steady(&bar, &drives, slices).map_err(failed)?;
-                let inside = heater.line.length_m() / heater.line.speed_m_s();
-                self.take_over(&steady.exit, heater.line.start_c, inside);
+                self.take_over(&steady.exit, heater.line.start_c, &steady.track);
             }
             Heater::StaticCoil(heater) => {
                 let bar = heater
                     .bar(&self.plan.piece, &self.plan.metal, self.resolution)
                     .map_err(failed)?;
                 let result = heater.set.heat(&bar).map_err(failed)?;
-                let inside = heater.set.steps.iter().map(|s| s.seconds).sum();
-                self.take_over(&result.exit, heater.set.start_c, inside);
+                self.take_over(&result.exit, heater.set.start_c, &result.track);
             }
         }
         self.recorder.moment("exit", &self.part);
@@ -78,26 +79,35 @@ impl Runner<'_> {
         self.close_stage("heater")
     }
 
-    /// Takes over the whole field that a computed heater gives.
-    fn take_over(&mut self, exit: &Exit, start_c: f64, seconds: f64) {
+    /// Takes over the whole field that a computed heater gives, and the way to it at mid-length.
+    fn take_over(&mut self, exit: &Exit, start_c: f64, track: &[TrackPoint]) {
+        let seconds = track.last().map_or(0.0, |p| p.time_s);
         self.recorder.begin(span(-seconds));
         let temps = vec![start_c; self.part.mesh.grid.cells()];
         self.part.set_temperatures(&temps);
         self.part.solver.set_time(-seconds);
         self.recorder.moment("start", &self.part);
+        let every = track.len().div_ceil(TRACK_POINTS).max(1);
+        for (index, p) in track.iter().enumerate() {
+            // The last one is the exit itself, which is recorded with all its nodes.
+            if index % every == every - 1 && index + 1 < track.len() {
+                let values = [
+                    ("core", p.core_c),
+                    ("surface", p.surface_c),
+                    ("mean", p.mean_c),
+                    ("hottest", p.hottest_c),
+                ];
+                self.recorder.values(p.time_s - seconds, &values);
+            }
+        }
+        if let Some(peak) = track.iter().max_by(|a, b| a.hottest_c.total_cmp(&b.hottest_c)) {
+            let hottest = peak.hottest_c.max(exit.peak_c);
+            let time_s = (peak.time_s - seconds).min(0.0);
+            self.recorder.peak(time_s, &[("hottest", hottest)]);
+        }
         self.part.solver.set_time(0.0);
         let profiles = exit.along.iter().copied().zip(exit.profiles.iter().cloned());
         self.set_field(&StartField::Along(profiles.collect()));
-        if exit.peak_c > exit.hottest_c + 0.5 {
-            self.warn(
-                "peak",
-                format!(
-                    "inside the heater the hottest point reaches {:.0} degC, {:.0} K above the hottest at the exit",
-                    exit.peak_c,
-                    exit.peak_c - exit.hottest_c
-                ),
-            );
-        }
     }
 
     fn set_field(&mut self, field: &StartField) {

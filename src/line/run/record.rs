@@ -178,6 +178,33 @@ impl Recorder {
         self.sample(time_s);
     }
 
+    /// Takes node values [degC] that were computed elsewhere, as those inside a heater; nodes that
+    /// are not named stay empty.
+    pub fn values(&mut self, time_s: f64, values: &[(&str, f64)]) {
+        self.peak(time_s, values);
+        self.sample(time_s);
+    }
+
+    /// As [`Recorder::values`], for the limits that hold always only: no sample is kept.
+    pub fn peak(&mut self, time_s: f64, values: &[(&str, f64)]) {
+        self.row.fill(f64::NAN);
+        for (name, value) in values {
+            if let Some(column) = self.names.iter().position(|n| n == name) {
+                self.row[column] = *value;
+            }
+        }
+        let stage = self.stage();
+        let name = self.stages[stage].name.clone();
+        for watch in &mut self.watched {
+            if watch.in_stage(&name) {
+                if watch.excess(&self.row).is_some_and(|e| e > 0.0) && watch.crossing_s.is_none() {
+                    watch.crossing_s = Some(time_s);
+                }
+                watch.note(&self.row, stage, time_s);
+            }
+        }
+    }
+
     fn read(&mut self, solver: &Solver, nodes: &Nodes) {
         if self.present != nodes.names() {
             self.present = nodes.names().to_vec();
