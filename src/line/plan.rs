@@ -14,7 +14,7 @@ mod stage;
 use std::sync::Arc;
 
 pub use heater::{FurnaceZone, Heater, StartField};
-pub use induction::{CoilLine, StaticCoil};
+pub use induction::{CoilLine, Heated, Kept, StaticCoil};
 pub use input::{Allowed, Input, InputValue};
 pub use moment::Moment;
 pub use piece::{Piece, Ring, Section, Shape};

@@ -55,6 +55,28 @@ pub fn cut(text: &str, columns: usize) -> String {
     out
 }
 
+/// Words wrapped at a width, further lines indented.
+pub fn wrap(text: &str, width: usize, indent: &str) -> String {
+    use unicode_width::UnicodeWidthStr;
+    let mut out = String::new();
+    let mut line = String::new();
+    for word in text.split_whitespace() {
+        let word = cut(word, width - indent.len());
+        if !line.trim().is_empty() && line.width() + 1 + word.width() > width {
+            out.push_str(&line);
+            out.push('\n');
+            line = indent.to_owned();
+        }
+        if !line.trim().is_empty() {
+            line.push(' ');
+        }
+        line.push_str(&word);
+    }
+    out.push_str(&line);
+    out.push('\n');
+    out
+}
+
 /// A table of texts; columns whose header starts with `>` are set to the right.
 ///
 /// Lines are never wider than [`COLUMNS`]: long cells wrap, and a single cell is cut at 200

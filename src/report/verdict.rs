@@ -1,7 +1,7 @@
 //! The short answer: does everything hold, what limits, by how much.
 
 use super::csv::{cause_word, owner_word, stage_name};
-use super::table::{cut, paint, plain, text_table};
+use super::table::{cut, paint, plain, text_table, wrap};
 use super::view::{Side, View};
 use crate::line::Trace;
 use crate::units::Display;
@@ -234,26 +234,4 @@ fn plural(count: usize, word: &str) -> String {
     } else {
         format!("{word}s")
     }
-}
-
-/// Words wrapped at a width, further lines indented.
-fn wrap(text: &str, width: usize, indent: &str) -> String {
-    use unicode_width::UnicodeWidthStr;
-    let mut out = String::new();
-    let mut line = String::new();
-    for word in text.split_whitespace() {
-        let word = cut(word, width - indent.len());
-        if !line.trim().is_empty() && line.width() + 1 + word.width() > width {
-            out.push_str(&line);
-            out.push('\n');
-            line = indent.to_owned();
-        }
-        if !line.trim().is_empty() {
-            line.push(' ');
-        }
-        line.push_str(&word);
-    }
-    out.push_str(&line);
-    out.push('\n');
-    out
 }

@@ -19,7 +19,7 @@ use crate::line::plan::{CoilLine, Plan};
 use crate::report::heater::{
     EnergyTable, advice_svg, along_svg, coil_table, density_svg, numbers, power_svg, section_svg, study_svg,
 };
-use crate::report::table::text_table;
+use crate::report::table::{COLUMNS, text_table, wrap};
 use crate::report::{OutFile, Side, View};
 
 /// Longest hold that is looked at, s: after half an hour a coil is emptied, whatever it holds.
@@ -82,7 +82,15 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
         false => {
             let hold: Vec<Drive> = hold.iter().map(|p| Drive::Load(*p)).collect();
             let asked = (drives.as_slice(), hold.as_slice());
-            Some(hold_time(&heater.line, &bar, asked, slices, LONGEST_HOLD_S, &criteria)?)
+            let drop_k = heater.goal.map_or(30.0, |g| g.value_c - criteria.at_least.1);
+            Some(hold_time(
+                &heater.line,
+                &bar,
+                asked,
+                slices,
+                (LONGEST_HOLD_S, drop_k),
+                &criteria,
+            )?)
         }
     };
     let advice = heater
@@ -99,7 +107,7 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
 
     let mut text = headline(heater, found.as_ref(), &steady, &energy, view);
     for remedy in &helps {
-        let _ = writeln!(text, "{}", remedy_text(remedy, view));
+        text.push_str(&said(&remedy_text(remedy, view)));
     }
     text.push('\n');
     text.push_str(&coil_table(&steady, view));
@@ -281,29 +289,28 @@ fn new_pace(
 
 fn pace_text(pace: &Pace, view: &View) -> String {
     let kw: Vec<String> = pace.powers_w.iter().map(|p| view.number(p / 1e3, 1)).collect();
-    let mut text = format!(
-        "\nTo a takt of {} s, with {} kW",
-        view.number(pace.takt_s, 1),
-        kw.join(" / ")
-    );
-    text.push_str(if pace.met {
-        ": "
+    let reach = if pace.met {
+        ""
     } else {
-        " (the target is out of reach there): "
-    });
-    match pace.study.first_good {
-        Some(n) => {
-            let _ = writeln!(
-                text,
-                "{} billets are rejected (too cold {}, too hot {}), good from billet {n} on.",
-                pace.study.rejected,
-                numbers(&pace.study, Verdict::TooCold),
-                numbers(&pace.study, Verdict::TooHot)
-            );
-        }
-        None => text.push_str("no good billet within the time followed.\n"),
-    }
-    text
+        " (the target is out of reach there)"
+    };
+    let what = match pace.study.first_good {
+        Some(n) => format!(
+            "{} billets are rejected (too cold {}, too hot {}), good from billet {n} on.",
+            pace.study.rejected,
+            numbers(&pace.study, Verdict::TooCold),
+            numbers(&pace.study, Verdict::TooHot)
+        ),
+        None => "no good billet within the time followed.".to_owned(),
+    };
+    let takt = view.number(pace.takt_s, 1);
+    format!(
+        "\n{}",
+        said(&format!(
+            "To a takt of {takt} s, with {} kW{reach}: {what}",
+            kw.join(" / ")
+        ))
+    )
 }
 
 fn energy(bar: &Bar, heater: &CoilLine, steady: &Steady) -> EnergyTable {
@@ -351,8 +358,12 @@ fn headline(heater: &CoilLine, found: Option<&Found>, steady: &Steady, energy: &
             view.degrees(found.at_target.mean_c, Side::Nearest),
         );
     }
-    text.push('\n');
-    text
+    said(&text)
+}
+
+/// Prose for a terminal, wrapped.
+fn said(text: &str) -> String {
+    wrap(text, usize::from(COLUMNS), "  ")
 }
 
 fn remedy_text(remedy: &Remedy, view: &View) -> String {
@@ -385,20 +396,16 @@ fn round_hz(hz: f64) -> f64 {
 
 fn start_text(study: &Study, bar: &Bar, heater: &CoilLine, view: &View) -> String {
     let mass = bar.mass_kg_m() * heater.line.billet_m;
-    let mut text = String::from("\nCold start with a full heater: ");
-    match study.first_good {
-        Some(n) => {
-            let _ = writeln!(
-                text,
-                "billet {n} is the first good one; {} are rejected ({} kg, {} kWh in them).",
-                study.rejected,
-                view.number(study.rejected as f64 * mass, 0),
-                view.number(study.rejected_j / 3.6e6, 1)
-            );
-        }
-        None => text.push_str("no good billet within the time followed.\n"),
-    }
-    text
+    let what = match study.first_good {
+        Some(n) => format!(
+            "billet {n} is the first good one; {} are rejected ({} kg, {} kWh in them).",
+            study.rejected,
+            view.number(study.rejected as f64 * mass, 0),
+            view.number(study.rejected_j / 3.6e6, 1)
+        ),
+        None => "no good billet within the time followed.".to_owned(),
+    };
+    format!("\n{}", said(&format!("Cold start with a full heater: {what}")))
 }
 
 fn stop_text(stops: &[Stop], hold: &[f64], view: &View) -> String {
@@ -418,8 +425,11 @@ fn stop_text(stops: &[Stop], hold: &[f64], view: &View) -> String {
         .collect();
     let kw: Vec<String> = hold.iter().map(|p| view.number(p / 1e3, 1)).collect();
     let mut text = format!(
-        "\nStoppages (billets counted from the hot end; hold = {} kW into the billets):\n",
-        kw.join(" / ")
+        "\n{}",
+        said(&format!(
+            "Stoppages (billets counted from the hot end; hold = {} kW into the billets):",
+            kw.join(" / ")
+        ))
     );
     text.push_str(&text_table(
         &[
@@ -446,15 +456,12 @@ fn lasting_text(time: &HoldTime, criteria: &Criteria, view: &View) -> String {
         "a billet inside passes {} {unit}",
         view.degrees(criteria.never_above_c, Side::Nearest)
     );
-    let cold = format!(
-        "the billet at the hot end falls below {} {unit}",
-        view.degrees(criteria.at_least.1, Side::Nearest)
-    );
-    format!(
-        "Hold: {}; {}.\n",
+    let cold = "the billet at the hot end has cooled by the width of the sort gate".to_owned();
+    said(&format!(
+        "Hold: {}; {}.",
         until(time.until_hot_s, &hot),
         until(time.until_cold_s, &cold)
-    )
+    ))
 }
 
 /// Temperatures on the way through the heater, one row a step.

@@ -11,7 +11,7 @@ use crate::heater::HeaterError;
 use crate::heater::fixed::FixedResult;
 use crate::line::plan::{Plan, StaticCoil};
 use crate::report::heater::{section_svg, static_svg};
-use crate::report::table::text_table;
+use crate::report::table::{COLUMNS, text_table, wrap};
 use crate::report::{OutFile, Side, View};
 
 pub(super) fn answer(plan: &Plan, heater: &StaticCoil, view: &View) -> Result<Answer, HeaterError> {
@@ -20,13 +20,15 @@ pub(super) fn answer(plan: &Plan, heater: &StaticCoil, view: &View) -> Result<An
     let seconds: f64 = heater.set.steps.iter().map(|s| s.seconds).sum();
     let unit = view.temperature_unit();
     let exit = &result.exit;
-    let mut text = format!(
-        "After {seconds:.0} s: surface {} {unit}, core {} {unit}, mean {} {unit}, hottest point ever {} {unit}.\n\n",
+    let said = |text: &str| wrap(text, usize::from(COLUMNS), "  ");
+    let mut text = said(&format!(
+        "After {seconds:.0} s: surface {} {unit}, core {} {unit}, mean {} {unit}, hottest point ever {} {unit}.",
         view.degrees(exit.surface_c, Side::Nearest),
         view.degrees(exit.core_c, Side::Nearest),
         view.degrees(exit.mean_c, Side::Nearest),
         view.degrees(exit.peak_c, Side::Up),
-    );
+    ));
+    text.push('\n');
     text.push_str(&steps(heater, &result, view));
     text.push('\n');
     text.push_str(&energy(heater, &result, view));

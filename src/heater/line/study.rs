@@ -288,22 +288,25 @@ pub struct HoldTime {
     /// Until a billet inside passes the never-exceed limit, s; `None` when not within the time
     /// looked at.
     pub until_hot_s: Option<f64>,
-    /// Until the billet at the hot end falls below the lower limit, s; likewise.
+    /// Until the billet at the hot end has cooled by the drop asked about, s; likewise.
     pub until_cold_s: Option<f64>,
     /// Time looked at, s.
     pub looked_s: f64,
 }
 
-/// Follows a hold from the periodic state for `seconds` and tells when it has lasted too long.
+/// Follows a hold from the periodic state for `seconds` and tells when it has lasted too long: when
+/// a billet inside is too hot, or the one at the hot end `drop_k` [K] colder than at the stop.
 pub fn hold_time(
     line: &HeaterLine,
     bar: &Bar,
     (drives, hold): (&[Drive], &[Drive]),
     slices: usize,
-    seconds: f64,
+    (seconds, drop_k): (f64, f64),
     criteria: &Criteria,
 ) -> Result<HoldTime, HeaterError> {
     let mut column = Column::steady(line, bar, drives, slices)?;
+    let node = criteria.at_least.0;
+    let at_stop = column.billets().first().map_or(f64::NAN, |(_, b)| node.of(b));
     let mut time = HoldTime {
         until_hot_s: None,
         until_cold_s: None,
@@ -323,10 +326,7 @@ pub fn hold_time(
         if hot {
             time.until_hot_s.get_or_insert(moment.time_s);
         }
-        if inside
-            .first()
-            .is_some_and(|(_, b)| criteria.at_least.0.of(b) < criteria.at_least.1)
-        {
+        if inside.first().is_some_and(|(_, b)| node.of(b) < at_stop - drop_k) {
             time.until_cold_s.get_or_insert(moment.time_s);
         }
     })?;

@@ -56,13 +56,10 @@ impl Runner<'_> {
                 }
             }
             Heater::CoilLine(heater) => {
-                let bar = heater
-                    .bar(&self.plan.piece, &self.plan.metal, self.resolution)
+                let heated = heater
+                    .heated(&self.plan.piece, &self.plan.metal, self.resolution)
                     .map_err(failed)?;
-                let drives = heater.drives(&bar, self.resolution).map_err(failed)?;
-                let slices = heater.slices(self.resolution);
-                let steady = heater.line.steady(&bar, &drives, slices).map_err(failed)?;
-                self.take_over(&steady.exit, heater.line.start_c, &steady.track);
+                self.take_over(&heated.exit, heater.line.start_c, &heated.track);
             }
             Heater::StaticCoil(heater) => {
                 let bar = heater

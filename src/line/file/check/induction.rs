@@ -16,7 +16,7 @@ use crate::line::file::keys::Key;
 use crate::line::file::keys::{START, induction as keys};
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawHeater, RawTarget, RawZone};
-use crate::line::plan::{CoilLine, FurnaceZone, Heater, Resolution, Section, StaticCoil};
+use crate::line::plan::{CoilLine, FurnaceZone, Heater, Kept, Resolution, Section, StaticCoil};
 
 /// Keys of a coil line.
 pub(crate) const LINE_KEYS: [&str; 14] = [
@@ -138,6 +138,7 @@ pub(crate) fn coil_line(
         criteria: None,
         supply_efficiency,
         emissivity: billet.emissivity,
+        kept: Kept::default(),
     };
     let numbers = Numbers::of(check, raw);
     for (index, zone) in list.get_ref().iter().enumerate() {
