@@ -281,6 +281,7 @@ pub(super) fn files(job: &Job, found: &Found) -> Vec<OutFile> {
             axis: Axis::new(limit.node.clone(), unit),
             counted: "runs".to_owned(),
             values: found.margins[k].iter().map(|m| base + sign * m).collect(),
+            given: Vec::new(),
             low_limit: low,
             high_limit: high,
             rules: Vec::new(),

@@ -219,6 +219,7 @@ pub fn stops(survivals: &[Survival], stops_s: &[f64], view: &View) -> Part {
                 Hold::InPlace => "plan.in_place",
                 Hold::OnDieBefore => "plan.on_die_before",
                 Hold::OnDieAfter => "plan.on_die_after",
+                Hold::OnRest => "plan.on_rest",
             });
             let longest = match &s.longest {
                 Allowed::Extra { seconds, .. } => view.seconds(*seconds, Side::Down),
