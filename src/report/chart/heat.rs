@@ -42,7 +42,7 @@ pub struct HeatMap {
 }
 
 /// Longest side of a sample of the smooth picture, in pixels.
-const GRAIN: f64 = 5.0;
+const GRAIN: f64 = 4.0;
 
 impl HeatMap {
     /// Size that suits the proportions of the section.
@@ -58,13 +58,13 @@ impl HeatMap {
             span(&self.up_faces)
         };
         let ratio = if up > 0.0 && across > 0.0 { across / up } else { 1.0 };
-        // the plot may take 720 x 720 less, whichever side binds
+        let longest = 500.0;
         let (w, h) = if ratio >= 1.0 {
-            (760.0, 760.0 / ratio)
+            (longest, longest / ratio)
         } else {
-            (760.0 * ratio, 760.0)
+            (longest * ratio, longest)
         };
-        ((w + 420.0).max(860.0) as u32, (h + 250.0).max(560.0) as u32)
+        ((w + 360.0).max(620.0) as u32, (h + 210.0).max(460.0) as u32)
     }
 
     /// Draws the map.
@@ -145,7 +145,7 @@ impl HeatMap {
         let (x0, x1) = ends(&self.across_faces);
         let x = if self.mirrored || rings { (-x1, x1) } else { (x0, x1) };
         let y = if rings { (0.0, x1) } else { ends(&self.up_faces) };
-        let room = (110.0, width - 250.0, 110.0, height - 96.0);
+        let room = (110.0, width - 220.0, 110.0, height - 96.0);
         let scale = ((room.1 - room.0) / (x.1 - x.0)).min((room.3 - room.2) / (y.1 - y.0));
         let (w, h) = (scale * (x.1 - x.0), scale * (y.1 - y.0));
         let left = room.0 + ((room.1 - room.0) - w).max(0.0) / 2.0;

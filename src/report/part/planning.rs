@@ -43,17 +43,24 @@ fn total(nominal_s: f64, allowed: &Allowed) -> Option<f64> {
 }
 
 /// Rows of the sheet: alarm and reject times with their guard band. Without stated uncertainties the
-/// reject time is the longest time itself and there is no alarm time. Hand-overs that nothing limits
+/// reject time is the longest time itself and there is no alarm time; so it is, and marked, where
+/// the guard band is used up without any delay. Hand-overs that nothing limits
 /// are left out.
 pub fn delay_rows(delays: &[DelayLimit], limits: &[Limit]) -> Vec<DelayRow> {
     delays
         .iter()
         .filter_map(|delay| {
-            let reject = delay.reject.as_ref().unwrap_or(&delay.nominal);
+            let guard_used = matches!(delay.reject, Some(Allowed::Broken { .. }));
+            let reject = match &delay.reject {
+                Some(guarded) if !guard_used => guarded,
+                _ => &delay.nominal,
+            };
             let decides = reject.limit().or(delay.nominal.limit());
+            let alarm = delay.alarm.as_ref().filter(|_| !guard_used);
             Some(DelayRow {
                 stage: delay.stage.clone(),
-                alarm_s: delay.alarm.as_ref().and_then(|a| total(delay.nominal_s, a)),
+                guard_used,
+                alarm_s: alarm.and_then(|a| total(delay.nominal_s, a)),
                 reject_s: total(delay.nominal_s, reject)?,
                 node: decides
                     .and_then(|k| limits.get(k))
@@ -229,9 +236,9 @@ pub fn stops(survivals: &[Survival], stops_s: &[f64], view: &View) -> Part {
             let mut row = vec![s.position.stage.clone(), place.to_owned(), longest];
             row.extend(s.good.iter().map(|good| {
                 if *good {
-                    format!("\u{2713} {}", view.say("plan.good"))
+                    format!("\u{2713}\u{a0}{}", view.say("plan.good"))
                 } else {
-                    format!("\u{2717} {}", view.say("plan.bad"))
+                    format!("\u{2717}\u{a0}{}", view.say("plan.bad"))
                 }
             }));
             row
