@@ -10,7 +10,7 @@ use super::super::verdict::repeats_end;
 use super::super::view::{Side, View};
 use super::{figure, limits, script, table, text};
 use crate::line::Trace;
-use crate::line::trace::Owner;
+use crate::line::trace::{DieRecord, Owner};
 use crate::window::{Bound, Verdict};
 
 /// Verdict: headline, limiting limit, every broken limit in full.
@@ -284,6 +284,15 @@ pub(super) fn maps(trace: &Trace, view: &View) -> Markup {
 pub(super) fn dies(trace: &Trace, view: &View) -> Markup {
     let unit = view.temperature_unit();
     let head = |key: &str| format!(">{} {unit}", view.say(key));
+    // the ledger counts what the part lost to the body; the record may not
+    let heat = |d: &DieRecord| {
+        let booked = trace
+            .ledger
+            .entries
+            .iter()
+            .find(|e| e.stage == d.stage && e.name == d.body);
+        booked.map_or(d.heat_kj, |e| -e.energy_kj)
+    };
     let rows: Vec<Vec<String>> = trace
         .dies
         .iter()
@@ -294,7 +303,7 @@ pub(super) fn dies(trace: &Trace, view: &View) -> Markup {
                 view.degrees(d.face_start_c, Side::Nearest),
                 view.degrees(d.face_peak_c, Side::Up),
                 view.degrees(d.face_end_c, Side::Nearest),
-                view.number(d.heat_kj, 1),
+                view.number(heat(d), 1),
             ]
         })
         .collect();

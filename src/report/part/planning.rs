@@ -74,6 +74,7 @@ pub fn delay_rows(delays: &[DelayLimit], limits: &[Limit]) -> Vec<DelayRow> {
 pub fn delays(delays: &[DelayLimit], limits: &[Limit], view: &View) -> Part {
     let clock = |nominal: f64, allowed: Option<&Allowed>| match allowed {
         None => "\u{2013}".to_owned(),
+        Some(Allowed::Broken { .. }) => "!".to_owned(),
         Some(a) => total(nominal, a).map_or("\u{221e}".to_owned(), |s| view.number(down(s, 1).max(0.0), 1)),
     };
     let rows = delays
@@ -97,6 +98,9 @@ pub fn delays(delays: &[DelayLimit], limits: &[Limit], view: &View) -> Part {
     let mut text = Vec::new();
     if endless {
         text.push(view.say("plan.none_broken").to_owned());
+    }
+    if delays.iter().any(|d| matches!(d.reject, Some(Allowed::Broken { .. }))) {
+        text.push(view.say("sheet.guard_used").to_owned());
     }
     Part {
         text,
@@ -130,7 +134,11 @@ pub fn exit_chart(chart: &ExitChart, stage: &str, nominal_s: f64, limits: &[Limi
         .iter()
         .enumerate()
         .map(|(k, limit)| Series {
-            name: limit_words(limit, view),
+            name: limit_words(limit, view)
+                .split(" (")
+                .next()
+                .unwrap_or_default()
+                .to_owned(),
             points: curve(&|i| {
                 let allowed = chart.by_limit.get(i)?.get(k)?;
                 Some(nominal_s + allowed.seconds()?)
@@ -141,10 +149,20 @@ pub fn exit_chart(chart: &ExitChart, stage: &str, nominal_s: f64, limits: &[Limi
         })
         .filter(|s| s.points.iter().any(|p| p.1.is_some()))
         .collect();
+    // limits that allow much more than the first one would only press the others together
+    let most = chart
+        .first
+        .iter()
+        .filter_map(Allowed::seconds)
+        .fold(0.0_f64, |most, s| most.max(nominal_s + s));
+    let mut y = Axis::new(view.say("word.time"), "s");
+    if most > 0.0 {
+        y.range = Some((0.0, 1.6 * most));
+    }
     LineChart {
         title: view.say_with("plan.chart", &[("stage", stage)]),
         x: Axis::new(view.say("axis.temperature"), view.temperature_unit()),
-        y: Axis::new(view.say("word.time"), "s"),
+        y,
         series,
         rules: vec![Rule {
             value: nominal_s,
