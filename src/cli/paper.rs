@@ -127,11 +127,36 @@ const STOPS_S: [f64; 5] = [5.0, 10.0, 20.0, 60.0, 300.0];
 /// Longest stop searched, s.
 const LONGEST_STOP_S: f64 = 3600.0;
 /// Most samples of a scatter study run for a page.
-const SAMPLES: u64 = 400;
+const SAMPLES: u64 = 200;
 /// Points of the chart of allowed time over exit temperature, either side of the nominal one.
-const CHART_POINTS: i32 = 3;
+const CHART_POINTS: i32 = 2;
 /// Distance of those points, K.
-const CHART_STEP_K: f64 = 15.0;
+const CHART_STEP_K: f64 = 20.0;
+/// Longest delay of that chart, s.
+const CHART_LONGEST_S: f64 = 120.0;
+/// Most inputs whose influence is listed.
+const KNOBS: usize = 24;
+
+/// Whether an input is something that a shop sets or that scatters: times, temperatures of heater
+/// and dies, blows, emissivity.
+fn is_knob(path: &str) -> bool {
+    if path.starts_with("limit.") || path.contains("shape") {
+        return false;
+    }
+    let last = path.rsplit('.').next().unwrap_or(path);
+    path.starts_with("heater.")
+        || matches!(
+            last,
+            "seconds"
+                | "lying_before_s"
+                | "lying_after_s"
+                | "interval_s"
+                | "contact_ms"
+                | "bulk_c"
+                | "ambient_c"
+                | "emissivity"
+        )
+}
 
 /// How much planning a page asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -150,6 +175,11 @@ pub(super) fn add_planning(
     view: &View,
     how_much: Planning,
 ) -> Result<(), Failure> {
+    if dossier.trace.verdicts.iter().any(|v| !v.holds) {
+        // every time would be nought; the margins by limit say more
+        dossier.no_planning = "reason.broken";
+        return Ok(());
+    }
     let model = LineModel::new(document.clone());
     let quick = model.at(Resolution::Quick);
     let cheap: Option<&dyn Model> = (model.resolution() != Resolution::Quick).then_some(&quick as &dyn Model);
@@ -187,8 +217,9 @@ pub(super) fn add_planning(
         let paths: Vec<String> = model
             .inputs()
             .iter()
-            .filter(|i| i.number().is_some_and(|v| v != 0.0) && !i.path.starts_with("limit."))
+            .filter(|i| i.number().is_some_and(|v| v != 0.0) && is_knob(&i.path))
             .map(|i| i.path.clone())
+            .take(KNOBS)
             .collect();
         let basis = quick.run(&[])?;
         if let Some(limiting) = nominal.tightest() {
@@ -213,7 +244,11 @@ pub(super) fn add_planning(
             let exits: Vec<f64> = (-CHART_POINTS..=CHART_POINTS)
                 .map(|k| exit.surface.1 + CHART_STEP_K * f64::from(k))
                 .collect();
-            let chart = exit_chart(&quick, handover, &exits, &options)?;
+            let bounded = DelayOptions {
+                longest_s: CHART_LONGEST_S,
+                ..options
+            };
+            let chart = exit_chart(&quick, handover, &exits, &bounded)?;
             section.drawings.push(
                 planning::exit_chart(&chart, &handover.stage, handover.seconds, limits, view).draw(&view.style()),
             );

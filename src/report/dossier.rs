@@ -31,6 +31,8 @@ pub struct Dossier<'a> {
     pub exit_band_c: Option<(f64, f64)>,
     /// What to do after a stop, by its length.
     pub stops: Option<Part>,
+    /// Why planning did not run, as a key of the message file.
+    pub no_planning: &'static str,
     /// Heater profile and energy.
     pub heater: Option<Part>,
     /// Warm-up of the dies over many parts.
@@ -58,6 +60,8 @@ pub struct DelayRow {
     pub reject_s: f64,
     /// Node that sets the limit.
     pub node: String,
+    /// Whether the guard band is used up without any delay, so that `reject_s` has none.
+    pub guard_used: bool,
 }
 
 /// Texts, tables and pictures of one section.
@@ -96,6 +100,7 @@ impl<'a> Dossier<'a> {
             delays: Vec::new(),
             exit_band_c: None,
             stops: None,
+            no_planning: "reason.not_run",
             heater: None,
             warm_up: None,
             delay_limits: None,
@@ -135,6 +140,7 @@ impl<'a> Dossier<'a> {
                     alarm_s: None,
                     reject_s: stage.end_s - stage.start_s + margin_s,
                     node: verdict.limit.node.clone(),
+                    guard_used: false,
                 });
             }
         }

@@ -198,13 +198,7 @@ fn moment_table(trace: &Trace, view: &View) -> String {
         .moments
         .iter()
         .enumerate()
-        .filter(|(i, moment)| {
-            // a start that only repeats the end of the stage before
-            let repeats = i.checked_sub(1).and_then(|k| trace.moments.get(k));
-            !(moment.label == "start"
-                && repeats
-                    .is_some_and(|b| b.label == "end" && b.time_s == moment.time_s && b.temps_c == moment.temps_c))
-        })
+        .filter(|(i, _)| !repeats_end(trace, *i))
         .map(|(_, moment)| {
             let stage = if before == Some(moment.stage) {
                 String::new()
@@ -226,6 +220,20 @@ fn moment_table(trace: &Trace, view: &View) -> String {
         .collect();
     let title = format!("temperatures in {}", view.display.temperature_unit());
     format!("{title}\n{}", text_table(&header, &rows))
+}
+
+/// Whether a moment is a start that only repeats the end of the stage before.
+pub(crate) fn repeats_end(trace: &Trace, index: usize) -> bool {
+    let before = index.checked_sub(1).and_then(|k| trace.moments.get(k));
+    match (trace.moments.get(index), before) {
+        (Some(moment), Some(before)) => {
+            moment.label == "start"
+                && before.label == "end"
+                && before.time_s == moment.time_s
+                && before.temps_c == moment.temps_c
+        }
+        _ => false,
+    }
 }
 
 fn plural(count: usize, word: &str) -> String {

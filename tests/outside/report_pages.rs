@@ -41,6 +41,7 @@ fn full<'a>(trace: &'a billet_thermal::line::Trace) -> Dossier<'a> {
         alarm_s: Some(alarm),
         reject_s: reject,
         node: node.into(),
+        guard_used: false,
     })
     .to_vec();
     dossier.stops = Some(Part {

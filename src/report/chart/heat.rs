@@ -6,7 +6,6 @@ use std::fmt::Write as _;
 use super::canvas::{Canvas, Hold, Type, fit, text_width};
 use super::frame::{Frame, TEXT, TITLE, minus, no_data};
 use super::isoline::segments;
-use super::labels::{Area, Placer};
 use super::line::extent;
 use super::palette::{INK, PAPER, SOFT, text_on};
 use super::{Axis, Drawing, Style};
@@ -42,7 +41,7 @@ pub struct HeatMap {
 }
 
 /// Longest side of a sample of the smooth picture, in pixels.
-const GRAIN: f64 = 5.0;
+const GRAIN: f64 = 4.0;
 
 impl HeatMap {
     /// Size that suits the proportions of the section.
@@ -58,13 +57,13 @@ impl HeatMap {
             span(&self.up_faces)
         };
         let ratio = if up > 0.0 && across > 0.0 { across / up } else { 1.0 };
-        // the plot may take 720 x 720 less, whichever side binds
+        let longest = 500.0;
         let (w, h) = if ratio >= 1.0 {
-            (760.0, 760.0 / ratio)
+            (longest, longest / ratio)
         } else {
-            (760.0 * ratio, 760.0)
+            (longest * ratio, longest)
         };
-        ((w + 420.0).max(860.0) as u32, (h + 250.0).max(560.0) as u32)
+        ((w + 360.0).max(700.0) as u32, (h + 250.0).max(480.0) as u32)
     }
 
     /// Draws the map.
@@ -145,7 +144,7 @@ impl HeatMap {
         let (x0, x1) = ends(&self.across_faces);
         let x = if self.mirrored || rings { (-x1, x1) } else { (x0, x1) };
         let y = if rings { (0.0, x1) } else { ends(&self.up_faces) };
-        let room = (110.0, width - 250.0, 110.0, height - 96.0);
+        let room = (110.0, width - 220.0, 148.0, height - 96.0);
         let scale = ((room.1 - room.0) / (x.1 - x.0)).min((room.3 - room.2) / (y.1 - y.0));
         let (w, h) = (scale * (x.1 - x.0), scale * (y.1 - y.0));
         let left = room.0 + ((room.1 - room.0) - w).max(0.0) / 2.0;
@@ -366,15 +365,10 @@ impl HeatMap {
                 }
             }
         }
-        let mut placer = Placer::default();
-        let room = Area {
-            left: 8.0,
-            top: 60.0,
-            right: frame.right + 90.0,
-            bottom: frame.bottom,
-        };
+        // the words stand over the picture, where they hide nothing; ring and square mark the places
         let texts = [(&self.words.0, "hottest"), (&self.words.1, "coldest")];
-        for (spot, (word, fallback)) in best.into_iter().zip(texts) {
+        let mut left = 14.0;
+        for (k, (spot, (word, fallback))) in best.into_iter().zip(texts).enumerate() {
             let Some((value, i, j)) = spot else { continue };
             let x = Grid::centre(&self.across_faces, i);
             let y = if self.up_faces.is_empty() {
@@ -387,25 +381,26 @@ impl HeatMap {
             let number = minus(&fixed(value, 0, style.decimal_comma));
             let text = format!("{word} {number} {}", self.unit);
             let wide = text_width(&text, TEXT, true);
-            let area = placer.place(at, wide + 12.0, TEXT + 12.0, &room);
-            let ring = text_on(scale.colour(scale.level(value)));
+            let on_part = text_on(scale.colour(scale.level(value)));
             canvas.layer(&[], |pen| {
-                pen.disc(at, 9.0, ring, false);
-                pen.block((area.left, area.top), (area.right, area.bottom), PAPER, 0.9);
-                pen.outline((area.left, area.top), (area.right, area.bottom), INK, 1);
-                pen.text(
-                    (area.left + 6.0, (area.top + area.bottom) / 2.0),
-                    &text,
-                    Type::plain(TEXT).bold(),
-                );
+                for (place, colour) in [(at, on_part), ((left + 10.0, 72.0), INK)] {
+                    if k == 0 {
+                        pen.disc(place, 9.0, colour, false);
+                    } else {
+                        let corner = |s: f64| (place.0 + s * 8.0, place.1 + s * 8.0);
+                        pen.outline(corner(-1.0), corner(1.0), colour, 3);
+                    }
+                }
+                pen.text((left + 28.0, 72.0), &text, Type::plain(TEXT).bold());
             });
+            left += wide + 56.0;
         }
     }
 
     fn draw_scale(&self, canvas: &mut Canvas, scale: &Scale, frame: &Frame, style: &Style) {
         let left = f64::from(style.width) - 165.0;
         let (top, bottom) = (
-            frame.top.min(f64::from(style.height) - 96.0 - 360.0).max(110.0),
+            frame.top.min(f64::from(style.height) - 96.0 - 320.0).max(148.0),
             frame.bottom,
         );
         let high = (bottom - top) / scale.count as f64;

@@ -90,13 +90,15 @@ fn needed(content: &Content<'_>, view: &View, width: f64) -> f64 {
         .sum();
     let more = content.dossier.trace.verdicts.len() > content.limits.len();
     let unguarded = !content.times.is_empty() && content.times.iter().all(|t| t.alarm_s.is_none());
+    let used = content.times.iter().any(|t| t.guard_used);
     let notes: f64 = [
         more.then(|| view.say_with("sheet.more", &[("n", "10")])),
-        unguarded.then(|| view.say("sheet.guard_missing").to_owned()),
+        (unguarded && !used).then(|| view.say("sheet.guard_missing").to_owned()),
+        used.then(|| view.say("sheet.guard_used").to_owned()),
     ]
     .iter()
     .flatten()
-    .map(|n| 0.82 * LINE * lines(n, 0.82, false, width) + 0.5)
+    .map(|n| 0.82 * LINE * lines(n, 0.82, true, width) + 0.5)
     .sum();
     let reactions: f64 = content
         .reactions

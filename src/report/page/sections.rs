@@ -6,10 +6,11 @@ use super::super::chart::{Axis, Bar, BarChart, Step, StepKind, Waterfall};
 use super::super::csv::stage_name;
 use super::super::history::{Span, history, shown_nodes, time_range};
 use super::super::map::{common_range, heat_map, section};
+use super::super::verdict::repeats_end;
 use super::super::view::{Side, View};
 use super::{figure, limits, script, table, text};
 use crate::line::Trace;
-use crate::line::trace::Owner;
+use crate::line::trace::{DieRecord, Owner};
 use crate::window::{Bound, Verdict};
 
 /// Verdict: headline, limiting limit, every broken limit in full.
@@ -239,7 +240,9 @@ pub(super) fn moments(trace: &Trace, view: &View) -> Markup {
     let rows: Vec<Vec<String>> = trace
         .moments
         .iter()
-        .map(|m| {
+        .enumerate()
+        .filter(|(i, _)| !repeats_end(trace, *i))
+        .map(|(_, m)| {
             let mut row = vec![
                 stage_name(trace, m.stage),
                 view.moment(&m.label),
@@ -258,14 +261,18 @@ pub(super) fn moments(trace: &Trace, view: &View) -> Markup {
     table("", &header, &rows)
 }
 
-/// The section maps, on one colour scale when they are not too far apart.
+/// The section maps, on one colour scale where that shows anything.
 pub(super) fn maps(trace: &Trace, view: &View) -> Markup {
-    let range = common_range(&trace.maps).filter(|(low, high)| high - low < 250.0);
+    let shared = common_range(&trace.maps);
+    let span = |range: Option<(f64, f64)>| range.map_or(0.0, |(low, high)| high - low);
     html! {
         div class="maps" {
             @for map in trace.maps.iter().take(12) {
+                // an even section would be one flat colour on the scale of all
+                @let own = common_range(std::slice::from_ref(map));
+                @let range = shared.filter(|_| span(own) > 0.2 * span(shared));
                 // one scale of text for all maps: the width follows from the drawing's own
-                figure style=(format!("width:{}px", heat_map(map, view, range).natural_size().0 * 2 / 5)) {
+                figure style=(format!("width:{}px", heat_map(map, view, range).natural_size().0 * 3 / 8)) {
                     (PreEscaped(&section(map, view, range).svg))
                 }
             }
@@ -277,6 +284,15 @@ pub(super) fn maps(trace: &Trace, view: &View) -> Markup {
 pub(super) fn dies(trace: &Trace, view: &View) -> Markup {
     let unit = view.temperature_unit();
     let head = |key: &str| format!(">{} {unit}", view.say(key));
+    // the ledger counts what the part lost to the body; the record may not
+    let heat = |d: &DieRecord| {
+        let booked = trace
+            .ledger
+            .entries
+            .iter()
+            .find(|e| e.stage == d.stage && e.name == d.body);
+        booked.map_or(d.heat_kj, |e| -e.energy_kj)
+    };
     let rows: Vec<Vec<String>> = trace
         .dies
         .iter()
@@ -287,7 +303,7 @@ pub(super) fn dies(trace: &Trace, view: &View) -> Markup {
                 view.degrees(d.face_start_c, Side::Nearest),
                 view.degrees(d.face_peak_c, Side::Up),
                 view.degrees(d.face_end_c, Side::Nearest),
-                view.number(d.heat_kj, 1),
+                view.number(heat(d), 1),
             ]
         })
         .collect();
@@ -380,7 +396,7 @@ pub(super) fn inputs(trace: &Trace, view: &View) -> Markup {
         .map(|i| {
             vec![
                 i.path.clone(),
-                i.value.clone(),
+                short_number(&i.value),
                 i.unit.clone(),
                 owner(i.owner, view).to_owned(),
                 i.source.clone(),
@@ -398,6 +414,17 @@ pub(super) fn inputs(trace: &Trace, view: &View) -> Markup {
         ],
         &rows,
     )
+}
+
+/// A long decimal number cut to six significant digits; anything else as it is.
+fn short_number(text: &str) -> String {
+    match text.parse::<f64>() {
+        Ok(value) if text.len() > 8 && value.is_finite() && value != 0.0 => {
+            let digits = 5 - value.abs().log10().floor() as i32;
+            format!("{value:.*}", digits.clamp(0, 12) as usize)
+        }
+        _ => text.to_owned(),
+    }
 }
 
 /// Warnings, or that there is none.

@@ -260,7 +260,8 @@ fn time_table(dossier: &Dossier<'_>, times: &[DelayRow], view: &View) -> Markup 
                 format!("{} s", view.seconds(s.end_s - s.start_s, Side::Nearest))
             })
     };
-    let no_alarm = times.iter().all(|t| t.alarm_s.is_none());
+    let used = times.iter().any(|t| t.guard_used);
+    let no_alarm = !used && times.iter().all(|t| t.alarm_s.is_none());
     html! {
         section {
             h2 { (view.say("sheet.times")) }
@@ -283,12 +284,16 @@ fn time_table(dossier: &Dossier<'_>, times: &[DelayRow], view: &View) -> Markup 
                                 td class="big" {
                                     (row.alarm_s.map_or("\u{2013}".to_owned(), |s| clock(s, view)))
                                 }
-                                td class="big" { (clock(row.reject_s, view)) }
+                                td class="big" {
+                                    (clock(row.reject_s, view))
+                                    @if row.guard_used { " !" }
+                                }
                                 td { (text(&view.node(&row.node), 60)) }
                             }
                         }
                     }
                 }
+                @if used { p class="small" { strong { (view.say("sheet.guard_used")) } } }
                 @if no_alarm { p class="small" { (view.say("sheet.guard_missing")) } }
             }
         }

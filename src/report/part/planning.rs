@@ -43,17 +43,24 @@ fn total(nominal_s: f64, allowed: &Allowed) -> Option<f64> {
 }
 
 /// Rows of the sheet: alarm and reject times with their guard band. Without stated uncertainties the
-/// reject time is the longest time itself and there is no alarm time. Hand-overs that nothing limits
+/// reject time is the longest time itself and there is no alarm time; so it is, and marked, where
+/// the guard band is used up without any delay. Hand-overs that nothing limits
 /// are left out.
 pub fn delay_rows(delays: &[DelayLimit], limits: &[Limit]) -> Vec<DelayRow> {
     delays
         .iter()
         .filter_map(|delay| {
-            let reject = delay.reject.as_ref().unwrap_or(&delay.nominal);
+            let guard_used = matches!(delay.reject, Some(Allowed::Broken { .. }));
+            let reject = match &delay.reject {
+                Some(guarded) if !guard_used => guarded,
+                _ => &delay.nominal,
+            };
             let decides = reject.limit().or(delay.nominal.limit());
+            let alarm = delay.alarm.as_ref().filter(|_| !guard_used);
             Some(DelayRow {
                 stage: delay.stage.clone(),
-                alarm_s: delay.alarm.as_ref().and_then(|a| total(delay.nominal_s, a)),
+                guard_used,
+                alarm_s: alarm.and_then(|a| total(delay.nominal_s, a)),
                 reject_s: total(delay.nominal_s, reject)?,
                 node: decides
                     .and_then(|k| limits.get(k))
@@ -67,6 +74,7 @@ pub fn delay_rows(delays: &[DelayLimit], limits: &[Limit]) -> Vec<DelayRow> {
 pub fn delays(delays: &[DelayLimit], limits: &[Limit], view: &View) -> Part {
     let clock = |nominal: f64, allowed: Option<&Allowed>| match allowed {
         None => "\u{2013}".to_owned(),
+        Some(Allowed::Broken { .. }) => "!".to_owned(),
         Some(a) => total(nominal, a).map_or("\u{221e}".to_owned(), |s| view.number(down(s, 1).max(0.0), 1)),
     };
     let rows = delays
@@ -90,6 +98,9 @@ pub fn delays(delays: &[DelayLimit], limits: &[Limit], view: &View) -> Part {
     let mut text = Vec::new();
     if endless {
         text.push(view.say("plan.none_broken").to_owned());
+    }
+    if delays.iter().any(|d| matches!(d.reject, Some(Allowed::Broken { .. }))) {
+        text.push(view.say("sheet.guard_used").to_owned());
     }
     Part {
         text,
@@ -123,7 +134,11 @@ pub fn exit_chart(chart: &ExitChart, stage: &str, nominal_s: f64, limits: &[Limi
         .iter()
         .enumerate()
         .map(|(k, limit)| Series {
-            name: limit_words(limit, view),
+            name: limit_words(limit, view)
+                .split(" (")
+                .next()
+                .unwrap_or_default()
+                .to_owned(),
             points: curve(&|i| {
                 let allowed = chart.by_limit.get(i)?.get(k)?;
                 Some(nominal_s + allowed.seconds()?)
@@ -134,10 +149,20 @@ pub fn exit_chart(chart: &ExitChart, stage: &str, nominal_s: f64, limits: &[Limi
         })
         .filter(|s| s.points.iter().any(|p| p.1.is_some()))
         .collect();
+    // limits that allow much more than the first one would only press the others together
+    let most = chart
+        .first
+        .iter()
+        .filter_map(Allowed::seconds)
+        .fold(0.0_f64, |most, s| most.max(nominal_s + s));
+    let mut y = Axis::new(view.say("word.time"), "s");
+    if most > 0.0 {
+        y.range = Some((0.0, 1.6 * most));
+    }
     LineChart {
         title: view.say_with("plan.chart", &[("stage", stage)]),
         x: Axis::new(view.say("axis.temperature"), view.temperature_unit()),
-        y: Axis::new(view.say("word.time"), "s"),
+        y,
         series,
         rules: vec![Rule {
             value: nominal_s,
@@ -229,9 +254,9 @@ pub fn stops(survivals: &[Survival], stops_s: &[f64], view: &View) -> Part {
             let mut row = vec![s.position.stage.clone(), place.to_owned(), longest];
             row.extend(s.good.iter().map(|good| {
                 if *good {
-                    format!("\u{2713} {}", view.say("plan.good"))
+                    format!("\u{2713}\u{a0}{}", view.say("plan.good"))
                 } else {
-                    format!("\u{2717} {}", view.say("plan.bad"))
+                    format!("\u{2717}\u{a0}{}", view.say("plan.bad"))
                 }
             }));
             row
