@@ -70,9 +70,14 @@ pub fn headline(trace: &Trace, view: &View, colour: bool) -> String {
         )
     };
     let line = format!(
-        "limiting: {} at {} of {}, {} ({}).",
+        "limiting: {} {} {}, {} ({}).",
         node_words(worst),
-        worst.moment,
+        // A limit that holds always is met at no named moment.
+        if worst.moment == "always" {
+            "in".to_owned()
+        } else {
+            format!("at {} of", worst.moment)
+        },
         stage_name(trace, worst.stage),
         bound_words(worst, view),
         margin_words(worst, view)
