@@ -48,6 +48,34 @@ pub enum AxisKind {
     Radial,
 }
 
+/// How fast cells grow away from a fine end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Growth {
+    /// Ratio of neighbours while cells are smaller than `until_m`, where a fresh contact bends the
+    /// temperature most.
+    pub gentle: f64,
+    /// Size up to which `gentle` holds, m.
+    pub until_m: f64,
+    /// Ratio of neighbours beyond.
+    pub then: f64,
+}
+
+impl From<f64> for Growth {
+    fn from(ratio: f64) -> Growth {
+        Growth {
+            gentle: ratio,
+            until_m: 0.0,
+            then: ratio,
+        }
+    }
+}
+
+impl Growth {
+    fn after(self, size: f64) -> f64 {
+        size * if size < self.until_m { self.gentle } else { self.then }
+    }
+}
+
 /// Faces of the cells along one axis, in metres.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Axis {
@@ -99,10 +127,10 @@ impl Axis {
         high: f64,
         fine_low: Option<f64>,
         fine_high: Option<f64>,
-        growth: f64,
+        growth: impl Into<Growth>,
         coarsest: f64,
     ) -> Result<Axis, GridError> {
-        let sizes = graded_sizes(high - low, fine_low, fine_high, growth, coarsest);
+        let sizes = graded_sizes(high - low, fine_low, fine_high, growth.into(), coarsest);
         let mut faces = vec![low];
         let mut at = low;
         for s in &sizes {
@@ -172,7 +200,7 @@ impl Axis {
 }
 
 /// Cell sizes for [`Axis::graded`].
-fn graded_sizes(length: f64, fine_low: Option<f64>, fine_high: Option<f64>, growth: f64, coarsest: f64) -> Vec<f64> {
+fn graded_sizes(length: f64, fine_low: Option<f64>, fine_high: Option<f64>, growth: Growth, coarsest: f64) -> Vec<f64> {
     let mut low = Vec::new();
     let mut high = Vec::new();
     let mut next_low = fine_low.unwrap_or(coarsest).min(coarsest);
@@ -183,11 +211,11 @@ fn graded_sizes(length: f64, fine_low: Option<f64>, fine_high: Option<f64>, grow
         if next_low <= next_high {
             low.push(next_low);
             sum += next_low;
-            next_low = (next_low * growth).min(coarsest);
+            next_low = growth.after(next_low).min(coarsest);
         } else {
             high.push(next_high);
             sum += next_high;
-            next_high = (next_high * growth).min(coarsest);
+            next_high = growth.after(next_high).min(coarsest);
         }
     }
     let scale = length / sum;

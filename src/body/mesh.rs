@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::axis::{Axis, AxisKind, GridError};
+use super::axis::{Axis, AxisKind, GridError, Growth};
 use super::grid::{Grid, Side};
 use super::shape::{Ring, Shape};
 
@@ -49,7 +49,7 @@ pub struct Fineness {
     /// Largest cell as a share of the smallest dimension across.
     pub inner_share: f64,
     /// Ratio of neighbouring cells.
-    pub growth: f64,
+    pub growth: Growth,
     /// Largest cell as a share of the ring it lies in.
     pub span_share: f64,
 }
@@ -362,7 +362,11 @@ mod tests {
         contact_m: 5e-5,
         free_m: 2.5e-4,
         inner_share: 0.06,
-        growth: 1.45,
+        growth: Growth {
+            gentle: 1.45,
+            until_m: 0.0,
+            then: 1.45,
+        },
         span_share: 0.34,
     };
 

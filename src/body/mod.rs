@@ -7,7 +7,7 @@ pub mod node;
 pub mod reshape;
 mod shape;
 
-pub use axis::{Axis, AxisKind, GridError};
+pub use axis::{Axis, AxisKind, GridError, Growth};
 pub use grid::{Face, Grid, Side};
 pub use mesh::{Fineness, Layout, Mesh, Skin, Touched};
 pub use node::{NodeSource, Nodes};

@@ -119,11 +119,17 @@ mod tests {
     use super::super::shape::{Ring, Shape};
     use super::*;
 
+    use super::super::axis::Growth;
+
     const FINE: Fineness = Fineness {
         contact_m: 5e-5,
         free_m: 2.5e-4,
         inner_share: 0.06,
-        growth: 1.45,
+        growth: Growth {
+            gentle: 1.45,
+            until_m: 0.0,
+            then: 1.45,
+        },
         span_share: 0.34,
     };
     const TOUCHED: Touched = Touched {

@@ -211,6 +211,8 @@ impl Runner<'_> {
 
     /// The part leaves the dies.
     fn leave(&mut self, mut pair: Pair<'_>, s: &Surroundings) -> Result<(), RunError> {
+        // The stage ends with the tools still in place, so that its last temperatures are theirs.
+        self.recorder.moment("end", &self.part);
         for tool in pair.tools() {
             self.touch(tool, None, false);
         }

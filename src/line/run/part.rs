@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::RunError;
 use crate::body::reshape::{carry, parcels};
-use crate::body::{Fineness, GridError, Mesh, Nodes, Shape, Touched};
+use crate::body::{Fineness, GridError, Growth, Mesh, Nodes, Shape, Touched};
 use crate::conduction::{Solver, Tolerance};
 use crate::line::plan::{Plan, Pose, Resolution, Section, StageKind};
 use crate::steel::ThermalTable;
@@ -25,10 +25,15 @@ pub(super) struct Part {
 /// steel); the others were found by refinement until the nodes of the example lines stayed within
 /// the promised error.
 pub(super) fn fineness(resolution: Resolution) -> Fineness {
-    let (contact_m, free_m, inner_share, growth, span_share) = match resolution {
-        Resolution::Quick => (3e-4, 1e-3, 0.14, 2.2, 0.5),
-        Resolution::Standard => (5e-5, 2e-4, 0.07, 1.6, 0.34),
-        Resolution::Fine => (2e-5, 1e-4, 0.03, 1.25, 0.15),
+    let (contact_m, free_m, inner_share, gentle, then, span_share) = match resolution {
+        Resolution::Quick => (3e-4, 1e-3, 0.14, 2.2, 2.2, 0.5),
+        Resolution::Standard => (3e-5, 2e-4, 0.07, 1.4, 1.7, 0.34),
+        Resolution::Fine => (1.5e-5, 1e-4, 0.03, 1.25, 1.25, 0.15),
+    };
+    let growth = Growth {
+        gentle,
+        until_m: free_m,
+        then,
     };
     Fineness {
         contact_m,
