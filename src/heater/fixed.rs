@@ -16,6 +16,9 @@ use crate::conduction::{Exchange, Law, Solver, Tolerance};
 /// Surface temperature above which the time is counted as scaling, degC (common practice).
 const SCALING_C: f64 = 900.0;
 
+/// Most looks at the field in one step; a step so long for its bar is in balance all the time.
+const MOST_LOOKS: f64 = 20_000.0;
+
 /// One step of a heating programme.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Step {
@@ -135,7 +138,7 @@ impl FixedCoil {
         self.check(bar)?;
         let mut run = Run::new(self, bar)?;
         for step in &self.steps {
-            let looks = (step.seconds / bar.look_s()).ceil().max(1.0) as usize;
+            let looks = (step.seconds / bar.look_s()).ceil().clamp(1.0, MOST_LOOKS) as usize;
             let dt = step.seconds / looks as f64;
             if dt > 0.0 {
                 for _ in 0..looks {
@@ -179,7 +182,10 @@ impl<'a> Run<'a> {
             None,
             Some(fine.surface_share * bar.radius_m()),
             1.4,
-            (2.0 * fine.inner_share * bar.radius_m()).min(half / 3.0),
+            // A charge very long for its radius needs no more than this.
+            (2.0 * fine.inner_share * bar.radius_m())
+                .max(half / 150.0)
+                .min(half / 3.0),
         )?;
         let radius = Axis::new(AxisKind::Radial, bar.faces().to_vec())?;
         let (rows, columns) = (length.cells(), radius.cells());

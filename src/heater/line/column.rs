@@ -296,7 +296,7 @@ impl<'a> Column<'a> {
             // Up to the next billet's entry, so that entries fall on step ends.
             let to_event = takt.map_or(left, |t| self.to_entry * t);
             let span = left.min(to_event.max(1e-9));
-            let steps = (span / self.bar.look_s()).ceil().max(1.0);
+            let steps = (span / self.line.look_s(self.bar)).ceil().max(1.0);
             let dt = span / steps;
             let moment = self.step(phase, takt, dt)?;
             self.time_s = if left - dt <= 1e-9 { end } else { self.time_s + dt };

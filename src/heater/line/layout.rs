@@ -37,6 +37,12 @@ pub struct Zone {
     pub kind: ZoneKind,
 }
 
+/// Most billets that may be inside at once.
+const MOST_BILLETS: f64 = 1000.0;
+
+/// Most looks at the field on the way through.
+const MOST_LOOKS: f64 = 20_000.0;
+
 /// How the billets move.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Motion {
@@ -71,6 +77,14 @@ impl HeaterLine {
         if self.coils().next().is_none() {
             return Err(HeaterError::NoCoil);
         }
+        let inside = self.length_m() / self.billet_m;
+        if inside > MOST_BILLETS {
+            return Err(HeaterError::OutOfRange {
+                name: "billets inside the heater",
+                value: inside,
+                allowed: "must be at most 1000",
+            });
+        }
         for zone in &self.zones {
             positive("zone length in m", zone.length_m)?;
             match &zone.kind {
@@ -98,6 +112,13 @@ impl HeaterLine {
             ZoneKind::Coil { coil, .. } => Some((i, coil)),
             _ => None,
         })
+    }
+
+    /// Time between two looks at the field, s: the bar's own, or a 20000th of the time inside where
+    /// that is longer (a bar so thin for its stay is in balance all the time).
+    pub(super) fn look_s(&self, bar: &Bar) -> f64 {
+        let inside_s = self.length_m() / self.speed_m_s();
+        bar.look_s().max(inside_s / MOST_LOOKS)
     }
 
     /// Length of all zones, m.

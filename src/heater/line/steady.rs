@@ -192,7 +192,7 @@ impl HeaterLine {
         };
         let slots = match self.motion {
             Motion::Continuous => 1,
-            Motion::Indexed => (self.takt_s / bar.look_s()).ceil().max(1.0) as usize,
+            Motion::Indexed => (self.takt_s / self.look_s(bar)).ceil().max(1.0) as usize,
         };
         let exchanges = self.exchanges(bar)?;
         let edges = self.edges();
@@ -306,7 +306,7 @@ impl HeaterLine {
                 let mut at = from;
                 for (n, stop) in stops.into_iter().enumerate() {
                     let time = (stop - at) / speed;
-                    let steps = (time / bar.look_s()).ceil().max(1.0) as usize;
+                    let steps = (time / self.look_s(bar)).ceil().max(1.0) as usize;
                     for i in 0..steps {
                         let step_m = (stop - at) / steps as f64;
                         legs.push(Leg {
