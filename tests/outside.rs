@@ -42,8 +42,12 @@ mod heater_search;
 mod heater_steel;
 #[path = "outside/heater_transient.rs"]
 mod heater_transient;
+#[path = "outside/plan_commands.rs"]
+mod plan_commands;
 #[path = "outside/plan_limits.rs"]
 mod plan_limits;
+#[path = "outside/plan_line.rs"]
+mod plan_line;
 #[path = "outside/plan_moves.rs"]
 mod plan_moves;
 #[path = "outside/plan_rare.rs"]

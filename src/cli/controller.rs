@@ -9,6 +9,7 @@ use super::planning::Job;
 use crate::plan::Failure;
 use crate::plan::decide::DecisionTable;
 use crate::plan::model::Model;
+use crate::plan::sensitivity::exit_sensitivity;
 use crate::report::OutFile;
 use crate::report::chart::{Axis, LineChart, Rule, Series, Style};
 
@@ -25,15 +26,24 @@ fn exit_temperatures(nominal_c: f64) -> Vec<f64> {
 pub(super) fn tables(job: &Job, found: &Found) -> Result<(DecisionTable, DecisionTable), Failure> {
     let exit = job.model.exit_inputs().ok_or_else(crate::plan::delays::no_exit)?;
     let temperatures = exit_temperatures(exit.surface.1);
-    let guard = |risk: f64| {
-        found
-            .uncertainty
-            .as_ref()
-            .map_or_else(Vec::new, |u| u.guard_k(risk, ""))
-    };
     let model: &dyn Model = match &job.quick {
         Some(quick) => quick,
         None => &job.model,
+    };
+    // The controller measures every time, and the exit temperature where the study says how well.
+    let mut measured: Vec<&str> = model.handovers().iter().map(|h| h.path.as_str()).collect();
+    let mut meter = None;
+    if let Some(sd) = job.study.exit_sd_k {
+        measured.push(&exit.surface.0);
+        measured.extend(exit.core.as_ref().map(|(path, _)| path.as_str()));
+        meter = Some((exit_sensitivity(model, &model.run(&[])?)?, sd));
+    }
+    let guard = |risk: f64| {
+        let meter = meter.as_ref().map(|(slope, sd)| (slope, *sd));
+        found
+            .uncertainty
+            .as_ref()
+            .map_or_else(Vec::new, |u| u.guard_k(risk, &measured, meter))
     };
     let mut reject = DecisionTable::build(model, &temperatures, LONGEST_S, &guard(found.options.reject_risk))?;
     if job.quick.is_some() {

@@ -149,12 +149,15 @@ impl Delays {
         text.push('\n');
         text.push_str(&legend(job.model.limits(), display));
         match &found.uncertainty {
-            Some(_) => text.push_str(&format!(
-                "Alarm and reject keep a guard band for a risk of {} and {} that a part right\nat that time is bad.\n",
+            Some(_) => text.push_str(&wrap(&format!(
+                "Alarm and reject keep a guard band for a risk of {} and {} that a part right at that time is bad; \
+                 `others late` has all other times at their worst.",
                 percent(found.options.alarm_risk),
                 percent(found.options.reject_risk),
+            ))),
+            None => text.push_str(&wrap(
+                "No alarm and reject times: the file states no uncertainties ([[study.scatter]]).",
             )),
-            None => text.push_str("No alarm and reject times: the file states no uncertainties ([[study.scatter]]).\n"),
         }
         if let [first, second] = self.together.as_slice() {
             let rows: Vec<Vec<String>> = pairs
@@ -211,13 +214,28 @@ fn percent(risk: f64) -> String {
 /// The answer in one or two sentences: the hand-over with least to spare.
 fn headline(job: &Job, found: &Found, display: Display) -> String {
     let name = |k: usize| limit_words(&job.model.limits()[k], display);
+    let (mut text, cold) = (String::new(), |k: usize| {
+        found
+            .limits
+            .iter()
+            .any(|delay| matches!(delay.nominal, Allowed::Broken { limit, .. } if limit == k))
+    });
+    for (k, verdict) in found.nominal.verdicts.iter().enumerate() {
+        let mended = found
+            .limits
+            .iter()
+            .any(|delay| delay.wait.is_some_and(|(_, limit)| limit == k));
+        if !verdict.holds && !mended && !cold(k) {
+            text.push_str(&format!("BROKEN whatever the delay: {}. ", name(k)));
+        }
+    }
     let broken = found.limits.iter().find_map(|delay| match delay.nominal {
         Allowed::Broken { limit, margin_k } => Some((limit, margin_k)),
         _ => None,
     });
     if let Some((limit, margin_k)) = broken {
         return format!(
-            "TOO COLD without any delay: {} by {:.1} {}.",
+            "{text}TOO COLD without any delay: {} by {:.1} {}.",
             name(limit),
             display.difference(-margin_k),
             display.difference_unit()
@@ -229,13 +247,13 @@ fn headline(job: &Job, found: &Found, display: Display) -> String {
         .filter_map(|delay| Some((delay, delay.nominal.seconds()?, delay.nominal.limit()?)))
         .min_by(|a, b| a.1.total_cmp(&b.1));
     let Some((delay, extra, limit)) = tightest else {
-        return "No hand-over can break a limit, however long it takes (600 s searched).".to_owned();
+        return format!("{text}No hand-over can break a limit, however long it takes (600 s searched).");
     };
-    let mut text = format!(
+    text.push_str(&format!(
         "`{}` has least to spare: it may take {:.1} s",
         delay.stage,
         crate::report::number::down(delay.nominal_s + extra, 1)
-    );
+    ));
     if let (Some(alarm), Some(reject)) = (&delay.alarm, &delay.reject) {
         text.push_str(&format!(
             " (alarm {}, reject {} with guard band)",

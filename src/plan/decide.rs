@@ -359,6 +359,9 @@ fn mix(a: f64, b: f64, w: f64) -> f64 {
 /// Interval of a rising list that holds x, and the place in it from 0 to 1.
 fn place(list: &[f64], x: f64, what: &str) -> Result<(usize, f64), PlanError> {
     let (first, last) = (list[0], list[list.len() - 1]);
+    // A sum of seconds may miss the end of the table by its last digits.
+    let slack = 1e-9 * (last - first);
+    let x = if x > last && x <= last + slack { last } else { x };
     if !(x >= first && x <= last) {
         return Err(PlanError::range(what, x, format!("{first} to {last} (the table)")));
     }

@@ -73,7 +73,9 @@ pub struct DelayLimit {
     pub alarm: Option<Allowed>,
     /// Extra seconds for each limit alone, all else nominal.
     pub by_limit: Vec<Allowed>,
-    /// Change of the smallest margin per second at the nominal time, K/s.
+    /// Margin in K, at the nominal time, of the limit that decides; `None` where nothing breaks.
+    pub margin_k: Option<f64>,
+    /// Change of that margin per second, K/s.
     pub k_per_s: f64,
     /// A broken limit that more time would mend (a part too hot for its tool) and the extra seconds
     /// that mend it; the largest such, `None` where nothing needs waiting for.
@@ -147,8 +149,8 @@ fn one(
     let first = allowed(&mut curve, &none, &counts, options)?;
     let (reject, alarm) = match uncertainty {
         Some(u) => {
-            let guard = u.guard_k(options.reject_risk, &handover.path);
-            let wide = u.guard_k(options.alarm_risk, &handover.path);
+            let guard = u.guard_k(options.reject_risk, &[&handover.path], None);
+            let wide = u.guard_k(options.alarm_risk, &[&handover.path], None);
             (
                 Some(allowed(&mut curve, &guard, &counts, options)?),
                 Some(allowed(&mut curve, &wide, &counts, options)?),
@@ -164,8 +166,8 @@ fn one(
         }
     }
     let step = options.tolerance_s.max(0.1);
-    let here = smallest(&curve.near(0.0)?, &none, &counts).1;
-    let later = smallest(&curve.near(step)?, &none, &counts).1;
+    let (here, later) = (curve.near(0.0)?, curve.near(step)?);
+    let decides = first.limit();
     let wait = waiting(&mut curve, &counts, options)?;
     let others: Vec<Change> = scattered
         .iter()
@@ -194,17 +196,18 @@ fn one(
         reject,
         alarm,
         by_limit,
-        k_per_s: if here.is_finite() { (later - here) / step } else { 0.0 },
+        margin_k: decides.map(|k| here[k]),
+        k_per_s: decides.map_or(0.0, |k| (later[k] - here[k]) / step),
         wait,
         runs,
     })
 }
 
-/// Which limits a delay can break: those whose margin does not grow with it. A part too hot for its
-/// tool is mended by waiting, so its limit is no reason to hurry.
+/// Which limits a delay can break: those whose margin falls with it. A part too hot for its tool is
+/// mended by waiting, and a limit of an earlier moment does not feel it.
 pub(crate) fn breakable(curve: &mut Curve) -> Result<Vec<bool>, Failure> {
     let (now, later) = (curve.near(0.0)?, curve.near(FIRST_STEP_S)?);
-    Ok(now.iter().zip(&later).map(|(n, l)| l - n <= 0.01).collect())
+    Ok(now.iter().zip(&later).map(|(n, l)| n - l > 0.01).collect())
 }
 
 /// First step of the searches, s.

@@ -25,7 +25,7 @@ pub struct MoveRow {
     pub longest_s: Option<f64>,
     /// Slack in s: longest minus now.
     pub slack_s: Option<f64>,
-    /// Slack in K: what the smallest margin would be worth at the rate of this move.
+    /// Slack in K: the margin of the limit that decides.
     pub slack_k: Option<f64>,
     /// Seconds that the limits allow with the guard band for the reject risk.
     pub reject_s: Option<f64>,
@@ -51,7 +51,7 @@ pub fn move_rows(study: &Study, delays: &[DelayLimit]) -> Result<Vec<MoveRow>, F
                 timing,
                 longest_s: slack_s.map(|s| now_s + s),
                 slack_s,
-                slack_k: slack_s.zip(delay).map(|(s, d)| s * -d.k_per_s),
+                slack_k: delay.and_then(|d| d.margin_k),
                 reject_s: delay.and_then(|d| d.reject.as_ref()?.seconds()).map(|s| now_s + s),
             })
         })

@@ -58,27 +58,31 @@ pub fn check_ranges(model: &dyn Model, scattered: &[Scattered]) -> Result<(), Fa
 pub struct Uncertainty {
     /// Slopes of the margins, one per scattered input.
     pub slopes: Vec<Sensitivity>,
+    /// Standard deviation of each scattered input.
+    pub sds: Vec<f64>,
     /// Stack-up of each limit.
     pub limits: Vec<StackUp>,
 }
 
 impl Uncertainty {
     /// Guard band in K of each limit for a risk of `risk` that a part right at the guarded limit is
-    /// bad, leaving out the scatter of the input `measured` (a time that the controller measures).
+    /// bad, leaving out the scatter of the inputs `measured`: what the controller measures on each
+    /// part is known and does not scatter. `meter` adds the uncertainty of such a measurement: its
+    /// slopes and its standard deviation.
     #[must_use]
-    pub fn guard_k(&self, risk: f64, measured: &str) -> Vec<f64> {
+    pub fn guard_k(&self, risk: f64, measured: &[&str], meter: Option<(&Sensitivity, f64)>) -> Vec<f64> {
         let z = -normal_quantile(risk);
-        self.limits
-            .iter()
-            .map(|stack| {
-                let share: f64 = self
+        (0..self.limits.len())
+            .map(|limit| {
+                let scatter: f64 = self
                     .slopes
                     .iter()
-                    .zip(&stack.shares)
-                    .filter(|(slope, _)| slope.path == measured)
-                    .map(|(_, share)| share)
+                    .zip(&self.sds)
+                    .filter(|(slope, _)| !measured.contains(&slope.path.as_str()))
+                    .map(|(slope, sd)| (slope.margin_per_unit[limit] * sd).powi(2))
                     .sum();
-                z * stack.sd * (1.0 - share).max(0.0).sqrt()
+                let meter = meter.map_or(0.0, |(slope, sd)| (slope.margin_per_unit[limit] * sd).powi(2));
+                z * (scatter + meter).sqrt()
             })
             .collect()
     }
@@ -111,5 +115,6 @@ pub fn uncertainty(model: &dyn Model, scattered: &[Scattered], nominal: &Outcome
             stack_up(&contributions)
         })
         .collect::<Result<_, _>>()?;
-    Ok(Uncertainty { slopes, limits })
+    let sds = scattered.iter().map(|s| s.distribution.standard_deviation()).collect();
+    Ok(Uncertainty { slopes, sds, limits })
 }

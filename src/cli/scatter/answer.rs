@@ -12,6 +12,7 @@ use crate::plan::scatter::LimitScatter;
 use crate::plan::statistics::Proportion;
 use crate::report::OutFile;
 use crate::report::chart::{Axis, Histogram, Style};
+use crate::report::number::fixed;
 use crate::report::table::text_table;
 use crate::units::Display;
 use crate::window::Bound;
@@ -20,8 +21,13 @@ use crate::window::Bound;
 fn share_words(p: f64) -> String {
     if p == 0.0 {
         "0".to_owned()
+    } else if p < 1e-8 {
+        format!("{p:.0e}")
     } else if p < 1e-3 {
-        format!("{:.3} ppm", p * 1e6)
+        // Three significant digits.
+        let ppm = p * 1e6;
+        let digits = (2 - ppm.log10().floor() as i32).clamp(0, 4) as usize;
+        format!("{ppm:.digits$} ppm")
     } else {
         format!("{:.2} %", 100.0 * p)
     }
@@ -146,7 +152,11 @@ fn causes_text(job: &Job, found: &Found) -> String {
         .map(|(i, entry)| {
             let mut row = vec![entry.path.clone()];
             row.extend((0..limits).map(|k| match &found.shares {
-                Some(shares) => format!("{:.0} ({:.0})", 100.0 * shares[k][i].first, 100.0 * shares[k][i].total),
+                Some(shares) => format!(
+                    "{} ({})",
+                    fixed(100.0 * shares[k][i].first, 0, false),
+                    fixed(100.0 * shares[k][i].total, 0, false)
+                ),
                 None => format!("{:.0}", 100.0 * found.stack.limits[k].shares[i]),
             }));
             row

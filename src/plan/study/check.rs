@@ -152,6 +152,10 @@ pub(super) fn check(raw: RawStudy, text: &str, path: &Path, model: &dyn Model) -
         confidence: number(raw.confidence, 0.95, "confidence", (0.0, 1.0))?,
         reject_risk: number(raw.reject_risk, 0.05, "reject risk", (0.0, 0.5))?,
         alarm_risk: number(raw.alarm_risk, 0.001_35, "alarm risk", (0.0, 0.5))?,
+        exit_sd_k: raw
+            .exit_sd_k
+            .map(|sd| number(Some(sd), 0.0, "exit_sd_k", (0.0, 100.0)))
+            .transpose()?,
         hysteresis_s: number(raw.hysteresis_s, 0.2, "hysteresis in s", (0.0, 60.0))?,
         hysteresis_k: number(raw.hysteresis_k, 5.0, "hysteresis in K", (0.0, 200.0))?,
         scattered,

@@ -34,6 +34,9 @@ pub struct Study {
     pub hysteresis_s: f64,
     /// Kelvin that a sort limit must have cleared before parts are accepted again (default 5).
     pub hysteresis_k: f64,
+    /// Standard uncertainty of the exit temperature as measured on each part, K. With it the table for
+    /// the controller takes the exit as measured; without it, as scattering.
+    pub exit_sd_k: Option<f64>,
     /// Inputs that scatter.
     pub scattered: Vec<Scattered>,
     /// Pairs of scattered inputs (by index) with their correlation.

@@ -23,6 +23,7 @@ pub(super) struct RawStudy {
     pub confidence: Option<Spanned<f64>>,
     pub reject_risk: Option<Spanned<f64>>,
     pub alarm_risk: Option<Spanned<f64>>,
+    pub exit_sd_k: Option<Spanned<f64>>,
     pub hysteresis_s: Option<Spanned<f64>>,
     pub hysteresis_k: Option<Spanned<f64>>,
     #[serde(default)]
