@@ -24,7 +24,7 @@ pub(super) struct Scatter {
     /// The line file with its [[study.scatter]] tables.
     file: PathBuf,
     /// Number of samples, instead of that of the file.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=4_294_967_296))]
     samples: Option<u64>,
     /// Seed, instead of that of the file.
     #[arg(long, value_name = "N")]
@@ -39,7 +39,7 @@ pub(super) struct Scatter {
     #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["results", "shard"])]
     merge: Vec<PathBuf>,
     /// Find first-order and total variance shares with N samples an input (N a power of two is best).
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(2..=1_000_000))]
     causes: Option<u64>,
     /// Also estimate each limit's probability by importance sampling, and that of any by subset simulation.
     #[arg(long)]

@@ -203,7 +203,8 @@ pub fn reduce(limits: &[Limit], rows: &[Row], confidence: f64) -> Result<Scatter
             Bound::MinC(low) => (Some(low), None),
             Bound::MaxC(high) | Bound::MaxDifferenceK(high) => (None, Some(high)),
         };
-        let index = (value.sd > 0.0)
+        // What does not scatter has no capability; rounding alone gives a spread of this size.
+        let index = (value.sd > 1e-9 * value.mean.abs().max(1.0))
             .then(|| capability(value.mean, value.sd, value.count, lower, upper, confidence))
             .transpose()?;
         found.push(LimitScatter {

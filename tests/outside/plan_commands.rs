@@ -58,7 +58,8 @@ fn delays_print_seconds_rounded_to_the_safe_side() {
     let (status, out, err) = shop.billet("delays plate.toml");
     assert_eq!((status, err.as_str()), (0, ""));
     narrow(&out);
-    assert!(out.contains("`first` has least to spare: it may take 9.6 s"), "{out}");
+    assert!(out.contains("has least to spare: it may take "), "{out}");
+    assert!(out.contains(" 9.6 ") && out.contains(" 11.6 "), "{out}");
     let value = shop.json("delays plate.toml");
     let first = &value["handovers"][0];
     assert_eq!(first["longest"]["longest_s"], 9.6);
@@ -76,7 +77,7 @@ fn a_controller_gets_its_tables() {
     let csv = std::fs::read_to_string(shop.path("out/controller.csv")).unwrap();
     assert!(csv.starts_with("exit_c,stage,planned_s,alarm_s,alarm_clears_s,reject_s\n"));
     assert_eq!(csv.lines().count(), 1 + 7 * 2);
-    let (status, out, _) = shop.billet("decide out/decision-table.json --exit-c 1255 --elapsed 4.1");
+    let (status, out, _) = shop.billet("decide out/decision-table.json --exit-c 1244 --elapsed 4.1");
     assert_eq!(status, 0, "{out}");
     assert!(out.starts_with("GOOD"), "{out}");
     let (status, out, _) = shop.billet("decide out/decision-table.json --exit-c 1240 --elapsed 25");
@@ -105,7 +106,7 @@ fn every_planning_command_answers_within_80_columns() {
     );
     for (line, status, word) in [
         ("inputs plate.toml", 0, "heater.temperature_c"),
-        ("exit-band plate.toml", 0, "Exit 1226 to 1259 degC"),
+        ("exit-band plate.toml", 0, "Exit 1226 to 1260 degC"),
         ("sensitivities plate.toml", 0, "heater exit"),
         ("stops plate.toml --seconds 2,5,20", 0, "Up to 5 s: carry on"),
         (
@@ -191,7 +192,7 @@ fn bad_input_is_told_with_numbers() {
         ("scatter plate.toml --shard 5/4 --results p", "no part 5 of 4"),
         ("scatter plate.toml --shard two --results p", "2/8 for part 2 of 8"),
         ("scatter plate.toml --samples 60 --results damaged", "damaged at line 1"),
-        ("scatter plate.toml --samples 0", "1 to 4294967296"),
+        ("scatter plate.toml --samples 0", "1..=4294967296"),
         ("scatter no-scatter.toml", "[[study.scatter]]"),
         ("scatter wide.toml", "physical range"),
         ("delays near.toml", "did you mean `stage.second.seconds`"),

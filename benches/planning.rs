@@ -1,0 +1,67 @@
+//! Time of the planning questions on the hub line: delay limits, exit band, scatter, one decision.
+
+use std::hint::black_box;
+use std::path::Path;
+
+use billet_thermal::line::file::Document;
+use billet_thermal::line::plan::Resolution;
+use billet_thermal::plan::band::{BandOptions, exit_band};
+use billet_thermal::plan::decide::DecisionTable;
+use billet_thermal::plan::delays::{DelayOptions, delay_limits};
+use billet_thermal::plan::line_model::LineModel;
+use billet_thermal::plan::model::Model;
+use billet_thermal::plan::scatter::{run_part, study_key};
+use billet_thermal::plan::shards::Shard;
+use billet_thermal::plan::study::Study;
+use criterion::{Criterion, criterion_group, criterion_main};
+
+const HUB: &str = "examples/hub.toml";
+
+fn searches(c: &mut Criterion) {
+    let model = LineModel::new(Document::load(HUB).unwrap_or_else(|error| panic!("{error}")));
+    let quick = model.at(Resolution::Quick);
+    let nominal = model.run(&[]).unwrap();
+    let mut group = c.benchmark_group("hub, standard");
+    group.sample_size(10);
+    let options = DelayOptions {
+        each_limit: false,
+        ..DelayOptions::default()
+    };
+    group.bench_function("delay limits of all hand-overs", |b| {
+        b.iter(|| delay_limits(black_box(&model), Some(&quick), &nominal, &[], None, &options).unwrap());
+    });
+    group.bench_function("exit band", |b| {
+        b.iter(|| exit_band(black_box(&model), Some(&quick), &[], &BandOptions::default()).unwrap());
+    });
+}
+
+fn scatter(c: &mut Criterion) {
+    let model = LineModel::new(Document::load(HUB).unwrap_or_else(|error| panic!("{error}")));
+    let mut study = Study::read(model.document().text(), Path::new(HUB), &model).unwrap();
+    study.samples = 100;
+    let mut group = c.benchmark_group("hub, 100 scatter runs");
+    group.sample_size(10);
+    for resolution in [Resolution::Quick, Resolution::Standard] {
+        let model = model.at(resolution);
+        let key = study_key(&model, &study, "", resolution.word());
+        group.bench_function(resolution.word(), |b| {
+            b.iter(|| {
+                let mut shard = Shard::new(key.clone(), 1, 1).unwrap();
+                run_part(&model, &study, &mut shard, 100, |_| Ok(true)).unwrap();
+                shard.rows.len()
+            });
+        });
+    }
+}
+
+fn decision(c: &mut Criterion) {
+    let quick = LineModel::new(Document::load(HUB).unwrap_or_else(|error| panic!("{error}"))).at(Resolution::Quick);
+    let table = DecisionTable::build(&quick, &[1210.0, 1240.0, 1270.0], 30.0, &[]).unwrap();
+    let elapsed: Vec<f64> = table.stages.iter().map(|s| s.nominal_s + 0.7).collect();
+    c.bench_function("one decision", |b| {
+        b.iter(|| table.decide(black_box(1233.0), black_box(&elapsed)).unwrap());
+    });
+}
+
+criterion_group!(benches, searches, scatter, decision);
+criterion_main!(benches);
