@@ -71,6 +71,8 @@ mod surface;
 
 #[path = "outside/line_file.rs"]
 mod line_file;
+#[path = "outside/report_command.rs"]
+mod report_command;
 #[path = "outside/report_fixture.rs"]
 mod report_fixture;
 #[path = "outside/report_pages.rs"]

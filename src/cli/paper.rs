@@ -8,8 +8,10 @@ use serde_json::json;
 
 use super::exit::Exit;
 use super::{Global, message, out};
+use crate::heater::HeaterError;
+use crate::heater::line::Steady;
 use crate::line::file::Document;
-use crate::line::plan::Resolution;
+use crate::line::plan::{Heater, Resolution};
 use crate::line::run::{RunOptions, run};
 use crate::line::trace::Trace;
 use crate::plan::Failure;
@@ -23,7 +25,7 @@ use crate::plan::shards::Shard;
 use crate::plan::stoppage::{positions, survivals};
 use crate::plan::study::Study;
 use crate::plan::uncertainty::uncertainty;
-use crate::report::part::{metal, planning};
+use crate::report::part::{heater, metal, planning};
 use crate::report::{Dossier, Language, Paper, View, write_file};
 
 /// Options of the printed pages.
@@ -120,6 +122,20 @@ pub(super) fn dossier<'a>(document: &Document, trace: &'a Trace) -> Dossier<'a> 
 /// Adds the section on the metal; a history outside the range of its laws leaves it out.
 pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document, view: &View) {
     dossier.metal = metal::metal(dossier.trace, &document.plan().metal, view).ok();
+}
+
+/// Adds profile and energy of a line of coils. The run has solved it already, so it cannot fail here
+/// without having failed there; if it did, the section would say that it is not in the report.
+pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &View) {
+    let plan = document.plan();
+    if let Heater::CoilLine(coils) = &plan.heater {
+        let solve = || -> Result<Steady, HeaterError> {
+            let bar = coils.bar(&plan.piece, &plan.metal, plan.resolution)?;
+            let drives = coils.drives(&bar, plan.resolution)?;
+            coils.line.steady(&bar, &drives, coils.slices(plan.resolution))
+        };
+        dossier.heater = solve().ok().map(|steady| heater::coil_line(&coils.line, &steady, view));
+    }
 }
 
 /// Stops of the wall table, s.

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::exit::Exit;
-use super::paper::{PaperOptions, Planning, add_metal, add_planning, default_name, fail, finish, follow};
+use super::paper::{PaperOptions, Planning, add_heater, add_metal, add_planning, default_name, fail, finish, follow};
 use super::trace::Progress;
 use super::{Global, message};
 use crate::report::report_html;
@@ -42,6 +42,7 @@ impl Report {
         };
         let mut dossier = self.paper.dossier(&document, &trace);
         add_metal(&mut dossier, &document, &view);
+        add_heater(&mut dossier, &document, &view);
         if self.full {
             let progress = Progress::start(global, "planning");
             let planned = add_planning(&mut dossier, &document, &view, Planning::Report);

@@ -57,11 +57,12 @@ pub fn headline(trace: &Trace, view: &View, colour: bool) -> String {
     let broken = trace.verdicts.iter().filter(|v| !v.holds).count();
     let total = trace.verdicts.len();
     let lead = if broken == 0 {
-        format!(
-            "{}: all {total} {} hold.",
-            paint("PASS", true, colour),
-            plural(total, "limit")
-        )
+        let all = if total == 1 {
+            "the one limit holds".to_owned()
+        } else {
+            format!("all {total} limits hold")
+        };
+        format!("{}: {all}.", paint("PASS", true, colour))
     } else {
         format!(
             "{}: {broken} of {total} {} broken.",

@@ -1,0 +1,100 @@
+//! Profile and energy of a computed heater.
+
+use super::super::chart::{Axis, LineChart, Series, StageBar};
+use super::super::dossier::Part;
+use super::super::view::View;
+use super::table;
+use crate::heater::line::{HeaterLine, Steady};
+
+/// The section on a line of coils in its steady state: temperatures along the line over the coils,
+/// the coils with their powers, and where the energy goes.
+pub fn coil_line(line: &HeaterLine, steady: &Steady, view: &View) -> Part {
+    let curve = |pick: &dyn Fn(usize) -> f64| -> Vec<(f64, Option<f64>)> {
+        steady
+            .track
+            .iter()
+            .enumerate()
+            .map(|(i, p)| (p.place_m, Some(view.display.temperature(pick(i)))))
+            .collect()
+    };
+    let track = &steady.track;
+    let names = ["core", "surface", "mean"];
+    let values: [&dyn Fn(usize) -> f64; 3] = [&|i| track[i].core_c, &|i| track[i].surface_c, &|i| track[i].mean_c];
+    let chart = LineChart {
+        title: view.say("report.heater").to_owned(),
+        x: Axis::new(view.say("heater.place"), "m").over(0.0, line.length_m()),
+        y: Axis::new(view.say("axis.temperature"), view.temperature_unit()),
+        series: names
+            .iter()
+            .zip(values)
+            .enumerate()
+            .map(|(ink, (name, pick))| Series {
+                name: (*name).to_owned(),
+                points: curve(pick),
+                ink,
+                ..Series::default()
+            })
+            .collect(),
+        stages: steady
+            .coils
+            .iter()
+            .map(|coil| StageBar {
+                name: coil.name.clone(),
+                x: (coil.from_m, coil.to_m),
+                tool: true,
+            })
+            .collect(),
+        ..LineChart::default()
+    };
+    let kw = |w: f64| view.number(w / 1e3, 1);
+    let coils = steady
+        .coils
+        .iter()
+        .map(|c| {
+            vec![
+                c.name.clone(),
+                view.number(c.frequency_hz, 0),
+                kw(c.terminals_w),
+                kw(c.load_w),
+                view.number(100.0 * c.efficiency, 0),
+                view.number(c.power_factor, 2),
+            ]
+        })
+        .collect();
+    let balance = &steady.balance;
+    let energy = [
+        ("heater.power", balance.terminals_w),
+        ("heater.winding", balance.winding_w),
+        ("heater.lining", balance.lining_w),
+        ("heater.open", balance.open_w),
+        ("heater.steel", balance.steel_w),
+    ]
+    .into_iter()
+    .map(|(key, watts)| {
+        vec![
+            view.say(key).to_owned(),
+            kw(watts),
+            view.number(balance.per_tonne(watts), 1),
+        ]
+    })
+    .collect();
+    Part {
+        text: Vec::new(),
+        tables: vec![
+            table(
+                "",
+                &[
+                    view.say("heater.coil"),
+                    &format!(">{} Hz", view.say("heater.frequency")),
+                    &format!(">{} kW", view.say("heater.power")),
+                    &format!(">{} kW", view.say("heater.into_load")),
+                    &format!(">{} %", view.say("heater.efficiency")),
+                    ">cos \u{3c6}",
+                ],
+                coils,
+            ),
+            table("", &[view.say("word.energy"), ">kW", ">kWh/t"], energy),
+        ],
+        drawings: vec![chart.draw(&view.style())],
+    }
+}
