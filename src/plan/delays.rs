@@ -220,10 +220,10 @@ fn waiting(curve: &mut Curve, counts: &[bool], options: &DelayOptions) -> Result
     for limit in (0..now.len()).filter(|&k| !counts[k] && now[k] < 0.0) {
         let measure = |margins: &[f64]| -margins[limit];
         let outcome = curve.crossing(&measure, 0.0, FIRST_STEP_S, options.longest_s, options.tolerance_s)?;
-        if let LimitOutcome::Limit { breaks, .. } = outcome {
-            if longest.is_none_or(|(seconds, _)| breaks > seconds) {
-                longest = Some((breaks, limit));
-            }
+        if let LimitOutcome::Limit { breaks, .. } = outcome
+            && longest.is_none_or(|(seconds, _)| breaks > seconds)
+        {
+            longest = Some((breaks, limit));
         }
     }
     Ok(longest)
