@@ -42,10 +42,10 @@ impl Family {
         let progress = Progress::spinner(global, "running the family");
         let results = run_family(&job.model, &rows);
         progress.end();
-        if let Some(path) = &self.csv {
-            if let Err(error) = write_file(path, csv(&job, &rows, &results).as_bytes()) {
-                return unwritten(&error);
-            }
+        if let Some(path) = &self.csv
+            && let Err(error) = write_file(path, csv(&job, &rows, &results).as_bytes())
+        {
+            return unwritten(&error);
         }
         let failed = results.iter().any(|r| matches!(r, Err(ModelError::Failed { .. })));
         let refused = results.iter().any(Result::is_err);

@@ -1,7 +1,7 @@
 //! What the planning commands have in common.
 
 use std::io::IsTerminal;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressStyle};
@@ -84,7 +84,7 @@ pub(super) fn unwritten(error: &ReportError) -> Exit {
 }
 
 /// Writes a set of files and says so.
-pub(super) fn write(folder: &PathBuf, files: &[OutFile], global: &Global) -> Result<(), Exit> {
+pub(super) fn write(folder: &Path, files: &[OutFile], global: &Global) -> Result<(), Exit> {
     let paths = write_set(folder, files).map_err(|error| unwritten(&error))?;
     if !global.quiet {
         message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));

@@ -94,10 +94,10 @@ impl Scatter {
             Ok(found) => found,
             Err(failure) => return fail(&failure),
         };
-        if let Some(folder) = &self.out {
-            if let Err(exit) = write(folder, &answer::files(&job, &found), global) {
-                return exit;
-            }
+        if let Some(folder) = &self.out
+            && let Err(exit) = write(folder, &answer::files(&job, &found), global)
+        {
+            return exit;
         }
         let text = if global.json {
             out::json(&answer::json(&job, &found))
@@ -160,11 +160,11 @@ impl Scatter {
         run_part(model, &job.study, &mut shard, block, |shard| {
             bar.set(shard.rows.len() as u64);
             let last = shard.rows.len() as u64 == all;
-            if let Some(path) = &self.results {
-                if last || saved.elapsed() > Duration::from_secs(2) {
-                    write_shard(path, shard)?;
-                    saved = Instant::now();
-                }
+            if let Some(path) = &self.results
+                && (last || saved.elapsed() > Duration::from_secs(2))
+            {
+                write_shard(path, shard)?;
+                saved = Instant::now();
             }
             Ok(true)
         })?;

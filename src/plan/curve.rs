@@ -16,6 +16,7 @@ pub(crate) struct Curve<'a> {
     changes: Box<dyn Fn(f64) -> Vec<Change> + Sync + 'a>,
     full_runs: Vec<(f64, Vec<f64>)>,
     cheap_runs: Vec<(f64, Vec<f64>)>,
+    first_shift: Vec<f64>,
 }
 
 /// How near zero, in K, the margin of the full model has to be at a crossing.
@@ -34,6 +35,7 @@ impl<'a> Curve<'a> {
             changes: Box::new(changes),
             full_runs: Vec::new(),
             cheap_runs: Vec::new(),
+            first_shift: Vec::new(),
         }
     }
 
@@ -99,40 +101,152 @@ impl<'a> Curve<'a> {
         Ok(margins)
     }
 
+    /// Margins of the cheap model at x between nodes that lie ever further apart, by the parabola
+    /// through three of them. What this errs is taken up by the shift onto the full runs.
+    fn between_nodes(&mut self, cheap: &dyn Model, nodes: &[f64], x: f64) -> Result<Vec<f64>, Failure> {
+        let after = nodes.partition_point(|node| *node <= x).clamp(1, nodes.len() - 1);
+        let first = after.saturating_sub(2).min(nodes.len() - 3);
+        let (a, b, c) = (nodes[first], nodes[first + 1], nodes[first + 2]);
+        let (fa, fb, fc) = (self.cheap(cheap, a)?, self.cheap(cheap, b)?, self.cheap(cheap, c)?);
+        let wa = (x - b) * (x - c) / ((a - b) * (a - c));
+        let wb = (x - a) * (x - c) / ((b - a) * (b - c));
+        let wc = (x - a) * (x - b) / ((c - a) * (c - b));
+        Ok((0..fa.len()).map(|k| wa * fa[k] + wb * fb[k] + wc * fc[k]).collect())
+    }
+
+    /// As [`Curve::near`], with the cheap model taken between nodes.
+    fn guess(&mut self, nodes: &[f64], x: f64) -> Result<Vec<f64>, Failure> {
+        let Some(cheap) = self.cheap else {
+            return self.exact(x);
+        };
+        if let Some(known) = find(&self.full_runs, x) {
+            return Ok(known.clone());
+        }
+        let mut margins = self.between_nodes(cheap, nodes, x)?;
+        let after = self.full_runs.partition_point(|(at, _)| *at < x);
+        let left = after.checked_sub(1).and_then(|k| self.full_runs.get(k)).cloned();
+        let right = self.full_runs.get(after).cloned();
+        let mut shift_of = |run: &(f64, Vec<f64>)| -> Result<Vec<f64>, Failure> {
+            let low = self.between_nodes(cheap, nodes, run.0)?;
+            Ok(run.1.iter().zip(&low).map(|(h, l)| h - l).collect())
+        };
+        let shift = match (&left, &right) {
+            (Some(a), Some(b)) => {
+                let (low, high) = (shift_of(a)?, shift_of(b)?);
+                let w = (x - a.0) / (b.0 - a.0);
+                low.iter().zip(&high).map(|(l, h)| l + w * (h - l)).collect()
+            }
+            (Some(run), None) | (None, Some(run)) => shift_of(run)?,
+            (None, None) => self.first_shift.clone(),
+        };
+        for (m, s) in margins.iter_mut().zip(shift) {
+            *m += s;
+        }
+        Ok(margins)
+    }
+
+    /// By how much the full model lies above the cheap one at the last full run: a first guess for a
+    /// neighbouring curve.
+    pub(crate) fn last_shift(&self) -> Vec<f64> {
+        let pair = self
+            .full_runs
+            .iter()
+            .rev()
+            .find_map(|(x, full)| Some((full, find(&self.cheap_runs, *x)?)));
+        pair.map_or_else(Vec::new, |(full, cheap)| {
+            full.iter().zip(cheap).map(|(f, c)| f - c).collect()
+        })
+    }
+
+    /// Starts with a shift taken from a neighbouring curve.
+    pub(crate) fn shift_first(&mut self, shift: Vec<f64>) {
+        self.first_shift = shift;
+    }
+
     /// Where `measure` of the margins, positive at `start`, first falls below zero on the way to
-    /// `end`; to `tolerance` in x.
+    /// `end`; to `tolerance` in x. With `confirm` the crossing is one of the full model, otherwise one
+    /// of the cheap model shifted onto the full runs there are.
     pub(crate) fn crossing(
         &mut self,
         measure: &dyn Fn(&[f64]) -> f64,
-        start: f64,
-        first_step: f64,
-        end: f64,
+        (start, first_step, end): (f64, f64, f64),
         tolerance: f64,
+        confirm: bool,
     ) -> Result<LimitOutcome, Failure> {
+        if end <= start {
+            let margin = measure(&self.exact(start)?);
+            return Ok(if margin < 0.0 {
+                LimitOutcome::AlreadyBroken { margin }
+            } else {
+                LimitOutcome::NeverBreaks { margin, end: start }
+            });
+        }
+        let mut nodes = vec![start, start + 0.5 * first_step];
+        let mut step = first_step;
+        while start + step < end {
+            nodes.push(start + step);
+            step *= 2.0;
+        }
+        nodes.push(end);
+        if end <= start + first_step {
+            nodes = vec![start, 0.5 * (start + end), end];
+        }
         let mut total = 0;
         loop {
-            let outcome = falling_limit(|x| self.near(x).map(|m| measure(&m)), start, first_step, end, tolerance)
-                .map_err(search_failure)?;
-            total += 1;
-            let (x, width) = match outcome {
-                LimitOutcome::AlreadyBroken { .. } => (start, 0.0),
-                LimitOutcome::NeverBreaks { end, .. } => (end, 0.0),
-                LimitOutcome::Limit { holds, breaks, .. } => (holds, (breaks - holds).abs()),
-            };
-            if self.cheap.is_none() {
+            let outcome = falling_limit(
+                |x| self.guess(&nodes, x).map(|m| measure(&m)),
+                start,
+                first_step,
+                end,
+                tolerance,
+            )
+            .map_err(search_failure)?;
+            if self.cheap.is_none() || (!confirm && !self.full_runs.is_empty()) {
                 return Ok(outcome);
             }
-            let known = find(&self.full_runs, x).is_some();
+            total += 1;
+            let x = match outcome {
+                LimitOutcome::AlreadyBroken { .. } => start,
+                LimitOutcome::NeverBreaks { end, .. } => end,
+                LimitOutcome::Limit { holds, .. } => holds,
+            };
             let here = measure(&self.exact(x)?);
             let agrees = match outcome {
                 LimitOutcome::AlreadyBroken { .. } => here < 0.0,
                 LimitOutcome::NeverBreaks { .. } => here >= 0.0,
-                LimitOutcome::Limit { .. } => here >= 0.0 && (here < NEAR_K || width <= tolerance && known),
+                LimitOutcome::Limit { .. } => here.abs() < NEAR_K,
             };
-            // Ten corrections settle anything but a jump; the bracket is then the answer.
-            if agrees || total >= 10 {
+            // Ten corrections settle anything but a jump.
+            if !agrees && total < 10 {
+                continue;
+            }
+            let LimitOutcome::Limit {
+                holds,
+                breaks,
+                x,
+                evaluations,
+            } = outcome
+            else {
+                return Ok(outcome);
+            };
+            if here >= 0.0 {
                 return Ok(outcome);
             }
+            // Just beyond: step back to the safe side along the slope.
+            let back = (0.1 * (holds - start)).min(0.5);
+            let earlier = measure(&self.guess(&nodes, holds - back)?);
+            let slope = (earlier - here) / back;
+            let safe = if slope > 0.0 {
+                holds + here / slope
+            } else {
+                holds - back
+            };
+            return Ok(LimitOutcome::Limit {
+                holds: safe.max(start),
+                breaks: holds.max(breaks),
+                x,
+                evaluations,
+            });
         }
     }
 }

@@ -67,7 +67,8 @@ pub struct DelayLimit {
     pub nominal: Allowed,
     /// All other times at their worst; `None` when no other time has a stated scatter.
     pub worst: Option<Allowed>,
-    /// With the guard band for the reject risk; `None` without stated uncertainties.
+    /// With the guard band for the reject risk; `None` without stated uncertainties. Guarded times
+    /// are read off the curve of the searches above, without a run of their own.
     pub reject: Option<Allowed>,
     /// With the wider guard band for the alarm risk.
     pub alarm: Option<Allowed>,
@@ -146,14 +147,14 @@ fn one(
     let limits = nominal.verdicts.len();
     let none = vec![0.0; limits];
     let counts = breakable(&mut curve)?;
-    let first = allowed(&mut curve, &none, &counts, options)?;
+    let first = allowed(&mut curve, &none, &counts, options, true)?;
     let (reject, alarm) = match uncertainty {
         Some(u) => {
             let guard = u.guard_k(options.reject_risk, &[&handover.path], None);
             let wide = u.guard_k(options.alarm_risk, &[&handover.path], None);
             (
-                Some(allowed(&mut curve, &guard, &counts, options)?),
-                Some(allowed(&mut curve, &wide, &counts, options)?),
+                Some(allowed(&mut curve, &guard, &counts, options, false)?),
+                Some(allowed(&mut curve, &wide, &counts, options, false)?),
             )
         }
         None => (None, None),
@@ -162,7 +163,7 @@ fn one(
     if options.each_limit {
         for limit in 0..limits {
             let alone: Vec<bool> = (0..limits).map(|k| k == limit && counts[k]).collect();
-            by_limit.push(allowed(&mut curve, &none, &alone, options)?);
+            by_limit.push(allowed(&mut curve, &none, &alone, options, true)?);
         }
     }
     let step = options.tolerance_s.max(0.1);
@@ -175,6 +176,7 @@ fn one(
         .map(|s| Change::new(s.path.clone(), s.worst(true).max(s.nominal)))
         .collect();
     let mut runs = curve.runs();
+    let shift = curve.last_shift();
     let worst = if others.is_empty() {
         None
     } else {
@@ -183,7 +185,8 @@ fn one(
             changes.push(extra(delay));
             changes
         });
-        let found = allowed(&mut curve, &none, &counts, options)?;
+        curve.shift_first(shift);
+        let found = allowed(&mut curve, &none, &counts, options, true)?;
         runs += curve.runs();
         Some(found)
     };
@@ -219,11 +222,12 @@ fn waiting(curve: &mut Curve, counts: &[bool], options: &DelayOptions) -> Result
     let mut longest: Option<(f64, usize)> = None;
     for limit in (0..now.len()).filter(|&k| !counts[k] && now[k] < 0.0) {
         let measure = |margins: &[f64]| -margins[limit];
-        let outcome = curve.crossing(&measure, 0.0, FIRST_STEP_S, options.longest_s, options.tolerance_s)?;
-        if let LimitOutcome::Limit { breaks, .. } = outcome {
-            if longest.is_none_or(|(seconds, _)| breaks > seconds) {
-                longest = Some((breaks, limit));
-            }
+        let way = (0.0, FIRST_STEP_S, options.longest_s);
+        let outcome = curve.crossing(&measure, way, options.tolerance_s, true)?;
+        if let LimitOutcome::Limit { breaks, .. } = outcome
+            && longest.is_none_or(|(seconds, _)| breaks > seconds)
+        {
+            longest = Some((breaks, limit));
         }
     }
     Ok(longest)
@@ -245,9 +249,11 @@ pub(crate) fn allowed(
     guard: &[f64],
     counts: &[bool],
     options: &DelayOptions,
+    confirm: bool,
 ) -> Result<Allowed, Failure> {
     let measure = |margins: &[f64]| smallest(margins, guard, counts).1;
-    let outcome = curve.crossing(&measure, 0.0, FIRST_STEP_S, options.longest_s, options.tolerance_s)?;
+    let way = (0.0, FIRST_STEP_S, options.longest_s);
+    let outcome = curve.crossing(&measure, way, options.tolerance_s, confirm)?;
     Ok(match outcome {
         LimitOutcome::AlreadyBroken { .. } => {
             let (limit, margin_k) = smallest(&curve.exact(0.0)?, guard, counts);
@@ -282,13 +288,13 @@ pub fn combined(
             ]
         });
         let counts = breakable(&mut curve)?;
-        allowed(&mut curve, &none, &counts, options)
+        allowed(&mut curve, &none, &counts, options, true)
     };
     let mut curve = Curve::new(model, cheap, move |delay| {
         vec![Change::new(first.path.clone(), first.seconds + delay)]
     });
     let counts = breakable(&mut curve)?;
-    let Some(most) = allowed(&mut curve, &none, &counts, options)?.seconds() else {
+    let Some(most) = allowed(&mut curve, &none, &counts, options, true)?.seconds() else {
         return Ok(Vec::new());
     };
     let pairs: Vec<_> = (0..=points)
@@ -341,10 +347,10 @@ pub fn exit_chart(
             let by_limit = (0..none.len())
                 .map(|limit| {
                     let alone: Vec<bool> = (0..none.len()).map(|k| k == limit && counts[k]).collect();
-                    allowed(&mut curve, &none, &alone, options)
+                    allowed(&mut curve, &none, &alone, options, true)
                 })
                 .collect::<Result<Vec<_>, _>>()?;
-            Ok((by_limit, allowed(&mut curve, &none, &counts, options)?))
+            Ok((by_limit, allowed(&mut curve, &none, &counts, options, true)?))
         })
         .collect::<Vec<Result<_, Failure>>>();
     let mut chart = ExitChart {

@@ -47,12 +47,11 @@ impl Failure {
     pub fn exit_code(&self) -> u8 {
         match self {
             Self::Run(ModelError::Failed { .. }) | Self::AllFailed { .. } => 3,
-            Self::Search(error) => match error {
+            Self::Search(
                 SearchError::Function(ModelError::Failed { .. })
                 | SearchError::NotFinite { .. }
-                | SearchError::NotConverged { .. } => 3,
-                _ => 2,
-            },
+                | SearchError::NotConverged { .. },
+            ) => 3,
             Self::Number(PlanError::NotConverged { .. } | PlanError::NotFinite { .. }) => 3,
             _ => 2,
         }

@@ -129,7 +129,7 @@ pub fn share(
                 longest_s: 600.0,
                 ..DelayOptions::default()
             };
-            let found = allowed(&mut curve, &none, &counts, &options)?;
+            let found = allowed(&mut curve, &none, &counts, &options, true)?;
             match found.seconds() {
                 Some(extra) => (least + extra, found.limit()),
                 None if found.limit().is_some() => {

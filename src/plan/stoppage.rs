@@ -104,7 +104,7 @@ pub fn survivals(
                 tolerance_s: 0.01,
                 ..DelayOptions::default()
             };
-            let longest = allowed(&mut curve, &none, &counts, &options)?;
+            let longest = allowed(&mut curve, &none, &counts, &options, true)?;
             let good = stops_s
                 .iter()
                 .map(|&stop| match longest {
