@@ -4,6 +4,9 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use billet_thermal::line::file::Document;
+use billet_thermal::line::plan::Resolution;
+use billet_thermal::line::run::{RunOptions, run};
 use billet_thermal::report::{DelayRow, Dossier, Language, Paper, Part, PartTable, View, report_html, sheet_html};
 use billet_thermal::units::Display;
 use html5ever::tendril::TendrilSink;
@@ -287,5 +290,50 @@ fn a_browser_prints_the_pages() {
         };
         assert!(expected.contains(&pages), "{name}: {pages} pages");
         assert_eq!(console, "", "{name}");
+    }
+}
+
+#[test]
+fn every_example_gives_pages_that_a_browser_prints() {
+    let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
+    let mut files: Vec<PathBuf> = std::fs::read_dir(examples)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|e| e == "toml"))
+        .collect();
+    files.sort();
+    assert!(files.len() >= 4);
+    let view = View::default();
+    let mut skipped = false;
+    for file in files {
+        let name = file.file_stem().unwrap().to_string_lossy().into_owned();
+        let document = Document::load(&file).unwrap();
+        let options = RunOptions {
+            resolution: Some(Resolution::Quick),
+            ..RunOptions::default()
+        };
+        let trace = run(document.plan(), &options).unwrap();
+        let dossier = Dossier::new(&trace, format!("{name}.toml"), document.text());
+        let sheet = sheet_html(&dossier, &view, Paper::A4);
+        let report = report_html(&dossier, &view, Paper::A4);
+        well_formed(&billet_thermal::report::history_svg(&trace, Display::Metric));
+        for (kind, html, most) in [("sheet", sheet, 1), ("report", report, 25)] {
+            assert_eq!(faults(&html), [""; 0], "{name} {kind}");
+            assert!(html.len() < 2_000_000, "{name} {kind}: {} bytes", html.len());
+            let word = trace.title.split_whitespace().next().unwrap();
+            assert!(html.contains(word), "{name} {kind}");
+            let path = folder().join(format!("example-{name}-{kind}.html"));
+            std::fs::write(&path, html).unwrap();
+            match print(&path) {
+                None => skipped = true,
+                Some((pages, console)) => {
+                    assert!((1..=most).contains(&pages), "{name} {kind}: {pages} pages");
+                    assert_eq!(console, "", "{name} {kind}");
+                }
+            }
+        }
+    }
+    if skipped {
+        println!("printing skipped: no chromium on this machine");
     }
 }
