@@ -111,7 +111,14 @@ fn snippet(problems: &Problems, problem: &Problem, colour: bool) -> String {
         .collect();
     let span = clamp(&source, problem.span.clone());
     let label = problem.kind.label().map(|label| plain(&label));
-    let help = problem.kind.help().map(|help| plain(&help));
+    let help = match &problem.kind {
+        // The near match stands at the caret.
+        ProblemKind::UnknownKey { allowed, .. } | ProblemKind::UnknownWord { allowed, .. } if label.is_some() => {
+            Some(format!("allowed: {}", allowed.join(", ")))
+        }
+        kind => kind.help(),
+    };
+    let help = help.map(|help| plain(&help));
     let mut primary = AnnotationKind::Primary.span(span);
     if let Some(label) = &label {
         primary = primary.label(label.as_str());
