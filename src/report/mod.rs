@@ -5,6 +5,7 @@
 
 use std::path::PathBuf;
 
+pub mod bill;
 pub mod chart;
 pub mod csv;
 mod dossier;
