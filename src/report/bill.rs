@@ -33,7 +33,7 @@ pub fn bill_text(trace: &Trace, display: Display) -> String {
             .map(|zone| format!("{} {:+.0}", zone.zone, display.difference(zone.mean_change_k)))
             .collect();
         rows.push(vec![
-            stage_name(trace, entry.stage).to_owned(),
+            stage_name(trace, entry.stage),
             entry.phase.clone(),
             format!("{:.3}", entry.seconds),
             format!("{tools:+.2}"),
@@ -123,11 +123,11 @@ pub fn bill_csv(trace: &Trace) -> Result<String, ReportError> {
             writer
                 .write_record([
                     stage_name(trace, entry.stage),
-                    entry.phase.as_str(),
-                    &format!("{:.4}", entry.start_s),
-                    &format!("{:.4}", entry.seconds),
-                    &name,
-                    &format!("{energy:.4}"),
+                    entry.phase.clone(),
+                    format!("{:.4}", entry.start_s),
+                    format!("{:.4}", entry.seconds),
+                    name,
+                    format!("{energy:.4}"),
                 ])
                 .map_err(wrong)?;
         }

@@ -78,7 +78,7 @@ fn compare(case: &str, steel: &str) {
     for (moment, contact, stage, label) in [
         ("carry end", "in air", "carry", "end"),
         ("blow", "with the contact of the phase", "forge", "blow 1"),
-        ("forge end", "in air", "forge", "end"),
+        ("forge end", "with the contact of the phase", "forge", "end"),
         ("wait end", "in air", "wait", "end"),
     ] {
         let nodes = case["moments"][moment][contact].as_object().unwrap();
