@@ -17,6 +17,7 @@ mod map;
 pub mod number;
 mod page;
 pub mod part;
+pub mod shapes;
 mod spark;
 pub mod table;
 mod verdict;

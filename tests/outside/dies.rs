@@ -404,3 +404,62 @@ fn quick_and_standard_agree_about_the_dies() {
         assert!((a.before_c - b.before_c).abs() < 8.0, "{a:?} {b:?}");
     }
 }
+
+/// A gripper that comes late leaves its end warmer; a plate is struck on its two faces.
+#[test]
+fn late_grips_and_plates() {
+    let carry = |late: &str| {
+        let text = small_line("").replace(
+            "seconds = 3\n",
+            &format!("seconds = 3\ngrip = {{ end = \"free_end\", length_mm = 20{late} }}\n"),
+        );
+        let trace = trace(&text);
+        -flow(&trace, "carry", "air", "jaws at free end")
+    };
+    let all = carry("");
+    let text = small_line("").replace(
+        "seconds = 3\n",
+        "seconds = 3\ngrip = { end = \"free_end\", length_mm = 20, late_s = 2 }\n",
+    );
+    let late = trace(&text);
+    let heat: f64 = late
+        .ledger
+        .entries
+        .iter()
+        .filter(|e| e.name == "jaws at free end")
+        .map(|e| -e.energy_kj)
+        .sum();
+    assert!(heat > 0.2 * all && heat < 0.7 * all, "{heat} {all}");
+    assert!(Document::parse(text.replace("late_s = 2", "late_s = 4"), "dies.toml").is_err());
+
+    let plate = r#"
+title = "plate"
+[billet]
+section = "plate"
+thickness_mm = 100
+emissivity = 0
+steel = { conductivity_w_mk = 28, specific_heat_j_kgk = 650, density_kg_m3 = 7470 }
+[shop]
+film_w_m2k = 0
+[heater]
+kind = "measured"
+temperature_c = 1150
+[die]
+bulk_c = 200
+depth_mm = 200
+steel = { conductivity_w_mk = 27.7, specific_heat_j_kgk = 550, density_kg_m3 = 7700, emissivity = 0 }
+blow_w_m2k = 10000
+[[stage]]
+kind = "forge"
+name = "press"
+lying_before_s = 0
+lying_after_s = 0
+contact_ms = 10
+"#;
+    // 83.6 kJ/m² to each die: two half-spaces, Carslaw and Jaeger.
+    let trace = trace(plate);
+    for die in ["lower die", "upper die"] {
+        let heat = -flow(&trace, "press", "blow 1", die);
+        assert!((heat / 83.6 - 1.0).abs() < 0.01, "{die} {heat}");
+    }
+}
