@@ -88,3 +88,8 @@ mod command;
 mod line_file_fuzz;
 #[path = "outside/line_file_schema.rs"]
 mod line_file_schema;
+
+#[path = "outside/chain_scipy.rs"]
+mod chain_scipy;
+#[path = "outside/dies.rs"]
+mod dies;

@@ -10,7 +10,9 @@ use super::exit::Exit;
 use super::{Global, message, out};
 use crate::line::file::Document;
 use crate::line::plan::{Heater, Input, InputValue, Plan, Section, Stage, StartField};
+use crate::report::shapes::{shape_svg, shapes};
 use crate::report::table::text_table;
+use crate::report::{OutFile, write_set};
 use crate::units::Display;
 use crate::window::{Bound, Limit};
 
@@ -22,6 +24,9 @@ pub(super) struct Check {
     /// Print the file with every default written out, each with its reason.
     #[arg(long)]
     show_defaults: bool,
+    /// Draw the billet and every shape into this folder.
+    #[arg(long, value_name = "DIR")]
+    shapes: Option<PathBuf>,
 }
 
 impl Check {
@@ -37,6 +42,18 @@ impl Check {
             }
         };
         message::warnings(&document.plan().warnings, global);
+        if let Some(folder) = &self.shapes {
+            match write_set(folder, &drawings(&document, global.display())) {
+                Ok(paths) if !global.quiet => {
+                    message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
+                }
+                Ok(_) => {}
+                Err(error) => {
+                    message::error_line(&error.to_string());
+                    return Exit::Failed;
+                }
+            }
+        }
         if global.json {
             return out::print(&out::json(&as_json(&document)), Exit::Fine);
         }
@@ -51,6 +68,26 @@ impl Check {
         }
         out::print(&as_text(&document, global.display()), Exit::Fine)
     }
+}
+
+/// A drawing of each shape, numbered in the order of the line.
+fn drawings(document: &Document, display: Display) -> Vec<OutFile> {
+    let shapes = shapes(document.plan());
+    let named = shapes.iter().enumerate().map(|(index, (name, shape))| {
+        let plain = |c: char| {
+            if c.is_ascii_alphanumeric() {
+                c.to_ascii_lowercase()
+            } else {
+                '-'
+            }
+        };
+        let word: String = name.chars().map(plain).take(60).collect();
+        OutFile::text(
+            format!("shape-{:02}-{word}.svg", index + 1),
+            shape_svg(name, shape, display),
+        )
+    });
+    named.collect()
 }
 
 fn as_text(document: &Document, display: Display) -> String {

@@ -1,5 +1,7 @@
 //! `billet trace`: follow one part through the line and judge every limit.
 
+mod more;
+
 use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -8,13 +10,17 @@ use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::{Value, json};
 
+use more::ContactSpread;
+
 use super::exit::Exit;
 use super::paper::{add_metal, dossier};
 use super::{Global, message, out};
+use crate::condition::part;
 use crate::line::file::Document;
 use crate::line::plan::Resolution;
 use crate::line::run::{RunError, RunOptions, run};
 use crate::line::trace::Trace;
+use crate::report::bill::{bill_chart, bill_csv, bill_text};
 use crate::report::csv::{limits_csv, trace_csv};
 use crate::report::json::result_json;
 use crate::report::{
@@ -33,6 +39,15 @@ pub(super) struct TraceCommand {
     /// Run once more on a finer grid and tell how far each node may be off.
     #[arg(long)]
     estimate_error: bool,
+    /// Tell where the heat went, phase by phase and zone by zone.
+    #[arg(long)]
+    bill: bool,
+    /// Tell what the history did to the metal: scale, carbon, grain, cooling rate.
+    #[arg(long)]
+    metal: bool,
+    /// Run again with the contact coefficients at the low and the high end of what is published.
+    #[arg(long)]
+    spread: bool,
 }
 
 impl TraceCommand {
@@ -69,7 +84,14 @@ impl TraceCommand {
                 }
             }
         }
-        match self.result(&trace, error.as_ref(), global) {
+        let more = match self.more(&document, &trace) {
+            Ok(more) => more,
+            Err(error) => {
+                message::error_line(&error);
+                return Exit::Failed;
+            }
+        };
+        match self.result(&trace, error.as_ref(), &more, global) {
             Ok(text) => out::print(&text, done),
             Err(error) => {
                 message::error_line(&error.to_string());
@@ -96,21 +118,63 @@ impl TraceCommand {
         Ok((trace.clone(), Some(ErrorEstimate::between(&trace, &reference))))
     }
 
-    fn result(&self, trace: &Trace, error: Option<&ErrorEstimate>, global: &Global) -> Result<String, ReportError> {
+    /// What was asked for beside the trace.
+    fn more(&self, document: &Document, trace: &Trace) -> Result<More, String> {
+        let steel = &document.plan().metal;
+        let metal = match self.metal {
+            true => Some(part::of_trace(trace, steel).map_err(|error| error.to_string())?),
+            false => None,
+        };
+        let spread = match self.spread {
+            true => Some(ContactSpread::of(document, trace).map_err(|error| error.to_string())?),
+            false => None,
+        };
+        Ok(More { metal, spread })
+    }
+
+    fn result(
+        &self,
+        trace: &Trace,
+        error: Option<&ErrorEstimate>,
+        more: &More,
+        global: &Global,
+    ) -> Result<String, ReportError> {
         if global.json {
-            let text = result_json(trace)?;
-            return Ok(match error {
-                Some(error) => with_estimate(&text, error),
-                None => text,
-            });
+            let mut text = result_json(trace)?;
+            if let Some(error) = error {
+                text = with_key(&text, "error_estimate", error.json());
+            }
+            if let Some(metal) = &more.metal {
+                text = with_key(&text, "metal", json!(metal));
+            }
+            if let Some(spread) = &more.spread {
+                text = with_key(&text, "contact_spread", spread.json());
+            }
+            return Ok(text);
         }
         let colour = std::io::stdout().is_terminal() && crate::report::table::colour_allowed();
         let mut text = answer(trace, &View::from(global.display()), colour);
         if let Some(error) = error {
             text.push_str(&error.text(global.display()));
         }
+        if self.bill {
+            text.push('\n');
+            text.push_str(&bill_text(trace, global.display()));
+        }
+        if let Some(metal) = &more.metal {
+            text.push_str(&more::metal_text(metal, global.display()));
+        }
+        if let Some(spread) = &more.spread {
+            text.push_str(&spread.text(global.display()));
+        }
         Ok(text)
     }
+}
+
+/// What `--metal` and `--spread` add.
+struct More {
+    metal: Option<Vec<part::NodeCondition>>,
+    spread: Option<ContactSpread>,
 }
 
 /// Differences of the node temperatures from those of a finer run, over all moments.
@@ -150,6 +214,15 @@ impl ErrorEstimate {
         }
     }
 
+    fn json(&self) -> Value {
+        let nodes: Vec<Value> = self
+            .nodes
+            .iter()
+            .map(|(node, difference, place)| json!({ "node": node, "difference_k": difference, "moment": place }))
+            .collect();
+        json!({ "against": self.finer, "nodes": nodes })
+    }
+
     fn text(&self, display: Display) -> String {
         let unit = display.difference_unit();
         let rows: Vec<Vec<String>> = self
@@ -172,19 +245,12 @@ impl ErrorEstimate {
     }
 }
 
-fn with_estimate(text: &str, error: &ErrorEstimate) -> String {
+/// A result with one more key.
+fn with_key(text: &str, key: &str, value: Value) -> String {
     let Ok(Value::Object(mut result)) = serde_json::from_str(text) else {
         return text.to_owned();
     };
-    let nodes: Vec<Value> = error
-        .nodes
-        .iter()
-        .map(|(node, difference, place)| json!({ "node": node, "difference_k": difference, "moment": place }))
-        .collect();
-    result.insert(
-        "error_estimate".to_owned(),
-        json!({ "against": error.finer, "nodes": nodes }),
-    );
+    result.insert(key.to_owned(), value);
     out::json(&Value::Object(result))
 }
 
@@ -196,6 +262,8 @@ fn files(document: &Document, trace: &Trace, display: Display) -> Result<Vec<Out
     let mut files = vec![
         OutFile::text("trace.csv", trace_csv(trace)?),
         OutFile::text("limits.csv", limits_csv(trace)?),
+        OutFile::text("bill.csv", bill_csv(trace)?),
+        OutFile::text("bill.svg", bill_chart(trace).svg),
         OutFile::text("result.json", result_json(trace)?),
         OutFile::text("history.svg", history_svg(trace, display)),
         OutFile::text("report.html", report_html(&dossier, &view, Paper::A4)),

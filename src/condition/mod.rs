@@ -9,6 +9,7 @@ pub mod decarburisation;
 mod error;
 pub mod grain;
 pub mod history;
+pub mod part;
 pub mod scale;
 
 pub use decarburisation::{Decarburisation, decarburisation};

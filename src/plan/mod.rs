@@ -7,6 +7,7 @@
 
 pub mod band;
 pub mod compare;
+pub mod contact_spread;
 mod curve;
 pub mod decide;
 pub mod delays;

@@ -5,6 +5,7 @@
 
 use std::path::PathBuf;
 
+pub mod bill;
 pub mod chart;
 pub mod csv;
 mod dossier;
@@ -16,6 +17,7 @@ mod map;
 pub mod number;
 mod page;
 pub mod part;
+pub mod shapes;
 mod spark;
 pub mod table;
 mod verdict;

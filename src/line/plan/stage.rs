@@ -121,6 +121,8 @@ pub struct Grip {
     pub end: GripEnd,
     /// Gripped length from that end, m.
     pub length_m: f64,
+    /// How long after the start of the stage it closes, s.
+    pub late_s: f64,
     /// Temperature of the jaws when they close, degC.
     pub jaw_c: f64,
     /// Contact coefficient, W/m²K.

@@ -141,8 +141,9 @@ impl Runner<'_> {
         s: &Surroundings,
         later: Option<&Shape>,
     ) -> Result<Pair<'d>, RunError> {
-        let (below, above) = facing(pose);
-        let share = share_of_one(pose, share);
+        let layout = self.part.mesh.layout;
+        let (below, above) = facing(pose, layout);
+        let share = share_of_one(pose, layout, share);
         let later = later.filter(|_| pose == Pose::Standing);
         let lower = self.add_tool("lower die", &below, share, &Body::of_die(&dies.lower), s, later)?;
         let upper = self.add_tool("upper die", &above, share, &Body::of_die(&dies.upper), s, later)?;

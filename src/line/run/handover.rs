@@ -2,7 +2,7 @@
 
 use super::tools::{Body, Press, Tool, facing};
 use super::{RunError, Runner};
-use crate::body::Skin;
+use crate::body::{Layout, Skin};
 use crate::conduction::Exchange;
 use crate::line::plan::{Grip, GripEnd, Pose, StageKind, Support, Surroundings};
 
@@ -60,10 +60,20 @@ impl Runner<'_> {
                 fixed: false,
                 is_die: false,
             };
-            let tool = self.add_tool(name, &[skin], grip.share, &body, surroundings, None)?;
-            self.touch(&tool, Some(&Press::even(grip.contact_w_m2k)), false);
-            covered[skin as usize] = grip.share;
-            tools.push(tool);
+            tools.push(self.add_tool(name, &[skin], grip.share, &body, surroundings, None)?);
+        }
+        let start = self.part.solver.time_s();
+        let mut order: Vec<usize> = (0..grips.len()).collect();
+        order.sort_by(|a, b| grips[*a].late_s.total_cmp(&grips[*b].late_s));
+        for index in order {
+            let (grip, tool) = (&grips[index], &tools[index]);
+            let closes = (start + grip.late_s).min(end);
+            if closes > self.part.solver.time_s() {
+                self.set_air(surroundings, &covered)?;
+                self.advance("air", closes)?;
+            }
+            self.touch(tool, Some(&Press::even(grip.contact_w_m2k)), false);
+            covered[tool.skins[0] as usize] = grip.share;
         }
         self.set_air(surroundings, &covered)?;
         self.advance("air", end)?;
@@ -80,7 +90,14 @@ impl Runner<'_> {
 
     fn rest(&mut self, support: &Support, surroundings: &Surroundings, end: f64) -> Result<(), RunError> {
         self.part.pose = support.pose;
-        let (skins, _) = facing(support.pose);
+        let layout = self.part.mesh.layout;
+        let (skins, _) = facing(support.pose, layout);
+        // A plate has two faces and rests on one.
+        let share = if layout == Layout::Plate {
+            0.5 * support.share
+        } else {
+            support.share
+        };
         let body = Body {
             metal: &support.metal,
             depth_m: support.depth_m,
@@ -89,9 +106,9 @@ impl Runner<'_> {
             fixed: false,
             is_die: false,
         };
-        let mut tool = self.add_tool("support", &skins, support.share, &body, surroundings, None)?;
+        let mut tool = self.add_tool("support", &skins, share, &body, surroundings, None)?;
         self.touch(&tool, Some(&Press::even(support.contact_w_m2k)), false);
-        self.set_air(surroundings, &covered(&skins, support.share))?;
+        self.set_air(surroundings, &covered(&skins, share))?;
         self.advance("resting", end)?;
         self.note_tool(&mut tool);
         self.recorder.moment("end", &self.part);
@@ -110,10 +127,10 @@ pub(super) fn covered(skins: &[Skin], share: f64) -> [f64; Skin::ALL.len()] {
 }
 
 /// Share of a face that one of two tools takes in a pose: end faces belong to one tool each, a
-/// lying side is shared by the lower and the upper tool.
-pub(super) fn share_of_one(pose: Pose, share: f64) -> f64 {
+/// lying side, or the two faces of a plate, are shared by the lower and the upper tool.
+pub(super) fn share_of_one(pose: Pose, layout: Layout, share: f64) -> f64 {
     match pose {
-        Pose::Standing => share,
-        Pose::Lying => 0.5 * share,
+        Pose::Standing if layout != Layout::Plate => share,
+        _ => 0.5 * share,
     }
 }

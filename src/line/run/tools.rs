@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::part::Part;
 use super::{RunError, Runner};
-use crate::body::{Axis, AxisKind, Mesh, Shape, Skin};
+use crate::body::{Axis, AxisKind, Layout, Mesh, Shape, Skin};
 use crate::conduction::{Columns, Contact, DeepEnd, Exchange};
 use crate::die::{Faces, Ground, merged};
 use crate::line::plan::{Die, Pose, RingTouch, Surroundings};
@@ -277,12 +277,13 @@ const TOOL_FILM: f64 = 10.0;
 /// Distance that keeps the walls of different rings apart on the one line of spans, m.
 const WALL_APART_M: f64 = 100.0;
 
-/// Skins that meet a lower and an upper tool in a pose.
-pub(super) fn facing(pose: Pose) -> (Vec<Skin>, Vec<Skin>) {
+/// Skins that meet a lower and an upper tool in a pose. The two faces of a plate are one skin,
+/// which both tools share.
+pub(super) fn facing(pose: Pose, layout: Layout) -> (Vec<Skin>, Vec<Skin>) {
     let side = || vec![Skin::Side, Skin::GripLow, Skin::GripHigh];
     match pose {
-        Pose::Standing => (vec![Skin::Bottom], vec![Skin::Top]),
-        Pose::Lying => (side(), side()),
+        Pose::Standing if layout != Layout::Plate => (vec![Skin::Bottom], vec![Skin::Top]),
+        _ => (side(), side()),
     }
 }
 

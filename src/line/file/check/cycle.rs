@@ -54,8 +54,8 @@ pub(crate) fn cycle(check: &mut Check, base: &str, raw: &RawStage, blows: u32, f
     }
 }
 
-/// A time that must fit between two blows.
-fn within(check: &mut Check, base: &str, key: &keys::Key, raw: &At<f64>, free_s: f64) -> f64 {
+/// A time that must fit into another.
+pub(crate) fn within(check: &mut Check, base: &str, key: &keys::Key, raw: &At<f64>, free_s: f64) -> f64 {
     let Some(given) = raw else { return 0.0 };
     let seconds = check.or_default(base, key, raw);
     if seconds > free_s {

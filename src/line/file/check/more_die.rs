@@ -5,6 +5,8 @@ use super::tools::{contact, own, warn_spread};
 use crate::die::{BlowOff, Spray};
 use crate::line::file::keys;
 use crate::line::file::raw::RawDie;
+use crate::line::plan::Metal;
+use crate::line::trace::Owner;
 
 /// What a pair of dies has beside its temperatures and main coefficients.
 #[derive(Debug, Clone)]
@@ -18,7 +20,7 @@ pub(crate) struct MoreDie {
     pub tempering_c: f64,
 }
 
-pub(crate) fn defaults(check: &mut Check, base: &str, raw: &RawDie) -> MoreDie {
+pub(crate) fn defaults(check: &mut Check, base: &str, raw: &RawDie, metal: Option<&Metal>) -> MoreDie {
     MoreDie {
         preheat_c: check.number(base, &keys::DIE_PREHEAT, &raw.preheat_c),
         flash_w_m2k: contact(check, base, &keys::DIE_FLASH, &raw.flash_w_m2k),
@@ -26,11 +28,11 @@ pub(crate) fn defaults(check: &mut Check, base: &str, raw: &RawDie) -> MoreDie {
         gap_w_m2k: contact(check, base, &keys::DIE_GAP, &raw.gap_w_m2k),
         spray: spray(check, base, raw, None),
         blow_off: blow_off(check, base, raw, None),
-        tempering_c: check.or_default(base, &keys::TEMPERING, &raw.tempering_c),
+        tempering_c: tempering(check, base, raw, metal),
     }
 }
 
-pub(crate) fn of_stage(check: &mut Check, base: &str, raw: &RawDie, all: &MoreDie) -> MoreDie {
+pub(crate) fn of_stage(check: &mut Check, base: &str, raw: &RawDie, all: &MoreDie, metal: Option<&Metal>) -> MoreDie {
     MoreDie {
         preheat_c: check.number(base, &keys::DIE_PREHEAT, &raw.preheat_c).or(all.preheat_c),
         flash_w_m2k: own(check, base, &keys::DIE_FLASH, &raw.flash_w_m2k, all.flash_w_m2k),
@@ -38,7 +40,28 @@ pub(crate) fn of_stage(check: &mut Check, base: &str, raw: &RawDie, all: &MoreDi
         gap_w_m2k: own(check, base, &keys::DIE_GAP, &raw.gap_w_m2k, all.gap_w_m2k),
         spray: spray(check, base, raw, all.spray.as_ref()),
         blow_off: blow_off(check, base, raw, all.blow_off.as_ref()),
-        tempering_c: own(check, base, &keys::TEMPERING, &raw.tempering_c, all.tempering_c),
+        tempering_c: match (&raw.tempering_c, &raw.steel) {
+            (None, None) => all.tempering_c,
+            _ => tempering(check, base, raw, metal),
+        },
+    }
+}
+
+/// The tempering limit: given, or that of the steel, or the usual one.
+fn tempering(check: &mut Check, base: &str, raw: &RawDie, metal: Option<&Metal>) -> f64 {
+    let own = metal.and_then(|metal| metal.tempering_c.as_ref());
+    match (&raw.tempering_c, own) {
+        (None, Some(own)) => {
+            check.record(
+                base,
+                &keys::TEMPERING,
+                own.value,
+                Owner::Library,
+                own.source.clone().into(),
+            );
+            own.value
+        }
+        (given, _) => check.or_default(base, &keys::TEMPERING, given),
     }
 }
 

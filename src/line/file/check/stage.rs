@@ -6,8 +6,8 @@ use toml::Spanned;
 
 use super::billet::{Billet, Shop};
 use super::context::{Check, join};
-use super::forge;
 use super::tools::{self, Tools};
+use super::{cycle, forge};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{RawGrip, RawStage};
@@ -259,7 +259,8 @@ fn carry(
             if many {
                 base = join(&base, &(index + 1).to_string());
             }
-            grips.extend(grip(check, &base, raw, &span, tools)?);
+            let late_s = cycle::within(check, &base, &keys::GRIP_LATE, &raw.late_s, seconds);
+            grips.extend(grip(check, &base, raw, &span, (late_s, tools))?);
         }
         if !part.lost {
             check_grips(check, &grips, length_m, span);
@@ -268,7 +269,13 @@ fn carry(
     Some(StageKind::Carry { seconds, grips })
 }
 
-fn grip(check: &mut Check, base: &str, raw: &RawGrip, place: &Range<usize>, tools: &Tools) -> Option<Vec<Grip>> {
+fn grip(
+    check: &mut Check,
+    base: &str,
+    raw: &RawGrip,
+    place: &Range<usize>,
+    (late_s, tools): (f64, &Tools),
+) -> Option<Vec<Grip>> {
     const ENDS: [(&str, &[GripEnd]); 3] = [
         ("grip_end", &[GripEnd::GripEnd]),
         ("free_end", &[GripEnd::FreeEnd]),
@@ -290,6 +297,7 @@ fn grip(check: &mut Check, base: &str, raw: &RawGrip, place: &Range<usize>, tool
     let grips = ends.iter().map(|end| Grip {
         end: *end,
         length_m: length_mm * 1e-3,
+        late_s,
         jaw_c: values.jaw_c,
         contact_w_m2k: values.w_m2k,
         share: values.share,

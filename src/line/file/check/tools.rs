@@ -141,6 +141,7 @@ fn die(check: &mut Check, raw: &At<RawDie>, used: (bool, bool, bool)) -> DieValu
             }
         }
     };
+    let more = more_die::defaults(check, base, raw, metal.as_ref());
     let bulk_c = check.or_default(base, &keys::DIE_BULK, &raw.bulk_c);
     let upper_c = check.or_follow(base, &keys::DIE_UPPER, &raw.upper_c, bulk_c);
     let lower_c = check.or_follow(base, &keys::DIE_LOWER, &raw.lower_c, bulk_c);
@@ -153,7 +154,7 @@ fn die(check: &mut Check, raw: &At<RawDie>, used: (bool, bool, bool)) -> DieValu
         resting_w_m2k: contact(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k),
         pressed_w_m2k: contact(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k),
         blow_w_m2k: contact(check, base, &keys::DIE_BLOW, &raw.blow_w_m2k),
-        more: more_die::defaults(check, base, raw),
+        more,
     }
 }
 
@@ -267,10 +268,12 @@ pub(crate) fn stage_dies(check: &mut Check, base: &str, raw: &At<RawDie>, all: &
     let raw = raw.get_ref();
     let bulk_c = check.number(base, &keys::DIE_BULK, &raw.bulk_c);
     let (upper_c, lower_c) = (bulk_c.unwrap_or(all.upper_c), bulk_c.unwrap_or(all.lower_c));
+    let metal = own_metal(check, base, &raw.steel, all.metal.clone());
+    let more = more_die::of_stage(check, base, raw, &all.more, metal.as_ref());
     DieValues {
         upper_c: own(check, base, &keys::DIE_UPPER, &raw.upper_c, upper_c),
         lower_c: own(check, base, &keys::DIE_LOWER, &raw.lower_c, lower_c),
-        metal: own_metal(check, base, &raw.steel, all.metal.clone()),
+        metal,
         depth_mm: own(check, base, &keys::DIE_DEPTH, &raw.depth_mm, all.depth_mm),
         fixed: match raw.fixed {
             Some(_) => flag(check, base, "fixed", &raw.fixed),
@@ -279,7 +282,7 @@ pub(crate) fn stage_dies(check: &mut Check, base: &str, raw: &At<RawDie>, all: &
         resting_w_m2k: own(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k, all.resting_w_m2k),
         pressed_w_m2k: own(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k, all.pressed_w_m2k),
         blow_w_m2k: own(check, base, &keys::DIE_BLOW, &raw.blow_w_m2k, all.blow_w_m2k),
-        more: more_die::of_stage(check, base, raw, &all.more),
+        more,
     }
 }
 

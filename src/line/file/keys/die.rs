@@ -105,6 +105,15 @@ pub(crate) const HOLD: Key = key(
     Default(0.0, "the ram turns at once"),
 );
 
+// stage.grip
+pub(crate) const GRIP_LATE: Key = key(
+    "grip",
+    "late_s",
+    "s",
+    SECONDS,
+    Default(0.0, "closes as the stage starts"),
+);
+
 /// All of the above.
 pub(crate) const ALL: &[Key] = &[
     DIE_PREHEAT,
@@ -125,4 +134,5 @@ pub(crate) const ALL: &[Key] = &[
     STROKES,
     SQUEEZE,
     HOLD,
+    GRIP_LATE,
 ];

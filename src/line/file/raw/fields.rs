@@ -96,7 +96,7 @@ fields!(
     ],
     others: [kind, name, grip, support, blows, fills_at_blow, machine, between, pose, shape, die, removes]
 );
-fields!(RawGrip, numbers: [length_mm, jaw_c, w_m2k, share, depth_mm], others: [end, steel]);
+fields!(RawGrip, numbers: [length_mm, late_s, jaw_c, w_m2k, share, depth_mm], others: [end, steel]);
 fields!(RawSupport, numbers: [share, bulk_c, w_m2k, depth_mm], others: [pose, steel]);
 fields!(RawRing, numbers: [outer_mm, inner_mm, height_mm, bottom_mm, top_mm], others: [zone, touch]);
 fields!(RawLimit, numbers: [min_c, max_c, max_k], others: [stage, moment, node, difference_to, source]);

@@ -146,6 +146,9 @@ pub(crate) struct RawGrip {
     /// Gripped length from that end.
     #[schemars(with = "Option<f64>")]
     pub length_mm: At<f64>,
+    /// How long after the start of the stage this grip closes.
+    #[schemars(with = "Option<f64>")]
+    pub late_s: At<f64>,
     /// Temperature of the jaws when they close.
     #[schemars(with = "Option<f64>")]
     pub jaw_c: At<f64>,

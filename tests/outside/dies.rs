@@ -1,0 +1,465 @@
+//! Impressions, dies and the warm-up against exact solutions, hand calculation and brute force.
+
+use billet_thermal::line::file::Document;
+use billet_thermal::line::plan::Resolution;
+use billet_thermal::line::run::{RunOptions, run};
+use billet_thermal::line::trace::Trace;
+use billet_thermal::line::warmup::{Warmup, WarmupError, WarmupOptions, warmup};
+
+fn document(text: &str) -> Document {
+    match Document::parse(text, "dies.toml") {
+        Ok(document) => document,
+        Err(error) => panic!("{error}"),
+    }
+}
+
+fn trace(text: &str) -> Trace {
+    run(document(text).plan(), &RunOptions::default()).unwrap()
+}
+
+fn flow(trace: &Trace, stage: &str, phase: &str, name: &str) -> f64 {
+    let stage = trace.stages.iter().position(|s| s.name == stage).unwrap();
+    let entry = trace
+        .bill
+        .iter()
+        .find(|b| b.stage == stage && b.phase == phase)
+        .unwrap();
+    entry.flows.iter().find(|f| f.name == name).map_or(0.0, |f| f.energy_kj)
+}
+
+/// A wide billet without losses but those to the dies: the contact is one-dimensional.
+fn two_half_spaces(stage: &str) -> String {
+    format!(
+        r#"
+title = "two half-spaces"
+[billet]
+section = "round"
+diameter_mm = 200
+length_mm = 150
+emissivity = 0
+steel = {{ conductivity_w_mk = 28, specific_heat_j_kgk = 650, density_kg_m3 = 7470 }}
+[shop]
+film_w_m2k = 0
+[heater]
+kind = "measured"
+temperature_c = 1150
+[die]
+bulk_c = 200
+depth_mm = 200
+steel = {{ conductivity_w_mk = 27.7, specific_heat_j_kgk = 550, density_kg_m3 = 7700, emissivity = 0 }}
+[[stage]]
+kind = "forge"
+name = "press"
+{stage}
+"#
+    )
+}
+
+/// Heat through the joint of two half-spaces with finite contact, J/m² (Carslaw and Jaeger; the
+/// values of 2Q in kJ/m² are calculated from Q = h ΔT/H² (E − 1 + 2z/√π)).
+#[test]
+fn contact_of_a_blow_and_of_lying_is_that_of_two_half_spaces() {
+    let area = std::f64::consts::PI * 0.01;
+    for (h, ms, exact) in [
+        (10_000.0, 10.0, 83.6),
+        (20_000.0, 10.0, 149.0),
+        (20_000.0, 200.0, 1654.0),
+    ] {
+        let keys = format!("lying_before_s = 0\nlying_after_s = 0\ncontact_ms = {ms}\ndie = {{ blow_w_m2k = {h} }}");
+        let trace = trace(&two_half_spaces(&keys));
+        for die in ["lower die", "upper die"] {
+            let heat = -flow(&trace, "press", "blow 1", die) / area;
+            assert!(
+                (heat / exact - 1.0).abs() < 0.01,
+                "{die} {h} {ms}: {heat} against {exact}"
+            );
+        }
+    }
+    let keys = "lying_before_s = 1.0\nlying_after_s = 0\ncontact_ms = 1\ndie = { resting_w_m2k = 1000 }";
+    let trace = trace(&two_half_spaces(keys));
+    let heat = -flow(&trace, "press", "lying before", "lower die") / area;
+    assert!((heat / 836.0 - 1.0).abs() < 0.01, "{heat}");
+}
+
+/// Common practice of the trade: lying one second on the die costs as much as six to ten blows.
+#[test]
+fn lying_a_second_costs_as_much_as_some_blows() {
+    let keys =
+        "lying_before_s = 1.0\nlying_after_s = 0\ncontact_ms = 10\ndie = { resting_w_m2k = 1000, blow_w_m2k = 10000 }";
+    let trace = trace(&two_half_spaces(keys));
+    let ratio = flow(&trace, "press", "lying before", "lower die") / flow(&trace, "press", "blow 1", "upper die");
+    assert!(ratio > 6.0 && ratio < 11.0, "{ratio}");
+}
+
+/// ΔT = η σ ε/(ρ c) by hand: a billet upset to half its height at 100 MPa, without losses, gains
+/// 0.9·100e6·ln 2/(7470·650) = 12.85 K, in one blow as in four.
+#[test]
+fn forming_heat_is_that_of_the_hand_calculation() {
+    for blows in [1, 4] {
+        let keys = format!(
+            "blows = {blows}\nlying_before_s = 0\nlying_after_s = 0\nflow_stress_mpa = 100\nheat_share = 0.9\n\
+             shape = [ {{ outer_mm = 282.8427, height_mm = 75 }} ]\n\
+             die = {{ blow_w_m2k = 0, resting_w_m2k = 0, flash_w_m2k = 10000 }}"
+        );
+        let trace = trace(&two_half_spaces(&keys));
+        let mean = trace.nodes.iter().position(|n| n == "mean").unwrap();
+        let end = trace.moments.last().unwrap().temps_c[mean].unwrap();
+        let by_hand = 0.9 * 100e6 * 2f64.ln() / (7470.0 * 650.0);
+        assert!((end - 1150.0 - by_hand).abs() < 0.05, "{end} {by_hand}");
+        assert!(trace.ledger.imbalance.abs() < 1e-8);
+    }
+}
+
+/// A hub line short enough for many parts, with web and flash.
+fn small_line(extra: &str) -> String {
+    format!(
+        r#"
+title = "small hub"
+resolution = "quick"
+[billet]
+steel = "42CrMo4"
+section = "round"
+diameter_mm = 50
+length_mm = 80
+[shop]
+takt_s = 12
+[heater]
+kind = "measured"
+temperature_c = 1230
+[die]
+bulk_c = 120
+depth_mm = 50
+{extra}
+[[stage]]
+kind = "carry"
+name = "carry"
+seconds = 3
+[[stage]]
+kind = "forge"
+name = "press"
+contact_ms = 60
+lying_before_s = 0.5
+lying_after_s = 0.8
+shape = [
+    {{ zone = "web", outer_mm = 24, bottom_mm = 12, top_mm = 18 }},
+    {{ zone = "body", inner_mm = 24, outer_mm = 80, height_mm = 32.3 }},
+    {{ zone = "flash", inner_mm = 80, outer_mm = 96, bottom_mm = 14, top_mm = 17 }},
+]
+[[limit]]
+stage = "press"
+moment = "end"
+node = "flash.mean"
+min_c = 800
+"#
+    )
+}
+
+fn warm(text: &str, options: &WarmupOptions) -> Warmup {
+    warmup(document(text).plan(), options).unwrap()
+}
+
+/// The accelerated steady state against four hundred parts one after the other.
+#[test]
+fn steady_state_is_that_of_brute_force() {
+    let text = small_line("spray_s = 0.8\nblow_off_s = 0.4");
+    let few = warm(
+        &text,
+        &WarmupOptions {
+            parts: 3,
+            preheat: false,
+            ..WarmupOptions::default()
+        },
+    );
+    let steady = few.steady.as_ref().unwrap();
+    assert!(
+        steady.converged && steady.evaluations <= 25,
+        "{} {}",
+        steady.evaluations,
+        steady.residual_k
+    );
+    let many = warm(
+        &text,
+        &WarmupOptions {
+            parts: 400,
+            preheat: false,
+            steady: false,
+            ..WarmupOptions::default()
+        },
+    );
+    let last = many.parts.last().unwrap();
+    let first = &many.parts[0];
+    for (name, (a, b)) in many.dies.iter().zip(steady.part.faces.iter().zip(&last.faces)) {
+        let moved = (b.before_c - first.faces[0].before_c).abs();
+        assert!(
+            (a.before_c - b.before_c).abs() < 0.5,
+            "{name:?}: {a:?} {b:?}, moved {moved}"
+        );
+        assert!((a.through_c - b.through_c).abs() < 0.5, "{name:?}: {a:?} {b:?}");
+    }
+    assert!(last.faces[0].before_c > first.faces[0].before_c + 10.0);
+}
+
+/// Part one on dies at their bulk temperature is the part of a plain trace.
+#[test]
+fn part_one_is_the_part_of_a_trace() {
+    let text = small_line("");
+    let result = warm(
+        &text,
+        &WarmupOptions {
+            parts: 1,
+            steady: false,
+            preheat: false,
+            ..WarmupOptions::default()
+        },
+    );
+    let traced = trace(&text);
+    let value = result.parts[0].worst.as_ref().unwrap().value;
+    assert!(
+        (value - traced.verdicts[0].value).abs() < 0.2,
+        "{value} {}",
+        traced.verdicts[0].value
+    );
+}
+
+#[test]
+fn spray_cools_dies_and_preheat_warms_parts() {
+    let options = WarmupOptions {
+        parts: 8,
+        steady: false,
+        preheat: false,
+        ..WarmupOptions::default()
+    };
+    let dry = warm(&small_line(""), &options);
+    let wet = warm(&small_line("spray_s = 1.0"), &options);
+    assert!(wet.parts[7].faces[0].before_c < dry.parts[7].faces[0].before_c - 10.0);
+    let hot = warm(
+        &small_line(""),
+        &WarmupOptions {
+            preheat_c: Some(400.0),
+            ..options.clone()
+        },
+    );
+    let margin = |w: &Warmup| w.parts[0].worst.as_ref().unwrap().margin_k;
+    assert!(margin(&hot) > margin(&dry) + 1.0, "{} {}", margin(&hot), margin(&dry));
+}
+
+/// The needed preheat makes part one good, a little less does not.
+#[test]
+fn needed_preheat_is_the_least() {
+    // The limit lies between what cold and hot dies give.
+    let options = |preheat_c, preheat| WarmupOptions {
+        parts: 1,
+        steady: false,
+        preheat,
+        preheat_c,
+        ..WarmupOptions::default()
+    };
+    let value = |preheat_c| {
+        warm(&small_line(""), &options(Some(preheat_c), false)).parts[0]
+            .worst
+            .as_ref()
+            .unwrap()
+            .value
+    };
+    let wanted = 0.5 * (value(120.0) + value(400.0));
+    let text = small_line("").replace("min_c = 800", &format!("min_c = {wanted:.3}"));
+    let found = warm(&text, &options(None, true)).preheat.unwrap();
+    let needed = found.needed_c.unwrap();
+    assert!(needed > 200.0 && needed < 330.0, "{needed}");
+    assert!(warm(&text, &options(Some(needed), false)).parts[0].good);
+    assert!(!warm(&text, &options(Some(needed - 2.0), false)).parts[0].good);
+}
+
+#[test]
+fn a_break_cools_the_dies() {
+    let result = warm(
+        &small_line(""),
+        &WarmupOptions {
+            parts: 4,
+            preheat: false,
+            breaks_min: vec![2.0, 30.0],
+            ..WarmupOptions::default()
+        },
+    );
+    let steady = result.steady.as_ref().unwrap().part.faces[0].before_c;
+    let after: Vec<f64> = result.breaks.iter().map(|b| b.parts[0].faces[0].before_c).collect();
+    assert!(after[0] < steady && after[1] < after[0], "{steady} {after:?}");
+}
+
+#[test]
+fn times_that_do_not_fit_are_refused() {
+    let refused = |text: &str| warmup(document(text).plan(), &WarmupOptions::default()).unwrap_err();
+    let none = refused(&small_line("").replace("takt_s = 12", ""));
+    assert!(matches!(none, WarmupError::NoTakt) && none.is_input());
+    let short = refused(&small_line("").replace("takt_s = 12", "takt_s = 1.2"));
+    assert!(matches!(short, WarmupError::TaktTooShort { .. }), "{short}");
+    let spray = refused(&small_line("spray_s = 9\nblow_off_s = 3"));
+    assert!(
+        matches!(spray, WarmupError::NoTimeToSpray { wanted_s, .. } if wanted_s == 12.0),
+        "{spray}"
+    );
+    let fixed = refused(&small_line("fixed = true"));
+    assert!(matches!(fixed, WarmupError::NoDies), "{fixed}");
+    let parts = warmup(
+        document(&small_line("")).plan(),
+        &WarmupOptions {
+            parts: 0,
+            ..WarmupOptions::default()
+        },
+    );
+    assert!(matches!(parts, Err(WarmupError::Parts { parts: 0 })));
+}
+
+/// Walls touch once the cavity is filled; a ring with a gap gives less to its die; the flash takes
+/// its own coefficient.
+#[test]
+fn contact_goes_by_place() {
+    let base = small_line("");
+    let heat = |text: &str, die: &str| -flow(&trace(text), "press", "blow 1", die);
+    let filled = base.replace("lying_after_s = 0.8", "lying_after_s = 0.8\nfills_at_blow = 1");
+    assert!(heat(&filled, "die walls") > 1.0);
+    assert_eq!(heat(&base, "die walls"), 0.0);
+    let even = base.replace("bulk_c = 120", "bulk_c = 120\nflash_w_m2k = 10000");
+    assert!(heat(&base, "lower die") > heat(&even, "lower die") * 1.02);
+    // The body ring has 63 % of the area under the die.
+    let ring = "outer_mm = 80, height_mm = 32.3 }";
+    let gap = even.replace(ring, "outer_mm = 80, height_mm = 32.3, touch = \"lower\" }");
+    let share = heat(&gap, "upper die") / heat(&even, "upper die");
+    assert!(share > 0.3 && share < 0.5, "{share}");
+    assert!((heat(&gap, "lower die") / heat(&even, "lower die") - 1.0).abs() < 0.05);
+    for text in [&filled, &gap, &even] {
+        assert!(trace(text).ledger.imbalance.abs() < 1e-8);
+    }
+}
+
+/// The blow cycle: pressed on costs more than lying, a rebound less; a stuck part pays for it.
+#[test]
+fn the_blow_cycle_counts() {
+    let base = small_line("").replace("contact_ms = 60", "contact_ms = 6\nblows = 2\ninterval_s = 1.0");
+    let coldest = |text: &str| {
+        let trace = trace(text);
+        let mean = trace.nodes.iter().position(|n| n == "mean").unwrap();
+        trace.moments.last().unwrap().temps_c[mean].unwrap()
+    };
+    let with = |key: &str| coldest(&base.replace("blows = 2", &format!("blows = 2\n{key}")));
+    let plain = coldest(&base);
+    assert!(with("pressed_s = 0.5") < plain - 1.0);
+    assert!(with("rebound_s = 0.5") > plain + 0.2);
+    assert!(with("stuck_s = 3") < plain - 10.0);
+    // Times that do not fit between two blows, and a blow that is not there.
+    for wrong in [
+        "pressed_s = 1.2",
+        "rebound_s = 0.5\npressed_s = 0.5",
+        "fills_at_blow = 3",
+    ] {
+        let text = base.replace("blows = 2", &format!("blows = 2\n{wrong}"));
+        assert!(Document::parse(&text, "dies.toml").is_err(), "{wrong}");
+    }
+}
+
+/// Contact times of presses by hand: a crank of 200 mm stroke at 90 a minute holds the last 20 mm
+/// for arccos(0.8)/(2π)·60/90 s = 68.3 ms; a screw press at 0.6 m/s for 2·20/600 s = 66.7 ms; a
+/// hydraulic one at 0.1 m/s for 200 ms and its hold.
+#[test]
+fn press_strokes_give_the_contact_time() {
+    for (keys, ms) in [
+        ("machine = \"mechanical\"\nstroke_mm = 200\nstrokes_per_min = 90", 68.28),
+        ("machine = \"screw\"\nram_speed_m_s = 0.6", 66.67),
+        ("machine = \"hydraulic\"\nram_speed_m_s = 0.1\nhold_ms = 300", 500.0),
+    ] {
+        let text = small_line("").replace("contact_ms = 60", &format!("{keys}\nsqueeze_mm = 20"));
+        let document = document(&text);
+        let input = document.input("stage.press.contact_ms").unwrap();
+        assert!(
+            (input.number().unwrap() - ms).abs() < 0.01,
+            "{keys}: {:?}",
+            input.number()
+        );
+    }
+    for wrong in [
+        "machine = \"mechanical\"\nstroke_mm = 20\nstrokes_per_min = 90\nsqueeze_mm = 30",
+        "machine = \"screw\"\nsqueeze_mm = 30",
+        "machine = \"crank\"",
+        "machine = \"screw\"\nram_speed_m_s = 0.6\ncontact_ms = 5",
+        "squeeze_mm = 30\ncontact_ms = 5",
+    ] {
+        let text = small_line("").replace("contact_ms = 60", wrong);
+        assert!(Document::parse(&text, "dies.toml").is_err(), "{wrong}");
+    }
+}
+
+/// Resolutions agree about the dies: quick is honest for a warm-up.
+#[test]
+fn quick_and_standard_agree_about_the_dies() {
+    let options = |resolution| WarmupOptions {
+        parts: 6,
+        resolution: Some(resolution),
+        steady: false,
+        preheat: false,
+        ..WarmupOptions::default()
+    };
+    let quick = warm(&small_line(""), &options(Resolution::Quick));
+    let standard = warm(&small_line(""), &options(Resolution::Standard));
+    for (a, b) in quick.parts[5].faces.iter().zip(&standard.parts[5].faces) {
+        assert!((a.before_c - b.before_c).abs() < 8.0, "{a:?} {b:?}");
+    }
+}
+
+/// A gripper that comes late leaves its end warmer; a plate is struck on its two faces.
+#[test]
+fn late_grips_and_plates() {
+    let carry = |late: &str| {
+        let text = small_line("").replace(
+            "seconds = 3\n",
+            &format!("seconds = 3\ngrip = {{ end = \"free_end\", length_mm = 20{late} }}\n"),
+        );
+        let trace = trace(&text);
+        -flow(&trace, "carry", "air", "jaws at free end")
+    };
+    let all = carry("");
+    let text = small_line("").replace(
+        "seconds = 3\n",
+        "seconds = 3\ngrip = { end = \"free_end\", length_mm = 20, late_s = 2 }\n",
+    );
+    let late = trace(&text);
+    let heat: f64 = late
+        .ledger
+        .entries
+        .iter()
+        .filter(|e| e.name == "jaws at free end")
+        .map(|e| -e.energy_kj)
+        .sum();
+    assert!(heat > 0.2 * all && heat < 0.7 * all, "{heat} {all}");
+    assert!(Document::parse(text.replace("late_s = 2", "late_s = 4"), "dies.toml").is_err());
+
+    let plate = r#"
+title = "plate"
+[billet]
+section = "plate"
+thickness_mm = 100
+emissivity = 0
+steel = { conductivity_w_mk = 28, specific_heat_j_kgk = 650, density_kg_m3 = 7470 }
+[shop]
+film_w_m2k = 0
+[heater]
+kind = "measured"
+temperature_c = 1150
+[die]
+bulk_c = 200
+depth_mm = 200
+steel = { conductivity_w_mk = 27.7, specific_heat_j_kgk = 550, density_kg_m3 = 7700, emissivity = 0 }
+blow_w_m2k = 10000
+[[stage]]
+kind = "forge"
+name = "press"
+lying_before_s = 0
+lying_after_s = 0
+contact_ms = 10
+"#;
+    // 83.6 kJ/m² to each die: two half-spaces, Carslaw and Jaeger.
+    let trace = trace(plate);
+    for die in ["lower die", "upper die"] {
+        let heat = -flow(&trace, "press", "blow 1", die);
+        assert!((heat / 83.6 - 1.0).abs() < 0.01, "{die} {heat}");
+    }
+}
