@@ -71,7 +71,7 @@ fn nodes(c: &mut Criterion) {
         contact_m: 5e-5,
         free_m: 3e-4,
         inner_share: 0.07,
-        growth: 1.6,
+        growth: 1.6.into(),
         span_share: 0.34,
     };
     let touched = Touched {
