@@ -23,24 +23,22 @@ pub struct Parcel {
 pub fn parcels(old: &Grid, new: &Grid) -> Vec<Parcel> {
     let old_shells = shells(old);
     let new_shells = shells(new);
-    let mut out = Vec::new();
-    for (a, b, radial) in overlaps(
-        &old_shells.iter().map(|s| s.volume).collect::<Vec<_>>(),
-        &new_shells.iter().map(|s| s.volume).collect::<Vec<_>>(),
-    ) {
+    let volumes = |shells: &[Shell]| ends(&shells.iter().map(|s| s.volume).collect::<Vec<_>>());
+    let total = new.total_volume();
+    let mut out = Vec::with_capacity(2 * (old.cells() + new.cells()));
+    overlaps(&volumes(&old_shells), &volumes(&new_shells), |a, b, radial| {
         let (from, to) = (&old_shells[a], &new_shells[b]);
-        for (i, j, axial) in overlaps(&from.volumes, &to.volumes) {
+        overlaps(&from.ends, &to.ends, |i, j, axial| {
             // `radial` is a share of the whole, `axial` a share of the shell.
-            let volume = radial * axial;
             let cell = to.cells[j];
-            let share = volume * new.total_volume() / new.volume()[cell];
+            let share = radial * axial * total / new.volume()[cell];
             out.push(Parcel {
                 from: from.cells[i],
                 to: cell,
                 share,
             });
-        }
-    }
+        });
+    });
     out
 }
 
@@ -61,7 +59,8 @@ pub fn carry(parcels: &[Parcel], old: &[f64], new_cells: usize) -> Vec<f64> {
 
 struct Shell {
     cells: Vec<usize>,
-    volumes: Vec<f64>,
+    /// Where each cell ends in the volume of the shell, the whole being one.
+    ends: Vec<f64>,
     volume: f64,
 }
 
@@ -72,45 +71,48 @@ fn shells(grid: &Grid) -> Vec<Shell> {
             let cells: Vec<usize> = (0..nz).map(|i| i * nr + j).filter(|c| grid.active()[*c]).collect();
             let volumes: Vec<f64> = cells.iter().map(|c| grid.volume()[*c]).collect();
             let volume = volumes.iter().sum();
-            Shell { cells, volumes, volume }
+            Shell {
+                cells,
+                ends: ends(&volumes),
+                volume,
+            }
         })
         .filter(|s| s.volume > 0.0)
         .collect()
 }
 
-/// Overlaps of two partitions of the unit interval given by their part sizes: (index in the first,
-/// index in the second, length).
-fn overlaps(first: &[f64], second: &[f64]) -> Vec<(usize, usize, f64)> {
-    let ends = |parts: &[f64]| {
-        let total: f64 = parts.iter().sum();
-        let mut at = 0.0;
-        let mut ends: Vec<f64> = parts
-            .iter()
-            .map(|p| {
-                at += p / total;
-                at
-            })
-            .collect();
-        if let Some(last) = ends.last_mut() {
-            *last = 1.0;
-        }
-        ends
-    };
-    let (a, b) = (ends(first), ends(second));
+/// Ends of the parts of a whole that is one, given their sizes.
+fn ends(parts: &[f64]) -> Vec<f64> {
+    let total: f64 = parts.iter().sum();
+    let mut at = 0.0;
+    let mut ends: Vec<f64> = parts
+        .iter()
+        .map(|p| {
+            at += p / total;
+            at
+        })
+        .collect();
+    if let Some(last) = ends.last_mut() {
+        *last = 1.0;
+    }
+    ends
+}
+
+/// Overlaps of two partitions of the unit interval given by the ends of their parts: index in the
+/// first, index in the second, length.
+fn overlaps(a: &[f64], b: &[f64], mut seen: impl FnMut(usize, usize, f64)) {
     let (mut i, mut j, mut at) = (0, 0, 0.0);
-    let mut out = Vec::with_capacity(a.len() + b.len());
     while i < a.len() && j < b.len() {
         let end = a[i].min(b[j]);
         // Slivers of rounding would only add noise to the table.
         if end - at > 1e-13 {
-            out.push((i, j, end - at));
+            seen(i, j, end - at);
             at = end;
         }
         let (next_i, next_j) = (a[i] <= end + 1e-13, b[j] <= end + 1e-13);
         i += usize::from(next_i);
         j += usize::from(next_j);
     }
-    out
 }
 
 #[cfg(test)]

@@ -66,8 +66,9 @@ struct ColumnWork {
     temp: Vec<f64>,
     potential: Vec<f64>,
     dtemp: Vec<f64>,
-    dpotential: Vec<f64>,
+    flux: Vec<f64>,
     mass: Vec<f64>,
+    per_mass: Vec<f64>,
     pivot_mass: Vec<f64>,
     coupling: Vec<f64>,
     diagonal: Vec<f64>,
@@ -147,8 +148,9 @@ impl Columns {
                 temp: vec![0.0; total],
                 potential: vec![0.0; total],
                 dtemp: vec![0.0; total],
-                dpotential: vec![0.0; total],
+                flux: vec![0.0; total],
                 mass: vec![0.0; total],
+                per_mass: vec![0.0; total],
                 pivot_mass: vec![0.0; total],
                 coupling: vec![0.0; total],
                 diagonal: vec![0.0; total],
@@ -207,7 +209,9 @@ impl Columns {
                 f64::INFINITY
             };
             for c in 0..n {
-                self.work.mass[i * n + c] = self.medium.density * self.size[i] * self.area[c];
+                let mass = self.medium.density * self.size[i] * self.area[c];
+                self.work.mass[i * n + c] = mass;
+                self.work.per_mass[i * n + c] = 1.0 / mass;
                 self.work.coupling[i * n + c] = self.area[c] / apart;
             }
         }
@@ -320,9 +324,11 @@ impl Columns {
     pub(super) fn argument(&mut self, a: &[f64]) {
         let w = &mut self.work;
         w.stage = a.len();
-        for (k, arg) in w.argument.iter_mut().enumerate() {
-            let sum: f64 = a.iter().zip(&w.stages).map(|(a, y)| a * y[k]).sum();
-            *arg = self.h[k] + sum / w.mass[k];
+        w.argument.copy_from_slice(&self.h);
+        for (a, y) in a.iter().zip(&w.stages) {
+            for ((arg, y), per_mass) in w.argument.iter_mut().zip(y).zip(&w.per_mass) {
+                *arg += a * y * per_mass;
+            }
         }
     }
 
@@ -337,21 +343,39 @@ impl Columns {
     ) {
         let n = self.count;
         let w = &mut self.work;
-        for k in 0..w.argument.len() {
-            let s = self.medium.heating.at(w.argument[k]);
-            w.temp[k] = s.temp_c;
-            w.potential[k] = s.potential;
-            if linearise {
-                w.dtemp[k] = s.dtemp_dh;
-                w.dpotential[k] = s.steepest;
+        let heating = &self.medium.heating;
+        if linearise {
+            let slopes = w.dtemp.iter_mut().zip(&mut w.pivot_mass).zip(&w.mass);
+            let values = w.temp.iter_mut().zip(&mut w.potential);
+            for ((h, (temp, potential)), ((dtemp, pivot_mass), mass)) in w.argument.iter().zip(values).zip(slopes) {
+                let s = heating.at(*h);
+                *temp = s.temp_c;
+                *potential = s.potential;
+                *dtemp = s.dtemp_dh;
+                *pivot_mass = mass / s.steepest;
+            }
+        } else {
+            for ((h, temp), potential) in w.argument.iter().zip(&mut w.temp).zip(&mut w.potential) {
+                let s = heating.at(*h);
+                *temp = s.temp_c;
+                *potential = s.potential;
             }
         }
         w.x.fill(0.0);
         let mut heat = ColumnHeat::default();
-        for k in 0..w.x.len() - n {
-            let q = w.coupling[k] * (w.potential[k + n] - w.potential[k]);
-            w.x[k] += q;
-            w.x[k + n] -= q;
+        let inner = w.x.len() - n;
+        for (q, (g, (here, deeper))) in w
+            .flux
+            .iter_mut()
+            .zip(w.coupling.iter().zip(w.potential.iter().zip(&w.potential[n..])))
+        {
+            *q = g * (deeper - here);
+        }
+        for (x, q) in w.x.iter_mut().zip(&w.flux[..inner]) {
+            *x += q;
+        }
+        for (x, q) in w.x[n..].iter_mut().zip(&w.flux[..inner]) {
+            *x -= q;
         }
         let last = (self.depth_cells - 1) * n;
         if let DeepEnd::Fixed(_) = self.deep {
@@ -365,7 +389,6 @@ impl Columns {
         if linearise {
             w.scale = gamma_tau;
             for k in 0..w.diagonal.len() {
-                w.pivot_mass[k] = w.mass[k] / w.dpotential[k];
                 let below = if k >= n { w.coupling[k - n] } else { 0.0 };
                 let above = if k + n < w.coupling.len() { w.coupling[k] } else { 0.0 };
                 w.diagonal[k] = w.pivot_mass[k] + gamma_tau * (above + below);
@@ -444,9 +467,13 @@ impl Columns {
     /// Turns the right-hand side F into γτF + γ Σ cⱼYⱼ.
     pub(super) fn stage_rhs(&mut self, gamma_tau: f64, gamma_c: &[f64]) {
         let w = &mut self.work;
-        for (k, x) in w.x.iter_mut().enumerate() {
-            let sum: f64 = gamma_c.iter().zip(&w.stages).map(|(c, y)| c * y[k]).sum();
-            *x = gamma_tau * *x + sum;
+        for x in &mut w.x {
+            *x *= gamma_tau;
+        }
+        for (c, y) in gamma_c.iter().zip(&w.stages) {
+            for (x, y) in w.x.iter_mut().zip(y) {
+                *x += c * y;
+            }
         }
         let (earlier, here) = w.heat.split_at_mut(gamma_c.len());
         let heat = &mut here[0];
@@ -536,15 +563,13 @@ impl Columns {
             w.pending.deep += m * heat.deep;
         }
         self.before.copy_from_slice(&self.h);
-        for k in 0..self.h.len() {
-            let mut step = 0.0;
-            let mut error = 0.0;
-            for j in 0..STAGES {
-                step += m[j] * w.stages[j][k];
-                error += e[j] * w.stages[j][k];
-            }
-            self.h[k] += step / w.mass[k];
-            let error = (error / w.mass[k] * w.dtemp[k]).abs();
+        let [y0, y1, y2, y3] = &w.stages;
+        for (k, h) in self.h.iter_mut().enumerate() {
+            let y = [y0[k], y1[k], y2[k], y3[k]];
+            let step = m[0] * y[0] + m[1] * y[1] + m[2] * y[2] + m[3] * y[3];
+            let error = e[0] * y[0] + e[1] * y[1] + e[2] * y[2] + e[3] * y[3];
+            *h += step * w.per_mass[k];
+            let error = (error * w.per_mass[k] * w.dtemp[k]).abs();
             worst = if error > worst || error.is_nan() { error } else { worst };
         }
         worst

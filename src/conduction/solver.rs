@@ -1,5 +1,6 @@
 //! The state of a body and everything that acts on it.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use super::column::Columns;
@@ -67,7 +68,6 @@ pub(super) struct Scratch {
     pub temp: Vec<f64>,
     pub potential: Vec<f64>,
     pub dtemp: Vec<f64>,
-    pub dpotential: Vec<f64>,
     pub pivot_mass: Vec<f64>,
     pub diagonal: Vec<Vec<f64>>,
     pub coupling_sum: Vec<Vec<f64>>,
@@ -82,6 +82,20 @@ pub(super) struct Scratch {
     pub face_account: Vec<Option<usize>>,
     pub accounts: [Vec<f64>; STAGES],
     pub lines: Vec<Lines>,
+    /// Runs of neighbouring cells that belong to the body; the others never change.
+    pub runs: Vec<Range<usize>>,
+}
+
+/// Runs of true values.
+fn runs(of: &[bool]) -> Vec<Range<usize>> {
+    let mut out: Vec<Range<usize>> = Vec::new();
+    for (c, _) in of.iter().enumerate().filter(|(_, yes)| **yes) {
+        match out.last_mut() {
+            Some(run) if run.end == c => run.end = c + 1,
+            _ => out.push(c..c + 1),
+        }
+    }
+    out
 }
 
 impl Solver {
@@ -140,7 +154,6 @@ impl Solver {
             temp: vec![0.0; cells],
             potential: vec![0.0; cells],
             dtemp: vec![0.0; cells],
-            dpotential: vec![1.0; cells],
             pivot_mass: vec![1.0; cells],
             diagonal: vec![vec![0.0; cells]; axes],
             coupling_sum,
@@ -153,6 +166,7 @@ impl Solver {
             face_account: vec![None; faces],
             accounts: std::array::from_fn(|_| Vec::new()),
             lines,
+            runs: runs(grid.active()),
         };
         Solver {
             laws: vec![Law::Insulated; grid.groups()],

@@ -45,16 +45,32 @@ impl Solver {
         self.work.evaluations += 1;
         let s = &mut self.scratch;
         let medium = &*self.medium;
-        for c in 0..s.argument.len() {
-            let at = medium.branch(self.cooled[c]).at(s.argument[c]);
-            s.temp[c] = at.temp_c;
-            s.potential[c] = at.potential;
+        for run in &s.runs {
+            let run = run.clone();
+            let cells = s.argument[run.clone()]
+                .iter()
+                .zip(&self.cooled[run.clone()])
+                .zip(s.temp[run.clone()].iter_mut().zip(&mut s.potential[run.clone()]));
             if linearise {
-                s.dtemp[c] = at.dtemp_dh;
-                s.dpotential[c] = at.dpotential_dh;
-                // The method takes any matrix. The steepest slope nearby keeps it stable where a
-                // cell leaves the transformation, in which dΘ/dh is many times smaller.
-                s.pivot_mass[c] = if s.mass[c] > 0.0 { s.mass[c] / at.steepest } else { 1.0 };
+                let slopes = s.dtemp[run.clone()]
+                    .iter_mut()
+                    .zip(&mut s.pivot_mass[run.clone()])
+                    .zip(&s.mass[run]);
+                for (((h, cooled), (temp, potential)), ((dtemp, pivot_mass), mass)) in cells.zip(slopes) {
+                    let at = medium.branch(*cooled).at(*h);
+                    *temp = at.temp_c;
+                    *potential = at.potential;
+                    *dtemp = at.dtemp_dh;
+                    // The method takes any matrix. The steepest slope nearby keeps it stable where a
+                    // cell leaves the transformation, in which dΘ/dh is many times smaller.
+                    *pivot_mass = mass / at.steepest;
+                }
+            } else {
+                for ((h, cooled), (temp, potential)) in cells {
+                    let at = medium.branch(*cooled).at(*h);
+                    *temp = at.temp_c;
+                    *potential = at.potential;
+                }
             }
         }
         s.x.copy_from_slice(&self.source);

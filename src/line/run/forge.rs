@@ -4,7 +4,7 @@ use super::handover::share_of_one;
 use super::tools::{Body, Press, Tool, facing};
 use super::{RunError, Runner};
 use crate::body::{Shape, Skin};
-use crate::line::plan::{Between, DeformationHeat, Dies, Forge, Pose, RingTouch, Surroundings, Trim};
+use crate::line::plan::{Between, Dies, Forge, Pose, RingTouch, Surroundings, Trim};
 
 /// How the part meets the dies.
 #[derive(Clone, Copy, PartialEq)]
@@ -258,79 +258,6 @@ impl Runner<'_> {
             let body = Body::of_die(&pair.dies.lower);
             pair.walls = Some(self.add_tool("die walls", &[Skin::Wall], 1.0, &body, s, None)?);
         }
-        Ok(())
-    }
-
-    /// Sets the heat of forming of one blow as a source over its contact time.
-    fn forming_heat(&mut self, forge: &Forge, at: f64) -> Result<(), RunError> {
-        debug_assert!((self.part.solver.time_s() - at).abs() < 1e-6);
-        let grid = self.part.mesh.grid.clone();
-        let volume = grid.volume();
-        let blows = f64::from(forge.blows);
-        let joules: Vec<f64> = match &forge.heat {
-            DeformationHeat::None => return Ok(()),
-            DeformationHeat::BlowEnergy {
-                energy_j,
-                efficiency,
-                heat_share,
-            } => {
-                let per_volume = energy_j * efficiency * heat_share / grid.total_volume();
-                volume.iter().map(|v| v * per_volume).collect()
-            }
-            DeformationHeat::FlowStress {
-                strain,
-                ring_strain,
-                strain_rate_1_s,
-                flow_stress_pa,
-                heat_share,
-            } => {
-                let done = self.recorder.blows_done();
-                let rings: Vec<Option<usize>> = self.part.ring_of_cells();
-                let mut out_of_range = None;
-                let joules = (0..grid.cells())
-                    .map(|c| {
-                        if volume[c] == 0.0 {
-                            return 0.0;
-                        }
-                        let total = rings[c].and_then(|r| ring_strain.get(r)).copied().unwrap_or(*strain);
-                        let share = total / blows;
-                        let temp_c = self.part.solver.temperature(c);
-                        let stress = match (flow_stress_pa, &self.plan.metal.flow_stress) {
-                            (Some(p), _) => *p,
-                            (None, Some(law)) => {
-                                let so_far = share * (done - 1.0);
-                                let end = so_far + share;
-                                out_of_range = out_of_range.take().or(law.out_of_range(temp_c, end, *strain_rate_1_s));
-                                law.mean_between_pa(temp_c, so_far, end, *strain_rate_1_s)
-                            }
-                            (None, None) => 0.0,
-                        };
-                        heat_share * stress * share * volume[c]
-                    })
-                    .collect();
-                if let Some(out) = out_of_range {
-                    let stage = self.recorder.stage_name().to_owned();
-                    let start = format!("stage `{stage}`: flow stress used at {}", out.quantity);
-                    // Once a stage and quantity is enough; later blows only go further.
-                    if !self.warnings.iter().any(|w| w.message.starts_with(&start)) {
-                        let unit = if out.unit.is_empty() {
-                            String::new()
-                        } else {
-                            format!(" {}", out.unit)
-                        };
-                        let message = format!(
-                            "{start} {:.2}{unit}, outside the {} to {}{unit} it was fitted to",
-                            out.value, out.range.0, out.range.1
-                        );
-                        self.warn("flow-stress-extrapolated", message);
-                    }
-                }
-                joules
-            }
-        };
-        let account = self.part.solver.account("deformation");
-        let power: Vec<f64> = joules.iter().map(|q| q / forge.contact_s).collect();
-        self.part.solver.set_source(account, &power);
         Ok(())
     }
 }

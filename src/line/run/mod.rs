@@ -7,6 +7,7 @@
 mod air;
 mod bill;
 mod forge;
+mod forming;
 mod handover;
 mod heat;
 mod margin;
