@@ -66,7 +66,9 @@ static void load(const char *path, Case *c) {
     c->across = numbers(f, c->cells);
     c->face = malloc(sizeof(Face) * c->faces);
     for (int i = 0; i < c->faces; i++) {
-        if (fscanf(f, "%d %lf %lf", &c->face[i].cell, &c->face[i].area, &c->face[i].depth) != 3) exit(3);
+        double cell;
+        if (fscanf(f, "%lf %lf %lf", &cell, &c->face[i].area, &c->face[i].depth) != 3) exit(3);
+        c->face[i].cell = (int)cell;
         c->face[i].h = c->h0;
     }
     c->nodes = (Node *)numbers(f, 4 * c->intervals);

@@ -8,7 +8,7 @@ use std::path::Path;
 use billet_thermal::conduction::Exchange;
 use billet_thermal::steel::Branch;
 use diffsol::{
-    DefaultDenseMatrix, FaerSparseLU, FaerSparseMat, MatrixCommon, OdeBuilder, OdeEquationsImplicit, OdeSolverMethod,
+    DefaultDenseMatrix, FaerContext, FaerSparseLU, FaerSparseMat, FaerVec, MatrixCommon, OdeBuilder, OdeEquationsImplicit, OdeSolverMethod,
     OdeSolverProblem,
 };
 use reference_case::{Case, TIMES_S, numbers, scan};
@@ -102,7 +102,7 @@ fn temperatures<M: MatrixCommon>(case: &Case, column: impl Fn(usize, usize) -> f
 
 fn solve<E>(method: &str, problem: &OdeSolverProblem<E>, case: &Case) -> Result<(Vec<f64>, u64), Box<dyn Error>>
 where
-    E: OdeEquationsImplicit<M = Sparse, T = f64, V = diffsol::FaerVec<f64>>,
+    E: OdeEquationsImplicit<M = Sparse, T = f64, V = FaerVec<f64>, C = FaerContext>,
     E::V: DefaultDenseMatrix,
 {
     use diffsol::DenseMatrix;
