@@ -93,3 +93,11 @@ mod line_file_schema;
 mod chain_scipy;
 #[path = "outside/dies.rs"]
 mod dies;
+#[path = "outside/examples.rs"]
+mod examples;
+#[path = "outside/fuzz.rs"]
+mod fuzz;
+#[path = "outside/properties.rs"]
+mod properties;
+#[path = "outside/speed.rs"]
+mod speed;
