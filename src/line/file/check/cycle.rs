@@ -97,4 +97,7 @@ pub(crate) fn ring_touch(check: &mut Check, base: &str, rings: &At<Vec<Spanned<R
 pub(crate) fn record_flash(check: &mut Check, base: &str, value: f64) {
     let reason = "a trimming die has no flash land: equal to blow_w_m2k";
     check.record(base, &keys::DIE_FLASH, value, Owner::Default, reason.into());
+    if let Some(input) = check.inputs.last_mut() {
+        input.follows = true;
+    }
 }
