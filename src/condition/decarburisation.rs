@@ -67,7 +67,7 @@ pub fn decarburisation(
     })
 }
 
-/// Depth below the moving interface for ∫D dt [m²] and recession X [m].
+/// Depth below the moving interface for ∫D dt [m²] and recession X \[m\].
 fn depth(spread: f64, recession: f64, fraction: f64) -> f64 {
     if spread <= 0.0 {
         return 0.0;

@@ -314,7 +314,7 @@ impl Columns {
         s.temp_c + flux * self.half[0] * s.dtemp_dh / s.dpotential_dh
     }
 
-    /// Temperature [degC] and conductivity [W/mK] of the first cell.
+    /// Temperature \[degC\] and conductivity [W/mK] of the first cell.
     pub(super) fn first(&self, column: usize) -> (f64, f64, f64) {
         let s = self.medium.heating.at(self.h[column]);
         (s.temp_c, s.dpotential_dh / s.dtemp_dh, self.half[0])
@@ -332,7 +332,7 @@ impl Columns {
         }
     }
 
-    /// Right-hand side [W] of the columns and the heat of their contacts.
+    /// Right-hand side \[W\] of the columns and the heat of their contacts.
     pub(super) fn evaluate(
         &mut self,
         t: f64,
@@ -502,7 +502,7 @@ impl Columns {
     }
 
     /// Back-substitutes from the face inwards, given the body's solution at the face cells.
-    /// Reports the linear part of each contact's heat into the body [J].
+    /// Reports the linear part of each contact's heat into the body \[J\].
     pub(super) fn substitute(
         &mut self,
         axis: usize,

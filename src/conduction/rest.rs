@@ -10,7 +10,7 @@ impl Columns {
     /// from zero). Every contact ends. Same method and step control as the solver's.
     ///
     /// # Errors
-    /// A step that cannot meet the tolerance [K].
+    /// A step that cannot meet the tolerance \[K\].
     pub fn rest(&mut self, seconds: f64, exchange: &Exchange, step_k: f64) -> Result<(), SolveError> {
         self.contact.fill(None);
         self.set_open(Some(exchange.clone()));

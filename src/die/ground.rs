@@ -93,7 +93,7 @@ impl Ground {
     /// Lets the face rest in the open for `seconds`.
     ///
     /// # Errors
-    /// A step that cannot meet the tolerance [K].
+    /// A step that cannot meet the tolerance \[K\].
     pub fn rest(&mut self, seconds: f64, exchange: &Exchange, step_k: f64) -> Result<(), SolveError> {
         self.columns.rest(seconds, exchange, step_k)
     }
@@ -124,7 +124,7 @@ impl Ground {
         weighted / total
     }
 
-    /// Temperature of every cell, degC, with the mass [kg] that each stands for in [`Ground::masses`].
+    /// Temperature of every cell, degC, with the mass \[kg\] that each stands for in [`Ground::masses`].
     pub fn temperatures(&self) -> Vec<f64> {
         self.columns.cell_temperatures()
     }

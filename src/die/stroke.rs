@@ -38,7 +38,7 @@ pub struct StrokeTooShort {
     pub stroke_mm: f64,
 }
 
-/// Time from first contact to the end of the stroke [s] when the part is squeezed by `squeeze_m`;
+/// Time from first contact to the end of the stroke \[s\] when the part is squeezed by `squeeze_m`;
 /// after that the ram leaves it.
 ///
 /// # Errors

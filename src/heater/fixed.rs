@@ -93,7 +93,7 @@ pub struct FixedResult {
 }
 
 /// View factor from a disc of radius `r` to a coaxial opening of radius `opening` at a distance
-/// [m] (Siegel and Howell, Thermal Radiation Heat Transfer, configuration C-41; from memory).
+/// \[m\] (Siegel and Howell, Thermal Radiation Heat Transfer, configuration C-41; from memory).
 ///
 /// ```
 /// // Far away the opening is a small target: F tends to opening²/distance².

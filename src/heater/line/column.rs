@@ -343,7 +343,7 @@ impl<'a> Column<'a> {
         }
     }
 
-    /// One step of `dt` [s]: fields from the powers, then heat and conduction in every slice.
+    /// One step of `dt` \[s\]: fields from the powers, then heat and conduction in every slice.
     fn step(&mut self, phase: &Phase, takt: Option<f64>, dt: f64) -> Result<Moment, HeaterError> {
         let travel = match (self.line.motion, takt) {
             (Motion::Continuous, Some(t)) => self.line.billet_m * dt / t,

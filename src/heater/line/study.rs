@@ -295,7 +295,7 @@ pub struct HoldTime {
 }
 
 /// Follows a hold from the periodic state for `seconds` and tells when it has lasted too long: when
-/// a billet inside is too hot, or the one at the hot end `drop_k` [K] colder than at the stop.
+/// a billet inside is too hot, or the one at the hot end `drop_k` \[K\] colder than at the stop.
 pub fn hold_time(
     line: &HeaterLine,
     bar: &Bar,

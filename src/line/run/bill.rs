@@ -8,7 +8,7 @@ pub(super) struct HeatNow {
     time_s: f64,
     /// Energy of each account up to now, J.
     accounts: Vec<(String, f64)>,
-    /// Mass [kg] and enthalpy [J] of each zone.
+    /// Mass \[kg\] and enthalpy \[J\] of each zone.
     zones: Vec<(f64, f64)>,
 }
 

@@ -112,7 +112,7 @@ impl Part {
         self.mesh.grid.cells() + self.solver.column_cells()
     }
 
-    /// Gives the part a temperature per cell [degC].
+    /// Gives the part a temperature per cell \[degC\].
     pub fn set_temperatures(&mut self, temps_c: &[f64]) {
         let time = self.solver.time_s();
         let mut solver = Solver::new(

@@ -178,7 +178,7 @@ impl Recorder {
         self.sample(time_s);
     }
 
-    /// Takes node values [degC] that were computed elsewhere, as those inside a heater; nodes that
+    /// Takes node values \[degC\] that were computed elsewhere, as those inside a heater; nodes that
     /// are not named stay empty.
     pub fn values(&mut self, time_s: f64, values: &[(&str, f64)]) {
         self.peak(time_s, values);
