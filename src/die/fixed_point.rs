@@ -6,6 +6,11 @@
 //! Anal. 49 (2011) 1715) combines the last few states so that the residual becomes least; for a
 //! nearly linear G it is as good as GMRES.
 
+/// Growth of the residual in one step that calls for a new start.
+const WORSE: f64 = 3.0;
+/// Plain steps before one.
+const PLAIN_STEPS: usize = 3;
+
 /// What the iteration found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FixedPoint {
@@ -61,6 +66,7 @@ pub fn anderson<E>(
     let mut df: Vec<Vec<f64>> = Vec::new();
     let mut dg: Vec<Vec<f64>> = Vec::new();
     let mut last: Option<(Vec<f64>, Vec<f64>)> = None;
+    let (mut latest, mut plain) = (f64::INFINITY, 0_usize);
     for evaluation in 1..=bounds.evaluations {
         let g = map(&x)?;
         let f: Vec<f64> = g.iter().zip(&x).map(|(g, x)| g - x).collect();
@@ -76,6 +82,18 @@ pub fn anderson<E>(
             best.converged = true;
             break;
         }
+        if plain > 0 || residual.is_nan() || residual > WORSE * latest {
+            // Where G bends, as a spray does when a face gets too hot to wet, the combination leads
+            // astray: some plain steps, then a new start.
+            plain = if plain > 0 { plain - 1 } else { PLAIN_STEPS };
+            latest = residual;
+            last = None;
+            df.clear();
+            dg.clear();
+            x = g;
+            continue;
+        }
+        latest = residual;
         if let Some((f_last, g_last)) = &last {
             df.push(difference(&f, f_last));
             dg.push(difference(&g, g_last));
@@ -141,4 +159,26 @@ fn least_squares(columns: &[Vec<f64>], f: &[f64], weights: &[f64]) -> Vec<f64> {
     }
     c.reverse();
     c
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bend_does_not_stop_it() {
+        // Slow towards 400 up to 300, beyond that towards 700, as when a spray no longer wets.
+        let map = |x: &[f64]| {
+            let goal = 400.0 + 300.0 * ((x[0] - 300.0) / 40.0).clamp(0.0, 1.0);
+            Ok::<_, ()>(vec![x[0] + 0.02 * (goal - x[0]), 0.9 * x[1] + 0.05 * x[0]])
+        };
+        let bounds = Bounds {
+            memory: 8,
+            evaluations: 150,
+            tolerance: 1e-6,
+        };
+        let found = anderson(&[100.0, 0.0], &[1.0, 1.0], bounds, map).unwrap();
+        assert!(found.converged, "{found:?}");
+        assert!((found.state[0] - 700.0).abs() < 1e-3 && (found.state[1] - 350.0).abs() < 1e-3);
+    }
 }

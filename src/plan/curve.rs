@@ -194,7 +194,11 @@ impl<'a> Curve<'a> {
         let mut total = 0;
         loop {
             let outcome = falling_limit(
-                |x| self.guess(&nodes, x).map(|m| measure(&m)),
+                |x| {
+                    // Without a run to confirm it, the curve between nodes is not good enough.
+                    let margins = if confirm { self.guess(&nodes, x) } else { self.near(x) };
+                    margins.map(|m| measure(&m))
+                },
                 start,
                 first_step,
                 end,

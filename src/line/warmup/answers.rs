@@ -15,7 +15,7 @@ const STEADY_K: f64 = 0.05;
 /// Bounds of the search for the steady state.
 const BOUNDS: Bounds = Bounds {
     memory: 8,
-    evaluations: 40,
+    evaluations: 150,
     tolerance: STEADY_K,
 };
 

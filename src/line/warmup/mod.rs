@@ -5,6 +5,10 @@
 //! from which part on all limits hold, the state that repeats in the end, what preheat would make
 //! the first part good, what a break does, and whether a face gets above the tempering limit of
 //! its steel.
+//!
+//! A die reaches from its face down to `depth_mm`, where the temperature `bulk_c` stays. Over many
+//! parts the heat goes deeper than in one: give the distance to the holder or bolster there, or the
+//! dies settle and cool down too soon.
 
 mod answers;
 mod result;
