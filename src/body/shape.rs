@@ -109,6 +109,21 @@ impl Shape {
         Shape { rings }
     }
 
+    /// The shape with all heights scaled so that it has a volume in m³.
+    pub fn with_volume(&self, volume_m3: f64) -> Shape {
+        let scale = volume_m3 / self.volume_m3();
+        let rings = self
+            .rings
+            .iter()
+            .map(|r| Ring {
+                bottom_m: r.bottom_m * scale,
+                top_m: r.top_m * scale,
+                ..r.clone()
+            })
+            .collect();
+        Shape { rings }
+    }
+
     /// Whether a homogeneous deformation turns `self` into `other`.
     pub fn is_stretched_into(&self, other: &Shape) -> Option<f64> {
         let factor = other.height_m() / self.height_m();

@@ -40,6 +40,16 @@ pub enum SolveError {
         /// Tolerance in K.
         tolerance_k: f64,
     },
+    /// More steps than any sensible march takes.
+    #[error("at {time_s:.6} s the march had taken {steps} steps and was still {left_s:.3e} s from its end")]
+    TooManySteps {
+        /// Time in s.
+        time_s: f64,
+        /// Steps taken, rejected ones included.
+        steps: u64,
+        /// Time left in s.
+        left_s: f64,
+    },
     /// The end time lies before the present.
     #[error("cannot advance from {time_s} s back to {until_s} s")]
     Backwards {
@@ -49,6 +59,9 @@ pub enum SolveError {
         until_s: f64,
     },
 }
+
+/// Most steps of one march; the longest of the checks takes some thousands.
+const MOST_STEPS: u64 = 500_000;
 
 /// Safety factor of the step size control (Hairer, Norsett and Wanner, Solving Ordinary
 /// Differential Equations I, section II.4).
@@ -70,8 +83,17 @@ impl Solver {
             });
         }
         let smallest = 1e-9_f64.max(until_s.abs() * 1e-13);
+        let mut steps = 0;
         while until_s - self.time_s > smallest {
             let left = until_s - self.time_s;
+            steps += 1;
+            if steps > MOST_STEPS {
+                return Err(SolveError::TooManySteps {
+                    time_s: self.time_s,
+                    steps,
+                    left_s: left,
+                });
+            }
             if self.step_s <= 0.0 {
                 self.step_s = self.first_step().min(left);
             }
