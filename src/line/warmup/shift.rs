@@ -23,7 +23,7 @@ impl<'p> Shift<'p> {
     pub fn new(plan: &'p Plan, options: &WarmupOptions) -> Result<Shift<'p>, WarmupError> {
         let takt_s = plan.takt_s.ok_or(WarmupError::NoTakt)?;
         let has_dies = |index: &usize| dies(plan, *index).is_some_and(|d| !d.lower.fixed || !d.upper.fixed);
-        let Some(last) = (0..plan.stages.len()).filter(has_dies).next_back() else {
+        let Some(last) = (0..plan.stages.len()).rfind(has_dies) else {
             return Err(WarmupError::NoDies);
         };
         for (index, stage) in plan.stages.iter().enumerate() {

@@ -61,7 +61,7 @@ pub(crate) fn contact(
         }
         _ => f64::NAN,
     };
-    let squeeze_mm = if raw.squeeze_mm.is_none() && !(from_heights > 0.0) {
+    let squeeze_mm = if raw.squeeze_mm.is_none() && (from_heights.is_nan() || from_heights <= 0.0) {
         let hint = "squeeze_mm = how far the ram moves with the part between the dies";
         check.missing(given.span(), "`squeeze_mm` where no shape loses height", hint);
         f64::NAN
