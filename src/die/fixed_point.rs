@@ -11,6 +11,9 @@ const WORSE: f64 = 3.0;
 /// Plain steps before one.
 const PLAIN_STEPS: usize = 3;
 
+/// Longest leap once G has shown a bend, in residuals.
+const LEAP: f64 = 10.0;
+
 /// What the iteration found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FixedPoint {
@@ -66,7 +69,7 @@ pub fn anderson<E>(
     let mut df: Vec<Vec<f64>> = Vec::new();
     let mut dg: Vec<Vec<f64>> = Vec::new();
     let mut last: Option<(Vec<f64>, Vec<f64>)> = None;
-    let (mut latest, mut plain) = (f64::INFINITY, 0_usize);
+    let (mut latest, mut plain, mut bent) = (f64::INFINITY, 0_usize, false);
     for evaluation in 1..=bounds.evaluations {
         let g = map(&x)?;
         let f: Vec<f64> = g.iter().zip(&x).map(|(g, x)| g - x).collect();
@@ -86,6 +89,7 @@ pub fn anderson<E>(
             // Where G bends, as a spray does when a face gets too hot to wet, the combination leads
             // astray: some plain steps, then a new start.
             plain = if plain > 0 { plain - 1 } else { PLAIN_STEPS };
+            bent = true;
             latest = residual;
             last = None;
             df.clear();
@@ -103,11 +107,20 @@ pub fn anderson<E>(
             }
         }
         let gamma = least_squares(&df, &f, weights);
-        x.clone_from(&g);
+        let mut leap = vec![0.0; x.len()];
         for (c, d) in gamma.iter().zip(&dg) {
-            for (x, d) in x.iter_mut().zip(d) {
-                *x -= c * d;
+            for (leap, d) in leap.iter_mut().zip(d) {
+                *leap -= c * d;
             }
+        }
+        let longest = leap.iter().fold(0.0_f64, |m, v| m.max(v.abs()));
+        let share = if bent && longest > LEAP * residual {
+            LEAP * residual / longest
+        } else {
+            1.0
+        };
+        for ((x, g), leap) in x.iter_mut().zip(&g).zip(&leap) {
+            *x = g + share * leap;
         }
         last = Some((f, g));
     }
