@@ -13,7 +13,6 @@ use billet_thermal::line::run::{RunOptions, run};
 pub fn verdict(line: &Document, surface_c: f64, move_s: f64) -> Result<(f64, String), Box<dyn Error>> {
     let plan = line.with(&[
         ("heater.surface_c", surface_c),
-        ("heater.core_c", surface_c - 25.0),
         ("stage.heater to upsetter.seconds", move_s),
     ])?;
     let options = RunOptions {
