@@ -21,12 +21,12 @@ pub struct State {
     pub potential: f64,
     /// dΘ/dh = k/c in W kg/m J.
     pub dpotential_dh: f64,
-    /// Largest dΘ/dh within [`REACH`] of this enthalpy: what a linearisation may meet during a step.
+    /// Largest dΘ/dh within 20 kJ/kg of this enthalpy: what a linearisation may meet during a step.
     pub steepest: f64,
 }
 
-/// Enthalpy within which [`State::steepest`] looks, J/kg: some 30 K away from the transformation.
-pub const REACH: f64 = 2e4;
+/// Enthalpy within which `State::steepest` looks, J/kg: some 30 K away from the transformation.
+const REACH: f64 = 2e4;
 
 #[derive(Debug, Clone, Copy)]
 struct Node {

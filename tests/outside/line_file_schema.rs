@@ -40,10 +40,10 @@ fn faults(value: &Value, rule: &Value, root: &Value, at: &str, found: &mut Vec<S
             found.push(format!("{at}: is not {kinds:?}"));
         }
     }
-    if let (Some(words), true) = (rule.get("enum").and_then(Value::as_array), value.is_string()) {
-        if !words.contains(value) {
-            found.push(format!("{at}: {value} is not in {words:?}"));
-        }
+    if let (Some(words), true) = (rule.get("enum").and_then(Value::as_array), value.is_string())
+        && !words.contains(value)
+    {
+        found.push(format!("{at}: {value} is not in {words:?}"));
     }
     if let Some(number) = value.as_f64() {
         let bound = |key: &str| rule.get(key).and_then(Value::as_f64);

@@ -24,8 +24,8 @@ fn linear_line() -> Formula {
         ],
         &[
             ("surface", Bound::MinC(1150.0)),
-            ("mean", Bound::MinC(1109.686_6)),
-            ("exit", Bound::MaxC(1263.263_5)),
+            ("mean", Bound::MinC(1_109.686_6)),
+            ("exit", Bound::MaxC(1_263.263_5)),
         ],
         |x| {
             let value = x[0] - 5.0 * x[1] - 3.0 * x[2];
@@ -60,7 +60,7 @@ fn exact() -> [f64; 3] {
     let sd = 161.0_f64.sqrt();
     [
         normal_cdf(-(1240.0 - 40.0 - 30.0 - 1150.0) / sd),
-        normal_cdf(-(1170.0 - 1109.686_6) / sd),
+        normal_cdf(-(1170.0 - 1_109.686_6) / sd),
         normal_cdf(-2.326_35),
     ]
 }
