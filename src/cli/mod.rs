@@ -8,6 +8,7 @@ mod compare;
 mod controller;
 mod decide;
 mod delays;
+mod estimate;
 pub mod exit;
 mod exit_band;
 mod family;

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::estimate::ErrorEstimate;
 use super::exit::Exit;
 use super::paper::{PaperOptions, Planning, add_heater, add_metal, add_planning, default_name, fail, finish, follow};
 use super::trace::Progress;
@@ -22,6 +23,9 @@ pub(super) struct Report {
     /// With delay limits, exit band, sensitivities, stops and scatter, which need many runs.
     #[arg(long)]
     full: bool,
+    /// Run once more on a finer mesh and tell how far each node may be off.
+    #[arg(long)]
+    estimate_error: bool,
     #[command(flatten)]
     paper: PaperOptions,
 }
@@ -43,6 +47,18 @@ impl Report {
         let mut dossier = self.paper.dossier(&document, &trace);
         add_metal(&mut dossier, &document, &view);
         add_heater(&mut dossier, &document, &view);
+        if self.full || self.estimate_error {
+            let progress = Progress::start(global, "running on a finer mesh");
+            let estimated = ErrorEstimate::of(document.plan(), &trace);
+            progress.end();
+            match estimated {
+                Ok(estimate) => dossier.discretisation = Some(estimate.part(&view)),
+                Err(error) => {
+                    message::error_line(&error.to_string());
+                    return Exit::Failed;
+                }
+            }
+        }
         if self.full {
             let progress = Progress::start(global, "planning");
             let planned = add_planning(&mut dossier, &document, &view, Planning::Report);

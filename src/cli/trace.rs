@@ -12,12 +12,12 @@ use serde_json::{Value, json};
 
 use more::ContactSpread;
 
+use super::estimate::ErrorEstimate;
 use super::exit::Exit;
 use super::paper::{add_metal, dossier};
 use super::{Global, message, out};
 use crate::condition::part;
 use crate::line::file::Document;
-use crate::line::plan::Resolution;
 use crate::line::run::{RunError, RunOptions, run};
 use crate::line::trace::Trace;
 use crate::report::bill::{bill_chart, bill_csv, bill_text};
@@ -72,7 +72,8 @@ impl TraceCommand {
             Exit::LimitBroken
         };
         if let Some(folder) = &self.out {
-            let written = files(&document, &trace, global.display()).and_then(|files| write_set(folder, &files));
+            let written =
+                files(&document, &trace, error.as_ref(), global.display()).and_then(|files| write_set(folder, &files));
             match written {
                 Ok(paths) if !global.quiet => {
                     message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
@@ -103,19 +104,11 @@ impl TraceCommand {
     fn trace(&self, document: &Document) -> Result<(Trace, Option<ErrorEstimate>), RunError> {
         let plan = document.plan();
         let trace = run(plan, &RunOptions::default())?;
-        if !self.estimate_error {
-            return Ok((trace, None));
-        }
-        let finer = match plan.resolution {
-            Resolution::Quick => Resolution::Standard,
-            Resolution::Standard | Resolution::Fine => Resolution::Fine,
+        let error = match self.estimate_error {
+            true => Some(ErrorEstimate::of(plan, &trace)?),
+            false => None,
         };
-        let options = RunOptions {
-            resolution: Some(finer),
-            ..RunOptions::bare()
-        };
-        let reference = run(plan, &options)?;
-        Ok((trace.clone(), Some(ErrorEstimate::between(&trace, &reference))))
+        Ok((trace, error))
     }
 
     /// What was asked for beside the trace.
@@ -177,74 +170,6 @@ struct More {
     spread: Option<ContactSpread>,
 }
 
-/// Differences of the node temperatures from those of a finer run, over all moments.
-struct ErrorEstimate {
-    finer: String,
-    nodes: Vec<(String, f64, String)>,
-}
-
-impl ErrorEstimate {
-    fn between(trace: &Trace, reference: &Trace) -> ErrorEstimate {
-        let mut nodes = Vec::new();
-        for (column, name) in trace.nodes.iter().enumerate() {
-            let other = reference.nodes.iter().position(|node| node == name);
-            let mut worst: Option<(f64, String)> = None;
-            for moment in &trace.moments {
-                let twin = reference
-                    .moments
-                    .iter()
-                    .find(|m| m.stage == moment.stage && m.label == moment.label);
-                let at = |m: &crate::line::trace::Moment, c: usize| m.temps_c.get(c).copied().flatten();
-                let difference = match (at(moment, column), twin.zip(other).and_then(|(m, c)| at(m, c))) {
-                    (Some(value), Some(better)) => (value - better).abs(),
-                    _ => continue,
-                };
-                if worst.as_ref().is_none_or(|(most, _)| difference > *most) {
-                    let stage = trace.stages.get(moment.stage).map_or("", |stage| stage.name.as_str());
-                    worst = Some((difference, format!("{stage}, {}", moment.label)));
-                }
-            }
-            if let Some((difference, place)) = worst {
-                nodes.push((name.clone(), difference, place));
-            }
-        }
-        ErrorEstimate {
-            finer: reference.resolution.clone(),
-            nodes,
-        }
-    }
-
-    fn json(&self) -> Value {
-        let nodes: Vec<Value> = self
-            .nodes
-            .iter()
-            .map(|(node, difference, place)| json!({ "node": node, "difference_k": difference, "moment": place }))
-            .collect();
-        json!({ "against": self.finer, "nodes": nodes })
-    }
-
-    fn text(&self, display: Display) -> String {
-        let unit = display.difference_unit();
-        let rows: Vec<Vec<String>> = self
-            .nodes
-            .iter()
-            .map(|(node, difference, place)| {
-                vec![
-                    node.clone(),
-                    format!("{:.2}", display.difference(*difference)),
-                    place.clone(),
-                ]
-            })
-            .collect();
-        let header = ["node", &format!(">difference {unit}"), "largest at"];
-        format!(
-            "\nLargest difference of each node from a run at resolution {}:\n{}",
-            self.finer,
-            crate::report::table::text_table(&header, &rows)
-        )
-    }
-}
-
 /// A result with one more key.
 fn with_key(text: &str, key: &str, value: Value) -> String {
     let Ok(Value::Object(mut result)) = serde_json::from_str(text) else {
@@ -255,9 +180,15 @@ fn with_key(text: &str, key: &str, value: Value) -> String {
 }
 
 /// The files of a run: results metric, pictures in the units asked for.
-fn files(document: &Document, trace: &Trace, display: Display) -> Result<Vec<OutFile>, ReportError> {
+fn files(
+    document: &Document,
+    trace: &Trace,
+    error: Option<&ErrorEstimate>,
+    display: Display,
+) -> Result<Vec<OutFile>, ReportError> {
     let view = View::from(display);
     let mut dossier = dossier(document, trace);
+    dossier.discretisation = error.map(|e| e.part(&view));
     add_metal(&mut dossier, document, &view);
     let mut files = vec![
         OutFile::text("trace.csv", trace_csv(trace)?),
@@ -285,6 +216,8 @@ fn files(document: &Document, trace: &Trace, display: Display) -> Result<Vec<Out
         let name = format!("map-{:02}-{word}.svg", index + 1);
         files.push(OutFile::text(name, section(map, &View::from(display), range).svg));
     }
+    #[cfg(feature = "png")]
+    crate::report::png::add_to(&mut files)?;
     Ok(files)
 }
 

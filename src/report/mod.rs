@@ -17,6 +17,8 @@ mod map;
 pub mod number;
 mod page;
 pub mod part;
+#[cfg(feature = "png")]
+pub mod png;
 pub mod shapes;
 mod spark;
 pub mod table;
@@ -63,6 +65,14 @@ pub enum ReportError {
         path: PathBuf,
         /// The system's words.
         reason: String,
+    },
+    /// A picture could not be drawn as PNG.
+    #[error("cannot draw {name}: {why}")]
+    Picture {
+        /// Name of the picture.
+        name: String,
+        /// What the renderer said.
+        why: String,
     },
     /// Text could not be encoded.
     #[error("cannot encode the result: {0}")]
