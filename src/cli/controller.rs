@@ -116,7 +116,7 @@ pub(super) fn files(job: &Job, found: &Found, _global: &Global) -> Result<Vec<Ou
         OutFile::text("decision-table.json", out::json(&table)),
     ];
     for (k, stage) in reject.stages.iter().enumerate() {
-        let svg = chart(&reject, k)?;
+        let Some(svg) = chart(&reject, k)? else { continue };
         let word: String = stage
             .stage
             .chars()
@@ -144,14 +144,25 @@ pub(super) fn quoted(text: &str) -> String {
 }
 
 /// Allowed seconds of one hand-over against exit temperature, one line per limit.
-fn chart(table: &DecisionTable, stage: usize) -> Result<String, Failure> {
-    let mut series = Vec::new();
+///
+/// A limit that holds to the end of the table at every exit temperature limits nothing there and
+/// gets no line; `None` where that leaves nothing to draw.
+fn chart(table: &DecisionTable, stage: usize) -> Result<Option<String>, Failure> {
+    let mut lines = Vec::new();
+    let mut end: f64 = 0.0;
     for (limit, name) in table.limits.iter().enumerate() {
         let mut points = Vec::new();
         for &exit in &table.exit_c {
-            points.push((exit, table.longest_for(stage, exit, Some(limit))?));
+            let longest = table.longest_for(stage, exit, Some(limit))?;
+            end = end.max(longest.unwrap_or(0.0));
+            points.push((exit, longest));
         }
-        if points.iter().any(|(_, y)| y.is_some_and(|y| y > 0.0)) {
+        lines.push((name, points));
+    }
+    let mut series = Vec::new();
+    for (name, points) in lines {
+        let below = |y: &Option<f64>| y.is_some_and(|y| y > 0.0 && y < end - 1e-6);
+        if points.iter().any(|(_, y)| below(y)) {
             series.push(Series {
                 name: name.clone(),
                 points,
@@ -161,9 +172,12 @@ fn chart(table: &DecisionTable, stage: usize) -> Result<String, Failure> {
             });
         }
     }
+    if series.is_empty() {
+        return Ok(None);
+    }
     let losses = &table.stages[stage];
     let chart = LineChart {
-        title: format!("Longest {} by exit temperature", losses.stage),
+        title: format!("Longest {} by exit temperature, up to {end:.0} s", losses.stage),
         x: Axis::new("exit temperature, surface", "degC"),
         y: Axis::new("longest time", "s"),
         series,
@@ -180,5 +194,5 @@ fn chart(table: &DecisionTable, stage: usize) -> Result<String, Failure> {
             losses.stage
         ),
     };
-    Ok(chart.draw(&Style::default()).svg)
+    Ok(Some(chart.draw(&Style::default()).svg))
 }
