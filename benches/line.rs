@@ -51,7 +51,7 @@ fn files(c: &mut Criterion) {
     });
     let document = hub();
     c.bench_function("change one number of the hub file", |b| {
-        b.iter(|| document.with(black_box(&[("heater.core_c", 1210.0)])).unwrap());
+        b.iter(|| document.with(black_box(&[("heater.surface_c", 1235.0)])).unwrap());
     });
 }
 

@@ -9,7 +9,7 @@ use billet_thermal::line::plan::Resolution;
 use billet_thermal::line::run::{RunOptions, run};
 
 /// The worst margin (K) over all limits, with the surface temperature read at the heater exit
-/// (degC), the core 25 K below it, and the seconds that the first move took.
+/// (degC; the file says how far the core is below it) and the seconds that the first move took.
 pub fn verdict(line: &Document, surface_c: f64, move_s: f64) -> Result<(f64, String), Box<dyn Error>> {
     let plan = line.with(&[
         ("heater.surface_c", surface_c),
