@@ -292,10 +292,6 @@ impl Recorder {
     }
 }
 
-/// How far below its range a property may be used without a word, K: tables start at 20 degC or,
-/// for emissivity, at 100 degC, and neither a winter's store nor radiation below 100 degC matters.
-const COLD_SLACK_K: f64 = 100.0;
-
 impl Recorded {
     /// Warnings for properties of the part that conduction and radiation used outside their range.
     pub fn property_warnings(&self, plan: &Plan) -> Vec<Warning> {
@@ -324,7 +320,7 @@ impl Recorded {
         curves
             .into_iter()
             .map(|(name, curve)| (name, curve.range_c))
-            .filter(|(_, (from, to))| low < from - COLD_SLACK_K || high > to + 0.5)
+            .filter(|(_, (from, to))| low < from - 0.5 || high > to + 0.5)
             .map(|(name, (from, to))| Warning {
                 code: "property-extrapolated".to_owned(),
                 message: format!(
