@@ -2,8 +2,9 @@
 
 use std::sync::Arc;
 
+use super::kernel;
 use super::law::Exchange;
-use super::step::face_balance;
+use super::step::{FaceState, face_balance};
 use super::sweep::{Factors, Lines};
 use super::tableau::STAGES;
 use crate::body::{Axis, Face};
@@ -81,8 +82,8 @@ struct ColumnWork {
     scale: f64,
     per_k_body: Vec<f64>,
     per_k_tool: Vec<f64>,
-    /// Enthalpy of each open face, the start of its Newton iteration, and A·dq/dΘ there.
-    face_h: Vec<f64>,
+    /// Balance of each open face, the start of its Newton iteration, and A·dq/dΘ there.
+    face_state: Vec<FaceState>,
     open_slope: Vec<f64>,
     /// Heat of each stage, and of the step.
     heat: [ColumnHeat; STAGES],
@@ -161,7 +162,7 @@ impl Columns {
                 scale: 0.0,
                 per_k_body: vec![0.0; count],
                 per_k_tool: vec![0.0; count],
-                face_h: vec![start; count],
+                face_state: vec![FaceState::at_rest(start); count],
                 open_slope: vec![0.0; count],
                 heat: [ColumnHeat::default(); STAGES],
                 pending: ColumnHeat::default(),
@@ -292,9 +293,9 @@ impl Columns {
         match &self.open {
             None => cell.temp_c,
             Some(open) => {
-                let start = self.work.face_h[column];
+                let start = &self.work.face_state[column];
                 let balance = face_balance(&self.medium.heating, cell.potential, self.half[0], &open.now(t), start);
-                self.medium.heating.at(balance.0).temp_c
+                self.medium.heating.at(balance.0.h).temp_c
             }
         }
     }
@@ -324,12 +325,8 @@ impl Columns {
     pub(super) fn argument(&mut self, a: &[f64]) {
         let w = &mut self.work;
         w.stage = a.len();
-        w.argument.copy_from_slice(&self.h);
-        for (a, y) in a.iter().zip(&w.stages) {
-            for ((arg, y), per_mass) in w.argument.iter_mut().zip(y).zip(&w.per_mass) {
-                *arg += a * y * per_mass;
-            }
-        }
+        let stages = w.stages.each_ref().map(Vec::as_slice);
+        kernel::argument(&mut w.argument, &self.h, &w.per_mass, a, stages);
     }
 
     /// Right-hand side \[W\] of the columns and the heat of their contacts.
@@ -422,10 +419,15 @@ impl Columns {
                 }
                 None => {
                     if let Some(open) = &open {
-                        let (h, q, slope) =
-                            face_balance(&self.medium.heating, w.potential[c], self.half[0], open, w.face_h[c]);
-                        if h.is_finite() {
-                            w.face_h[c] = h;
+                        let (state, q, slope) = face_balance(
+                            &self.medium.heating,
+                            w.potential[c],
+                            self.half[0],
+                            open,
+                            &w.face_state[c],
+                        );
+                        if state.h.is_finite() {
+                            w.face_state[c] = state;
                         }
                         w.x[c] -= self.area[c] * q;
                         heat.open -= self.area[c] * q;
@@ -467,14 +469,8 @@ impl Columns {
     /// Turns the right-hand side F into γτF + γ Σ cⱼYⱼ.
     pub(super) fn stage_rhs(&mut self, gamma_tau: f64, gamma_c: &[f64]) {
         let w = &mut self.work;
-        for x in &mut w.x {
-            *x *= gamma_tau;
-        }
-        for (c, y) in gamma_c.iter().zip(&w.stages) {
-            for (x, y) in w.x.iter_mut().zip(y) {
-                *x += c * y;
-            }
-        }
+        let stages = w.stages.each_ref().map(Vec::as_slice);
+        kernel::right_side(&mut w.x, gamma_tau, gamma_c, stages);
         let (earlier, here) = w.heat.split_at_mut(gamma_c.len());
         let heat = &mut here[0];
         let sum = |of: fn(&ColumnHeat) -> f64| -> f64 { gamma_c.iter().zip(&*earlier).map(|(c, e)| c * of(e)).sum() };
@@ -556,23 +552,14 @@ impl Columns {
     /// error estimate in K.
     pub(super) fn finish(&mut self, m: &[f64; STAGES], e: &[f64; STAGES]) -> f64 {
         let w = &mut self.work;
-        let mut worst: f64 = 0.0;
         w.pending = ColumnHeat::default();
         for (m, heat) in m.iter().zip(&w.heat) {
             w.pending.open += m * heat.open;
             w.pending.deep += m * heat.deep;
         }
         self.before.copy_from_slice(&self.h);
-        let [y0, y1, y2, y3] = &w.stages;
-        for (k, h) in self.h.iter_mut().enumerate() {
-            let y = [y0[k], y1[k], y2[k], y3[k]];
-            let step = m[0] * y[0] + m[1] * y[1] + m[2] * y[2] + m[3] * y[3];
-            let error = e[0] * y[0] + e[1] * y[1] + e[2] * y[2] + e[3] * y[3];
-            *h += step * w.per_mass[k];
-            let error = (error * w.per_mass[k] * w.dtemp[k]).abs();
-            worst = if error > worst || error.is_nan() { error } else { worst };
-        }
-        worst
+        let stages = w.stages.each_ref().map(Vec::as_slice);
+        kernel::finish(&mut self.h, &w.per_mass, &w.dtemp, (m, e), stages)
     }
 
     /// Adds the heat of the last step to the account of the columns.

@@ -28,6 +28,7 @@
 //! ```
 
 mod column;
+mod kernel;
 mod law;
 mod ledger;
 mod march;

@@ -65,8 +65,8 @@ pub enum OfSurface {
     Raster {
         /// First temperature, degC.
         low_c: f64,
-        /// Raster step, K.
-        step_k: f64,
+        /// One over the raster step, 1/K.
+        per_k: f64,
         /// Values at the raster points.
         values: Arc<[f64]>,
     },
@@ -77,7 +77,16 @@ impl OfSurface {
     pub fn sampled(low_c: f64, high_c: f64, intervals: usize, f: impl Fn(f64) -> f64) -> OfSurface {
         let step_k = (high_c - low_c) / intervals as f64;
         let values = (0..=intervals).map(|i| f(low_c + step_k * i as f64)).collect();
-        OfSurface::Raster { low_c, step_k, values }
+        OfSurface::raster(low_c, step_k, values)
+    }
+
+    /// Values on a raster from `low_c` with step `step_k`.
+    pub fn raster(low_c: f64, step_k: f64, values: Vec<f64>) -> OfSurface {
+        OfSurface::Raster {
+            low_c,
+            per_k: 1.0 / step_k,
+            values: values.into(),
+        }
     }
 
     /// Value and slope per kelvin at a surface temperature (degC).
@@ -85,8 +94,8 @@ impl OfSurface {
     pub fn at(&self, temp_c: f64) -> (f64, f64) {
         match self {
             OfSurface::Constant(v) => (*v, 0.0),
-            OfSurface::Raster { low_c, step_k, values } => {
-                let x = (temp_c - low_c) / step_k;
+            OfSurface::Raster { low_c, per_k, values } => {
+                let x = (temp_c - low_c) * per_k;
                 let last = values.len() - 1;
                 if x <= 0.0 {
                     (values[0], 0.0)
@@ -95,7 +104,7 @@ impl OfSurface {
                 } else {
                     let i = x as usize;
                     let slope = values[i + 1] - values[i];
-                    (values[i] + (x - i as f64) * slope, slope / step_k)
+                    (values[i] + (x - i as f64) * slope, slope * per_k)
                 }
             }
         }

@@ -7,6 +7,7 @@ use super::column::Columns;
 use super::law::Law;
 use super::ledger::Ledger;
 use super::march::Tolerance;
+use super::step::FaceState;
 use super::sweep::{Factors, Lines};
 use super::tableau::{STAGES, Tableau};
 use crate::body::Grid;
@@ -56,6 +57,14 @@ pub struct Solver {
     pub(super) ledger: Ledger,
     pub(super) work: Work,
     pub(super) scratch: Scratch,
+    held: Held,
+}
+
+/// Face temperatures kept over a change of laws.
+#[derive(Debug, Clone)]
+struct Held {
+    time_s: f64,
+    temps_c: Vec<f64>,
 }
 
 /// Arrays of a step; nothing is allocated while stepping.
@@ -69,14 +78,16 @@ pub(super) struct Scratch {
     pub potential: Vec<f64>,
     pub dtemp: Vec<f64>,
     pub pivot_mass: Vec<f64>,
+    /// Whether temperatures, potentials and slopes are those of the present state.
+    pub fresh: bool,
     pub diagonal: Vec<Vec<f64>>,
     pub coupling_sum: Vec<Vec<f64>>,
     pub factors: Vec<Factors>,
     pub flux: Vec<f64>,
     pub x: Vec<f64>,
     pub stages: [Vec<f64>; STAGES],
-    /// Enthalpy of each face, the start of its Newton iteration.
-    pub face_h: Vec<f64>,
+    /// Balance of each face, the start of its Newton iteration.
+    pub face_state: Vec<FaceState>,
     /// A·dq/dΘ of each face.
     pub face_slope: Vec<f64>,
     pub face_account: Vec<Option<usize>>,
@@ -137,7 +148,7 @@ impl Solver {
             })
             .collect();
         let faces = grid.faces().len();
-        let face_h = grid.faces().iter().map(|f| h[f.cell]).collect();
+        let face_state = grid.faces().iter().map(|f| FaceState::at_rest(h[f.cell])).collect();
         let lines = (0..axes)
             .map(|a| Lines {
                 length: grid.shape()[a],
@@ -155,13 +166,14 @@ impl Solver {
             potential: vec![0.0; cells],
             dtemp: vec![0.0; cells],
             pivot_mass: vec![1.0; cells],
+            fresh: false,
             diagonal: vec![vec![0.0; cells]; axes],
             coupling_sum,
             factors: vec![Factors::new(cells); axes],
             flux: vec![0.0; cells],
             x: vec![0.0; cells],
             stages: std::array::from_fn(|_| vec![0.0; cells]),
-            face_h,
+            face_state,
             face_slope: vec![0.0; faces],
             face_account: vec![None; faces],
             accounts: std::array::from_fn(|_| Vec::new()),
@@ -183,6 +195,10 @@ impl Solver {
             cooled,
             ledger: Ledger::default(),
             work: Work::default(),
+            held: Held {
+                time_s: f64::NAN,
+                temps_c: Vec::new(),
+            },
             scratch,
             medium,
             grid,
@@ -245,6 +261,7 @@ impl Solver {
     pub fn set_state(&mut self, h: &[f64], cooled: &[bool], time_s: f64) {
         self.h.copy_from_slice(h);
         self.cooled.copy_from_slice(cooled);
+        self.held.time_s = f64::NAN;
         self.set_time(time_s);
         self.disturb();
     }
@@ -265,6 +282,7 @@ impl Solver {
     /// Tells that something has changed abruptly: the next step starts small.
     pub fn disturb(&mut self) {
         self.step_s = 0.0;
+        self.scratch.fresh = false;
     }
 
     /// The grid.
@@ -284,6 +302,9 @@ impl Solver {
 
     /// Sets the clock, s.
     pub fn set_time(&mut self, time_s: f64) {
+        if self.held.time_s == self.time_s {
+            self.held.time_s = time_s;
+        }
         self.time_s = time_s;
         self.time_before = time_s;
     }
@@ -358,6 +379,7 @@ impl Solver {
 
     /// Adds enthalpy to cells at once [J per cell], under an account.
     pub fn add_heat(&mut self, account: usize, joules: &[f64]) {
+        self.held.time_s = f64::NAN;
         let mut sum = 0.0;
         for (c, q) in joules.iter().enumerate() {
             self.h[c] += q * self.scratch.per_mass[c];
@@ -378,10 +400,36 @@ impl Solver {
         out.temps_c
     }
 
+    /// Keeps the temperatures of the faces as they are now: a face cannot jump when its law changes,
+    /// so they stay true until time goes on. Without it a face is read from its new law at once,
+    /// as if its half cell had settled already.
+    pub fn hold_faces(&mut self) {
+        let mut room = FaceTemperatures {
+            temps_c: std::mem::take(&mut self.held.temps_c),
+            contact_share: Vec::new(),
+        };
+        self.held.time_s = f64::NAN;
+        self.read_faces(&mut room);
+        self.hold_faces_at(room.temps_c);
+    }
+
+    /// As [`Solver::hold_faces`], with the temperature \[degC\] of each face given.
+    pub fn hold_faces_at(&mut self, temps_c: Vec<f64>) {
+        debug_assert_eq!(temps_c.len(), self.grid.faces().len());
+        self.held = Held {
+            time_s: self.time_s,
+            temps_c,
+        };
+    }
+
     /// As [`Solver::face_temperatures`], into room that is used again.
     pub fn read_faces(&self, out: &mut FaceTemperatures) {
         let faces = self.grid.faces();
         out.temps_c.clear();
+        if self.held.time_s == self.time_s {
+            out.temps_c.extend_from_slice(&self.held.temps_c);
+            return;
+        }
         out.temps_c.resize(faces.len(), 0.0);
         out.contact_share.clear();
         out.contact_share.resize(faces.len(), 0.0);
@@ -409,7 +457,11 @@ impl Solver {
     /// Cell temperatures (degC) into room that is used again.
     pub fn read_cells(&self, out: &mut Vec<f64>) {
         out.clear();
-        out.extend((0..self.h.len()).map(|c| self.temperature(c)));
+        if self.scratch.fresh {
+            out.extend_from_slice(&self.scratch.temp);
+        } else {
+            out.extend((0..self.h.len()).map(|c| self.temperature(c)));
+        }
     }
 
     /// Puts the faces into other groups: a grid with the same cells and faces. All laws become
@@ -441,8 +493,9 @@ impl Solver {
             Law::Exchange { exchange, .. } => {
                 let potential = branch.at(self.h[face.cell]).potential;
                 let now = exchange.now(self.time_s);
-                let h = super::step::face_balance(branch, potential, face.depth, &now, self.scratch.face_h[f]).0;
-                branch.at(h).temp_c
+                let start = &self.scratch.face_state[f];
+                let state = super::step::face_balance(branch, potential, face.depth, &now, start).0;
+                branch.at(state.h).temp_c
             }
         }
     }

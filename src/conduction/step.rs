@@ -1,5 +1,6 @@
 //! One step of the method: right-hand side, factors, stages.
 
+use super::kernel;
 use super::law::{ExchangeNow, Law};
 use super::solver::Solver;
 use super::tableau::{GAMMA, STAGES};
@@ -7,6 +8,38 @@ use crate::steel::Branch;
 
 /// Newton iterations of a face balance; it converges quadratically from the last value.
 const FACE_ITERATIONS: usize = 30;
+
+/// Change of the face at which its balance has settled, K: the next one would be smaller by the
+/// change of slope between two table intervals, a hundredth or less.
+const FACE_CHANGE_K: f64 = 1e-6;
+
+/// The balance of one face: where its iteration stands, to be carried on from.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct FaceState {
+    /// Enthalpy of the face, J/kg.
+    pub h: f64,
+    /// Potential of the cell behind it at the last balance, W/m.
+    potential: f64,
+    /// Change of the face's enthalpy with the cell's potential.
+    gain: f64,
+}
+
+impl FaceState {
+    /// A face as warm as its cell.
+    pub fn at_rest(h: f64) -> FaceState {
+        FaceState {
+            h,
+            potential: 0.0,
+            gain: 0.0,
+        }
+    }
+
+    /// Where the face is expected for another potential of its cell.
+    #[inline]
+    fn expected(&self, potential: f64) -> f64 {
+        self.h + self.gain * (potential - self.potential)
+    }
+}
 
 /// Solves (Θ_cell − Θ(h_face))/depth = q(T(h_face)) for the face enthalpy. Returns it with the
 /// flux out [W/m²] and its slope dq/dΘ_cell [1/m].
@@ -16,63 +49,83 @@ pub(super) fn face_balance(
     potential: f64,
     depth: f64,
     law: &ExchangeNow<'_>,
-    start: f64,
-) -> (f64, f64, f64) {
+    start: &FaceState,
+) -> (FaceState, f64, f64) {
     let g = 1.0 / depth;
-    let mut h = start;
+    let mut h = start.expected(potential);
     let mut last = (0.0, 0.0);
+    let mut gain = 0.0;
     for _ in 0..FACE_ITERATIONS {
         let s = branch.at(h);
         let (q, dq) = law.at(s.temp_c);
         let conducted = g * (potential - s.potential);
         let slope_h = dq * s.dtemp_dh;
-        let total = g * s.dpotential_dh + slope_h;
-        let change = (conducted - q) / total;
+        let per_total = 1.0 / (g * s.dpotential_dh + slope_h);
+        let change = (conducted - q) * per_total;
         h += change;
+        gain = g * per_total;
         // The flux at the new point, linear in the change: conducted = q there.
-        last = (q + slope_h * change, slope_h * g / total);
-        if (change * s.dtemp_dh).abs() < 1e-9 {
+        last = (q + slope_h * change, slope_h * gain);
+        if (change * s.dtemp_dh).abs() < FACE_CHANGE_K {
             break;
         }
     }
-    (h, last.0, last.1)
+    (FaceState { h, potential, gain }, last.0, last.1)
 }
 
 impl Solver {
-    /// Right-hand side [W per cell] at the stage argument; with `linearise`, also the slopes and
-    /// the tridiagonal matrices for γτ.
-    fn evaluate(&mut self, t: f64, linearise: bool, gamma_tau: f64, stage: usize) {
-        self.work.evaluations += 1;
+    /// Temperatures and potentials at the stage argument.
+    fn look_up(&mut self) {
         let s = &mut self.scratch;
         let medium = &*self.medium;
         for run in &s.runs {
             let run = run.clone();
-            let cells = s.argument[run.clone()]
-                .iter()
-                .zip(&self.cooled[run.clone()])
-                .zip(s.temp[run.clone()].iter_mut().zip(&mut s.potential[run.clone()]));
-            if linearise {
-                let slopes = s.dtemp[run.clone()]
-                    .iter_mut()
-                    .zip(&mut s.pivot_mass[run.clone()])
-                    .zip(&s.mass[run]);
-                for (((h, cooled), (temp, potential)), ((dtemp, pivot_mass), mass)) in cells.zip(slopes) {
-                    let at = medium.branch(*cooled).at(*h);
-                    *temp = at.temp_c;
-                    *potential = at.potential;
-                    *dtemp = at.dtemp_dh;
-                    // The method takes any matrix. The steepest slope nearby keeps it stable where a
-                    // cell leaves the transformation, in which dΘ/dh is many times smaller.
-                    *pivot_mass = mass / at.steepest;
-                }
-            } else {
-                for ((h, cooled), (temp, potential)) in cells {
-                    let at = medium.branch(*cooled).at(*h);
-                    *temp = at.temp_c;
-                    *potential = at.potential;
-                }
+            let cells = s.argument[run.clone()].iter().zip(&self.cooled[run.clone()]);
+            let values = s.temp[run.clone()].iter_mut().zip(&mut s.potential[run]);
+            for ((h, cooled), (temp, potential)) in cells.zip(values) {
+                let at = medium.branch(*cooled).at(*h);
+                *temp = at.temp_c;
+                *potential = at.potential;
             }
         }
+    }
+
+    /// Temperatures, potentials and slopes at the state, from which the next step starts.
+    pub(super) fn look_up_slopes(&mut self) {
+        let s = &mut self.scratch;
+        let medium = &*self.medium;
+        for run in &s.runs {
+            let run = run.clone();
+            let cells = self.h[run.clone()].iter().zip(&self.cooled[run.clone()]);
+            let values = s.temp[run.clone()].iter_mut().zip(&mut s.potential[run.clone()]);
+            let slopes = s.dtemp[run.clone()]
+                .iter_mut()
+                .zip(&mut s.pivot_mass[run.clone()])
+                .zip(&s.mass[run]);
+            for (((h, cooled), (temp, potential)), ((dtemp, pivot_mass), mass)) in cells.zip(values).zip(slopes) {
+                let at = medium.branch(*cooled).at(*h);
+                *temp = at.temp_c;
+                *potential = at.potential;
+                *dtemp = at.dtemp_dh;
+                // The method takes any matrix. The steepest slope nearby keeps it stable where a
+                // cell leaves the transformation, in which dΘ/dh is many times smaller.
+                *pivot_mass = mass / at.steepest;
+            }
+        }
+        s.fresh = true;
+    }
+
+    /// Right-hand side [W per cell] at the stage argument; with `linearise`, also the slopes and
+    /// the tridiagonal matrices for γτ.
+    fn evaluate(&mut self, t: f64, linearise: bool, gamma_tau: f64, stage: usize) {
+        self.work.evaluations += 1;
+        if !linearise {
+            self.look_up();
+        } else if !self.scratch.fresh {
+            self.look_up_slopes();
+        }
+        let s = &mut self.scratch;
+        let medium = &*self.medium;
         s.x.copy_from_slice(&self.source);
         for axis in 0..self.grid.axes().len() {
             let g = self.grid.between(axis);
@@ -150,9 +203,10 @@ impl Solver {
                     let now = exchange.now(t);
                     for (k, face) in faces.iter().enumerate().take(end).skip(f) {
                         let branch = medium.branch(self.cooled[face.cell]);
-                        let (h, q, slope) = face_balance(branch, s.potential[face.cell], face.depth, &now, s.face_h[k]);
-                        if h.is_finite() {
-                            s.face_h[k] = h;
+                        let (state, q, slope) =
+                            face_balance(branch, s.potential[face.cell], face.depth, &now, &s.face_state[k]);
+                        if state.h.is_finite() {
+                            s.face_state[k] = state;
                         }
                         let area = face.area * share;
                         s.x[face.cell] -= area * q;
@@ -214,6 +268,7 @@ impl Solver {
             }
             self.stage_solve(i, gamma_tau);
         }
+        self.scratch.fresh = false;
         self.finish()
     }
 
@@ -221,16 +276,8 @@ impl Solver {
     fn stage_argument(&mut self, i: usize) {
         let s = &mut self.scratch;
         let a = s.tableau.a[i];
-        let [y0, y1, y2, _] = &s.stages;
-        for (c, arg) in s.argument.iter_mut().enumerate() {
-            let sum = match i {
-                0 => 0.0,
-                1 => a[0] * y0[c],
-                2 => a[0] * y0[c] + a[1] * y1[c],
-                _ => a[0] * y0[c] + a[1] * y1[c] + a[2] * y2[c],
-            };
-            *arg = self.h[c] + sum * s.per_mass[c];
-        }
+        let stages = s.stages.each_ref().map(Vec::as_slice);
+        kernel::argument(&mut s.argument, &self.h, &s.per_mass, &a[..i], stages);
         for columns in &mut self.columns {
             columns.argument(&a[..i]);
         }
@@ -241,16 +288,7 @@ impl Solver {
         let s = &mut self.scratch;
         let faces = self.grid.faces();
         let c: [f64; STAGES] = std::array::from_fn(|j| GAMMA * s.tableau.c[i][j]);
-        let [y0, y1, y2, _] = &s.stages;
-        for (k, x) in s.x.iter_mut().enumerate() {
-            let sum = match i {
-                0 => 0.0,
-                1 => c[0] * y0[k],
-                2 => c[0] * y0[k] + c[1] * y1[k],
-                _ => c[0] * y0[k] + c[1] * y1[k] + c[2] * y2[k],
-            };
-            *x = gamma_tau * *x + sum;
-        }
+        kernel::right_side(&mut s.x, gamma_tau, &c[..i], s.stages.each_ref().map(Vec::as_slice));
         let (earlier, here) = s.accounts.split_at_mut(i);
         let accounts = &mut here[0];
         for (k, e) in accounts.iter_mut().enumerate() {
@@ -260,7 +298,8 @@ impl Solver {
         for columns in &mut self.columns {
             columns.stage_rhs(gamma_tau, &c[..i]);
         }
-        for axis in 0..self.grid.axes().len() {
+        let axes = self.grid.axes().len();
+        for axis in 0..axes {
             for columns in &mut self.columns {
                 let x = &mut s.x;
                 columns.eliminate(axis, faces, |face, add| x[faces[face].cell] += add);
@@ -279,31 +318,27 @@ impl Solver {
                 let x = &s.x;
                 columns.substitute(axis, faces, |face| x[faces[face].cell], |q| accounts[account] += q);
             }
-            for (x, m) in s.x.iter_mut().zip(&s.pivot_mass) {
-                *x *= m;
+            if axis + 1 < axes {
+                for (x, m) in s.x.iter_mut().zip(&s.pivot_mass) {
+                    *x *= m;
+                }
             }
+        }
+        for ((y, x), m) in s.stages[i].iter_mut().zip(&s.x).zip(&s.pivot_mass) {
+            *y = x * m;
         }
         for columns in &mut self.columns {
             columns.store(i);
         }
-        s.stages[i].copy_from_slice(&s.x);
     }
 
     /// Combines the stages into the new state.
     fn finish(&mut self) -> f64 {
         let s = &mut self.scratch;
         let (m, e) = (s.tableau.m, s.tableau.e);
-        let [y0, y1, y2, y3] = &s.stages;
         self.before.copy_from_slice(&self.h);
-        let mut worst: f64 = 0.0;
-        for (c, h) in self.h.iter_mut().enumerate() {
-            let y = [y0[c], y1[c], y2[c], y3[c]];
-            let step = m[0] * y[0] + m[1] * y[1] + m[2] * y[2] + m[3] * y[3];
-            let error = e[0] * y[0] + e[1] * y[1] + e[2] * y[2] + e[3] * y[3];
-            *h += step * s.per_mass[c];
-            let error = (error * s.per_mass[c] * s.dtemp[c]).abs();
-            worst = if error > worst || error.is_nan() { error } else { worst };
-        }
+        let stages = s.stages.each_ref().map(Vec::as_slice);
+        let mut worst = kernel::finish(&mut self.h, &s.per_mass, &s.dtemp, (&m, &e), stages);
         for columns in &mut self.columns {
             let error = columns.finish(&m, &e);
             worst = if error > worst || error.is_nan() { error } else { worst };
@@ -321,7 +356,7 @@ impl Solver {
         }
         let mut stored = 0.0;
         for (m, y) in m.iter().zip(&s.stages) {
-            stored += m * y.iter().sum::<f64>();
+            stored += m * kernel::sum(y);
         }
         self.ledger.add_stored(stored);
         for columns in &mut self.columns {
@@ -332,6 +367,7 @@ impl Solver {
     /// Takes the state back to before the last step.
     pub(super) fn revert(&mut self) {
         std::mem::swap(&mut self.h, &mut self.before);
+        self.scratch.fresh = false;
         for columns in &mut self.columns {
             columns.revert();
         }

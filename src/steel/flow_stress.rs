@@ -131,6 +131,19 @@ pub struct FlowStress {
     pub provenance: Provenance,
 }
 
+/// Positive abscissae and weights of the Gauss-Legendre rule with 16 points (calculated as roots of
+/// the Legendre polynomial; Abramowitz and Stegun, table 25.4).
+const GAUSS: [(f64, f64); 8] = [
+    (0.09501250983763744, 0.18945061045506864),
+    (0.2816035507792589, 0.18260341504492364),
+    (0.45801677765722737, 0.16915651939500265),
+    (0.6178762444026438, 0.1495959888165767),
+    (0.755404408355003, 0.12462897125553407),
+    (0.8656312023878318, 0.0951585116824926),
+    (0.9445750230732326, 0.062253523938647456),
+    (0.9894009349916499, 0.027152459411754176),
+];
+
 impl FlowStress {
     /// A law over its own published range (see [`FlowLaw::range`]).
     pub fn new(law: FlowLaw, source: impl Into<String>, provenance: Provenance) -> FlowStress {
@@ -171,29 +184,29 @@ impl FlowStress {
         }
     }
 
-    /// Mean flow stress (Pa) between strain 0 and `strain`: (1/ε) ∫ σ dε, by Simpson's rule with
-    /// strain ∝ u⁴, which removes the root at zero strain.
+    /// Mean flow stress (Pa) between strain 0 and `strain`: (1/ε) ∫ σ dε.
     pub fn mean_stress_pa(&self, temp_c: f64, strain: f64, strain_rate_per_s: f64) -> f64 {
-        const PARTS: u32 = 64;
-        let at = |i: u32| {
-            let u = f64::from(i) / f64::from(PARTS);
-            4.0 * u.powi(3) * self.stress_pa(temp_c, strain * u.powi(4), strain_rate_per_s)
-        };
-        let mut sum = at(0) + at(PARTS);
-        for i in 1..PARTS {
-            sum += if i % 2 == 1 { 4.0 } else { 2.0 } * at(i);
-        }
-        sum / (3.0 * f64::from(PARTS))
+        self.mean_between_pa(temp_c, 0.0, strain, strain_rate_per_s)
     }
 
-    /// Mean flow stress (Pa) between two strains; the stress itself when they are equal.
+    /// Mean flow stress (Pa) between two strains, by Gauss's rule in u with strain ∝ u⁴, which
+    /// removes the root at zero strain; the stress itself when the strains are equal.
     pub fn mean_between_pa(&self, temp_c: f64, from_strain: f64, to_strain: f64, strain_rate_per_s: f64) -> f64 {
         let width = to_strain - from_strain;
         if width.abs() < 1e-9 {
             return self.stress_pa(temp_c, to_strain, strain_rate_per_s);
         }
-        let work = |strain: f64| strain * self.mean_stress_pa(temp_c, strain, strain_rate_per_s);
-        (work(to_strain) - work(from_strain)) / width
+        let low = (from_strain / to_strain).max(0.0).sqrt().sqrt();
+        let (middle, half) = (0.5 * (1.0 + low), 0.5 * (1.0 - low));
+        let at = |u: f64| {
+            let cubed = u * u * u;
+            4.0 * cubed * self.stress_pa(temp_c, to_strain * cubed * u, strain_rate_per_s)
+        };
+        let sum: f64 = GAUSS
+            .iter()
+            .map(|(x, w)| w * (at(middle - half * x) + at(middle + half * x)))
+            .sum();
+        to_strain * half * sum / width
     }
 
     /// Where the law holds.

@@ -47,6 +47,11 @@ impl Watch {
         self.stage_name.as_deref().is_none_or(|n| n == name)
     }
 
+    /// Whether the limited value is taken from a node column.
+    pub fn needs(&self, column: usize) -> bool {
+        self.node == column || self.other == Some(column)
+    }
+
     /// The limited value of a row of node temperatures: degC, or K for a difference.
     pub fn value(&self, row: &[f64]) -> Option<f64> {
         let value = match self.other {

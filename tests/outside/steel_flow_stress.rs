@@ -183,7 +183,7 @@ fn stainless_at_its_calibration_point() {
 fn mean_over_strain() {
     let misaka = law(FlowLaw::Misaka { carbon: 0.4 });
     let direct = billet_thermal::steel::misaka_mean_pa(0.4, 1100.0, 0.4, 100.0);
-    close("Misaka", misaka.mean_stress_pa(1100.0, 0.4, 100.0) / direct, 1.0, 1e-3);
+    close("Misaka", misaka.mean_stress_pa(1100.0, 0.4, 100.0) / direct, 1.0, 2e-4);
 
     let (c, strain): (f64, f64) = (0.45, 0.6);
     let shida = law(FlowLaw::Shida { carbon: c });
@@ -196,14 +196,15 @@ fn mean_over_strain() {
         "Shida",
         shida.mean_stress_pa(1100.0, strain, 10.0) / expected,
         1.0,
-        1e-3,
+        1e-4,
     );
 
-    // Work adds up: 0 to 0.2 and 0.2 to 0.6 make 0 to 0.6.
+    // Work adds up: 0 to 0.2 and 0.2 to 0.6 make 0 to 0.6. The three integrals are taken on points
+    // of their own, and near zero the stress is held constant, a kink that the rule rounds.
     let total = 0.6 * shida.mean_stress_pa(1100.0, 0.6, 10.0);
     let parts =
         0.2 * shida.mean_between_pa(1100.0, 0.0, 0.2, 10.0) + 0.4 * shida.mean_between_pa(1100.0, 0.2, 0.6, 10.0);
-    close("work", parts / total, 1.0, 1e-9);
+    close("work", parts / total, 1.0, 2e-5);
 }
 
 #[test]

@@ -98,11 +98,7 @@ impl Films {
         let values: Result<Vec<f64>, _> = (0..=STEPS)
             .map(|i| film_coefficient(geometry, RANGE_C.0 + step_k * i as f64, s.ambient_c, s.air_speed_m_s))
             .collect();
-        let film = OfSurface::Raster {
-            low_c: RANGE_C.0,
-            step_k,
-            values: values?.into(),
-        };
+        let film = OfSurface::raster(RANGE_C.0, step_k, values?);
         self.films.push((geometry, s.ambient_c, s.air_speed_m_s, film.clone()));
         Ok(film)
     }

@@ -237,6 +237,7 @@ impl<'a> Runner<'a> {
             .solver
             .advance(until_s, &mut |solver| recorder.observe(solver, nodes))
             .map_err(|source| RunError::Solve { stage, source })?;
+        self.part.solver.hold_faces();
         if let Some(before) = before {
             self.write_bill(phase, &before);
         }

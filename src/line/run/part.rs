@@ -1,10 +1,11 @@
 //! The part as it is now: mesh, nodes, solver, shape and pose.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::RunError;
 use crate::body::reshape::{carry, parcels};
-use crate::body::{Fineness, GridError, Growth, Mesh, Nodes, Shape, Touched};
+use crate::body::{Face, Fineness, GridError, Growth, Mesh, Nodes, Shape, Side, Touched};
 use crate::conduction::{Solver, Tolerance};
 use crate::line::plan::{Plan, Pose, Resolution, Section, StageKind};
 use crate::steel::ThermalTable;
@@ -27,7 +28,7 @@ pub(super) struct Part {
 pub(super) fn fineness(resolution: Resolution) -> Fineness {
     let (contact_m, free_m, inner_share, gentle, then, span_share) = match resolution {
         Resolution::Quick => (3e-4, 1e-3, 0.14, 2.2, 2.2, 0.5),
-        Resolution::Standard => (3e-5, 2e-4, 0.07, 1.35, 1.7, 0.34),
+        Resolution::Standard => (3e-5, 2e-4, 0.04, 1.35, 1.5, 0.19),
         Resolution::Fine => (1.5e-5, 1e-4, 0.03, 1.25, 1.25, 0.15),
     };
     // A blow is felt 0.2 mm deep after 5 ms, a press stroke 1 mm deep after 0.2 s.
@@ -49,8 +50,8 @@ pub(super) fn fineness(resolution: Resolution) -> Fineness {
 /// (measured on a cooling billet), so these are not the errors of the result.
 pub(super) fn tolerance(resolution: Resolution) -> Tolerance {
     Tolerance::kelvin(match resolution {
-        Resolution::Quick => 4.0,
-        Resolution::Standard => 1.0,
+        Resolution::Quick => 16.0,
+        Resolution::Standard => 3.0,
         Resolution::Fine => 0.05,
     })
 }
@@ -63,6 +64,11 @@ fn touched(plan: &Plan) -> Touched {
         let pose = match &stage.kind {
             StageKind::Forge(f) => f.pose,
             StageKind::Trim(f) => f.pose,
+            // Water chills the skin as fast as a die does.
+            StageKind::Descale { .. } => {
+                t.side = true;
+                continue;
+            }
             _ => continue,
         };
         match pose {
@@ -175,11 +181,39 @@ impl Part {
             .sum();
         let mesh = self.mesh.without(&gone)?;
         let (h, cooled) = (self.solver.enthalpy().to_vec(), self.solver.cooled().to_vec());
+        let faces_c = self.faces_after_cut(&mesh);
         self.replace(mesh, h, cooled);
+        self.solver.hold_faces_at(faces_c);
         if let Some(shape) = &mut self.shape {
             shape.rings.retain(|r| !zones.contains(&r.zone));
         }
         Ok(lost)
+    }
+
+    /// Face temperatures \[degC\] of the part right after cells were cut off: what they were, and
+    /// on the cut what the metal was there.
+    fn faces_after_cut(&self, cut: &Mesh) -> Vec<f64> {
+        let grid = &self.mesh.grid;
+        let temps_c = self.solver.face_temperatures();
+        let at = |f: &Face| (f.cell, f.axis, f.side == Side::High);
+        let known: HashMap<_, _> = grid.faces().iter().map(at).zip(&temps_c).collect();
+        let joint = |face: &Face| {
+            let axis = &grid.axes()[face.axis];
+            let i = grid.position(face.cell)[face.axis];
+            let (stride, high) = (grid.stride()[face.axis], face.side == Side::High);
+            let (beyond, j) = if high {
+                (face.cell + stride, i + 1)
+            } else {
+                (face.cell - stride, i - 1)
+            };
+            let share = face.depth / (axis.centre(j) - axis.centre(i)).abs();
+            let (here, there) = (self.solver.temperature(face.cell), self.solver.temperature(beyond));
+            here + share * (there - here)
+        };
+        let faces = cut.grid.faces().iter();
+        faces
+            .map(|face| known.get(&at(face)).map_or_else(|| joint(face), |t| **t))
+            .collect()
     }
 
     /// Puts the faces into other groups; the solver's laws are to be set again.

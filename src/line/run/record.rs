@@ -19,6 +19,11 @@ pub(super) struct Reader {
 impl Reader {
     /// Node values in degC, in the order of the nodes' names.
     pub fn read(&mut self, solver: &Solver, nodes: &Nodes) -> &[f64] {
+        self.read_some(solver, nodes, &|_| true)
+    }
+
+    /// As [`Reader::read`], of the wanted nodes only; the others are NaN.
+    fn read_some(&mut self, solver: &Solver, nodes: &Nodes, wanted: &dyn Fn(usize) -> bool) -> &[f64] {
         solver.read_cells(&mut self.cells);
         solver.read_faces(&mut self.faces);
         let (medium, cooled) = (solver.medium(), solver.cooled());
@@ -28,7 +33,7 @@ impl Reader {
             enthalpy: solver.enthalpy(),
             temperature_of: &|cell, h| medium.branch(cooled[cell]).at(h).temp_c,
         };
-        nodes.values(&source, &mut self.values);
+        nodes.values_of(wanted, &source, &mut self.values);
         &self.values
     }
 }
@@ -122,12 +127,26 @@ impl Recorder {
 
     /// Takes one accepted step.
     pub fn observe(&mut self, solver: &mut Solver, nodes: &Nodes) {
-        self.read(solver, nodes);
         let stage = self.stage();
-        let name = self.stages[stage].name.clone();
+        let name = std::mem::take(&mut self.stages[stage].name);
+        if self.keep {
+            self.read(solver, nodes);
+            self.watch(solver, nodes, &name);
+            self.sample(solver.time_s());
+        } else if self.watched.iter().any(|w| w.in_stage(&name)) {
+            // Without samples only the nodes of the limits that hold always are of interest.
+            self.read_watched(solver, nodes, &name);
+            self.watch(solver, nodes, &name);
+        }
+        self.stages[stage].name = name;
+    }
+
+    /// Compares the values just read with the limits that hold always in stage `name`.
+    fn watch(&mut self, solver: &mut Solver, nodes: &Nodes, name: &str) {
+        let stage = self.stage();
         for w in 0..self.watched.len() {
             let watch = &self.watched[w];
-            if !watch.in_stage(&name) {
+            if !watch.in_stage(name) {
                 continue;
             }
             let Some(excess) = watch.excess(&self.row) else {
@@ -149,7 +168,6 @@ impl Recorder {
             }
             self.watched[w].note(&self.row, stage, solver.time_s());
         }
-        self.sample(solver.time_s());
     }
 
     /// Records a named moment; a second one of the same name in a stage is dropped.
@@ -205,7 +223,8 @@ impl Recorder {
         }
     }
 
-    fn read(&mut self, solver: &Solver, nodes: &Nodes) {
+    /// Finds the columns of a part's nodes, where they are not those of the last reading.
+    fn locate(&mut self, nodes: &Nodes) {
         if self.present != nodes.names() {
             self.present = nodes.names().to_vec();
             self.columns = self
@@ -215,6 +234,29 @@ impl Recorder {
                 .collect();
         }
         self.row.fill(f64::NAN);
+    }
+
+    /// Reads the nodes of the limits that hold always in stage `name`.
+    fn read_watched(&mut self, solver: &Solver, nodes: &Nodes, name: &str) {
+        self.locate(nodes);
+        let (columns, watched) = (&self.columns, &self.watched);
+        let wanted = |node: usize| {
+            let column = columns.get(node);
+            watched
+                .iter()
+                .any(|w| w.in_stage(name) && column.is_some_and(|c| w.needs(*c)))
+        };
+        let values = self.reader.read_some(solver, nodes, &wanted);
+        for (node, (value, column)) in values.iter().zip(columns).enumerate() {
+            self.row[*column] = *value;
+            if !value.is_finite() && self.bad.is_none() && wanted(node) {
+                self.bad = Some((self.present[node].clone(), solver.time_s()));
+            }
+        }
+    }
+
+    fn read(&mut self, solver: &Solver, nodes: &Nodes) {
+        self.locate(nodes);
         for ((value, column), name) in self
             .reader
             .read(solver, nodes)
