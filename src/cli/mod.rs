@@ -14,6 +14,7 @@ mod exit_band;
 mod family;
 mod heat;
 mod inputs;
+mod interrupt;
 mod message;
 mod moves;
 mod out;

@@ -8,11 +8,13 @@ use std::time::{Duration, Instant};
 use clap::Args;
 
 use super::exit::Exit;
+use super::interrupt::Interrupt;
 use super::planning::{Job, Progress, fail, write};
 use super::{Global, message, out};
 use crate::plan::Failure;
 use crate::plan::model::{Model, limit_name};
 use crate::plan::rare::{ImportanceOptions, RareError, RareEvent, SubsetOptions};
+use crate::plan::respond::{Response, run_near};
 use crate::plan::scatter::{ScatterResult, causes, rare_any, rare_break, reduce, run_part, study_key};
 use crate::plan::shards::{Shard, ShardError, StudyKey, merge, read_shard, write_shard};
 use crate::plan::statistics::Share;
@@ -38,6 +40,9 @@ pub(super) struct Scatter {
     /// Run nothing: put these result files together and evaluate them.
     #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["results", "shard"])]
     merge: Vec<PathBuf>,
+    /// Run only the samples near a limit; take the others from a response surface, its error stated.
+    #[arg(long, conflicts_with_all = ["results", "shard", "merge"])]
+    response_surface: bool,
     /// Find first-order and total variance shares with N samples an input (N a power of two is best).
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(2..=1_000_000))]
     causes: Option<u64>,
@@ -63,6 +68,9 @@ struct Found {
     rare_any: Option<Result<RareEvent, String>>,
     nominal_holds: bool,
     seconds: f64,
+    response: Option<Response>,
+    /// Whether the runs were stopped before the last.
+    stopped: bool,
 }
 
 impl Scatter {
@@ -74,21 +82,26 @@ impl Scatter {
         job.study.samples = self.samples.unwrap_or(job.study.samples);
         job.study.seed = self.seed.unwrap_or(job.study.seed);
         let start = Instant::now();
-        let shard = match self.rows(&job, global) {
-            Ok(shard) => shard,
+        let (shard, response) = match self.rows(&job, global) {
+            Ok(rows) => rows,
             Err(failure) => return fail(&failure),
         };
         if shard.parts > 1 {
             let text = format!(
-                "Part {} of {} is done: {} samples. Put the parts together with --merge.\n",
+                "Part {} of {} is {}: {} samples. Put the parts together with --merge.\n",
                 shard.part,
                 shard.parts,
+                if shard.missing().is_empty() {
+                    "done"
+                } else {
+                    "NOT complete"
+                },
                 shard.rows.len()
             );
             return out::print(&text, Exit::Fine);
         }
         let progress = Progress::spinner(global, "evaluating");
-        let found = self.evaluate(&job, shard, start);
+        let found = self.evaluate(&job, shard, response, start);
         progress.end();
         let found = match found {
             Ok(found) => found,
@@ -113,7 +126,7 @@ impl Scatter {
     }
 
     /// The rows of the study: read, resumed or run.
-    fn rows(&self, job: &Job, global: &Global) -> Result<Shard, Failure> {
+    fn rows(&self, job: &Job, global: &Global) -> Result<(Shard, Option<Response>), Failure> {
         let model = &job.model;
         let key = study_key(model, &job.study, model.document().text(), model.resolution().word());
         let belongs = |shard: Shard| {
@@ -132,7 +145,7 @@ impl Scatter {
                 .iter()
                 .map(|path| read_shard(path).and_then(belongs))
                 .collect::<Result<Vec<_>, _>>()?;
-            return Ok(merge(shards)?);
+            return Ok((merge(shards)?, None));
         }
         let (part, parts) = self.part()?;
         let mut shard = match &self.results {
@@ -157,19 +170,30 @@ impl Scatter {
         bar.set(shard.rows.len() as u64);
         let mut saved = Instant::now();
         let block = 16 * rayon::current_num_threads();
-        run_part(model, &job.study, &mut shard, block, |shard| {
+        let interrupt = Interrupt::watch();
+        let after = |shard: &Shard| {
             bar.set(shard.rows.len() as u64);
             let last = shard.rows.len() as u64 == all;
+            let stop = interrupt.came();
             if let Some(path) = &self.results
-                && (last || saved.elapsed() > Duration::from_secs(2))
+                && (last || stop || saved.elapsed() > Duration::from_secs(2))
             {
                 write_shard(path, shard)?;
                 saved = Instant::now();
             }
-            Ok(true)
-        })?;
+            Ok(!stop)
+        };
+        let response = if self.response_surface {
+            run_near(model, &job.study, &mut shard, block, after)?
+        } else {
+            run_part(model, &job.study, &mut shard, block, after)?;
+            None
+        };
         bar.end();
-        Ok(shard)
+        if interrupt.came() && !global.quiet {
+            message::remark(&format!("stopped after {} of {all} samples", shard.rows.len()));
+        }
+        Ok((shard, response))
     }
 
     fn part(&self) -> Result<(u64, u64), Failure> {
@@ -182,7 +206,7 @@ impl Scatter {
         numbers.ok_or_else(|| Failure::NothingToDo(format!("--shard `{text}`: write it as 2/8 for part 2 of 8")))
     }
 
-    fn evaluate(&self, job: &Job, shard: Shard, start: Instant) -> Result<Found, Failure> {
+    fn evaluate(&self, job: &Job, shard: Shard, response: Option<Response>, start: Instant) -> Result<Found, Failure> {
         let model = &job.model;
         let nominal = job.nominal()?;
         let result = reduce(model.limits(), &shard.rows, job.study.confidence)?;
@@ -216,6 +240,8 @@ impl Scatter {
             }
         }
         Ok(Found {
+            stopped: !shard.missing().is_empty(),
+            response,
             key: shard.key,
             result,
             margins,

@@ -20,6 +20,7 @@ pub mod model;
 pub mod moves;
 pub mod random;
 pub mod rare;
+pub mod respond;
 pub mod root;
 pub mod scatter;
 pub mod schedule;

@@ -48,6 +48,18 @@ impl<'a> Draws<'a> {
         }
         at_quantiles(self.scattered, &u)
     }
+
+    /// Runs sample `index`.
+    #[must_use]
+    pub fn row(&self, model: &dyn Model, index: u64) -> Row {
+        let result = model.run(&self.changes(index));
+        Row {
+            index,
+            result: result
+                .map(|outcome| outcome.margins_k())
+                .map_err(|error| error.to_string()),
+        }
+    }
 }
 
 fn nothing_scattered() -> Failure {
@@ -97,16 +109,7 @@ pub fn run_part(
     let draws = Draws::new(study)?;
     let missing = shard.missing();
     for indices in missing.chunks(block.max(1)) {
-        let rows: Vec<Row> = indices
-            .par_iter()
-            .map(|&index| Row {
-                index,
-                result: model
-                    .run(&draws.changes(index))
-                    .map(|outcome| outcome.margins_k())
-                    .map_err(|error| error.to_string()),
-            })
-            .collect();
+        let rows: Vec<Row> = indices.par_iter().map(|&index| draws.row(model, index)).collect();
         shard.rows.extend(rows);
         shard.rows.sort_by_key(|row| row.index);
         if !after(shard)? {

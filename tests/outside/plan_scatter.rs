@@ -6,6 +6,7 @@ use billet_thermal::plan::model::Model;
 use billet_thermal::plan::normal_cdf;
 use billet_thermal::plan::random::Scheme;
 use billet_thermal::plan::rare::{ImportanceOptions, SubsetOptions};
+use billet_thermal::plan::respond::{Response, run_near};
 use billet_thermal::plan::scatter::{causes, rare_any, rare_break, reduce, run_part, study_key};
 use billet_thermal::plan::shards::{Shard, merge, read_shard, write_shard};
 use billet_thermal::plan::study::Study;
@@ -264,5 +265,83 @@ fn wrong_studies_are_refused_with_their_line() {
             message.starts_with("line.toml:2:") || message.starts_with("line.toml:3:"),
             "{message}"
         );
+    }
+}
+
+/// A study through a response surface counts what a study of runs alone counts: exactly where the
+/// margins are polynomials, and within its stated error where they bend.
+#[test]
+fn a_response_surface_counts_what_runs_count() {
+    let bent = Formula::new(
+        &[
+            ("heater.temperature_c", "degC", 1240.0),
+            ("stage.carry.seconds", "s", 8.0),
+            ("stage.wait.seconds", "s", 10.0),
+        ],
+        &[("surface", Bound::MinC(1150.0)), ("mean", Bound::MinC(1_140.0))],
+        // Radiation-like curvature, and a mean that follows the colder of two places.
+        |x| {
+            let value = x[0] - 5.0 * x[1] - 3.0 * x[2] - 1e-5 * (x[0] - 1240.0).powi(3);
+            vec![value, value.min(1210.0 - 7.0 * x[1])]
+        },
+    );
+    // A kink makes most samples come "near": slower, never wrong.
+    for (line, near_share) in [(linear_line(), 0.1), (bent, 1.0)] {
+        let study = study(&line);
+        let full = whole(&line, &study);
+        let mut other = None;
+        for block in [7, 500] {
+            let mut shard = Shard::new(study_key(&line, &study, STUDY, "test"), 1, 1).unwrap();
+            let response = run_near(&line, &study, &mut shard, block, |_| Ok(true))
+                .unwrap()
+                .expect("enough samples for a surface");
+            let Response {
+                fitted,
+                compared,
+                near,
+                taken,
+                error_k,
+            } = &response;
+            println!("{response:?}");
+            assert_eq!(fitted + compared + near + taken, study.samples);
+            assert!((*near as f64) < near_share * study.samples as f64);
+            assert_eq!(shard.rows.len() as u64, study.samples);
+            for (a, b) in full.rows.iter().zip(&shard.rows) {
+                assert_eq!(a.index, b.index);
+                let (a, b) = (a.result.as_ref().unwrap(), b.result.as_ref().unwrap());
+                for ((a, b), e) in a.iter().zip(b).zip(error_k) {
+                    assert_eq!(a < &0.0, b < &0.0, "{a} {b}");
+                    assert!((a - b).abs() <= 2.0 * e + 1e-6, "{a} {b}: stated {e}");
+                }
+            }
+            let same = other.get_or_insert_with(|| shard.rows.clone());
+            assert_eq!(same, &shard.rows, "rows do not depend on the size of the blocks");
+        }
+    }
+}
+
+/// Stopped in the middle, it keeps only the samples before the first that is missing, so that the
+/// ones near a limit are not under-counted.
+#[test]
+fn a_stopped_response_surface_keeps_whole_samples_only() {
+    let line = linear_line();
+    let study = study(&line);
+    let full = whole(&line, &study);
+    let mut shard = Shard::new(study_key(&line, &study, STUDY, "test"), 1, 1).unwrap();
+    let mut calls = 0;
+    let response = run_near(&line, &study, &mut shard, 20, |_| {
+        calls += 1;
+        Ok(calls < 12)
+    })
+    .unwrap()
+    .unwrap();
+    let kept = shard.rows.len();
+    assert!(kept > 200 && kept < full.rows.len(), "{kept}");
+    assert_eq!(
+        response.fitted + response.compared + response.near + response.taken,
+        kept as u64
+    );
+    for (k, row) in shard.rows.iter().enumerate() {
+        assert_eq!(row.index, k as u64);
     }
 }

@@ -83,6 +83,27 @@ pub(super) fn text(job: &Job, found: &Found, display: Display) -> String {
             result.failed[0].message
         )));
     }
+    if let Some(r) = &found.response {
+        let worst = r.error_k.iter().copied().fold(0.0, f64::max);
+        text.push_str(&wrap(&format!(
+            "{} samples were run: {} to fit a response surface, {} to check it, {} that came near a limit or lay outside \
+             what it had seen. {} were taken from it; on those run and not fitted it was off by {:.2} {} at most.",
+            r.fitted + r.compared + r.near,
+            r.fitted,
+            r.compared,
+            r.near,
+            r.taken,
+            display.difference(worst),
+            display.difference_unit()
+        )));
+    }
+    if found.stopped {
+        text.push_str(&wrap(&format!(
+            "STOPPED after {} of {} samples; all figures are of these.",
+            result.runs + result.failed.len() as u64,
+            found.key.samples
+        )));
+    }
     let unit = display.temperature_unit();
     let rows: Vec<Vec<String>> = result
         .limits
@@ -104,7 +125,8 @@ pub(super) fn text(job: &Job, found: &Found, display: Display) -> String {
                 interval_words(&l.broken),
                 show(l.value.mean),
                 format!("{:.1}", display.difference(l.value.sd)),
-                format!("{:+.1}", l.value.skewness),
+                l.capability
+                    .map_or_else(|| "-".to_owned(), |_| format!("{:+.1}", l.value.skewness)),
                 show(tail),
                 l.capability
                     .map_or_else(|| "-".to_owned(), |c| format!("{:.2}", c.cpk.estimate)),
@@ -232,6 +254,8 @@ pub(super) fn json(job: &Job, found: &Found) -> Value {
         "variance_shares": found.shares,
         "rare": found.rare.iter().map(rare_json).collect::<Vec<_>>(),
         "rare_any": found.rare_any.as_ref().map(rare_json),
+        "response_surface": found.response,
+        "stopped": found.stopped,
     })
 }
 
