@@ -10,6 +10,7 @@ use super::exit::Exit;
 use super::planning::{Job, Progress, fail, limit_words, wrap, write};
 use super::{Global, out};
 use crate::line::RunOptions;
+use crate::line::Trace;
 use crate::plan::Failure;
 use crate::plan::model::Model;
 use crate::plan::moves::{MoveRow, Shared, cycle, move_rows, no_moves, share};
@@ -17,7 +18,7 @@ use crate::plan::schedule::{Chart, ShareRule};
 use crate::report::chart::{Axis, CycleBar, CycleChart, CycleRow, Rule, Style};
 use crate::report::number::{down, up};
 use crate::report::table::text_table;
-use crate::report::{OutFile, history_svg};
+use crate::report::{OutFile, Span, View, history_chart, history_svg};
 use crate::units::Display;
 
 /// Set the moves against temperature and takt: times, slack, devices, conflicts, shares.
@@ -162,16 +163,20 @@ impl Moves {
             OutFile::text("moves.json", out::json(value)),
             OutFile::text("moves.csv", csv),
         ];
-        if let Some(chart) = &found.chart {
-            files.push(OutFile::text("cycle.svg", cycle_svg(chart, found.takt_s)));
-        }
         let trace = job.model.trace(&[], &RunOptions::default())?;
+        if let Some(chart) = &found.chart {
+            files.push(OutFile::text(
+                "cycle.svg",
+                cycle_svg(chart, found.takt_s, &trace, display),
+            ));
+        }
         files.push(OutFile::text("history.svg", history_svg(&trace, display)));
         Ok(files)
     }
 }
 
-fn cycle_svg(chart: &Chart, takt_s: Option<f64>) -> String {
+/// The cycle with the part's temperatures above it, on one time axis.
+fn cycle_svg(chart: &Chart, takt_s: Option<f64>, trace: &Trace, display: Display) -> String {
     let mut rows: Vec<CycleRow> = vec![CycleRow {
         name: "hot part".to_owned(),
         bars: chart.activities.iter().filter(|a| a.hot).map(bar).collect(),
@@ -187,8 +192,11 @@ fn cycle_svg(chart: &Chart, takt_s: Option<f64>) -> String {
                 .collect(),
         });
     }
+    let mut temperatures = history_chart(trace, &View::from(display), Span::Line);
+    temperatures.series.retain(|s| !s.hidden);
     let chart = CycleChart {
-        title: "Cycle of one part".to_owned(),
+        above: Some(temperatures),
+        title: "Cycle of one part and its temperature".to_owned(),
         axis: Axis::new("time after heater exit", "s"),
         rows,
         rules: takt_s

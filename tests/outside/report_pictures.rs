@@ -115,6 +115,7 @@ fn other_charts_can_be_looked_at() {
         idle,
     };
     let cycle = chart::CycleChart {
+        above: None,
         title: "one takt".into(),
         axis: chart::Axis::new("time", "s"),
         rows: vec![

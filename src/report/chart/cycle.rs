@@ -1,4 +1,4 @@
-//! Cycle chart: who is busy when, over one takt.
+//! Cycle chart: who is busy when, over one takt, and how hot the part is meanwhile.
 
 use super::canvas::{Canvas, Hold, Type, fit, text_width};
 use super::frame::{Frame, TEXT, TITLE, no_data};
@@ -8,6 +8,9 @@ use super::palette::{INK, PALETTE, PAPER, Rgb, text_on};
 use super::{Axis, Drawing, LineChart, Style};
 
 const ROW: f64 = 84.0;
+/// Height of the curves above the rows, and the room between.
+const CURVES: f64 = 400.0;
+const GAP: f64 = 60.0;
 const WAIT: Rgb = (0xe6, 0xe8, 0xeb);
 
 /// One activity.
@@ -41,13 +44,16 @@ pub struct CycleChart {
     pub rows: Vec<CycleRow>,
     /// Upright lines, for example the takt.
     pub rules: Vec<Rule>,
+    /// Curves over the same axis, drawn above the rows: the temperatures of the part.
+    pub above: Option<LineChart>,
 }
 
 impl CycleChart {
     /// Draws the chart; its height follows from the number of rows.
     pub fn draw(&self, style: &Style) -> Drawing {
         let head = if self.rules.is_empty() { 76.0 } else { 116.0 };
-        let height = head + ROW * self.rows.len().max(1) as f64 + 92.0;
+        let above = if self.above.is_some() { CURVES + GAP } else { 0.0 };
+        let height = head + above + ROW * self.rows.len().max(1) as f64 + 92.0;
         let style = style.sized(style.width, height.min(8000.0) as u32);
         let width = f64::from(style.width);
         let mut canvas = Canvas::new(style.width, style.height);
@@ -85,14 +91,34 @@ impl CycleChart {
             .map(|r| text_width(&r.name, TEXT, false))
             .fold(80.0, f64::max)
             .min(0.3 * width);
+        let right = self.above.as_ref().map_or(60.0, |a| a.names_room().min(0.25 * width));
         let frame = Frame {
             left: names + 36.0,
-            right: width - 60.0,
-            top: head,
-            bottom: head + ROW * self.rows.len() as f64,
+            right: width - right,
+            top: head + above,
+            bottom: head + above + ROW * self.rows.len() as f64,
             x,
             y: (0.0, 1.0),
         };
+        if let Some(curves) = &self.above {
+            let panel = Frame {
+                top: head + 40.0,
+                bottom: head + CURVES,
+                ..frame
+            };
+            let chart = LineChart {
+                rules: self
+                    .rules
+                    .iter()
+                    .map(|r| Rule {
+                        label: String::new(),
+                        ..r.clone()
+                    })
+                    .collect(),
+                ..curves.clone()
+            };
+            chart.draw_into(&mut canvas, &panel, &style);
+        }
         canvas.layer(&[], |pen| {
             for &value in &frame.ticks_x().values {
                 let at = frame.px_x(value);
@@ -180,6 +206,10 @@ impl CycleChart {
                 format!("{}: {}", r.name, bars.join(", "))
             })
             .collect();
-        format!("{} ({}). {}.", self.title, self.axis.caption(), rows.join("; "))
+        let above = self
+            .above
+            .as_ref()
+            .map_or(String::new(), |a| format!(" Above: {}", a.alt));
+        format!("{} ({}). {}.{above}", self.title, self.axis.caption(), rows.join("; "))
     }
 }

@@ -150,6 +150,28 @@ impl LineChart {
         }
     }
 
+    /// Draws the curves, bands and marks into a frame that is already set out, with its vertical axis
+    /// but without title and horizontal axis; `y` of the frame is set from the curves.
+    pub(super) fn draw_into(&self, canvas: &mut Canvas, frame: &Frame, style: &Style) {
+        let mut chart = self.clone();
+        chart.x.range = Some(frame.x);
+        let Some((_, y)) = chart.ranges() else { return };
+        let frame = Frame { y, ..*frame };
+        let mut placer = Placer::default();
+        chart.draw_bands(canvas, &frame, &mut placer);
+        frame.grid(canvas, true);
+        frame.axis_y(canvas, &chart.y, style);
+        chart.draw_rules(canvas, &frame);
+        chart.draw_series(canvas, &frame, style, &mut placer);
+        marks::draw(canvas, &frame, &chart.marks, &mut placer);
+    }
+
+    /// Room that the names of the visible curves need at the right, in pixels.
+    pub(super) fn names_room(&self) -> f64 {
+        let names = self.visible().map(|s| text_width(&s.name, TEXT, true));
+        names.fold(0.0, f64::max) + 50.0
+    }
+
     fn layout(&self, style: &Style, x: (f64, f64), y: (f64, f64)) -> (Frame, Stages<'_>) {
         let (width, height) = (f64::from(style.width), f64::from(style.height));
         let names = self
