@@ -43,9 +43,9 @@ pub(super) fn tables(job: &Job, found: &Found) -> Result<(DecisionTable, Decisio
         found
             .uncertainty
             .as_ref()
-            .map_or_else(Vec::new, |u| u.guard_k(risk, &measured, meter))
+            .map_or_else(|| Ok(Vec::new()), |u| u.guard_k(risk, &measured, meter))
     };
-    let mut reject = DecisionTable::build(model, &temperatures, LONGEST_S, &guard(found.options.reject_risk))?;
+    let mut reject = DecisionTable::build(model, &temperatures, LONGEST_S, &guard(found.options.reject_risk)?)?;
     if job.quick.is_some() {
         let quick = model.run(&[])?.margins_k();
         let shift: Vec<f64> = found
@@ -59,7 +59,7 @@ pub(super) fn tables(job: &Job, found: &Found) -> Result<(DecisionTable, Decisio
     }
     let alarm = DecisionTable {
         guard_k: if found.uncertainty.is_some() {
-            guard(found.options.alarm_risk)
+            guard(found.options.alarm_risk)?
         } else {
             reject.guard_k.clone()
         },

@@ -187,8 +187,18 @@ pub(super) fn find(job: &Job) -> Result<Found, Failure> {
         None
     } else {
         match &job.quick {
-            Some(quick) => Some(uncertainty(quick, &job.study.scattered, &quick.run(&[])?)?),
-            None => Some(uncertainty(&job.model, &job.study.scattered, &nominal)?),
+            Some(quick) => Some(uncertainty(
+                quick,
+                &job.study.scattered,
+                &job.study.correlations,
+                &quick.run(&[])?,
+            )?),
+            None => Some(uncertainty(
+                &job.model,
+                &job.study.scattered,
+                &job.study.correlations,
+                &nominal,
+            )?),
         }
     };
     let limits = delay_limits(

@@ -208,7 +208,12 @@ pub(super) fn add_planning(
     let known = if study.scattered.is_empty() {
         None
     } else {
-        Some(uncertainty(&quick, &study.scattered, &quick.run(&[])?)?)
+        Some(uncertainty(
+            &quick,
+            &study.scattered,
+            &study.correlations,
+            &quick.run(&[])?,
+        )?)
     };
     let options = DelayOptions {
         reject_risk: study.reject_risk,

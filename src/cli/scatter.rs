@@ -211,7 +211,7 @@ impl Scatter {
         let nominal = job.nominal()?;
         let result = reduce(model.limits(), &shard.rows, job.study.confidence)?;
         let seconds = start.elapsed().as_secs_f64();
-        let stack = uncertainty(model, &job.study.scattered, &nominal)?;
+        let stack = uncertainty(model, &job.study.scattered, &job.study.correlations, &nominal)?;
         let shares = self.causes.map(|base| causes(model, &job.study, base)).transpose()?;
         let words = |found: Result<RareEvent, RareError<Failure>>| found.map_err(|error| error.to_string());
         let (mut rare, mut any) = (Vec::new(), None);

@@ -150,8 +150,8 @@ fn one(
     let first = allowed(&mut curve, &none, &counts, options, true)?;
     let (reject, alarm) = match uncertainty {
         Some(u) => {
-            let guard = u.guard_k(options.reject_risk, &[&handover.path], None);
-            let wide = u.guard_k(options.alarm_risk, &[&handover.path], None);
+            let guard = u.guard_k(options.reject_risk, &[&handover.path], None)?;
+            let wide = u.guard_k(options.alarm_risk, &[&handover.path], None)?;
             (
                 Some(allowed(&mut curve, &guard, &counts, options, false)?),
                 Some(allowed(&mut curve, &wide, &counts, options, false)?),

@@ -3,9 +3,11 @@
 use serde::Serialize;
 
 use super::distribution::Distribution;
+use super::error::PlanError;
 use super::failure::Failure;
 use super::model::{Model, Outcome};
 use super::normal_quantile;
+use super::random::Copula;
 use super::sensitivity::{Sensitivity, sensitivities};
 use super::statistics::{Contribution, StackUp, stack_up};
 
@@ -62,6 +64,8 @@ pub struct Uncertainty {
     pub sds: Vec<f64>,
     /// Stack-up of each limit.
     pub limits: Vec<StackUp>,
+    /// Correlations between the inputs (i, j, r).
+    pub correlations: Vec<(usize, usize, f64)>,
 }
 
 impl Uncertainty {
@@ -69,22 +73,37 @@ impl Uncertainty {
     /// bad, leaving out the scatter of the inputs `measured`: what the controller measures on each
     /// part is known and does not scatter. `meter` adds the uncertainty of such a measurement: its
     /// slopes and its standard deviation.
-    #[must_use]
-    pub fn guard_k(&self, risk: f64, measured: &[&str], meter: Option<(&Sensitivity, f64)>) -> Vec<f64> {
+    ///
+    /// # Errors
+    /// Correlations that contradict each other.
+    pub fn guard_k(
+        &self,
+        risk: f64,
+        measured: &[&str],
+        meter: Option<(&Sensitivity, f64)>,
+    ) -> Result<Vec<f64>, PlanError> {
         let z = -normal_quantile(risk);
-        (0..self.limits.len())
-            .map(|limit| {
-                let scatter: f64 = self
-                    .slopes
-                    .iter()
-                    .zip(&self.sds)
-                    .filter(|(slope, _)| !measured.contains(&slope.path.as_str()))
-                    .map(|(slope, sd)| (slope.margin_per_unit[limit] * sd).powi(2))
-                    .sum();
-                let meter = meter.map_or(0.0, |(slope, sd)| (slope.margin_per_unit[limit] * sd).powi(2));
-                z * (scatter + meter).sqrt()
-            })
-            .collect()
+        // Measured inputs first: what they say of the others is known too.
+        let is_known = |i: &usize| measured.contains(&self.slopes[*i].path.as_str());
+        let (mut order, rest): (Vec<usize>, Vec<usize>) = (0..self.slopes.len()).partition(is_known);
+        let known = order.len();
+        order.extend(rest);
+        let place = |input: usize| order.iter().position(|i| *i == input).unwrap_or(input);
+        let pairs: Vec<_> = self
+            .correlations
+            .iter()
+            .map(|&(i, j, r)| (place(i), place(j), r))
+            .collect();
+        let copula = Copula::new(order.len(), &pairs)?;
+        let guard = |limit: usize| {
+            let parts: Vec<f64> = order
+                .iter()
+                .map(|&i| self.slopes[i].margin_per_unit[limit] * self.sds[i])
+                .collect();
+            let meter = meter.map_or(0.0, |(slope, sd)| (slope.margin_per_unit[limit] * sd).powi(2));
+            z * (copula.variance_given(&parts, known) + meter).sqrt()
+        };
+        Ok((0..self.limits.len()).map(guard).collect())
     }
 }
 
@@ -92,7 +111,12 @@ impl Uncertainty {
 ///
 /// # Errors
 /// As [`sensitivities`].
-pub fn uncertainty(model: &dyn Model, scattered: &[Scattered], nominal: &Outcome) -> Result<Uncertainty, Failure> {
+pub fn uncertainty(
+    model: &dyn Model,
+    scattered: &[Scattered],
+    correlations: &[(usize, usize, f64)],
+    nominal: &Outcome,
+) -> Result<Uncertainty, Failure> {
     let paths: Vec<String> = scattered.iter().map(|s| s.path.clone()).collect();
     let slopes = sensitivities(model, &paths, nominal)?;
     let limits = (0..nominal.verdicts.len())
@@ -112,9 +136,14 @@ pub fn uncertainty(model: &dyn Model, scattered: &[Scattered], nominal: &Outcome
                     }
                 })
                 .collect();
-            stack_up(&contributions)
+            stack_up(&contributions, correlations)
         })
         .collect::<Result<_, _>>()?;
     let sds = scattered.iter().map(|s| s.distribution.standard_deviation()).collect();
-    Ok(Uncertainty { slopes, sds, limits })
+    Ok(Uncertainty {
+        slopes,
+        sds,
+        limits,
+        correlations: correlations.to_vec(),
+    })
 }

@@ -259,7 +259,7 @@ fn guard_bands_of_a_linear_line() {
             Distribution::Normal(Normal::new(1.0, 0.4).unwrap()),
         ),
     ];
-    let u = uncertainty(&line, &inputs, &nominal).unwrap();
+    let u = uncertainty(&line, &inputs, &[], &nominal).unwrap();
     let options = DelayOptions::default();
     let found = delay_limits(&line, None, &nominal, &inputs, Some(&u), &options).unwrap();
     let carry = &found[0];
