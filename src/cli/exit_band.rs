@@ -91,6 +91,7 @@ impl ExitBand {
                         line: coarse,
                         exit: crate::plan::model::ExitInputs {
                             surface: exit.surface.clone(),
+                            base_c: exit.base_c,
                             core: Some((path.clone(), exit.surface.1 - difference)),
                         },
                         shift: Change::new(path.clone(), exit.surface.1 - difference),
@@ -171,6 +172,12 @@ impl ExitBand {
             ),
         };
         text.push_str(&wrap(&answer));
+        if job.model.exit_inputs().is_some_and(|exit| exit.base_c != 0.0) {
+            text.push_str(&wrap(
+                "The heater is computed: its exit is shifted as a whole, with the profile it has. The settings that give \
+                 such an exit come from `billet heat`.",
+            ));
+        }
         if let (Some(exit), Some(wanted)) = (found.exit_for_wanted, self.wanted_c) {
             text.push_str(&wrap(&format!(
                 "For {:.0} {unit} at {}, {}, {} the exit must be {:.0} {unit}.",

@@ -76,6 +76,9 @@ pub struct Plan {
     pub takt_s: Option<f64>,
     /// How the billet gets hot.
     pub heater: Heater,
+    /// Added everywhere to the temperatures that the heater gives, K: what a pyrometer reads above
+    /// the computed exit, or a search.
+    pub exit_offset_k: f64,
     /// Stages from heater exit on, in order. Never empty.
     pub stages: Vec<Stage>,
     /// Limits to judge: those of the file, or the steel's when the file has none.

@@ -176,7 +176,7 @@ fn range(model: &dyn Model, exit: &ExitInputs, reach: f64) -> Result<(f64, f64),
         }
         Ok(())
     };
-    narrow(&exit.surface.0, nominal)?;
+    narrow(&exit.surface.0, nominal - exit.base_c)?;
     if let Some((path, core_c)) = &exit.core {
         narrow(path, *core_c)?;
     }

@@ -367,9 +367,5 @@ pub fn exit_chart(
 }
 
 pub(crate) fn no_exit() -> Failure {
-    Failure::NothingToDo(
-        "the exit temperature is not an input of this line (its heater is computed); give the heater as \
-         kind = \"measured\" with the exit temperature it reaches"
-            .to_owned(),
-    )
+    Failure::NothingToDo("the temperature at heater exit is not known: the nominal run of this line fails".to_owned())
 }

@@ -1,5 +1,7 @@
 //! The line file as a [`Model`].
 
+use std::sync::OnceLock;
+
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Allowed, Heater, Input, InputValue, Resolution, StageKind};
 use crate::line::trace::Owner;
@@ -15,7 +17,7 @@ pub struct LineModel {
     resolution: Option<Resolution>,
     inputs: Vec<Input>,
     handovers: Vec<Handover>,
-    exit: Option<ExitInputs>,
+    exit: OnceLock<Option<ExitInputs>>,
 }
 
 /// Temperature at which the emissivity of the steel stands for that of the billet, degC.
@@ -42,14 +44,13 @@ impl LineModel {
                 seconds: stage.seconds(),
             })
             .collect();
-        let exit = exit_inputs(&document);
         let inputs = all_inputs(&document);
         Self {
             document,
             resolution: None,
             inputs,
             handovers,
-            exit,
+            exit: OnceLock::new(),
         }
     }
 
@@ -58,6 +59,7 @@ impl LineModel {
     pub fn at(&self, resolution: Resolution) -> Self {
         Self {
             resolution: Some(resolution),
+            exit: OnceLock::new(),
             ..self.clone()
         }
     }
@@ -173,8 +175,8 @@ fn first_line(error: &LineFileError) -> String {
     error.to_string().lines().next().unwrap_or_default().to_owned()
 }
 
-/// Inputs that set the exit temperature: only those of a measured exit.
-fn exit_inputs(document: &Document) -> Option<ExitInputs> {
+/// Inputs that set the exit temperature of a measured exit.
+fn measured_exit(document: &Document) -> Option<ExitInputs> {
     if !matches!(document.plan().heater, Heater::Measured(_)) {
         return None;
     }
@@ -186,13 +188,40 @@ fn exit_inputs(document: &Document) -> Option<ExitInputs> {
             .map(|value| (path.to_owned(), value))
     };
     if let Some(surface) = number("heater.temperature_c") {
-        return Some(ExitInputs { surface, core: None });
+        return Some(ExitInputs {
+            surface,
+            base_c: 0.0,
+            core: None,
+        });
     }
     // A core given as so much below the surface follows it by itself.
     Some(ExitInputs {
         surface: number("heater.surface_c")?,
+        base_c: 0.0,
         core: number("heater.core_c"),
     })
+}
+
+impl LineModel {
+    /// The inputs of a measured exit; else the offset of the computed one, which shifts the whole
+    /// field and so keeps its profile. `None` where the nominal run fails.
+    fn find_exit_inputs(&self) -> Option<ExitInputs> {
+        let offset_k = self.document.plan().exit_offset_k;
+        if offset_k == 0.0
+            && let Some(exit) = measured_exit(&self.document)
+        {
+            return Some(exit);
+        }
+        let trace = self.trace(&[], &RunOptions::bare()).ok()?;
+        let surface = trace.nodes.iter().position(|name| name == "surface")?;
+        let exit = trace.moments.iter().find(|m| m.stage == 0 && m.label == "exit")?;
+        let exit_c = exit.temps_c.get(surface).copied().flatten()?;
+        Some(ExitInputs {
+            surface: ("heater.exit_offset_k".to_owned(), exit_c),
+            base_c: exit_c - offset_k,
+            core: None,
+        })
+    }
 }
 
 impl Model for LineModel {
@@ -209,7 +238,7 @@ impl Model for LineModel {
     }
 
     fn exit_inputs(&self) -> Option<&ExitInputs> {
-        self.exit.as_ref()
+        self.exit.get_or_init(|| self.find_exit_inputs()).as_ref()
     }
 
     fn run(&self, changes: &[Change]) -> Result<Outcome, ModelError> {

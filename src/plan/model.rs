@@ -43,8 +43,12 @@ pub struct Handover {
 /// The inputs that set the temperature at heater exit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ExitInputs {
-    /// Path and nominal value in degC of the temperature that a pyrometer sees.
+    /// Path of the input that sets the temperature that a pyrometer sees, and that temperature in the
+    /// nominal run, degC.
     pub surface: (String, f64),
+    /// The temperature at which that input is zero, degC: zero where the input is the temperature
+    /// itself, that of the computed exit where the input shifts it.
+    pub base_c: f64,
     /// Path and nominal value in degC of the core temperature where it is given on its own; it is
     /// shifted together with the surface.
     pub core: Option<(String, f64)>,
@@ -54,7 +58,7 @@ impl ExitInputs {
     /// Changes that bring the surface to `surface_c` with the core as far from it as before.
     #[must_use]
     pub fn at(&self, surface_c: f64) -> Vec<Change> {
-        let mut changes = vec![Change::new(self.surface.0.clone(), surface_c)];
+        let mut changes = vec![Change::new(self.surface.0.clone(), surface_c - self.base_c)];
         if let Some((path, core_c)) = &self.core {
             changes.push(Change::new(path.clone(), core_c + surface_c - self.surface.1));
         }

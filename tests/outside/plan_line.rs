@@ -4,6 +4,7 @@
 
 use std::path::Path;
 
+use billet_thermal::line::RunOptions;
 use billet_thermal::line::file::Document;
 use billet_thermal::plan::band::{Band, BandOptions, exit_band, exit_for};
 use billet_thermal::plan::compare::{differences, read_family, run_family};
@@ -204,4 +205,52 @@ fn families_and_differences() {
     assert_eq!(found.len(), 1, "{found:?}");
     assert_eq!(found[0].path, "heater.temperature_c");
     assert_eq!(found[0].values, [Some("1240".to_owned()), Some("1230".to_owned())]);
+}
+
+/// The offset of a computed exit: it moves the exit by itself, has its own name in the ledger, and
+/// gives the band that the same field given as measured gives.
+#[test]
+fn a_computed_exit_can_be_shifted() {
+    let furnace = "title = \"T\"\n[billet]\nsteel = \"C45\"\nsection = \"round\"\ndiameter_mm = 40\nlength_mm = 80\n\
+                   [heater]\nkind = \"furnace\"\ntemperature_c = 1230\nminutes = 60\nOFFSET\n\
+                   [[stage]]\nkind = \"carry\"\nname = \"over\"\nseconds = 5\n\
+                   [[limit]]\nstage = \"over\"\nmoment = \"end\"\nnode = \"surface\"\nmin_c = 1120\n\
+                   [[limit]]\nstage = \"over\"\nmoment = \"end\"\nnode = \"core\"\nmax_c = 1260\n";
+    let document = |offset: &str| Document::parse(furnace.replace("OFFSET", offset), "line.toml").unwrap();
+    let plain = LineModel::new(document(""));
+    let shifted = LineModel::new(document("exit_offset_k = -30"));
+    let exit_c = |model: &LineModel| {
+        let trace = model.trace(&[], &RunOptions::bare()).unwrap();
+        let core = trace.nodes.iter().position(|n| n == "core").unwrap();
+        assert!(trace.ledger.imbalance.abs() < 1e-8);
+        (
+            trace.moments.iter().find(|m| m.label == "exit").unwrap().temps_c[core].unwrap(),
+            trace,
+        )
+    };
+    let ((a, _), (b, trace)) = (exit_c(&plain), exit_c(&shifted));
+    assert!((a - b - 30.0).abs() < 1e-6, "{a} {b}");
+    let lost = trace.ledger.entries.iter().find(|e| e.name == "exit offset").unwrap();
+    // 0.79 kg by about 0.65 kJ/kgK by 30 K.
+    assert!((lost.energy_kj + 15.4).abs() < 0.6, "{}", lost.energy_kj);
+
+    // The furnace has soaked the billet through, so a uniform measured exit must give the same band.
+    let measured = furnace.replace(
+        "kind = \"furnace\"\ntemperature_c = 1230\nminutes = 60\nOFFSET",
+        "kind = \"measured\"\ntemperature_c = 1229",
+    );
+    let measured = LineModel::new(Document::parse(measured, "line.toml").unwrap());
+    let ends = |model: &LineModel| match exit_band(model, None, &[], &BandOptions::default()).unwrap() {
+        Band::Open { low, high } => (low.exit_c, high.exit_c),
+        other => panic!("{other:?}"),
+    };
+    let (one, other, third) = (ends(&plain), ends(&shifted), ends(&measured));
+    assert!(
+        (one.0 - third.0).abs() < 1.0 && (one.1 - third.1).abs() < 1.0,
+        "{one:?} {third:?}"
+    );
+    assert!(
+        (one.0 - other.0).abs() < 0.1 && (one.1 - other.1).abs() < 0.1,
+        "{one:?} {other:?}"
+    );
 }

@@ -74,6 +74,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     if let (Some(billet), Some(heater)) = (&billet, &heater) {
         heater::warn_solidus(check, billet, heater);
     }
+    let exit_offset_k = heater::exit_offset(check, &raw.heater);
     let tools = tools::defaults(check, raw);
 
     let mut stages = Vec::new();
@@ -122,6 +123,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
         surroundings: shop.air,
         takt_s: shop.takt_s,
         heater: heater?,
+        exit_offset_k,
         stages,
         limits,
         inputs: std::mem::take(&mut check.inputs),

@@ -159,6 +159,13 @@ pub(crate) const START: Key = key(
     TEMPERATURE,
     Default(20.0, "a bar from the store"),
 );
+pub(crate) const EXIT_OFFSET: Key = key(
+    "heater",
+    "exit_offset_k",
+    "K",
+    (-400.0, 400.0),
+    Default(0.0, "the exit as the heater gives it"),
+);
 pub(crate) const FURNACE_EMISSIVITY: Key = key(
     "heater",
     "emissivity",
@@ -404,6 +411,7 @@ const MAIN: &[Key] = &[
     FURNACE_S,
     FURNACE_MIN,
     START,
+    EXIT_OFFSET,
     FURNACE_EMISSIVITY,
     FURNACE_FILM,
     DIE_BULK,

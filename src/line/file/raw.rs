@@ -173,6 +173,9 @@ pub(crate) struct RawHeater {
     /// Film coefficient of the furnace gas.
     #[schemars(with = "Option<f64>")]
     pub film_w_m2k: At<f64>,
+    /// Added everywhere to the exit temperatures that the heater gives: what a pyrometer reads more.
+    #[schemars(with = "Option<f64>")]
+    pub exit_offset_k: At<f64>,
     /// How billets move through a coil line: `indexed` by one length a takt, or `steady`.
     #[schemars(with = "Option<String>", extend("enum" = ["indexed", "steady"]))]
     pub motion: At<String>,

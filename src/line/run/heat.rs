@@ -23,7 +23,7 @@ impl Runner<'_> {
                 // The exit state is given, so the side face has just the given temperature.
                 let account = self.part.solver.account(AIR);
                 let held = Law::Fixed {
-                    temp_c: field.temp_c(1.0).into(),
+                    temp_c: (field.temp_c(1.0) + self.plan.exit_offset_k).into(),
                     account,
                 };
                 self.part.solver.set_law(Skin::Side as usize, held);
@@ -69,6 +69,7 @@ impl Runner<'_> {
                 self.take_over(&result.exit, heater.set.start_c, &result.track);
             }
         }
+        self.offset_exit();
         self.recorder.moment("exit", &self.part);
         self.recorder.map("heater exit", &self.part);
         let surroundings = self.plan.surroundings;
@@ -85,26 +86,52 @@ impl Runner<'_> {
         self.part.solver.set_time(-seconds);
         self.recorder.moment("start", &self.part);
         let every = track.len().div_ceil(TRACK_POINTS).max(1);
+        // An offset of the exit belongs to the whole way there, in proportion to the rise.
+        let rise_k = track.last().map_or(0.0, |p| p.mean_c - start_c);
+        let share = if rise_k > 1.0 {
+            self.plan.exit_offset_k / rise_k
+        } else {
+            0.0
+        };
+        let shifted = |temp_c: f64| temp_c + share * (temp_c - start_c);
         for (index, p) in track.iter().enumerate() {
             // The last one is the exit itself, which is recorded with all its nodes.
             if index % every == every - 1 && index + 1 < track.len() {
                 let values = [
-                    ("core", p.core_c),
-                    ("surface", p.surface_c),
-                    ("mean", p.mean_c),
-                    ("hottest", p.hottest_c),
+                    ("core", shifted(p.core_c)),
+                    ("surface", shifted(p.surface_c)),
+                    ("mean", shifted(p.mean_c)),
+                    ("hottest", shifted(p.hottest_c)),
                 ];
                 self.recorder.values(p.time_s - seconds, &values);
             }
         }
         if let Some(peak) = track.iter().max_by(|a, b| a.hottest_c.total_cmp(&b.hottest_c)) {
-            let hottest = peak.hottest_c.max(exit.peak_c);
+            let hottest = shifted(peak.hottest_c.max(exit.peak_c));
             let time_s = (peak.time_s - seconds).min(0.0);
             self.recorder.peak(time_s, &[("hottest", hottest)]);
         }
         self.part.solver.set_time(0.0);
         let profiles = exit.along.iter().copied().zip(exit.profiles.iter().cloned());
         self.set_field(&StartField::Along(profiles.collect()));
+    }
+
+    /// Adds the offset of the plan to the whole exit field, under a name of its own in the ledger.
+    fn offset_exit(&mut self) {
+        let offset_k = self.plan.exit_offset_k;
+        if offset_k == 0.0 {
+            return;
+        }
+        let solver = &mut self.part.solver;
+        let joules: Vec<f64> = (0..solver.enthalpy().len())
+            .map(|c| {
+                let branch = solver.medium().branch(solver.cooled()[c]);
+                let rise = branch.enthalpy(solver.temperature(c) + offset_k) - solver.enthalpy()[c];
+                rise * solver.mass()[c]
+            })
+            .collect();
+        let account = solver.account("exit offset");
+        solver.add_heat(account, &joules);
     }
 
     fn set_field(&mut self, field: &StartField) {

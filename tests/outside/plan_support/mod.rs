@@ -54,6 +54,7 @@ impl Formula {
             .iter()
             .find(|(path, ..)| *path == "heater.temperature_c")
             .map(|(path, _, value)| ExitInputs {
+                base_c: 0.0,
                 surface: ((*path).to_owned(), *value),
                 core: None,
             });

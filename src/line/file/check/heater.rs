@@ -66,6 +66,8 @@ pub(crate) fn heater(check: &mut Check, raw: &At<RawHeater>, billet: Option<&Bil
         Kind::CoilLine => (&induction::LINE_KEYS, "for a coil line"),
         Kind::StaticCoil => (&induction::STATIC_KEYS, "for a static coil"),
     };
+    let allowed: Vec<&str> = allowed.iter().copied().chain(["exit_offset_k"]).collect();
+    let allowed = allowed.as_slice();
     check.only(raw, allowed, here, |_| format!("its keys are {}", allowed.join(", ")));
     match kind {
         Kind::Measured => measured(check, raw, place).map(Heater::Measured),
@@ -73,6 +75,12 @@ pub(crate) fn heater(check: &mut Check, raw: &At<RawHeater>, billet: Option<&Bil
         Kind::CoilLine => induction::coil_line(check, raw, place, billet?, shop),
         Kind::StaticCoil => induction::static_coil(check, raw, place, billet?, shop),
     }
+}
+
+/// What is added to the exit state of any heater, K.
+pub(crate) fn exit_offset(check: &mut Check, raw: &At<RawHeater>) -> f64 {
+    let given = raw.as_ref().map(|raw| &raw.get_ref().exit_offset_k);
+    given.map_or(0.0, |value| check.or_default("heater", &keys::EXIT_OFFSET, value))
 }
 
 fn measured(check: &mut Check, raw: &RawHeater, place: Range<usize>) -> Option<StartField> {

@@ -57,7 +57,7 @@ fields!(
     numbers: [
         temperature_c, surface_c, core_c, core_below_surface_k, seconds, minutes, start_c, emissivity, film_w_m2k,
         frequency_hz, bore_mm, length_mm, billets, lining_mm, lining_w_mk, lining_emissivity, copper_c, fill,
-        supply_efficiency, highest_kw
+        supply_efficiency, highest_kw, exit_offset_k
     ],
     others: [kind, points, motion, zone, step, target]
 );
