@@ -9,7 +9,7 @@ use super::metals::Metals;
 use super::problem::{LineFileError, nearest};
 use super::raw::RawFile;
 use super::{check, read};
-use crate::line::plan::{Input, InputValue, Plan};
+use crate::line::plan::{Heater, Input, InputValue, Plan};
 use crate::line::run::{RunError, RunOptions, run};
 use crate::line::trace::{Owner, Trace};
 
@@ -114,8 +114,11 @@ impl Document {
     /// As [`Document::set`].
     pub fn with(&self, values: &[(&str, f64)]) -> Result<Plan, LineFileError> {
         if let Some(raw) = self.changed(values)
-            && let Ok(plan) = check::check(&self.text, &self.path, &raw, &self.metals)
+            && let Ok(mut plan) = check::check(&self.text, &self.path, &raw, &self.metals)
         {
+            if let (Heater::CoilLine(new), Heater::CoilLine(old)) = (&mut plan.heater, &self.plan.heater) {
+                new.keep_with(old);
+            }
             return Ok(plan);
         }
         // Something is wrong: go by the text, so that the message shows it as it would stand there.

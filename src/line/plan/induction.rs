@@ -157,6 +157,11 @@ impl CoilLine {
         Ok(heated)
     }
 
+    /// Shares what is kept with another coil line, whose plan differs from this one's by some numbers.
+    pub fn keep_with(&mut self, other: &CoilLine) {
+        self.kept = other.kept.clone();
+    }
+
     /// Whether every coil has a setting.
     pub fn is_set(&self) -> bool {
         self.settings.iter().all(Option::is_some)
