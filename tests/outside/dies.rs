@@ -463,3 +463,32 @@ contact_ms = 10
         assert!((heat / 83.6 - 1.0).abs() < 0.01, "{die} {heat}");
     }
 }
+
+/// The struck face itself, through a whole run at `standard`: T = T₁ − ΔT e₂/(e₁+e₂) (1 − E(z)),
+/// z = h √t (1/e₁ + 1/e₂), E(z) = exp(z²) erfc(z) (Carslaw and Jaeger, two half-spaces with a contact
+/// resistance; e = √(kρc)).
+#[test]
+fn the_struck_face_is_that_of_two_half_spaces() {
+    let (e1, e2) = ((28.0f64 * 650.0 * 7470.0).sqrt(), (27.7f64 * 550.0 * 7700.0).sqrt());
+    for (h, ms) in [
+        (20_000.0f64, 1.0f64),
+        (20_000.0, 5.0),
+        (20_000.0, 10.0),
+        (20_000.0, 50.0),
+        (6_000.0, 10.0),
+        (6_000.0, 200.0),
+        (6_000.0, 2000.0),
+    ] {
+        let keys = format!("lying_before_s = 0\nlying_after_s = 0\ncontact_ms = {ms}\ndie = {{ blow_w_m2k = {h} }}");
+        let trace = trace(&two_half_spaces(&keys));
+        let z = h * (1e-3 * ms).sqrt() * (1.0 / e1 + 1.0 / e2);
+        let exact = 1150.0 - 950.0 * e2 / (e1 + e2) * (1.0 - (z * z).exp() * libm::erfc(z));
+        let end = trace.moments.iter().find(|m| m.stage == 1 && m.label == "end").unwrap();
+        for face in ["free_end", "grip_end"] {
+            let node = trace.nodes.iter().position(|n| n == face).unwrap();
+            let found = end.temps_c[node].unwrap();
+            println!("{face}, {h} W/m2K, {ms} ms: {found:.2}, exact {exact:.2}");
+            assert!((found - exact).abs() < 1.0, "{face} {h} {ms}: {found} {exact}");
+        }
+    }
+}

@@ -223,8 +223,8 @@ fn refinement_converges() {
     assert!(standard.0 < 0.5 * quick.0, "{standard:?} {quick:?}");
 }
 
-/// On the hub with its flash and web, and on the press line, 97 of 100 node values of `standard` are
-/// within 1 K of `fine` and none is off by more than 1.3 K.
+/// On the hub with its flash and web, and on the press line, 98 of 100 node values of `standard` are
+/// within 0.9 K of `fine` and none is off by more than 1.2 K.
 #[test]
 fn standard_keeps_its_promise_on_the_examples() {
     for name in ["hub", "flange", "pin"] {
@@ -246,13 +246,13 @@ fn standard_keeps_its_promise_on_the_examples() {
             .filter_map(|(a, b)| Some((a.as_ref()? - b.as_ref()?).abs()))
             .collect();
         apart.sort_by(f64::total_cmp);
-        let (share, worst) = (apart[apart.len() * 97 / 100], apart[apart.len() - 1]);
+        let (share, worst) = (apart[apart.len() * 98 / 100], apart[apart.len() - 1]);
         println!(
-            "{name}: {} values, 97 % within {share:.2} K, worst {worst:.2} K",
+            "{name}: {} values, 98 % within {share:.2} K, worst {worst:.2} K",
             apart.len()
         );
         assert!(
-            apart.len() > 250 && share < 1.0 && worst < 1.3,
+            apart.len() > 250 && share < 0.9 && worst < 1.2,
             "{name}: {share} {worst}"
         );
     }
