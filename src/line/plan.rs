@@ -74,6 +74,8 @@ pub struct Plan {
     pub surroundings: Surroundings,
     /// Time between parts in s, if given.
     pub takt_s: Option<f64>,
+    /// Film coefficient of the air at tool faces that no part touches, W/m²K.
+    pub tool_film_w_m2k: f64,
     /// How the billet gets hot.
     pub heater: Heater,
     /// Added everywhere to the temperatures that the heater gives, K: what a pyrometer reads above

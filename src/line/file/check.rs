@@ -69,7 +69,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
 
     let billet = billet::billet(check, &raw.billet);
     let emissivity = billet.as_ref().and_then(|billet| billet.emissivity);
-    let shop = billet::shop(check, &raw.shop, emissivity);
+    let shop = billet::shop(check, &raw.shop, emissivity, tools::any(raw));
     let heater = heater::heater(check, &raw.heater, billet.as_ref(), &shop);
     if let (Some(billet), Some(heater)) = (&billet, &heater) {
         heater::warn_solidus(check, billet, heater);
@@ -122,6 +122,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
         metal: billet.metal,
         surroundings: shop.air,
         takt_s: shop.takt_s,
+        tool_film_w_m2k: shop.tool_film_w_m2k.unwrap_or(0.0),
         heater: heater?,
         exit_offset_k,
         stages,

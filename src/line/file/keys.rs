@@ -141,6 +141,16 @@ pub(crate) const SURROUNDINGS: Key = key(
 pub(crate) const TAKT: Key = above("shop", "takt_s", "s", (0.0, 36_000.0), Nothing);
 pub(crate) const AIR_SPEED: Key = key("shop", "air_speed_m_s", "m/s", (0.0, 100.0), Default(0.0, "still air"));
 pub(crate) const FILM: Key = key("shop", "film_w_m2k", "W/m2K", COEFFICIENT, Nothing);
+pub(crate) const TOOL_FILM: Key = key(
+    "shop",
+    "tool_film_w_m2k",
+    "W/m2K",
+    COEFFICIENT,
+    Default(
+        10.0,
+        "a tool face in still air while no part touches it, common practice 5 to 15 W/m2K",
+    ),
+);
 pub(crate) const VIEW_FACTOR: Key = key("shop", "view_factor", "", SHARE, Default(1.0, "nothing hot in sight"));
 
 // [heater]
@@ -401,6 +411,7 @@ const MAIN: &[Key] = &[
     TAKT,
     AIR_SPEED,
     FILM,
+    TOOL_FILM,
     VIEW_FACTOR,
     EXIT_UNIFORM,
     EXIT_SURFACE,

@@ -130,6 +130,9 @@ pub(crate) struct RawShop {
     /// Fixed film coefficient in place of the correlations.
     #[schemars(with = "Option<f64>")]
     pub film_w_m2k: At<f64>,
+    /// Film coefficient of the air at tool faces that no part touches.
+    #[schemars(with = "Option<f64>")]
+    pub tool_film_w_m2k: At<f64>,
     /// View factor from the part to its surroundings.
     #[schemars(with = "Option<f64>")]
     pub view_factor: At<f64>,

@@ -124,7 +124,7 @@ impl Runner<'_> {
         let emissivity = surroundings
             .emissivity
             .unwrap_or_else(|| body.metal.emissivity.at(body.bulk_c));
-        let air = Exchange::air(TOOL_FILM, emissivity, surroundings.ambient_c);
+        let air = Exchange::air(self.plan.tool_film_w_m2k, emissivity, surroundings.ambient_c);
         columns.set_open(Some(air.clone()));
         let areas = self.areas(&faces, share);
         columns.set_contacts(&vec![None; faces.len()], &areas);
@@ -270,9 +270,6 @@ impl Runner<'_> {
         })
     }
 }
-
-/// Film coefficient of a tool face in air, W/m²K (common practice for still air).
-const TOOL_FILM: f64 = 10.0;
 
 /// Distance that keeps the walls of different rings apart on the one line of spans, m.
 const WALL_APART_M: f64 = 100.0;

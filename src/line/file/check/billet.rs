@@ -25,6 +25,8 @@ pub(crate) struct Shop {
     /// Whether `surroundings_c` was given and not taken from `ambient_c`.
     pub walls_given: bool,
     pub takt_s: Option<f64>,
+    /// Film coefficient of the air at idle tool faces, W/m²K.
+    pub tool_film_w_m2k: Option<f64>,
 }
 
 const SECTIONS: [(&str, &str); 4] = [
@@ -182,7 +184,7 @@ fn record_properties(check: &mut Check, metal: &Metal) {
     }
 }
 
-pub(crate) fn shop(check: &mut Check, raw: &At<RawShop>, emissivity: Option<f64>) -> Shop {
+pub(crate) fn shop(check: &mut Check, raw: &At<RawShop>, emissivity: Option<f64>, tools: bool) -> Shop {
     let empty = RawShop::default();
     let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
     let ambient_c = check.or_default("shop", &keys::AMBIENT, &raw.ambient_c);
@@ -198,5 +200,9 @@ pub(crate) fn shop(check: &mut Check, raw: &At<RawShop>, emissivity: Option<f64>
         air,
         walls_given: raw.surroundings_c.is_some(),
         takt_s: check.number("shop", &keys::TAKT, &raw.takt_s),
+        tool_film_w_m2k: match (&raw.tool_film_w_m2k, tools) {
+            (None, false) => None,
+            (given, _) => Some(check.or_default("shop", &keys::TOOL_FILM, given)),
+        },
     }
 }

@@ -86,8 +86,8 @@ pub(crate) struct Tools {
     pub support: SupportValues,
 }
 
-/// The defaults of the file. Only what some stage uses is recorded as an input.
-pub(crate) fn defaults(check: &mut Check, raw: &RawFile) -> Tools {
+/// Which tools some stage has: dies, grips, supports.
+fn used(raw: &RawFile) -> (bool, bool, bool) {
     let uses = |kinds: &[&str]| {
         raw.stage.iter().any(|stage| match &stage.get_ref().kind {
             Some(kind) => kinds.contains(&kind.get_ref().as_str()),
@@ -95,8 +95,17 @@ pub(crate) fn defaults(check: &mut Check, raw: &RawFile) -> Tools {
         })
     };
     let grips = raw.stage.iter().any(|stage| stage.get_ref().grip.is_some());
-    let used = (uses(&["forge", "trim"]), grips, uses(&["rest"]));
+    (uses(&["forge", "trim"]), grips, uses(&["rest"]))
+}
 
+/// Whether some stage has tools.
+pub(crate) fn any(raw: &RawFile) -> bool {
+    used(raw) != (false, false, false)
+}
+
+/// The defaults of the file. Only what some stage uses is recorded as an input.
+pub(crate) fn defaults(check: &mut Check, raw: &RawFile) -> Tools {
+    let used = used(raw);
     let die = kept(check, used.0 || raw.die.is_some(), |check| die(check, &raw.die, used));
     let grip = kept(check, used.1 || raw.grip.is_some(), |check| {
         grip(check, &raw.grip, die.metal.clone())

@@ -49,7 +49,7 @@ fields!(
 );
 fields!(
     RawShop,
-    numbers: [ambient_c, surroundings_c, takt_s, air_speed_m_s, film_w_m2k, view_factor],
+    numbers: [ambient_c, surroundings_c, takt_s, air_speed_m_s, film_w_m2k, tool_film_w_m2k, view_factor],
     others: []
 );
 fields!(
