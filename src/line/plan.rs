@@ -19,8 +19,8 @@ pub use input::{Allowed, Input, InputValue};
 pub use moment::Moment;
 pub use piece::{Piece, Ring, Section, Shape};
 pub use stage::{
-    Between, DeformationHeat, Die, Dies, Forge, Grip, GripEnd, Pose, RingTouch, Stage, StageKind, Support,
-    Surroundings, Trim,
+    Between, DeformationHeat, Die, Dies, Forge, Friction, Grip, GripEnd, Gripper, KnockOut, Pose, RingTouch, Stage,
+    StageKind, Support, Surroundings, Trim,
 };
 
 use crate::line::trace::InputRecord;
@@ -70,6 +70,9 @@ pub struct Plan {
     pub piece: Piece,
     /// Metal of the billet.
     pub metal: Metal,
+    /// Temperature below which the ends of a gripped bar are too cold, degC; `None` where nothing grips
+    /// or nothing is known.
+    pub cold_end_c: Option<f64>,
     /// Surroundings of the shop; each stage carries its own copy with its overrides.
     pub surroundings: Surroundings,
     /// Time between parts in s, if given.

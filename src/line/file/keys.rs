@@ -5,9 +5,9 @@
 mod die;
 
 pub(crate) use die::{
-    BLOW_OFF_SECONDS, BLOW_OFF_W, DIE_FLASH, DIE_GAP, DIE_PREHEAT, DIE_WALL, FILLS, FLASH_SPREAD, GAP_SPREAD,
-    GRIP_LATE, HOLD, PRESSED_ON, REBOUND, SPRAY_SECONDS, SPRAY_W, SPRAY_WATER, SQUEEZE, STROKE, STROKES, STUCK,
-    TEMPERING,
+    BLOW_OFF_SECONDS, BLOW_OFF_W, DIE_FLASH, DIE_GAP, DIE_PREHEAT, DIE_WALL, FILLS, FLASH_SPREAD, FRICTION, GAP_SPREAD,
+    GRIP_COLD, GRIP_COOLING, GRIP_FROM_END, GRIP_LATE, GRIP_OPENS, HOLD, KNOCK_OUT_INNER, KNOCK_OUT_OUTER, KNOCK_OUT_S,
+    KNOCK_OUT_W, PRESSED_ON, REBOUND, SPRAY_SECONDS, SPRAY_W, SPRAY_WATER, SQUEEZE, STROKE, STROKES, STUCK, TEMPERING,
 };
 
 use crate::line::plan::Allowed;
@@ -122,6 +122,13 @@ pub(crate) const HEIGHT: Key = above("billet", "height_mm", "mm", SIZE_MM, Requi
 pub(crate) const THICKNESS: Key = above("billet", "thickness_mm", "mm", SIZE_MM, Required);
 pub(crate) const LENGTH: Key = above("billet", "length_mm", "mm", (0.0, 20_000.0), Nothing);
 pub(crate) const EMISSIVITY: Key = key("billet", "emissivity", "", SHARE, Follows("that of the steel"));
+pub(crate) const COLD_END: Key = key(
+    "billet",
+    "cold_end_c",
+    "degC",
+    TEMPERATURE,
+    Follows("the forging minimum of the steel"),
+);
 
 // [shop]
 pub(crate) const AMBIENT: Key = key(
@@ -406,6 +413,7 @@ const MAIN: &[Key] = &[
     THICKNESS,
     LENGTH,
     EMISSIVITY,
+    COLD_END,
     AMBIENT,
     SURROUNDINGS,
     TAKT,

@@ -106,7 +106,9 @@ pub(crate) fn parse(text: &str, path: &Path) -> Result<Reading, LineFileError> {
         match RawFile::deserialize(Deserializer::from(rest.clone())) {
             Ok(raw) => {
                 if !list.is_empty() {
-                    rest.get_ref().values().for_each(|value| find_headers(text, value, &mut headers));
+                    rest.get_ref()
+                        .values()
+                        .for_each(|value| find_headers(text, value, &mut headers));
                     headers.sort_unstable();
                 }
                 return Ok(Reading {
@@ -224,9 +226,7 @@ fn remove(table: &mut DeTable<'_>, span: &Range<usize>, here: &Range<usize>) -> 
     if let Some(key) = hit {
         return table.remove(key.as_str()).map(|_| here.clone());
     }
-    table
-        .iter_mut()
-        .find_map(|(_, value)| remove_inside(value, span, here))
+    table.iter_mut().find_map(|(_, value)| remove_inside(value, span, here))
 }
 
 fn remove_inside(value: &mut Spanned<DeValue<'_>>, span: &Range<usize>, here: &Range<usize>) -> Option<Range<usize>> {

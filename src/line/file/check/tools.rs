@@ -50,6 +50,7 @@ impl DieValues {
             flash_w_m2k: self.more.flash_w_m2k,
             wall_w_m2k: self.more.wall_w_m2k.unwrap_or(self.blow_w_m2k),
             gap_w_m2k: self.more.gap_w_m2k,
+            friction_factor: self.more.friction_factor,
             spray: self.more.spray,
             blow_off: self.more.blow_off,
             tempering_c: self.more.tempering_c,
@@ -96,6 +97,11 @@ fn used(raw: &RawFile) -> (bool, bool, bool) {
     };
     let grips = raw.stage.iter().any(|stage| stage.get_ref().grip.is_some());
     (uses(&["forge", "trim"]), grips, uses(&["rest"]))
+}
+
+/// Whether some stage grips the part.
+pub(crate) fn gripped(raw: &RawFile) -> bool {
+    used(raw).1
 }
 
 /// Whether some stage has tools.
@@ -244,6 +250,7 @@ pub(super) fn warn_spread(check: &mut Check, base: &str, key: &Key, value: f64) 
         "flash_w_m2k" => keys::FLASH_SPREAD,
         "gap_w_m2k" => keys::GAP_SPREAD,
         "resting_w_m2k" => keys::RESTING_SPREAD,
+        "knock_out_w_m2k" => keys::CLAMPED_SPREAD,
         "w_m2k" if key.table == "support" => keys::RESTING_SPREAD,
         _ => keys::CLAMPED_SPREAD,
     };
