@@ -116,7 +116,7 @@ fn friction_comes_out_of_the_blow_energy() {
 /// excess over the air in the time constant, and from part to part they settle where both balance.
 #[test]
 fn jaws_of_one_gripper_warm_up_from_grip_to_grip_and_from_part_to_part() {
-    let (h, depth, cooling, gap, hold, takt) = (100.0, 0.002, 40.0, 6.0, 4.0, 30.0_f64);
+    let [h, depth, cooling, gap, hold, takt] = [100.0, 0.002, 40.0, 6.0, 4.0, 30.0_f64];
     let grip = format!(
         "grip = {{ end = \"grip_end\", length_mm = 25, w_m2k = {h}, share = 0.3, depth_mm = 2, jaw_c = 120, \
          gripper = \"robot\", cooling_s = {cooling}, cold_c = 25 }}"
@@ -136,8 +136,10 @@ fn jaws_of_one_gripper_warm_up_from_grip_to_grip_and_from_part_to_part() {
     let warmed = |from: f64| part_c - (part_c - from) * (-per_s * hold).exp();
     let cooled = |from: f64, seconds: f64| 25.0 + (from - 25.0) * (-seconds / cooling).exp();
     let end = warmed(120.0);
-    assert!((jaws[0].face_start_c - 120.0).abs() < 1e-6);
-    assert!((jaws[0].face_end_c - end).abs() < 2.0, "{} {end}", jaws[0].face_end_c);
+    assert!((jaws[0].face_start_c - 120.0).abs() < 0.1, "{}", jaws[0].face_start_c);
+    // The face leads the mean by q L/(3 k).
+    let face = end + h * (part_c - end) * depth / (3.0 * 27.7);
+    assert!((jaws[0].face_end_c - face).abs() < 1.0, "{} {face}", jaws[0].face_end_c);
     let again = cooled(end, gap);
     assert!(
         (jaws[1].face_start_c - again).abs() < 1.5,
@@ -195,16 +197,13 @@ fn a_regrip_moves_the_cold_stretch_and_the_cold_length_is_told() {
         assert_eq!((ends.free_end_surface_mm, ends.free_end_mean_mm), (0.0, 0.0));
         ends.grip_end_surface_mm
     };
-    // Closed to the end: the jaws' 40 mm are cold, give or take a cell. Let go early: the skin recovers.
-    assert!((cold(&whole) - 40.0).abs() < 5.0, "{}", cold(&whole));
+    // Closed to the end: the jaws' 40 mm, and by conduction along the bar up to √(π a t) = 10 mm more.
+    assert!(cold(&whole) > 38.0 && cold(&whole) < 50.0, "{}", cold(&whole));
     assert!(cold(&one) < cold(&whole));
-    // Taken further in, as long again is cold there.
-    assert!(
-        (cold(&two) - cold(&one) - 40.0).abs() < 6.0,
-        "{} {}",
-        cold(&two),
-        cold(&one)
-    );
+    // Taken further in for the same time, a second stretch is cold, longer than the 40 mm of its jaws at first
+    // and no shorter than what the first one has recovered to.
+    let second = cold(&two) - cold(&one);
+    assert!(second > 38.0 && second < 50.0, "{} {}", cold(&two), cold(&one));
     // Heat: the first grip takes the same in both; the ledger closes.
     let first = |trace: &Trace| booked(trace, "jaws at grip end");
     assert!(
@@ -255,4 +254,51 @@ fn grips_that_cannot_be_are_refused() {
         carry("[{ length_mm = 25, opens_s = 1.5 }, { length_mm = 20, late_s = 1.5 }]"),
         ""
     );
+}
+
+/// A knock-out pin takes the heat of two half-spaces under its own area only: Carslaw and Jaeger,
+/// "Conduction of Heat in Solids", 2.10, with a contact coefficient: Q = h ΔT/H² (E − 1 + 2z/√π), z = H√t,
+/// H = h (1/e₁ + 1/e₂), E = exp(z²) erfc z.
+#[test]
+fn a_knock_out_takes_heat_through_its_own_face_only() {
+    let text = |size: &str| {
+        line(&format!(
+            "[[stage]]\nkind = \"forge\"\nname = \"press\"\nlying_before_s = 0\nlying_after_s = 0\n\
+             knock_out_s = 0.5\nknock_out_w_m2k = 2000\n{size}\ndie = {{ blow_w_m2k = 0 }}\n"
+        ))
+        .replace("resolution = \"quick\"", "resolution = \"fine\"")
+    };
+    let (e1, e2): (f64, f64) = ((28.0_f64 * 7470.0 * 650.0).sqrt(), (27.7_f64 * 7700.0 * 550.0).sqrt());
+    let h: f64 = 2000.0 * (1.0 / e1 + 1.0 / e2);
+    let z = h * 0.5_f64.sqrt();
+    let scaled = (z * z).exp() * libm::erfc(z);
+    let per_area = 2000.0 * 950.0 / (h * h) * (scaled - 1.0 + 2.0 * z / PI.sqrt());
+    for (size, area) in [
+        ("knock_out_outer_mm = 40", PI * 0.02 * 0.02),
+        (
+            "knock_out_outer_mm = 50\nknock_out_inner_mm = 30",
+            PI * (0.025 * 0.025 - 0.015 * 0.015),
+        ),
+    ] {
+        let trace = traced(&text(size));
+        let taken = -booked(&trace, "knock-out");
+        let exact = per_area * area * 1e-3;
+        // The skin beside the pin feeds it a little.
+        assert!((taken / exact - 1.0).abs() < 0.03, "{size}: {taken} {exact}");
+        assert!(
+            trace
+                .bill
+                .iter()
+                .any(|entry| entry.phase == "knock-out" && (entry.seconds - 0.5).abs() < 1e-9)
+        );
+        assert!(trace.ledger.imbalance.abs() < 1e-9);
+    }
+    let told = |size: &str| Document::parse(text(size), "x.toml").unwrap_err().to_string();
+    assert!(told("").contains("`knock_out_outer_mm` is missing"), "{}", told(""));
+    assert!(
+        told("knock_out_outer_mm = 80").contains("allowed 0 to 60 mm"),
+        "{}",
+        told("knock_out_outer_mm = 80")
+    );
+    assert!(told("knock_out_outer_mm = 20\nknock_out_inner_mm = 30").contains("is not below"));
 }
