@@ -97,6 +97,8 @@ mod dies;
 mod examples;
 #[path = "outside/fuzz.rs"]
 mod fuzz;
+#[path = "outside/handling.rs"]
+mod handling;
 #[path = "outside/properties.rs"]
 mod properties;
 #[path = "outside/speed.rs"]

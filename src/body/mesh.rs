@@ -232,16 +232,23 @@ impl Mesh {
     /// The same cells with the side faces within `low_m` and `high_m` of the two ends marked as
     /// gripped.
     pub fn gripped(&self, low_m: f64, high_m: f64) -> Mesh {
+        self.gripped_between((0.0, low_m), (0.0, high_m))
+    }
+
+    /// As [`Mesh::gripped`], for jaws from one distance to another from the low and from the high end \[m\].
+    pub fn gripped_between(&self, low_m: (f64, f64), high_m: (f64, f64)) -> Mesh {
         let mut grid = (*self.grid).clone();
         if matches!(self.layout, Layout::Axisymmetric | Layout::Bar) {
             let faces = grid.axes()[0].faces();
-            let (low, high) = (faces[0] + low_m, faces[faces.len() - 1] - high_m);
+            let (start, end) = (faces[0], faces[faces.len() - 1]);
+            let low = (start + low_m.0, start + low_m.1);
+            let high = (end - high_m.1, end - high_m.0);
             let layout = self.layout;
             grid.group_faces(|f| {
                 let skin = skin_of(f.axis, f.side, layout);
                 let gripped = match skin {
-                    Skin::Side if f.at[0] < low => Skin::GripLow,
-                    Skin::Side if f.at[0] > high => Skin::GripHigh,
+                    Skin::Side if f.at[0] >= low.0 && f.at[0] < low.1 => Skin::GripLow,
+                    Skin::Side if f.at[0] > high.0 && f.at[0] <= high.1 => Skin::GripHigh,
                     other => other,
                 };
                 gripped as usize

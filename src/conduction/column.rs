@@ -37,6 +37,8 @@ pub struct ColumnHeat {
     pub open: f64,
     /// Through the far end.
     pub deep: f64,
+    /// Set free at the face, see [`Columns::set_source`].
+    pub given: f64,
 }
 
 /// A set of equal columns, one per face cell, reaching from the contact face into the tool.
@@ -57,6 +59,8 @@ pub struct Columns {
     pub(super) contact: Vec<Option<Contact>>,
     area: Vec<f64>,
     open: Option<Exchange>,
+    /// Power set free in the first cell of each column, W.
+    source: Vec<f64>,
     heat: ColumnHeat,
     work: ColumnWork,
 }
@@ -143,6 +147,7 @@ impl Columns {
             contact: vec![None; count],
             area: vec![1.0; count],
             open: None,
+            source: vec![0.0; count],
             heat: ColumnHeat::default(),
             work: ColumnWork {
                 argument: vec![0.0; total],
@@ -216,6 +221,17 @@ impl Columns {
                 self.work.coupling[i * n + c] = self.area[c] / apart;
             }
         }
+    }
+
+    /// Replaces the power \[W\] set free at the face of each column, as friction does.
+    pub fn set_source(&mut self, power_w: &[f64]) {
+        self.source.copy_from_slice(power_w);
+    }
+
+    /// Effusivity √(k ρ c) at the face of a column, W s^½/m²K.
+    pub fn effusivity(&self, column: usize) -> f64 {
+        let at = self.medium.heating.at(self.h[column]);
+        (self.medium.density * at.dpotential_dh).sqrt() / at.dtemp_dh
     }
 
     /// What the face of a column without contact exchanges with its surroundings.
@@ -396,6 +412,10 @@ impl Columns {
                 }
             }
         }
+        for (x, power) in w.x.iter_mut().zip(&self.source) {
+            *x += power;
+            heat.given += power;
+        }
         let open = self.open.as_ref().map(|e| e.now(t));
         for c in 0..n {
             let slope = self.medium.heating.at(w.argument[c]);
@@ -476,6 +496,7 @@ impl Columns {
         let sum = |of: fn(&ColumnHeat) -> f64| -> f64 { gamma_c.iter().zip(&*earlier).map(|(c, e)| c * of(e)).sum() };
         heat.open = gamma_tau * heat.open + sum(|e| e.open);
         heat.deep = gamma_tau * heat.deep + sum(|e| e.deep);
+        heat.given = gamma_tau * heat.given + sum(|e| e.given);
     }
 
     /// Eliminates the columns from the deep end; reports what each contact adds to the right-hand
@@ -556,6 +577,7 @@ impl Columns {
         for (m, heat) in m.iter().zip(&w.heat) {
             w.pending.open += m * heat.open;
             w.pending.deep += m * heat.deep;
+            w.pending.given += m * heat.given;
         }
         self.before.copy_from_slice(&self.h);
         let stages = w.stages.each_ref().map(Vec::as_slice);
@@ -566,6 +588,7 @@ impl Columns {
     pub(super) fn book(&mut self) {
         self.heat.open += self.work.pending.open;
         self.heat.deep += self.work.pending.deep;
+        self.heat.given += self.work.pending.given;
     }
 
     pub(super) fn revert(&mut self) {

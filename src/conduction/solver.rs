@@ -248,6 +248,15 @@ impl Solver {
         self.disturb();
     }
 
+    /// Adds to the volumetric source: power of each cell in W under an account.
+    pub fn add_source(&mut self, account: usize, power_w: &[f64]) {
+        for (sum, power) in self.source.iter_mut().zip(power_w) {
+            *sum += power;
+        }
+        self.source_power.push((account, power_w.iter().sum()));
+        self.disturb();
+    }
+
     /// Replaces the volumetric source as [`Solver::set_source`] does, but as a change so small that
     /// the next step keeps its length (a source that drifts, updated step by step).
     pub fn drift_source(&mut self, account: usize, power_w: &[f64]) {
@@ -322,6 +331,12 @@ impl Solver {
     /// Temperature of a cell in degC.
     pub fn temperature(&self, cell: usize) -> f64 {
         self.medium.branch(self.cooled[cell]).at(self.h[cell]).temp_c
+    }
+
+    /// Effusivity √(k ρ c) of a cell, W s^½/m²K.
+    pub fn effusivity(&self, cell: usize) -> f64 {
+        let at = self.medium.branch(self.cooled[cell]).at(self.h[cell]);
+        (self.medium.density * at.dpotential_dh).sqrt() / at.dtemp_dh
     }
 
     /// Temperature of every cell in degC.

@@ -19,8 +19,8 @@ pub use input::{Allowed, Input, InputValue};
 pub use moment::Moment;
 pub use piece::{Piece, Ring, Section, Shape};
 pub use stage::{
-    Between, DeformationHeat, Die, Dies, Forge, Grip, GripEnd, Pose, RingTouch, Stage, StageKind, Support,
-    Surroundings, Trim,
+    Between, DeformationHeat, Die, Dies, Forge, Friction, Grip, GripEnd, Gripper, KnockOut, Pose, RingTouch, Stage,
+    StageKind, Support, Surroundings, Trim,
 };
 
 use crate::line::trace::InputRecord;
@@ -70,10 +70,15 @@ pub struct Plan {
     pub piece: Piece,
     /// Metal of the billet.
     pub metal: Metal,
+    /// Temperature below which the ends of a gripped bar are too cold, degC; `None` where nothing grips
+    /// or nothing is known.
+    pub cold_end_c: Option<f64>,
     /// Surroundings of the shop; each stage carries its own copy with its overrides.
     pub surroundings: Surroundings,
     /// Time between parts in s, if given.
     pub takt_s: Option<f64>,
+    /// Film coefficient of the air at tool faces that no part touches, W/m²K.
+    pub tool_film_w_m2k: f64,
     /// How the billet gets hot.
     pub heater: Heater,
     /// Added everywhere to the temperatures that the heater gives, K: what a pyrometer reads above

@@ -34,6 +34,8 @@ pub struct Trace {
     pub maps: Vec<SectionMap>,
     /// Die faces and other bodies in contact, one record a stage that has them.
     pub dies: Vec<DieRecord>,
+    /// How much of the bar is too cold towards its ends, at each moment up to the first new shape.
+    pub ends: Vec<ColdEnds>,
     /// Where the heat went, phase by phase: each blow, each time lying, each time in air.
     pub bill: Vec<HeatEntry>,
     /// Energy by name.
@@ -130,6 +132,29 @@ pub struct DieRecord {
     pub face_end_c: f64,
     /// Heat taken from the part, kJ.
     pub heat_kj: f64,
+    /// Heat of friction set free in the tool's own face, kJ.
+    pub friction_kj: f64,
+}
+
+/// Length of bar colder than a temperature in the half of each end, at a moment.
+#[derive(Debug, Clone, Serialize)]
+pub struct ColdEnds {
+    /// Index into [`Trace::stages`].
+    pub stage: usize,
+    /// Moment, as in [`Moment::label`].
+    pub label: String,
+    /// Time in s after heater exit.
+    pub time_s: f64,
+    /// The temperature, degC.
+    pub below_c: f64,
+    /// At the gripped end, on the side face, mm.
+    pub grip_end_surface_mm: f64,
+    /// At the gripped end, in the mean over the section, mm.
+    pub grip_end_mean_mm: f64,
+    /// At the free end, on the side face, mm.
+    pub free_end_surface_mm: f64,
+    /// At the free end, in the mean over the section, mm.
+    pub free_end_mean_mm: f64,
 }
 
 /// Heat of the part over one phase of a stage.

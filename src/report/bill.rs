@@ -13,7 +13,7 @@ fn kinds(entry: &HeatEntry) -> (f64, f64, f64) {
     let mut sums = (0.0, 0.0, 0.0);
     for flow in &entry.flows {
         match flow.name.as_str() {
-            "deformation" => sums.2 += flow.energy_kj,
+            "deformation" | "friction" => sums.2 += flow.energy_kj,
             "radiation and convection" | "descaling water" | "furnace" => sums.1 += flow.energy_kj,
             _ => sums.0 += flow.energy_kj,
         }

@@ -50,8 +50,14 @@ fn check(trace: &Trace) -> Result<(), ReportError> {
     }
     for (row, die) in trace.dies.iter().enumerate() {
         let temps = [die.face_start_c, die.face_peak_c, die.face_end_c];
-        for value in temps.into_iter().chain([die.heat_kj]) {
+        for value in temps.into_iter().chain([die.heat_kj, die.friction_kj]) {
             fine(value, "dies", row)?;
+        }
+    }
+    for (row, e) in trace.ends.iter().enumerate() {
+        let grip = [e.grip_end_surface_mm, e.grip_end_mean_mm];
+        for value in grip.into_iter().chain([e.free_end_surface_mm, e.free_end_mean_mm]) {
+            fine(value, "ends", row)?;
         }
     }
     fine(trace.ledger.stored_kj, "ledger.stored_kj", 0)?;

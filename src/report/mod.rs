@@ -9,6 +9,7 @@ pub mod bill;
 pub mod chart;
 pub mod csv;
 mod dossier;
+pub(crate) mod ends;
 pub mod files;
 pub mod heater;
 mod history;

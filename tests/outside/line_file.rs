@@ -212,6 +212,40 @@ fn all_unknown_keys_and_types_of_a_file_come_at_once() {
 }
 
 #[test]
+fn wrong_names_types_and_ranges_come_together_without_what_follows_from_them() {
+    let text = GOOD
+        .replace("length_mm = 140", "lenght_mm = 140") // would leave the grip and the shape without a length
+        .replace("diameter_mm = 60", "diameter_mm = -60")
+        .replace("seconds = 4.2", "seconds = \"4.2\"") // would be missing
+        .replace("contact_ms = 50", "contact_ms = -50")
+        .replace("kind = \"measured\"", "kind = \"mesured\"")
+        .replace("min_c = 1100", "min_c = 9999");
+    let Err(LineFileError::Wrong(problems)) = parse(&text) else {
+        panic!("taken");
+    };
+    let shown = problems.to_string();
+    let told: Vec<(usize, &str)> = problems.list.iter().map(|p| (p.line, p.kind.code())).collect();
+    let want = [
+        (4, "out-of-range"),
+        (5, "unknown-key"),
+        (7, "unknown-word"),
+        (13, "wrong-type"),
+        (19, "out-of-range"),
+        (30, "out-of-range"),
+    ];
+    assert_eq!(told, want, "{shown}");
+    // What is missing in a table that was read whole is told; in one that lost a key it is not.
+    let text = GOOD
+        .replace("length_mm = 25", "lengths_mm = 25")
+        .replace("seconds = 20\n", "");
+    let Err(LineFileError::Wrong(problems)) = parse(&text) else {
+        panic!("taken");
+    };
+    let told: Vec<&str> = problems.list.iter().map(|p| p.kind.code()).collect();
+    assert_eq!(told, ["unknown-key", "missing"], "{problems}");
+}
+
+#[test]
 fn what_cannot_be_is_refused() {
     check(
         "interval_s = 1.5",

@@ -116,6 +116,7 @@ pub fn invented(broken: bool) -> Trace {
         moments,
         maps,
         dies: dies(),
+        ends: Vec::new(),
         bill: Vec::new(),
         ledger: ledger(),
         verdicts,
@@ -377,6 +378,7 @@ fn dies() -> Vec<DieRecord> {
     .into_iter()
     .map(
         |(stage, body, face_start_c, face_peak_c, face_end_c, heat_kj)| DieRecord {
+            friction_kj: 0.0,
             stage,
             body: body.into(),
             face_start_c,

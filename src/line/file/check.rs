@@ -67,9 +67,9 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
         (Resolution::Standard, "within 1 K at every node"),
     );
 
-    let billet = billet::billet(check, &raw.billet);
+    let billet = billet::billet(check, &raw.billet, tools::gripped(raw));
     let emissivity = billet.as_ref().and_then(|billet| billet.emissivity);
-    let shop = billet::shop(check, &raw.shop, emissivity);
+    let shop = billet::shop(check, &raw.shop, emissivity, tools::any(raw));
     let heater = heater::heater(check, &raw.heater, billet.as_ref(), &shop);
     if let (Some(billet), Some(heater)) = (&billet, &heater) {
         heater::warn_solidus(check, billet, heater);
@@ -101,6 +101,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     }
     // A limit is looked at only against stages that stand, or every limit would name a ghost.
     if stages.len() != raw.stage.len() || stages.is_empty() {
+        limit::ranges(check, &raw.limit);
         return None;
     }
     let billet = billet?;
@@ -120,8 +121,10 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
         resolution,
         piece: billet.piece,
         metal: billet.metal,
+        cold_end_c: billet.cold_end_c,
         surroundings: shop.air,
         takt_s: shop.takt_s,
+        tool_film_w_m2k: shop.tool_film_w_m2k.unwrap_or(0.0),
         heater: heater?,
         exit_offset_k,
         stages,

@@ -8,7 +8,7 @@ use super::edit::{self, Change};
 use super::metals::Metals;
 use super::problem::{LineFileError, nearest};
 use super::raw::RawFile;
-use super::{check, read};
+use super::{check, follow_on, read};
 use crate::line::plan::{Heater, Input, InputValue, Plan};
 use crate::line::run::{RunError, RunOptions, run};
 use crate::line::trace::{Owner, Trace};
@@ -252,6 +252,10 @@ fn tree(text: &str) -> DeTable<'_> {
 }
 
 fn plan_of(text: &str, path: &Path, metals: &Metals) -> Result<(Plan, RawFile), LineFileError> {
-    let raw = read::parse(text, path)?;
-    Ok((check::check(text, path, &raw, metals)?, raw))
+    let reading = read::parse(text, path)?;
+    let checked = check::check(text, path, &reading.raw, metals);
+    if reading.refused.is_empty() {
+        return Ok((checked?, reading.raw));
+    }
+    Err(follow_on::together(text, path, reading, checked.err()))
 }

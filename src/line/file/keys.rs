@@ -5,9 +5,9 @@
 mod die;
 
 pub(crate) use die::{
-    BLOW_OFF_SECONDS, BLOW_OFF_W, DIE_FLASH, DIE_GAP, DIE_PREHEAT, DIE_WALL, FILLS, FLASH_SPREAD, GAP_SPREAD,
-    GRIP_LATE, HOLD, PRESSED_ON, REBOUND, SPRAY_SECONDS, SPRAY_W, SPRAY_WATER, SQUEEZE, STROKE, STROKES, STUCK,
-    TEMPERING,
+    BLOW_OFF_SECONDS, BLOW_OFF_W, DIE_FLASH, DIE_GAP, DIE_PREHEAT, DIE_WALL, FILLS, FLASH_SPREAD, FRICTION, GAP_SPREAD,
+    GRIP_COLD, GRIP_COOLING, GRIP_FROM_END, GRIP_LATE, GRIP_OPENS, HOLD, KNOCK_OUT_INNER, KNOCK_OUT_OUTER, KNOCK_OUT_S,
+    KNOCK_OUT_W, PRESSED_ON, REBOUND, SPRAY_SECONDS, SPRAY_W, SPRAY_WATER, SQUEEZE, STROKE, STROKES, STUCK, TEMPERING,
 };
 
 use crate::line::plan::Allowed;
@@ -122,6 +122,13 @@ pub(crate) const HEIGHT: Key = above("billet", "height_mm", "mm", SIZE_MM, Requi
 pub(crate) const THICKNESS: Key = above("billet", "thickness_mm", "mm", SIZE_MM, Required);
 pub(crate) const LENGTH: Key = above("billet", "length_mm", "mm", (0.0, 20_000.0), Nothing);
 pub(crate) const EMISSIVITY: Key = key("billet", "emissivity", "", SHARE, Follows("that of the steel"));
+pub(crate) const COLD_END: Key = key(
+    "billet",
+    "cold_end_c",
+    "degC",
+    TEMPERATURE,
+    Follows("the forging minimum of the steel"),
+);
 
 // [shop]
 pub(crate) const AMBIENT: Key = key(
@@ -141,6 +148,16 @@ pub(crate) const SURROUNDINGS: Key = key(
 pub(crate) const TAKT: Key = above("shop", "takt_s", "s", (0.0, 36_000.0), Nothing);
 pub(crate) const AIR_SPEED: Key = key("shop", "air_speed_m_s", "m/s", (0.0, 100.0), Default(0.0, "still air"));
 pub(crate) const FILM: Key = key("shop", "film_w_m2k", "W/m2K", COEFFICIENT, Nothing);
+pub(crate) const TOOL_FILM: Key = key(
+    "shop",
+    "tool_film_w_m2k",
+    "W/m2K",
+    COEFFICIENT,
+    Default(
+        10.0,
+        "a tool face in still air while no part touches it, common practice 5 to 15 W/m2K",
+    ),
+);
 pub(crate) const VIEW_FACTOR: Key = key("shop", "view_factor", "", SHARE, Default(1.0, "nothing hot in sight"));
 
 // [heater]
@@ -396,11 +413,13 @@ const MAIN: &[Key] = &[
     THICKNESS,
     LENGTH,
     EMISSIVITY,
+    COLD_END,
     AMBIENT,
     SURROUNDINGS,
     TAKT,
     AIR_SPEED,
     FILM,
+    TOOL_FILM,
     VIEW_FACTOR,
     EXIT_UNIFORM,
     EXIT_SURFACE,

@@ -8,6 +8,7 @@ mod check;
 mod document;
 mod edit;
 mod either;
+mod follow_on;
 mod keys;
 mod metals;
 mod problem;

@@ -288,7 +288,7 @@ pub enum ProblemKind {
         length_mm: f64,
     },
     /// One end held twice.
-    #[error("the same end is gripped twice")]
+    #[error("the same end is gripped twice at one time")]
     GrippedTwice,
     /// A shape whose volume is not that of the part.
     #[error(

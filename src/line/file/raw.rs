@@ -109,6 +109,9 @@ pub(crate) struct RawBillet {
     /// Emissivity of the surface in place of the metal's.
     #[schemars(with = "Option<f64>")]
     pub emissivity: At<f64>,
+    /// Temperature below which the ends of a gripped bar count as too cold.
+    #[schemars(with = "Option<f64>")]
+    pub cold_end_c: At<f64>,
 }
 
 /// The shop.
@@ -130,6 +133,9 @@ pub(crate) struct RawShop {
     /// Fixed film coefficient in place of the correlations.
     #[schemars(with = "Option<f64>")]
     pub film_w_m2k: At<f64>,
+    /// Film coefficient of the air at tool faces that no part touches.
+    #[schemars(with = "Option<f64>")]
+    pub tool_film_w_m2k: At<f64>,
     /// View factor from the part to its surroundings.
     #[schemars(with = "Option<f64>")]
     pub view_factor: At<f64>,
@@ -275,6 +281,9 @@ pub(crate) struct RawDie {
     /// Coefficient across a gap: rings that do not touch, walls between blows.
     #[schemars(with = "Option<f64>")]
     pub gap_w_m2k: At<f64>,
+    /// Friction factor between part and dies: friction stress over yield stress in shear.
+    #[schemars(with = "Option<f64>")]
+    pub friction_factor: At<f64>,
     /// Temperature through both dies before the first part of a shift (warm-up).
     #[schemars(with = "Option<f64>")]
     pub preheat_c: At<f64>,

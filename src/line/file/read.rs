@@ -65,8 +65,24 @@ pub(crate) fn from_bytes(bytes: Vec<u8>, path: &Path) -> Result<String, LineFile
     Ok(text)
 }
 
-/// Parses text into raw tables.
-pub(crate) fn parse(text: &str, path: &Path) -> Result<RawFile, LineFileError> {
+/// Raw tables and what was refused on the way to them.
+pub(crate) struct Reading {
+    /// What could be read.
+    pub raw: RawFile,
+    /// Unknown keys and wrong types.
+    pub refused: Vec<Problem>,
+    /// Places of the tables that a key was taken out of: the header, or all of an inline table; `0..0`
+    /// for the top of the file.
+    pub touched: Vec<Range<usize>>,
+    /// Where the headers of tables start, in the order of the text.
+    pub headers: Vec<usize>,
+}
+
+/// Parses text into raw tables. Keys with an unknown name or a wrong type are taken out and told.
+///
+/// # Errors
+/// Text that is no TOML, or that cannot be read even without the refused keys.
+pub(crate) fn parse(text: &str, path: &Path) -> Result<Reading, LineFileError> {
     let wrong = |list: Vec<Problem>| {
         LineFileError::Wrong(Box::new(Problems {
             path: path.to_owned(),
@@ -83,17 +99,31 @@ pub(crate) fn parse(text: &str, path: &Path) -> Result<RawFile, LineFileError> {
     })?;
     let mut rest = tree;
     let mut list = Vec::new();
+    let mut touched = Vec::new();
+    let mut headers = Vec::new();
     // A key that is refused is taken out and the reading starts again, so that one look shows all.
     loop {
         match RawFile::deserialize(Deserializer::from(rest.clone())) {
-            Ok(raw) if list.is_empty() => return Ok(raw),
-            Ok(_) => break,
+            Ok(raw) => {
+                if !list.is_empty() {
+                    rest.get_ref()
+                        .values()
+                        .for_each(|value| find_headers(text, value, &mut headers));
+                    headers.sort_unstable();
+                }
+                return Ok(Reading {
+                    raw,
+                    refused: list,
+                    touched,
+                    headers,
+                });
+            }
             Err(error) => {
                 let span = error.span().unwrap_or(0..0);
                 list.push(problem(text, kind_of(error.message()), span.clone()));
-                let removed = remove(rest.get_mut(), &span);
-                if !removed || list.len() >= MOST_PROBLEMS {
-                    break;
+                match remove(rest.get_mut(), &span, &(0..0)) {
+                    Some(table) if list.len() < MOST_PROBLEMS => touched.push(table),
+                    _ => break,
                 }
             }
         }
@@ -171,29 +201,46 @@ fn found_words(found: &str) -> String {
     }
 }
 
-/// Takes the entry whose key or value stands at `span` out of the tree.
-fn remove(table: &mut DeTable<'_>, span: &Range<usize>) -> bool {
+/// The starts of the headers of a table and of those inside it; inline tables have none.
+fn find_headers(text: &str, value: &Spanned<DeValue<'_>>, out: &mut Vec<usize>) {
+    match value.get_ref() {
+        DeValue::Table(table) => {
+            let start = value.span().start;
+            if text.as_bytes().get(start) == Some(&b'[') {
+                out.push(start);
+            }
+            table.values().for_each(|value| find_headers(text, value, out));
+        }
+        DeValue::Array(items) => items.iter().for_each(|item| find_headers(text, item, out)),
+        _ => {}
+    }
+}
+
+/// Takes the entry whose key or value stands at `span` out of the tree; gives the place of the table
+/// that it stood in. `here` is the place of `table`.
+fn remove(table: &mut DeTable<'_>, span: &Range<usize>, here: &Range<usize>) -> Option<Range<usize>> {
     let hit = table
         .iter()
         .find(|(key, value)| key.span() == *span || value.span() == *span)
         .map(|(key, _)| key.get_ref().clone().into_owned());
     if let Some(key) = hit {
-        return table.remove(key.as_str()).is_some();
+        return table.remove(key.as_str()).map(|_| here.clone());
     }
-    table.iter_mut().any(|(_, value)| remove_inside(value, span))
+    table.iter_mut().find_map(|(_, value)| remove_inside(value, span, here))
 }
 
-fn remove_inside(value: &mut Spanned<DeValue<'_>>, span: &Range<usize>) -> bool {
+fn remove_inside(value: &mut Spanned<DeValue<'_>>, span: &Range<usize>, here: &Range<usize>) -> Option<Range<usize>> {
+    let own = value.span();
     match value.get_mut() {
-        DeValue::Table(table) => remove(table, span),
+        DeValue::Table(table) => remove(table, span, &own),
         DeValue::Array(items) => {
             if items.iter().any(|item| item.span() == *span) {
                 let kept = items.iter().filter(|item| item.span() != *span);
                 *items = kept.cloned().collect();
-                return true;
+                return Some(here.clone());
             }
-            items.iter_mut().any(|item| remove_inside(item, span))
+            items.iter_mut().find_map(|item| remove_inside(item, span, here))
         }
-        _ => false,
+        _ => None,
     }
 }

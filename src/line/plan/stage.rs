@@ -123,6 +123,12 @@ pub struct Grip {
     pub length_m: f64,
     /// How long after the start of the stage it closes, s.
     pub late_s: f64,
+    /// How long after the start of the stage it opens, s; `None` at its end.
+    pub opens_s: Option<f64>,
+    /// Distance from the end at which the jaws begin, m.
+    pub from_end_m: f64,
+    /// The gripper that it belongs to; `None` for jaws that this grip alone uses.
+    pub gripper: Option<Gripper>,
     /// Temperature of the jaws when they close, degC.
     pub jaw_c: f64,
     /// Contact coefficient, W/m²K.
@@ -133,6 +139,17 @@ pub struct Grip {
     pub metal: Metal,
     /// Thickness of the jaws behind the contact, m.
     pub depth_m: f64,
+}
+
+/// A gripper whose jaws go from grip to grip and keep their heat.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Gripper {
+    /// Its name; grips with the same name share the jaws.
+    pub name: String,
+    /// Time in which open jaws lose 63 % of what they are warmer than the air, s.
+    pub cooling_s: f64,
+    /// Temperature of the jaws at the start of a shift, degC.
+    pub cold_c: f64,
 }
 
 /// How the part stands on what is under it.
@@ -205,6 +222,8 @@ pub struct Dies {
     pub flash_w_m2k: f64,
     /// Contact coefficient of the side walls under a blow once the cavity is filled, W/m²K.
     pub wall_w_m2k: f64,
+    /// Friction factor between part and dies.
+    pub friction_factor: f64,
     /// Coefficient across a small gap: rings that do not touch, walls between blows, W/m²K.
     pub gap_w_m2k: f64,
     /// Spray between parts.
@@ -227,6 +246,18 @@ pub enum RingTouch {
     Upper,
     /// Neither: a gap to both.
     Gap,
+}
+
+impl RingTouch {
+    /// Whether the ring touches the upper (or else the lower) die.
+    pub fn meets(self, upper: bool) -> bool {
+        match self {
+            RingTouch::Both => true,
+            RingTouch::Lower => !upper,
+            RingTouch::Upper => upper,
+            RingTouch::Gap => false,
+        }
+    }
 }
 
 /// Where the heat of forming comes from, all blows of the stage together.
@@ -258,10 +289,41 @@ pub enum DeformationHeat {
     },
 }
 
+/// A pin or ring that lifts the part out of the lower die and carries it until the grip closes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct KnockOut {
+    /// How long it carries the part, s.
+    pub seconds: f64,
+    /// Inner radius of what touches, m; zero for a pin.
+    pub inner_m: f64,
+    /// Outer radius of what touches, m.
+    pub outer_m: f64,
+    /// Contact coefficient, W/m²K.
+    pub contact_w_m2k: f64,
+}
+
+/// Friction between part and dies where a blow makes the part slide over them.
+///
+/// The shear stress is the friction factor times the yield stress in shear, σ/√3; the sliding is that of
+/// [`crate::body::sliding`].
+#[derive(Debug, Clone, PartialEq)]
+pub struct Friction {
+    /// Friction factor m, 0 to 1.
+    pub factor: f64,
+    /// Total strain of the stage (volume mean), for the flow stress.
+    pub strain: f64,
+    /// Total strain of each ring of the new shape.
+    pub ring_strain: Vec<f64>,
+    /// Strain rate, 1/s.
+    pub strain_rate_1_s: f64,
+    /// Flow stress in Pa that replaces that of the metal.
+    pub flow_stress_pa: Option<f64>,
+}
+
 /// Blows or strokes in one impression.
 ///
 /// The stage runs: lying before, then the blows (each starts one interval after the one before),
-/// then lying after; it ends with the lying.
+/// then lying after; it ends with the lying, or with the knock-out after it.
 #[derive(Debug, Clone)]
 pub struct Forge {
     /// Number of blows or strokes, at least one.
@@ -282,6 +344,8 @@ pub struct Forge {
     pub lying_after_s: f64,
     /// Sticking in the lower die beyond that, s; under the pressed coefficient.
     pub stuck_s: f64,
+    /// Knock-out at the end of the stage.
+    pub knock_out: Option<KnockOut>,
     /// Blow from which the cavity is filled and the side walls touch, from 1.
     pub fills_at_blow: Option<u32>,
     /// Which dies each ring of the new shape touches; empty when all touch both.
@@ -294,6 +358,8 @@ pub struct Forge {
     pub shape: Option<Shape>,
     /// Heat of forming.
     pub heat: DeformationHeat,
+    /// Friction; `None` where nothing slides.
+    pub friction: Option<Friction>,
     /// The dies.
     pub dies: Dies,
 }
@@ -302,7 +368,8 @@ impl Forge {
     /// Length of the stage in s.
     pub fn seconds(&self) -> f64 {
         let blows = f64::from(self.blows.saturating_sub(1)) * self.interval_s + self.contact_s;
-        self.lying_before_s + blows + self.lying_after_s + self.stuck_s
+        let knock_out_s = self.knock_out.map_or(0.0, |knock_out| knock_out.seconds);
+        self.lying_before_s + blows + self.lying_after_s + self.stuck_s + knock_out_s
     }
 
     /// Start of blow `index` (from 0) in s after the start of the stage.

@@ -4,7 +4,7 @@ use super::handover::share_of_one;
 use super::tools::{Body, Press, Tool, facing};
 use super::{RunError, Runner};
 use crate::body::{Shape, Skin};
-use crate::line::plan::{Between, Dies, Forge, Pose, RingTouch, Surroundings, Trim};
+use crate::line::plan::{Between, Dies, Forge, KnockOut, Pose, RingTouch, Surroundings, Trim};
 
 /// How the part meets the dies.
 #[derive(Clone, Copy, PartialEq)]
@@ -26,6 +26,7 @@ struct Pair<'a> {
     lower: Tool,
     upper: Tool,
     walls: Option<Tool>,
+    knock_out: Option<Tool>,
     dies: &'a Dies,
     rings: &'a [RingTouch],
     pose: Pose,
@@ -36,6 +37,7 @@ impl Pair<'_> {
     fn tools(&mut self) -> Vec<&mut Tool> {
         let mut tools = vec![&mut self.lower, &mut self.upper];
         tools.extend(self.walls.as_mut());
+        tools.extend(self.knock_out.as_mut());
         tools
     }
 }
@@ -69,13 +71,24 @@ impl Runner<'_> {
                 (Some(from), Some(to)) => Some(after_blow(from, to, blow + 1, forge.blows)),
                 _ => None,
             };
+            let struck = shape.as_ref().map(|_| self.part.mesh.grid.clone());
             if shape.is_some() || (filled && pair.walls.is_none()) {
                 self.strike_shape(&mut pair, shape.as_ref(), filled, &surroundings)?;
             }
-            self.forming_heat(forge, at)?;
+            let friction_j = match (&forge.friction, &struck) {
+                (Some(friction), Some(before)) => {
+                    self.friction_heat(forge, friction, before, [(&pair.lower, false), (&pair.upper, true)])?
+                }
+                _ => 0.0,
+            };
+            self.forming_heat(forge, at, friction_j)?;
             let end = at + forge.contact_s;
             self.phase(&mut pair, &surroundings, Touch::Blow, "blow", end)?;
             self.part.solver.clear_source();
+            for tool in pair.tools() {
+                let columns = self.part.solver.columns_mut(tool.set);
+                columns.set_source(&vec![0.0; columns.count()]);
+            }
             if blow + 1 < forge.blows {
                 let next = start + forge.blow_start_s(blow + 1);
                 let off = (end + forge.rebound_s).min(next);
@@ -90,7 +103,8 @@ impl Runner<'_> {
                 self.phase(&mut pair, &surroundings, touch, word, next)?;
             }
         }
-        let end = start + forge.seconds();
+        let whole = start + forge.seconds();
+        let end = whole - forge.knock_out.map_or(0.0, |knock_out| knock_out.seconds);
         self.phase(
             &mut pair,
             &surroundings,
@@ -99,6 +113,9 @@ impl Runner<'_> {
             end - forge.lying_after_s,
         )?;
         self.phase(&mut pair, &surroundings, Touch::Lying, "lying after", end)?;
+        if let Some(knock_out) = &forge.knock_out {
+            self.knock_out(&mut pair, knock_out, &surroundings, whole)?;
+        }
         self.leave(pair, &surroundings)
     }
 
@@ -151,6 +168,7 @@ impl Runner<'_> {
             lower,
             upper,
             walls: None,
+            knock_out: None,
             dies,
             rings,
             pose,
@@ -210,6 +228,32 @@ impl Runner<'_> {
         Ok(())
     }
 
+    /// The part is lifted clear of the dies on a pin or ring under its lower face.
+    fn knock_out(
+        &mut self,
+        pair: &mut Pair<'_>,
+        knock_out: &KnockOut,
+        s: &Surroundings,
+        end: f64,
+    ) -> Result<(), RunError> {
+        if end - self.part.solver.time_s() < 1e-9 {
+            return Ok(());
+        }
+        for tool in pair.tools() {
+            self.touch(tool, None, false);
+        }
+        let body = Body::of_die(&pair.dies.lower);
+        let mut tool = self.add_tool("knock-out", &[Skin::Bottom], 1.0, &body, s, None)?;
+        let share = self.touch_ring(&tool, knock_out.contact_w_m2k, (knock_out.inner_m, knock_out.outer_m));
+        let mut covered = super::air::BARE;
+        covered[Skin::Bottom as usize] = share;
+        self.set_air(s, &covered)?;
+        self.advance("knock-out", end)?;
+        self.note_tool(&mut tool);
+        pair.knock_out = Some(tool);
+        Ok(())
+    }
+
     /// The part leaves the dies.
     fn leave(&mut self, mut pair: Pair<'_>, s: &Surroundings) -> Result<(), RunError> {
         // The stage ends with the tools still in place, so that its last temperatures are theirs.
@@ -220,6 +264,7 @@ impl Runner<'_> {
         let walled = pair.walls.is_some();
         let mut tools = vec![pair.lower, pair.upper];
         tools.extend(pair.walls);
+        tools.extend(pair.knock_out);
         self.put_back(tools)?;
         if walled {
             self.part.group(|mesh| mesh.gripped(0.0, 0.0));
@@ -241,6 +286,7 @@ impl Runner<'_> {
         if let Some(new) = new {
             // Volumes agree within the tolerance of the line file; the heights take up the rest, so
             // that no mass is made.
+            self.recorder.reshaped();
             let fitted = new.with_volume(self.part.mesh.grid.total_volume());
             self.part
                 .reshape(&fitted)

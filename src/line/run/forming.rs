@@ -1,7 +1,10 @@
-//! The heat of forming: flow stress times strain, or a share of the blow energy.
+//! The heat of forming (flow stress times strain, or a share of the blow energy) and of friction.
 
+use super::tools::Tool;
 use super::{RunError, Runner};
-use crate::line::plan::{DeformationHeat, Forge};
+use crate::body::{Grid, sliding};
+use crate::line::plan::{DeformationHeat, Forge, Friction};
+use crate::surface::contact::interface_share;
 
 /// Raster of a [`MeanStress`], K. Between two points a flow stress that falls by half in 150 K is
 /// off by 2e-4 of itself at most.
@@ -44,13 +47,34 @@ impl MeanStress {
     }
 }
 
+/// How a stage strains the part, for its flow stress.
+#[derive(Clone, Copy)]
+struct Straining<'a> {
+    /// Total strain of the stage.
+    strain: f64,
+    /// Total strain of each ring.
+    rings: &'a [f64],
+    rate_1_s: f64,
+    /// Flow stress that replaces that of the metal, Pa.
+    stress_pa: Option<f64>,
+    blows: f64,
+}
+
+impl Straining<'_> {
+    /// Strain of one blow in a ring.
+    fn of_blow(&self, ring: Option<usize>) -> f64 {
+        let total = ring.and_then(|r| self.rings.get(r)).copied().unwrap_or(self.strain);
+        total / self.blows
+    }
+}
+
 impl Runner<'_> {
-    /// Sets the heat of forming of one blow as a source over its contact time.
-    pub(super) fn forming_heat(&mut self, forge: &Forge, at: f64) -> Result<(), RunError> {
+    /// Sets the heat of forming of one blow as a source over its contact time, after the friction
+    /// \[J\] that the blow energy pays for.
+    pub(super) fn forming_heat(&mut self, forge: &Forge, at: f64, friction_j: f64) -> Result<(), RunError> {
         debug_assert!((self.part.solver.time_s() - at).abs() < 1e-6);
         let grid = self.part.mesh.grid.clone();
         let volume = grid.volume();
-        let blows = f64::from(forge.blows);
         let joules: Vec<f64> = match &forge.heat {
             DeformationHeat::None => return Ok(()),
             DeformationHeat::BlowEnergy {
@@ -58,7 +82,8 @@ impl Runner<'_> {
                 efficiency,
                 heat_share,
             } => {
-                let per_volume = energy_j * efficiency * heat_share / grid.total_volume();
+                let forming_j = (energy_j * efficiency - friction_j).max(0.0);
+                let per_volume = forming_j * heat_share / grid.total_volume();
                 volume.iter().map(|v| v * per_volume).collect()
             }
             DeformationHeat::FlowStress {
@@ -68,65 +93,162 @@ impl Runner<'_> {
                 flow_stress_pa,
                 heat_share,
             } => {
-                let done = self.recorder.blows_done();
-                let rings: Vec<Option<usize>> = self.part.ring_of_cells();
-                let mut out_of_range = None;
-                let temps_c = self.part.solver.temperatures();
-                let mut tables: Vec<MeanStress> = Vec::new();
-                let joules = (0..grid.cells())
-                    .map(|c| {
-                        if volume[c] == 0.0 {
-                            return 0.0;
-                        }
-                        let total = rings[c].and_then(|r| ring_strain.get(r)).copied().unwrap_or(*strain);
-                        let share = total / blows;
-                        let temp_c = temps_c[c];
-                        let stress = match (flow_stress_pa, &self.plan.metal.flow_stress) {
-                            (Some(p), _) => *p,
-                            (None, Some(law)) => {
-                                let so_far = share * (done - 1.0);
-                                let end = so_far + share;
-                                out_of_range = out_of_range.take().or(law.out_of_range(temp_c, end, *strain_rate_1_s));
-                                // Cells of one ring share their strain.
-                                let table = match tables.iter().position(|t| t.end == end) {
-                                    Some(table) => &mut tables[table],
-                                    None => {
-                                        tables.push(MeanStress::new(&temps_c, end));
-                                        let last = tables.len() - 1;
-                                        &mut tables[last]
-                                    }
-                                };
-                                table.at(temp_c, |t| law.mean_between_pa(t, so_far, end, *strain_rate_1_s))
-                            }
-                            (None, None) => 0.0,
-                        };
-                        heat_share * stress * share * volume[c]
-                    })
-                    .collect();
-                if let Some(out) = out_of_range {
-                    let stage = self.recorder.stage_name().to_owned();
-                    let start = format!("stage `{stage}`: flow stress used at {}", out.quantity);
-                    // Once a stage and quantity is enough; later blows only go further.
-                    if !self.warnings.iter().any(|w| w.message.starts_with(&start)) {
-                        let unit = if out.unit.is_empty() {
-                            String::new()
-                        } else {
-                            format!(" {}", out.unit)
-                        };
-                        let message = format!(
-                            "{start} {:.2}{unit}, outside the {} to {}{unit} it was fitted to",
-                            out.value, out.range.0, out.range.1
-                        );
-                        self.warn("flow-stress-extrapolated", message);
-                    }
+                let straining = Straining {
+                    strain: *strain,
+                    rings: ring_strain,
+                    rate_1_s: *strain_rate_1_s,
+                    stress_pa: *flow_stress_pa,
+                    blows: f64::from(forge.blows),
+                };
+                let rings = self.part.ring_of_cells();
+                let cells: Vec<usize> = (0..grid.cells()).filter(|c| volume[*c] > 0.0).collect();
+                let stress = self.flow_stress(&straining, &rings, &cells);
+                let mut joules = vec![0.0; grid.cells()];
+                for (c, stress) in cells.iter().zip(stress) {
+                    joules[*c] = heat_share * stress * straining.of_blow(rings[*c]) * volume[*c];
                 }
                 joules
             }
         };
         let account = self.part.solver.account("deformation");
         let power: Vec<f64> = joules.iter().map(|q| q / forge.contact_s).collect();
-        self.part.solver.set_source(account, &power);
+        self.part.solver.add_source(account, &power);
         Ok(())
+    }
+
+    /// Mean flow stress \[Pa\] of some cells during the present blow.
+    fn flow_stress(&mut self, straining: &Straining<'_>, rings: &[Option<usize>], cells: &[usize]) -> Vec<f64> {
+        let done = self.recorder.blows_done();
+        let mut out_of_range = None;
+        let temps_c = self.part.solver.temperatures();
+        let mut tables: Vec<MeanStress> = Vec::new();
+        let rate = straining.rate_1_s;
+        let stress = cells
+            .iter()
+            .map(|c| match (straining.stress_pa, &self.plan.metal.flow_stress) {
+                (Some(p), _) => p,
+                (None, Some(law)) => {
+                    let share = straining.of_blow(rings[*c]);
+                    let temp_c = temps_c[*c];
+                    let so_far = share * (done - 1.0);
+                    let end = so_far + share;
+                    out_of_range = out_of_range.take().or(law.out_of_range(temp_c, end, rate));
+                    // Cells of one ring share their strain.
+                    let table = match tables.iter().position(|t| t.end == end) {
+                        Some(table) => &mut tables[table],
+                        None => {
+                            tables.push(MeanStress::new(&temps_c, end));
+                            let last = tables.len() - 1;
+                            &mut tables[last]
+                        }
+                    };
+                    table.at(temp_c, |t| law.mean_between_pa(t, so_far, end, rate))
+                }
+                (None, None) => 0.0,
+            })
+            .collect();
+        if let Some(out) = out_of_range {
+            let stage = self.recorder.stage_name().to_owned();
+            let start = format!("stage `{stage}`: flow stress used at {}", out.quantity);
+            // Once a stage and quantity is enough; later blows only go further.
+            if !self.warnings.iter().any(|w| w.message.starts_with(&start)) {
+                let unit = if out.unit.is_empty() {
+                    String::new()
+                } else {
+                    format!(" {}", out.unit)
+                };
+                let message = format!(
+                    "{start} {:.2}{unit}, outside the {} to {}{unit} it was fitted to",
+                    out.value, out.range.0, out.range.1
+                );
+                self.warn("flow-stress-extrapolated", message);
+            }
+        }
+        stress
+    }
+
+    /// Sets the heat of friction of one blow free at the faces that slide over the dies: part and die
+    /// share it by their effusivities, as two half-spaces do. `before` is the mesh that the blow
+    /// found. Gives the work of friction on both faces, J.
+    pub(super) fn friction_heat(
+        &mut self,
+        forge: &Forge,
+        friction: &Friction,
+        before: &Grid,
+        tools: [(&Tool, bool); 2],
+    ) -> Result<f64, RunError> {
+        let grid = self.part.mesh.grid.clone();
+        let slides = sliding(before, &grid);
+        let rings = self.part.ring_of_cells();
+        let straining = Straining {
+            strain: friction.strain,
+            rings: &friction.ring_strain,
+            rate_1_s: friction.strain_rate_1_s,
+            stress_pa: friction.flow_stress_pa,
+            blows: f64::from(forge.blows),
+        };
+        // Work on each face of each tool.
+        let mut work: Vec<Vec<f64>> = Vec::new();
+        for (tool, upper) in tools {
+            let cells: Vec<usize> = tool.faces.iter().map(|f| grid.faces()[*f].cell).collect();
+            let stress = self.flow_stress(&straining, &rings, &cells);
+            let of_face = tool
+                .faces
+                .iter()
+                .zip(cells.iter().zip(stress))
+                .map(|(face, (cell, stress))| {
+                    let touch = rings[*cell].and_then(|r| forge.ring_touch.get(r)).copied();
+                    if !touch.unwrap_or_default().meets(upper) {
+                        return 0.0;
+                    }
+                    let shear = friction.factor * stress / 3.0_f64.sqrt();
+                    let area = grid.faces()[*face].area * tool.share;
+                    shear * area * slides[grid.position(*cell)[1]]
+                });
+            work.push(of_face.collect());
+        }
+        let mut total: f64 = work.iter().flatten().sum();
+        if let DeformationHeat::BlowEnergy {
+            energy_j, efficiency, ..
+        } = &forge.heat
+        {
+            let most = energy_j * efficiency;
+            if total > most {
+                let stage = self.recorder.stage_name().to_owned();
+                self.warn(
+                    "friction-exceeds-energy",
+                    format!(
+                        "stage `{stage}`: friction would take {:.2} kJ of a blow that brings {:.2} kJ to the part; all of \
+                         it was taken as friction",
+                        total * 1e-3,
+                        most * 1e-3
+                    ),
+                );
+                work.iter_mut().flatten().for_each(|w| *w *= most / total);
+                total = most;
+            }
+        }
+        let mut part_power = vec![0.0; grid.cells()];
+        for ((tool, _), work) in tools.into_iter().zip(work) {
+            let mut tool_power = vec![0.0; tool.faces.len()];
+            for (column, (face, joules)) in tool.faces.iter().zip(&work).enumerate() {
+                let cell = grid.faces()[*face].cell;
+                let own = self.part.solver.effusivity(cell);
+                let other = self.part.solver.columns(tool.set).effusivity(column);
+                let share = interface_share(own, other).map_err(|source| RunError::Surface {
+                    stage: self.recorder.stage_name().to_owned(),
+                    source,
+                })?;
+                part_power[cell] += share * joules / forge.contact_s;
+                tool_power[column] = (1.0 - share) * joules / forge.contact_s;
+            }
+            let kept: f64 = tool_power.iter().sum();
+            self.part.solver.columns_mut(tool.set).set_source(&tool_power);
+            self.recorder.note_friction(tool.name, kept * forge.contact_s * 1e-3);
+        }
+        let account = self.part.solver.account("friction");
+        self.part.solver.add_source(account, &part_power);
+        Ok(total)
     }
 }
 

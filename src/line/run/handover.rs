@@ -1,6 +1,6 @@
 //! Stages between tools: carry, wait, rest, descale, cool.
 
-use super::tools::{Body, Press, Tool, facing};
+use super::tools::{Body, Jaws, Press, Tool, facing};
 use super::{RunError, Runner};
 use crate::body::{Layout, Skin};
 use crate::conduction::Exchange;
@@ -37,17 +37,54 @@ impl Runner<'_> {
         }
     }
 
+    /// From each closing or opening of a grip to the next, with the jaws that are closed meanwhile.
     fn carry_gripped(&mut self, grips: &[Grip], surroundings: &Surroundings, end: f64) -> Result<(), RunError> {
-        let length = |which: GripEnd| grips.iter().find(|g| g.end == which).map_or(0.0, |g| g.length_m);
+        let start = self.part.solver.time_s();
+        let closes = |grip: &Grip| (start + grip.late_s).min(end);
+        let opens = |grip: &Grip| grip.opens_s.map_or(end, |s| (start + s).min(end));
+        let mut times: Vec<f64> = grips.iter().flat_map(|g| [closes(g), opens(g)]).chain([end]).collect();
+        times.sort_by(f64::total_cmp);
+        let mut from = start;
+        for until in times {
+            if until - from < 1e-9 {
+                continue;
+            }
+            let closed: Vec<&Grip> = grips
+                .iter()
+                .filter(|g| closes(g) <= from + 1e-9 && opens(g) >= until - 1e-9)
+                .collect();
+            self.hold(&closed, grips, surroundings, until, until == end)?;
+            from = until;
+        }
+        Ok(())
+    }
+
+    /// Marches to `until` with some grips closed.
+    fn hold(
+        &mut self,
+        closed: &[&Grip],
+        all: &[Grip],
+        surroundings: &Surroundings,
+        until: f64,
+        last: bool,
+    ) -> Result<(), RunError> {
+        if closed.is_empty() {
+            self.set_air(surroundings, &super::air::BARE)?;
+            return self.advance("air", until);
+        }
+        let reach = |end: GripEnd| {
+            let grip = closed.iter().find(|g| g.end == end);
+            grip.map_or((0.0, 0.0), |g| (g.from_end_m, g.from_end_m + g.length_m))
+        };
         let mesh = self
             .part
             .mesh
-            .gripped(length(GripEnd::GripEnd), length(GripEnd::FreeEnd));
+            .gripped_between(reach(GripEnd::GripEnd), reach(GripEnd::FreeEnd));
         self.part.solver.regroup(mesh.grid.clone());
         let plain = std::mem::replace(&mut self.part.mesh, mesh);
         let mut covered = super::air::BARE;
         let mut tools: Vec<Tool> = Vec::new();
-        for grip in grips {
+        for grip in closed {
             let (skin, name) = match grip.end {
                 GripEnd::GripEnd => (Skin::GripLow, "jaws at grip end"),
                 GripEnd::FreeEnd => (Skin::GripHigh, "jaws at free end"),
@@ -56,32 +93,28 @@ impl Runner<'_> {
                 metal: &grip.metal,
                 depth_m: grip.depth_m,
                 bulk_c: grip.jaw_c,
-                cold_c: grip.jaw_c,
+                cold_c: grip.gripper.as_ref().map_or(grip.jaw_c, |gripper| gripper.cold_c),
                 fixed: false,
                 is_die: false,
+                jaws: Some(Jaws {
+                    gripper: grip.gripper.as_ref(),
+                    again: all.iter().filter(|other| other.end == grip.end).count() > 1,
+                }),
             };
-            tools.push(self.add_tool(name, &[skin], grip.share, &body, surroundings, None)?);
-        }
-        let start = self.part.solver.time_s();
-        let mut order: Vec<usize> = (0..grips.len()).collect();
-        order.sort_by(|a, b| grips[*a].late_s.total_cmp(&grips[*b].late_s));
-        for index in order {
-            let (grip, tool) = (&grips[index], &tools[index]);
-            let closes = (start + grip.late_s).min(end);
-            if closes > self.part.solver.time_s() {
-                self.set_air(surroundings, &covered)?;
-                self.advance("air", closes)?;
-            }
-            self.touch(tool, Some(&Press::even(grip.contact_w_m2k)), false);
-            covered[tool.skins[0] as usize] = grip.share;
+            let tool = self.add_tool(name, &[skin], grip.share, &body, surroundings, None)?;
+            self.touch(&tool, Some(&Press::even(grip.contact_w_m2k)), false);
+            covered[skin as usize] = grip.share;
+            tools.push(tool);
         }
         self.set_air(surroundings, &covered)?;
-        self.advance("air", end)?;
+        self.advance("air", until)?;
         for tool in &mut tools {
             self.note_tool(tool);
         }
-        // The jaws open as the stage ends; the part's faces are one skin again.
-        self.recorder.moment("end", &self.part);
+        if last {
+            // The jaws open as the stage ends; its last temperatures are theirs.
+            self.recorder.moment("end", &self.part);
+        }
         self.put_back(tools)?;
         self.part.solver.regroup(plain.grid.clone());
         self.part.mesh = plain;
@@ -105,6 +138,7 @@ impl Runner<'_> {
             cold_c: support.bulk_c,
             fixed: false,
             is_die: false,
+            jaws: None,
         };
         let mut tool = self.add_tool("support", &skins, share, &body, surroundings, None)?;
         self.touch(&tool, Some(&Press::even(support.contact_w_m2k)), false);

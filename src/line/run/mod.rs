@@ -294,6 +294,7 @@ impl<'a> Runner<'a> {
             moments: recorded.moments,
             maps: recorded.maps,
             dies: recorded.dies,
+            ends: recorded.ends,
             bill: self.bill.unwrap_or_default(),
             ledger: Ledger {
                 entries: self.ledger,

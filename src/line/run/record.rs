@@ -2,10 +2,10 @@
 
 use super::RunError;
 use super::part::Part;
-use crate::body::{Layout, NodeSource, Nodes};
+use crate::body::{Layout, NodeSource, Nodes, below};
 use crate::conduction::{FaceTemperatures, Solver};
 use crate::line::plan::{Heater, Plan};
-use crate::line::trace::{DieRecord, MapAxis, Moment, Sample, SectionMap, StageSpan};
+use crate::line::trace::{ColdEnds, DieRecord, MapAxis, Moment, Sample, SectionMap, StageSpan};
 use crate::window::{Warning, Watch};
 
 /// Reads node values of a solver into room that is used again.
@@ -53,6 +53,9 @@ pub(super) struct Recorder {
     moments: Vec<Moment>,
     maps: Vec<SectionMap>,
     dies: Vec<DieRecord>,
+    ends: Vec<ColdEnds>,
+    /// What is too cold for an end \[degC\], while the part is the bar that the heater gave.
+    cold_end_c: Option<f64>,
     watched: Vec<Watch>,
     keep: bool,
     mass_kg: f64,
@@ -67,6 +70,7 @@ pub(super) struct Recorded {
     pub moments: Vec<Moment>,
     pub maps: Vec<SectionMap>,
     pub dies: Vec<DieRecord>,
+    pub ends: Vec<ColdEnds>,
     pub watched: Vec<Watch>,
 }
 
@@ -86,6 +90,8 @@ impl Recorder {
             moments: Vec::new(),
             maps: Vec::new(),
             dies: Vec::new(),
+            ends: Vec::new(),
+            cold_end_c: plan.cold_end_c.filter(|_| keep),
             watched,
             keep,
             mass_kg: part.solver.total_mass(),
@@ -193,7 +199,33 @@ impl Recorder {
             time_s,
             temps_c: present(&self.row),
         });
+        self.note_ends(label, part);
         self.sample(time_s);
+    }
+
+    /// Notes how much of the bar is too cold, from heater exit on. The cells and faces were just read.
+    fn note_ends(&mut self, label: &str, part: &Part) {
+        let time_s = part.solver.time_s();
+        let Some(limit_c) = self.cold_end_c.filter(|_| time_s >= 0.0) else {
+            return;
+        };
+        if let Some(below) = below(&part.mesh, &self.reader.cells, &self.reader.faces.temps_c, limit_c) {
+            self.ends.push(ColdEnds {
+                stage: self.stage(),
+                label: label.to_owned(),
+                time_s,
+                below_c: limit_c,
+                grip_end_surface_mm: 1e3 * below.surface_m.0,
+                grip_end_mean_mm: 1e3 * below.mean_m.0,
+                free_end_surface_mm: 1e3 * below.surface_m.1,
+                free_end_mean_mm: 1e3 * below.mean_m.1,
+            });
+        }
+    }
+
+    /// The part takes a new shape: it is no bar with two ends any more.
+    pub fn reshaped(&mut self) {
+        self.cold_end_c = None;
     }
 
     /// Takes node values \[degC\] that were computed elsewhere, as those inside a heater; nodes that
@@ -285,8 +317,15 @@ impl Recorder {
         }
     }
 
+    /// Starts the record of a tool; jaws that close again in a stage go on with theirs.
     pub fn open_die(&mut self, record: DieRecord) {
-        self.dies.push(record);
+        let again = self
+            .dies
+            .iter()
+            .any(|d| d.stage == record.stage && d.body == record.body);
+        if !again {
+            self.dies.push(record);
+        }
     }
 
     /// Mean and peak of a tool's face now.
@@ -295,6 +334,14 @@ impl Recorder {
         if let Some(record) = self.dies.iter_mut().rev().find(|d| d.stage == stage && d.body == body) {
             record.face_peak_c = record.face_peak_c.max(peak_c);
             record.face_end_c = mean_c;
+        }
+    }
+
+    /// Adds heat of friction to a tool.
+    pub fn note_friction(&mut self, body: &str, energy_kj: f64) {
+        let stage = self.stage();
+        if let Some(record) = self.dies.iter_mut().rev().find(|d| d.stage == stage && d.body == body) {
+            record.friction_kj += energy_kj;
         }
     }
 
@@ -329,6 +376,7 @@ impl Recorder {
             moments: self.moments,
             maps: self.maps,
             dies: self.dies,
+            ends: self.ends,
             watched: self.watched,
         }
     }

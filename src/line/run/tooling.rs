@@ -20,6 +20,10 @@ pub(crate) struct Kept {
     pub before: Faces,
     /// Hottest face while the part was there, degC.
     pub peak_c: f64,
+    /// The gripper that jaws belong to.
+    pub gripper: Option<String>,
+    /// When jaws opened, s after the heater exit of the present part; `None` for tools of one stage.
+    pub left_s: Option<f64>,
 }
 
 /// The tools of a run.
@@ -37,9 +41,16 @@ pub(crate) struct Tooling {
 
 impl Tooling {
     /// The tool that an earlier part has left.
-    pub fn take(&mut self, stage: usize, body: &str) -> Option<Ground> {
-        let at = self.kept.iter().position(|k| k.stage == stage && k.body == body)?;
-        Some(self.kept.remove(at).ground)
+    pub fn take(&mut self, stage: usize, body: &str) -> Option<Kept> {
+        let mine = |k: &Kept| k.gripper.is_none() && k.stage == stage && k.body == body;
+        let at = self.kept.iter().position(mine)?;
+        Some(self.kept.remove(at))
+    }
+
+    /// The jaws of a gripper as its last grip left them.
+    pub fn take_jaws(&mut self, gripper: &str) -> Option<Kept> {
+        let at = self.kept.iter().position(|k| k.gripper.as_deref() == Some(gripper))?;
+        Some(self.kept.remove(at))
     }
 }
 
@@ -65,6 +76,8 @@ impl Runner<'_> {
                     air: tool.air,
                     before: tool.before,
                     peak_c: tool.peak_c,
+                    left_s: tool.jaws.as_ref().map(|_| self.part.solver.time_s()),
+                    gripper: tool.jaws.flatten(),
                 });
             }
         }

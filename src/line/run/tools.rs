@@ -7,7 +7,7 @@ use super::{RunError, Runner};
 use crate::body::{Axis, AxisKind, Layout, Mesh, Shape, Skin};
 use crate::conduction::{Columns, Contact, DeepEnd, Exchange};
 use crate::die::{Faces, Ground, merged};
-use crate::line::plan::{Die, Pose, RingTouch, Surroundings};
+use crate::line::plan::{Die, Gripper, Pose, RingTouch, Surroundings};
 use crate::line::trace::DieRecord;
 use crate::steel::{Steel, ThermalTable};
 
@@ -34,6 +34,8 @@ pub(super) struct Tool {
     pub settled_s: f64,
     /// Law of open faces.
     pub air: Exchange,
+    /// Whether it is jaws, and of which gripper.
+    pub jaws: Option<Option<String>>,
     /// Faces when the part came.
     pub before: Faces,
     /// Hottest face since, degC.
@@ -52,6 +54,17 @@ pub(super) struct Body<'a> {
     pub fixed: bool,
     /// Whether it is a die, which can be preheated.
     pub is_die: bool,
+    /// Jaws: kept from grip to grip.
+    pub jaws: Option<Jaws<'a>>,
+}
+
+/// Jaws as a body of their own.
+#[derive(Clone, Copy)]
+pub(super) struct Jaws<'a> {
+    /// The gripper that they belong to.
+    pub gripper: Option<&'a Gripper>,
+    /// Kept although they belong to no gripper: they close more than once in the stage.
+    pub again: bool,
 }
 
 impl<'a> Body<'a> {
@@ -63,6 +76,7 @@ impl<'a> Body<'a> {
             cold_c: die.preheat_c,
             fixed: die.fixed,
             is_die: true,
+            jaws: None,
         }
     }
 }
@@ -111,7 +125,11 @@ impl Runner<'_> {
             (true, _) => body.cold_c,
             (false, _) => body.bulk_c,
         };
-        let deep = DeepEnd::Fixed(body.bulk_c);
+        let gripper = body.jaws.and_then(|jaws| jaws.gripper);
+        let deep = match gripper {
+            Some(_) => DeepEnd::Insulated,
+            None => DeepEnd::Fixed(body.bulk_c),
+        };
         let mut columns = if body.fixed {
             // One thin cell of a body that conducts without resistance, held at its far end.
             let depth = self.depth_axis(1e-3, 1)?;
@@ -124,14 +142,42 @@ impl Runner<'_> {
         let emissivity = surroundings
             .emissivity
             .unwrap_or_else(|| body.metal.emissivity.at(body.bulk_c));
-        let air = Exchange::air(TOOL_FILM, emissivity, surroundings.ambient_c);
+        let air = match gripper {
+            // Open jaws cool as a whole: the film that gives them their time constant.
+            Some(gripper) => {
+                let medium = body.metal.thermal();
+                let heat = medium.heating.at(medium.heating.enthalpy(body.bulk_c)).dtemp_dh;
+                let film = medium.density * body.depth_m / heat / gripper.cooling_s;
+                Exchange::film(film, surroundings.ambient_c)
+            }
+            None => Exchange::air(self.plan.tool_film_w_m2k, emissivity, surroundings.ambient_c),
+        };
         columns.set_open(Some(air.clone()));
         let areas = self.areas(&faces, share);
         columns.set_contacts(&vec![None; faces.len()], &areas);
-        let spans = self.part.spans(&faces);
-        let ground = if self.tooling.keep && !body.fixed && !faces.is_empty() {
-            let ground = match self.tooling.take(self.plan_stage(), name) {
-                Some(ground) => ground,
+        let mut spans = self.part.spans(&faces);
+        if body.jaws.is_some() {
+            spans = along_jaws(&spans);
+        }
+        let kept = self.tooling.keep || body.jaws.is_some_and(|jaws| jaws.again || jaws.gripper.is_some());
+        let ground = if kept && !body.fixed && !faces.is_empty() {
+            let taken = match gripper {
+                Some(gripper) => self.tooling.take_jaws(&gripper.name),
+                None => self.tooling.take(self.plan_stage(), name),
+            };
+            let ground = match taken {
+                Some(mut kept) => {
+                    let idle_s = kept.left_s.map_or(0.0, |left| self.part.solver.time_s() - left);
+                    if idle_s > 0.0 {
+                        kept.ground
+                            .rest(idle_s, &kept.air, self.step_k())
+                            .map_err(|source| RunError::Solve {
+                                stage: self.recorder.stage_name().to_owned(),
+                                source,
+                            })?;
+                    }
+                    kept.ground
+                }
                 None => {
                     let whole = match later {
                         Some(shape) => merged(&spans, &self.part.spans_in(shape, skins)?),
@@ -162,6 +208,7 @@ impl Runner<'_> {
             face_peak_c: before.hottest_c,
             face_end_c: before.mean_c,
             heat_kj: 0.0,
+            friction_kj: 0.0,
         });
         Ok(Tool {
             set,
@@ -173,6 +220,7 @@ impl Runner<'_> {
             ground,
             settled_s: self.part.solver.time_s(),
             air,
+            jaws: body.jaws.map(|jaws| jaws.gripper.map(|gripper| gripper.name.clone())),
             before,
             peak_c: before.hottest_c,
         })
@@ -197,12 +245,8 @@ impl Runner<'_> {
                 let press = press?;
                 let cell = part.mesh.grid.faces()[*face].cell;
                 let ring = rings.as_ref().and_then(|r| r[cell]);
-                let meets = match ring.and_then(|r| press.rings.get(r)) {
-                    Some(RingTouch::Gap) => false,
-                    Some(RingTouch::Lower) => !upper,
-                    Some(RingTouch::Upper) => upper,
-                    Some(RingTouch::Both) | None => true,
-                };
+                let touch = ring.and_then(|r| press.rings.get(r)).copied();
+                let meets = touch.unwrap_or_default().meets(upper);
                 let coefficient = if !meets {
                     press.gap
                 } else if flash == Some(part.mesh.zone[cell] as usize) {
@@ -218,6 +262,44 @@ impl Runner<'_> {
             })
             .collect();
         self.part.solver.columns_mut(tool.set).set_contacts(&contacts, &areas);
+    }
+
+    /// Closes the contact of a tool over a ring of radii \[m\] only; gives the share of all its faces that
+    /// the ring takes.
+    pub(super) fn touch_ring(&mut self, tool: &Tool, coefficient: f64, (inner, outer): (f64, f64)) -> f64 {
+        let grid = &self.part.mesh.grid;
+        let axis = &grid.axes()[1];
+        let whole = self.areas(&tool.faces, tool.share);
+        let shares: Vec<f64> = tool
+            .faces
+            .iter()
+            .map(|face| {
+                let j = grid.position(grid.faces()[*face].cell)[1];
+                let (a, b) = (axis.faces()[j], axis.faces()[j + 1]);
+                let (low, high) = (a.max(inner), b.min(outer));
+                ((high * high - low * low) / (b * b - a * a)).max(0.0) * f64::from(u8::from(high > low))
+            })
+            .collect();
+        let areas: Vec<f64> = whole
+            .iter()
+            .zip(&shares)
+            .map(|(area, s)| (area * s).max(1e-12))
+            .collect();
+        let contacts: Vec<Option<Contact>> = tool
+            .faces
+            .iter()
+            .zip(areas.iter().zip(&shares))
+            .map(|(face, (area, share))| {
+                (*share > 0.0).then_some(Contact {
+                    face: *face,
+                    area: *area,
+                    coefficient,
+                })
+            })
+            .collect();
+        self.part.solver.columns_mut(tool.set).set_contacts(&contacts, &areas);
+        let touched: f64 = contacts.iter().flatten().map(|contact| contact.area).sum();
+        touched / whole.iter().sum::<f64>()
     }
 
     /// Notes the face temperature of a tool.
@@ -271,8 +353,17 @@ impl Runner<'_> {
     }
 }
 
-/// Film coefficient of a tool face in air, W/m²K (common practice for still air).
-const TOOL_FILM: f64 = 10.0;
+/// Places along the jaws themselves, from where they begin to where they end, so that the same jaws can
+/// close elsewhere on the part.
+fn along_jaws(spans: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let (low, high) = spans.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), s| {
+        (low.min(s.0), high.max(s.1))
+    });
+    spans
+        .iter()
+        .map(|(a, b)| ((a - low) / (high - low), (b - low) / (high - low)))
+        .collect()
+}
 
 /// Distance that keeps the walls of different rings apart on the one line of spans, m.
 const WALL_APART_M: f64 = 100.0;

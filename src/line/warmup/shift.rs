@@ -125,7 +125,12 @@ impl<'p> Shift<'p> {
                 Some(dies) => (dies.spray, dies.blow_off),
                 None => (None, None),
             };
-            let idle_s = self.takt_s - stage.seconds() + break_s;
+            let mut idle_s = self.takt_s - stage.seconds() + break_s;
+            if let Some(left_s) = &mut kept.left_s {
+                // Jaws wait from when they opened to the next heater exit; the grip after that does the rest.
+                idle_s = (self.takt_s - *left_s).max(0.0) + break_s;
+                *left_s = (*left_s - self.takt_s).max(0.0);
+            }
             for phase in phases(spray.as_ref(), blow_off.as_ref(), &kept.air, idle_s) {
                 kept.ground
                     .rest(phase.seconds, &phase.exchange, self.step_k)
@@ -146,7 +151,10 @@ impl<'p> Shift<'p> {
             .zip(&first.faces)
             .map(|(kept, face)| DieName {
                 stage: self.plan.stages[kept.stage].name.clone(),
-                body: kept.body.to_owned(),
+                body: match &kept.gripper {
+                    Some(gripper) => format!("jaws of {gripper}"),
+                    None => kept.body.to_owned(),
+                },
                 start_c: face.before_c,
                 idle_s: self.takt_s - self.plan.stages[kept.stage].seconds(),
                 tempering_c: dies(self.plan, kept.stage).map(|d| d.tempering_c),

@@ -258,7 +258,14 @@ pub(super) fn moments(trace: &Trace, view: &View) -> Markup {
             row
         })
         .collect();
-    table("", &header, &rows)
+    let (ends_header, ends) = crate::report::ends::rows(trace, view);
+    let ends_header: Vec<&str> = ends_header.iter().map(String::as_str).collect();
+    html! {
+        (table("", &header, &rows))
+        @if let (Some(title), false) = (crate::report::ends::title(trace, view), ends.is_empty()) {
+            (table(&title, &ends_header, &ends))
+        }
+    }
 }
 
 /// The section maps, on one colour scale where that shows anything.

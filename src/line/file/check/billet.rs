@@ -17,6 +17,7 @@ pub(crate) struct Billet {
     pub piece: Piece,
     pub metal: Metal,
     pub emissivity: Option<f64>,
+    pub cold_end_c: Option<f64>,
 }
 
 /// The checked shop.
@@ -25,6 +26,8 @@ pub(crate) struct Shop {
     /// Whether `surroundings_c` was given and not taken from `ambient_c`.
     pub walls_given: bool,
     pub takt_s: Option<f64>,
+    /// Film coefficient of the air at idle tool faces, W/m²K.
+    pub tool_film_w_m2k: Option<f64>,
 }
 
 const SECTIONS: [(&str, &str); 4] = [
@@ -34,7 +37,7 @@ const SECTIONS: [(&str, &str); 4] = [
     ("plate", "thickness_mm"),
 ];
 
-pub(crate) fn billet(check: &mut Check, raw: &At<RawBillet>) -> Option<Billet> {
+pub(crate) fn billet(check: &mut Check, raw: &At<RawBillet>, gripped: bool) -> Option<Billet> {
     let Some(raw) = raw else {
         check.missing(
             0..0,
@@ -84,9 +87,22 @@ pub(crate) fn billet(check: &mut Check, raw: &At<RawBillet>) -> Option<Billet> {
             section: section?,
             length_m: length_mm.map(|mm| mm * 1e-3),
         },
+        cold_end_c: cold_end(check, raw, metal.as_ref(), gripped && length_mm.is_some()),
         metal: metal?,
         emissivity,
     })
+}
+
+/// The temperature below which an end is too cold: given, or the forging minimum of the steel.
+fn cold_end(check: &mut Check, raw: &RawBillet, metal: Option<&Metal>, gripped: bool) -> Option<f64> {
+    let given = check.number("billet", &keys::COLD_END, &raw.cold_end_c);
+    if given.is_some() || !gripped {
+        return given;
+    }
+    let limit = metal?.limits.forging_min_c.as_ref()?;
+    let source = format!("forging minimum of the steel: {}", limit.source);
+    check.record("billet", &keys::COLD_END, limit.value, Owner::Library, source.into());
+    Some(limit.value)
 }
 
 fn section(check: &mut Check, word: &str, raw: &RawBillet, place: &Range<usize>) -> Section {
@@ -96,7 +112,7 @@ fn section(check: &mut Check, word: &str, raw: &RawBillet, place: &Range<usize>)
         "plate" => &["thickness_mm"],
         _ => &["diameter_mm"],
     };
-    let mut allowed = vec!["steel", "section", "length_mm", "emissivity"];
+    let mut allowed = vec!["steel", "section", "length_mm", "emissivity", "cold_end_c"];
     allowed.extend(sizes);
     let here = format!("for section = \"{word}\"");
     let hint = format!("its size is {}", sizes.join(" and "));
@@ -182,7 +198,7 @@ fn record_properties(check: &mut Check, metal: &Metal) {
     }
 }
 
-pub(crate) fn shop(check: &mut Check, raw: &At<RawShop>, emissivity: Option<f64>) -> Shop {
+pub(crate) fn shop(check: &mut Check, raw: &At<RawShop>, emissivity: Option<f64>, tools: bool) -> Shop {
     let empty = RawShop::default();
     let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
     let ambient_c = check.or_default("shop", &keys::AMBIENT, &raw.ambient_c);
@@ -198,5 +214,9 @@ pub(crate) fn shop(check: &mut Check, raw: &At<RawShop>, emissivity: Option<f64>
         air,
         walls_given: raw.surroundings_c.is_some(),
         takt_s: check.number("shop", &keys::TAKT, &raw.takt_s),
+        tool_film_w_m2k: match (&raw.tool_film_w_m2k, tools) {
+            (None, false) => None,
+            (given, _) => Some(check.or_default("shop", &keys::TOOL_FILM, given)),
+        },
     }
 }

@@ -6,7 +6,7 @@ use super::context::Check;
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawRing, RawStage};
-use crate::line::plan::{Allowed, Pose, RingTouch};
+use crate::line::plan::{Allowed, KnockOut, Pose, RingTouch, Shape};
 use crate::line::trace::Owner;
 
 const TOUCHES: [(&str, RingTouch); 4] = [
@@ -52,6 +52,70 @@ pub(crate) fn cycle(check: &mut Check, base: &str, raw: &RawStage, blows: u32, f
         stuck_s,
         fills_at_blow,
     }
+}
+
+/// The knock-out, which touches a part that stands; `shape` is `None` where it has no round end face.
+pub(crate) fn knock_out(
+    check: &mut Check,
+    base: &str,
+    raw: &RawStage,
+    place: &std::ops::Range<usize>,
+    shape: Option<&Shape>,
+) -> Option<KnockOut> {
+    let Some(given) = &raw.knock_out_s else {
+        for (key, at) in [
+            ("knock_out_outer_mm", raw.knock_out_outer_mm.as_ref().map(|r| r.span())),
+            ("knock_out_inner_mm", raw.knock_out_inner_mm.as_ref().map(|r| r.span())),
+            ("knock_out_w_m2k", raw.knock_out_w_m2k.as_ref().map(|r| r.span())),
+        ] {
+            if let Some(at) = at {
+                let kind = ProblemKind::NotHere {
+                    key: key.to_owned(),
+                    place: "without knock_out_s".to_owned(),
+                    hint: "knock_out_s = how long it carries the part".to_owned(),
+                };
+                check.problem(kind, at);
+            }
+        }
+        return None;
+    };
+    let Some(shape) = shape else {
+        let kind = ProblemKind::Needs {
+            what: "a knock-out".to_owned(),
+            needs: "a round part with a length that stands in the die",
+        };
+        check.problem(kind, given.span());
+        return None;
+    };
+    let seconds = check.number(base, &keys::KNOCK_OUT_S, &raw.knock_out_s)?;
+    let hint = "knock_out_outer_mm = diameter of the pin, or outer diameter of the ring";
+    let outer_mm = check.required(
+        base,
+        &keys::KNOCK_OUT_OUTER,
+        &raw.knock_out_outer_mm,
+        place.clone(),
+        hint,
+    );
+    let inner_mm = check.or_default(base, &keys::KNOCK_OUT_INNER, &raw.knock_out_inner_mm);
+    let most_mm = 2e3 * shape.outer_m();
+    if let (true, Some(at)) = (outer_mm > most_mm * (1.0 + 1e-9), &raw.knock_out_outer_mm) {
+        out_of_range(check, &keys::KNOCK_OUT_OUTER, outer_mm, (0.0, most_mm), at.span());
+    }
+    if inner_mm >= outer_mm {
+        let kind = ProblemKind::EmptyRing {
+            low_key: "knock_out_inner_mm",
+            low_mm: inner_mm,
+            high_key: "knock_out_outer_mm",
+            high_mm: outer_mm,
+        };
+        check.problem(kind, raw.knock_out_inner_mm.as_ref().map_or(given.span(), |r| r.span()));
+    }
+    Some(KnockOut {
+        seconds,
+        inner_m: inner_mm * 0.5e-3,
+        outer_m: outer_mm * 0.5e-3,
+        contact_w_m2k: super::tools::contact(check, base, &keys::KNOCK_OUT_W, &raw.knock_out_w_m2k),
+    })
 }
 
 /// A time that must fit into another.

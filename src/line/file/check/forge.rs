@@ -10,7 +10,7 @@ use super::{cycle, press};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawStage};
-use crate::line::plan::{Between, DeformationHeat, Dies, Forge, Pose, Section, Shape, StageKind, Trim};
+use crate::line::plan::{Between, DeformationHeat, Dies, Forge, Friction, Pose, Section, Shape, StageKind, Trim};
 use crate::line::trace::Owner;
 
 const BETWEEN: [(&str, Between); 3] = [
@@ -33,6 +33,10 @@ pub(crate) fn forge(
             let new = shape::shape(check, base, given, part);
             // What follows cannot be judged against a shape that was refused.
             part.lost |= new.is_none();
+            if new.is_none() {
+                ranges(check, base, raw);
+                dies(check, base, raw, tools);
+            }
             Some(new?)
         }
         None => None,
@@ -51,7 +55,13 @@ pub(crate) fn forge(
     let (pose, share) = pose(check, base, raw, part, &place)?;
     let dies = dies(check, base, raw, tools);
     let cycle = cycle::cycle(check, base, raw, blows, interval_s - contact_s, pose);
+    let lifted = new.as_ref().or(part.shape.as_ref());
+    let knock_out = cycle::knock_out(check, base, raw, &place, lifted.filter(|_| pose == Pose::Standing));
     let heat = heat(check, base, raw, part, new.as_ref(), (blows, contact_s));
+    let friction = match (&dies, pose) {
+        (Some(dies), Pose::Standing) => friction(dies, part, new.as_ref(), &heat, f64::from(blows) * contact_s),
+        _ => None,
+    };
     if let Some(new) = &new {
         part.length_m = Some(new.height_m());
         part.shape = Some(new.clone());
@@ -67,14 +77,43 @@ pub(crate) fn forge(
         pressed_s: cycle.pressed_s,
         lying_after_s,
         stuck_s: cycle.stuck_s,
+        knock_out,
         fills_at_blow: cycle.fills_at_blow,
         ring_touch,
         pose,
         share,
         shape: new,
         heat,
+        friction,
         dies: dies?,
     }))
+}
+
+/// Checks the numbers of a stage by themselves, where nothing else can be said of it.
+fn ranges(check: &mut Check, base: &str, raw: &RawStage) {
+    for (key, given) in [
+        (&keys::CONTACT_FORGE, &raw.contact_ms),
+        (&keys::INTERVAL, &raw.interval_s),
+        (&keys::LYING_BEFORE, &raw.lying_before_s),
+        (&keys::LYING_AFTER, &raw.lying_after_s),
+        (&keys::REBOUND, &raw.rebound_s),
+        (&keys::PRESSED_ON, &raw.pressed_s),
+        (&keys::STUCK, &raw.stuck_s),
+        (&keys::STROKE, &raw.stroke_mm),
+        (&keys::STROKES, &raw.strokes_per_min),
+        (&keys::SQUEEZE, &raw.squeeze_mm),
+        (&keys::HOLD, &raw.hold_ms),
+        (&keys::DIE_SHARE, &raw.share),
+        (&keys::STRAIN, &raw.strain),
+        (&keys::STRAIN_RATE, &raw.strain_rate_1_s),
+        (&keys::RAM_SPEED, &raw.ram_speed_m_s),
+        (&keys::FLOW_STRESS, &raw.flow_stress_mpa),
+        (&keys::BLOW_ENERGY, &raw.blow_energy_kj),
+        (&keys::BLOW_EFFICIENCY, &raw.blow_efficiency),
+        (&keys::HEAT_SHARE, &raw.heat_share),
+    ] {
+        check.number(base, key, given);
+    }
 }
 
 fn blows(check: &mut Check, base: &str, raw: &At<i64>) -> u32 {
@@ -221,6 +260,35 @@ fn heat(
             .map(|mpa| mpa * 1e6),
         heat_share: check.or_default(base, &keys::HEAT_SHARE, &raw.heat_share),
     }
+}
+
+/// Friction where a new shape makes the part slide; the flow stress is that of the heat of forming.
+fn friction(dies: &Dies, part: &Part, new: Option<&Shape>, heat: &DeformationHeat, contact_s: f64) -> Option<Friction> {
+    let factor = dies.friction_factor;
+    new.filter(|_| factor > 0.0)?;
+    let from_heights = from_heights(part.shape.as_ref(), new);
+    Some(match heat {
+        DeformationHeat::FlowStress {
+            strain,
+            ring_strain,
+            strain_rate_1_s,
+            flow_stress_pa,
+            ..
+        } => Friction {
+            factor,
+            strain: *strain,
+            ring_strain: ring_strain.clone(),
+            strain_rate_1_s: *strain_rate_1_s,
+            flow_stress_pa: *flow_stress_pa,
+        },
+        _ => Friction {
+            factor,
+            strain: from_heights.mean,
+            strain_rate_1_s: from_heights.mean / contact_s,
+            ring_strain: from_heights.rings,
+            flow_stress_pa: None,
+        },
+    })
 }
 
 struct Strains {

@@ -77,6 +77,21 @@ impl Zones {
     }
 }
 
+/// Checks the numbers of limits by themselves, where the stages that they speak of do not stand.
+pub(crate) fn ranges(check: &mut Check, raw: &[Spanned<RawLimit>]) {
+    for (index, limit) in raw.iter().enumerate() {
+        let base = format!("limit.{}", index + 1);
+        let raw = limit.get_ref();
+        for (key, given) in [
+            (&keys::MIN_C, &raw.min_c),
+            (&keys::MAX_C, &raw.max_c),
+            (&keys::MAX_K, &raw.max_k),
+        ] {
+            check.number(&base, key, given);
+        }
+    }
+}
+
 /// Checks the limits of the file.
 pub(crate) fn limits(check: &mut Check, raw: &[Spanned<RawLimit>], piece: &Piece, stages: &[Stage]) -> Vec<Limit> {
     let zones = Zones::along(piece, stages);

@@ -15,6 +15,7 @@ pub(crate) struct MoreDie {
     pub flash_w_m2k: f64,
     pub wall_w_m2k: Option<f64>,
     pub gap_w_m2k: f64,
+    pub friction_factor: f64,
     pub spray: Option<Spray>,
     pub blow_off: Option<BlowOff>,
     pub tempering_c: f64,
@@ -26,6 +27,7 @@ pub(crate) fn defaults(check: &mut Check, base: &str, raw: &RawDie, metal: Optio
         flash_w_m2k: contact(check, base, &keys::DIE_FLASH, &raw.flash_w_m2k),
         wall_w_m2k: wall(check, base, raw),
         gap_w_m2k: contact(check, base, &keys::DIE_GAP, &raw.gap_w_m2k),
+        friction_factor: check.or_default(base, &keys::FRICTION, &raw.friction_factor),
         spray: spray(check, base, raw, None),
         blow_off: blow_off(check, base, raw, None),
         tempering_c: tempering(check, base, raw, metal),
@@ -38,6 +40,7 @@ pub(crate) fn of_stage(check: &mut Check, base: &str, raw: &RawDie, all: &MoreDi
         flash_w_m2k: own(check, base, &keys::DIE_FLASH, &raw.flash_w_m2k, all.flash_w_m2k),
         wall_w_m2k: wall(check, base, raw).or(all.wall_w_m2k),
         gap_w_m2k: own(check, base, &keys::DIE_GAP, &raw.gap_w_m2k, all.gap_w_m2k),
+        friction_factor: own(check, base, &keys::FRICTION, &raw.friction_factor, all.friction_factor),
         spray: spray(check, base, raw, all.spray.as_ref()),
         blow_off: blow_off(check, base, raw, all.blow_off.as_ref()),
         tempering_c: match (&raw.tempering_c, &raw.steel) {

@@ -11,7 +11,7 @@ use super::{cycle, forge};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{RawGrip, RawStage};
-use crate::line::plan::{Grip, GripEnd, Pose, Section, Shape, Stage, StageKind, Support, Surroundings};
+use crate::line::plan::{Grip, GripEnd, Gripper, Pose, Section, Shape, Stage, StageKind, Support, Surroundings};
 
 /// The part as a stage meets it.
 pub(crate) struct Part {
@@ -56,6 +56,10 @@ const KINDS: [(&str, &[&str]); 7] = [
             "rebound_s",
             "pressed_s",
             "stuck_s",
+            "knock_out_s",
+            "knock_out_outer_mm",
+            "knock_out_inner_mm",
+            "knock_out_w_m2k",
             "fills_at_blow",
             "machine",
             "stroke_mm",
@@ -112,7 +116,7 @@ pub(crate) fn stages(
             continue;
         };
         let kind = match kind {
-            "carry" => carry(check, &base, raw, place, &part, tools),
+            "carry" => carry(check, &base, raw, place, &part, (tools, surroundings.ambient_c)),
             "wait" => Some(StageKind::Wait {
                 seconds: seconds(check, &base, raw, place),
             }),
@@ -239,7 +243,7 @@ fn carry(
     raw: &RawStage,
     place: Range<usize>,
     part: &Part,
-    tools: &Tools,
+    (tools, ambient_c): (&Tools, f64),
 ) -> Option<StageKind> {
     let seconds = seconds(check, base, raw, place);
     let mut grips = Vec::new();
@@ -260,7 +264,8 @@ fn carry(
                 base = join(&base, &(index + 1).to_string());
             }
             let late_s = cycle::within(check, &base, &keys::GRIP_LATE, &raw.late_s, seconds);
-            grips.extend(grip(check, &base, raw, &span, (late_s, tools))?);
+            let opens_s = opens(check, &base, raw, (late_s, seconds));
+            grips.extend(grip(check, &base, raw, &span, ((late_s, opens_s), ambient_c, tools))?);
         }
         if !part.lost {
             check_grips(check, &grips, length_m, span);
@@ -269,12 +274,61 @@ fn carry(
     Some(StageKind::Carry { seconds, grips })
 }
 
+/// When a grip opens, where that is not the end of the stage: after it closes and within the stage.
+fn opens(check: &mut Check, base: &str, raw: &RawGrip, (late_s, seconds): (f64, f64)) -> Option<f64> {
+    let given = raw.opens_s.as_ref()?;
+    let opens_s = check.number(base, &keys::GRIP_OPENS, &raw.opens_s)?;
+    if opens_s <= late_s || opens_s > seconds {
+        let kind = ProblemKind::OutOfRange {
+            key: keys::GRIP_OPENS.name,
+            value: opens_s,
+            unit: keys::GRIP_OPENS.unit,
+            allowed: crate::line::plan::Allowed {
+                low: late_s,
+                high: seconds,
+                low_open: true,
+            },
+        };
+        check.problem(kind, given.span());
+    }
+    Some(opens_s)
+}
+
+/// The gripper of a grip, if it has a name.
+fn gripper(check: &mut Check, base: &str, raw: &RawGrip, ambient_c: f64) -> Option<Gripper> {
+    let Some(given) = &raw.gripper else {
+        for (key, at) in [
+            ("cooling_s", raw.cooling_s.as_ref().map(|r| r.span())),
+            ("cold_c", raw.cold_c.as_ref().map(|r| r.span())),
+        ] {
+            if let Some(at) = at {
+                let kind = ProblemKind::NotHere {
+                    key: key.to_owned(),
+                    place: "without gripper".to_owned(),
+                    hint: "gripper = the name of the gripper, shared by its grips".to_owned(),
+                };
+                check.problem(kind, at);
+            }
+        }
+        return None;
+    };
+    let name = check.text("gripper", &raw.gripper, 100)?;
+    let line = check.line(given.span().start);
+    let owner = crate::line::trace::Owner::Given;
+    check.record_word(base, "gripper", &name, owner, format!("line {line}").into());
+    Some(Gripper {
+        name,
+        cooling_s: check.or_default(base, &keys::GRIP_COOLING, &raw.cooling_s),
+        cold_c: check.or_follow(base, &keys::GRIP_COLD, &raw.cold_c, ambient_c),
+    })
+}
+
 fn grip(
     check: &mut Check,
     base: &str,
     raw: &RawGrip,
     place: &Range<usize>,
-    (late_s, tools): (f64, &Tools),
+    ((late_s, opens_s), ambient_c, tools): ((f64, Option<f64>), f64, &Tools),
 ) -> Option<Vec<Grip>> {
     const ENDS: [(&str, &[GripEnd]); 3] = [
         ("grip_end", &[GripEnd::GripEnd]),
@@ -293,11 +347,19 @@ fn grip(
         );
         return None;
     };
+    let from_end_mm = match raw.from_end_mm {
+        Some(_) => check.or_default(base, &keys::GRIP_FROM_END, &raw.from_end_mm),
+        None => 0.0,
+    };
+    let gripper = gripper(check, base, raw, ambient_c);
     let metal = values.metal?;
     let grips = ends.iter().map(|end| Grip {
         end: *end,
         length_m: length_mm * 1e-3,
         late_s,
+        opens_s,
+        from_end_m: from_end_mm * 1e-3,
+        gripper: gripper.clone(),
         jaw_c: values.jaw_c,
         contact_w_m2k: values.w_m2k,
         share: values.share,
@@ -308,13 +370,22 @@ fn grip(
 }
 
 fn check_grips(check: &mut Check, grips: &[Grip], length_m: f64, span: Range<usize>) {
+    let together = |a: &Grip, b: &Grip| {
+        let (a_opens, b_opens) = (a.opens_s.unwrap_or(f64::INFINITY), b.opens_s.unwrap_or(f64::INFINITY));
+        a.late_s < b_opens && b.late_s < a_opens
+    };
+    let reach_m = |grip: &Grip| grip.from_end_m + grip.length_m;
+    let mut gripped_m: f64 = 0.0;
     for (index, grip) in grips.iter().enumerate() {
-        if grips[..index].iter().any(|other| other.end == grip.end) {
-            check.problem(ProblemKind::GrippedTwice, span);
-            return;
+        gripped_m = gripped_m.max(reach_m(grip));
+        for other in grips[..index].iter().filter(|other| together(grip, other)) {
+            if other.end == grip.end {
+                check.problem(ProblemKind::GrippedTwice, span);
+                return;
+            }
+            gripped_m = gripped_m.max(reach_m(grip) + reach_m(other));
         }
     }
-    let gripped_m: f64 = grips.iter().map(|grip| grip.length_m).sum();
     if gripped_m > length_m {
         let kind = ProblemKind::GripTooLong {
             gripped_mm: round(gripped_m * 1e3),

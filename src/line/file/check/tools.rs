@@ -50,6 +50,7 @@ impl DieValues {
             flash_w_m2k: self.more.flash_w_m2k,
             wall_w_m2k: self.more.wall_w_m2k.unwrap_or(self.blow_w_m2k),
             gap_w_m2k: self.more.gap_w_m2k,
+            friction_factor: self.more.friction_factor,
             spray: self.more.spray,
             blow_off: self.more.blow_off,
             tempering_c: self.more.tempering_c,
@@ -86,8 +87,8 @@ pub(crate) struct Tools {
     pub support: SupportValues,
 }
 
-/// The defaults of the file. Only what some stage uses is recorded as an input.
-pub(crate) fn defaults(check: &mut Check, raw: &RawFile) -> Tools {
+/// Which tools some stage has: dies, grips, supports.
+fn used(raw: &RawFile) -> (bool, bool, bool) {
     let uses = |kinds: &[&str]| {
         raw.stage.iter().any(|stage| match &stage.get_ref().kind {
             Some(kind) => kinds.contains(&kind.get_ref().as_str()),
@@ -95,8 +96,22 @@ pub(crate) fn defaults(check: &mut Check, raw: &RawFile) -> Tools {
         })
     };
     let grips = raw.stage.iter().any(|stage| stage.get_ref().grip.is_some());
-    let used = (uses(&["forge", "trim"]), grips, uses(&["rest"]));
+    (uses(&["forge", "trim"]), grips, uses(&["rest"]))
+}
 
+/// Whether some stage grips the part.
+pub(crate) fn gripped(raw: &RawFile) -> bool {
+    used(raw).1
+}
+
+/// Whether some stage has tools.
+pub(crate) fn any(raw: &RawFile) -> bool {
+    used(raw) != (false, false, false)
+}
+
+/// The defaults of the file. Only what some stage uses is recorded as an input.
+pub(crate) fn defaults(check: &mut Check, raw: &RawFile) -> Tools {
+    let used = used(raw);
     let die = kept(check, used.0 || raw.die.is_some(), |check| die(check, &raw.die, used));
     let grip = kept(check, used.1 || raw.grip.is_some(), |check| {
         grip(check, &raw.grip, die.metal.clone())
@@ -235,6 +250,7 @@ pub(super) fn warn_spread(check: &mut Check, base: &str, key: &Key, value: f64) 
         "flash_w_m2k" => keys::FLASH_SPREAD,
         "gap_w_m2k" => keys::GAP_SPREAD,
         "resting_w_m2k" => keys::RESTING_SPREAD,
+        "knock_out_w_m2k" => keys::CLAMPED_SPREAD,
         "w_m2k" if key.table == "support" => keys::RESTING_SPREAD,
         _ => keys::CLAMPED_SPREAD,
     };

@@ -1,6 +1,6 @@
 //! Numbers of dies between parts, of contact by place, and of the blow cycle.
 
-use super::Without::{Default, Follows, Nothing};
+use super::Without::{Default, Follows, Nothing, Required};
 use super::{COEFFICIENT, Key, SECONDS, SIZE_MM, TEMPERATURE, above, key};
 
 /// In the flash land: descaled, dry, with large surface growth, W/m²K.
@@ -71,6 +71,17 @@ pub(crate) const TEMPERING: Key = key(
     ),
 );
 
+pub(crate) const FRICTION: Key = key(
+    "die",
+    "friction_factor",
+    "",
+    (0.0, 1.0),
+    Default(
+        0.0,
+        "heat of friction left out; hot steel on dies lubricated with graphite 0.2 to 0.4, dry and scaled 0.6 to 0.9 (textbooks of forging, from memory)",
+    ),
+);
+
 // [[stage]], forge
 pub(crate) const REBOUND: Key = key(
     "stage",
@@ -87,6 +98,10 @@ pub(crate) const PRESSED_ON: Key = key(
     Default(0.0, "the gripper holds no pressure"),
 );
 pub(crate) const STUCK: Key = key("stage", "stuck_s", "s", SECONDS, Default(0.0, "the part comes free"));
+pub(crate) const KNOCK_OUT_S: Key = key("stage", "knock_out_s", "s", SECONDS, Nothing);
+pub(crate) const KNOCK_OUT_OUTER: Key = above("stage", "knock_out_outer_mm", "mm", SIZE_MM, Required);
+pub(crate) const KNOCK_OUT_INNER: Key = key("stage", "knock_out_inner_mm", "mm", SIZE_MM, Default(0.0, "a pin"));
+pub(crate) const KNOCK_OUT_W: Key = key("stage", "knock_out_w_m2k", "W/m2K", COEFFICIENT, super::CLAMPED);
 pub(crate) const FILLS: Key = key("stage", "fills_at_blow", "", (1.0, 200.0), Nothing);
 pub(crate) const STROKE: Key = above("stage", "stroke_mm", "mm", SIZE_MM, Nothing);
 pub(crate) const STROKES: Key = above("stage", "strokes_per_min", "1/min", (0.0, 1000.0), Nothing);
@@ -114,6 +129,29 @@ pub(crate) const GRIP_LATE: Key = key(
     Default(0.0, "closes as the stage starts"),
 );
 
+pub(crate) const GRIP_OPENS: Key = above("grip", "opens_s", "s", SECONDS, Follows("open as the stage ends"));
+pub(crate) const GRIP_FROM_END: Key = key(
+    "grip",
+    "from_end_mm",
+    "mm",
+    SIZE_MM,
+    Default(0.0, "the jaws begin at the end of the bar"),
+);
+pub(crate) const GRIP_COOLING: Key = above(
+    "grip",
+    "cooling_s",
+    "s",
+    SECONDS,
+    Default(300.0, "open jaws in air, some minutes, common practice"),
+);
+pub(crate) const GRIP_COLD: Key = key(
+    "grip",
+    "cold_c",
+    "degC",
+    TEMPERATURE,
+    Follows("equal to ambient_c: jaws before a shift"),
+);
+
 /// All of the above.
 pub(crate) const ALL: &[Key] = &[
     DIE_PREHEAT,
@@ -126,13 +164,22 @@ pub(crate) const ALL: &[Key] = &[
     BLOW_OFF_SECONDS,
     BLOW_OFF_W,
     TEMPERING,
+    FRICTION,
     REBOUND,
     PRESSED_ON,
     STUCK,
+    KNOCK_OUT_S,
+    KNOCK_OUT_OUTER,
+    KNOCK_OUT_INNER,
+    KNOCK_OUT_W,
     FILLS,
     STROKE,
     STROKES,
     SQUEEZE,
     HOLD,
     GRIP_LATE,
+    GRIP_OPENS,
+    GRIP_FROM_END,
+    GRIP_COOLING,
+    GRIP_COLD,
 ];

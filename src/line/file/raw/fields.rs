@@ -44,12 +44,12 @@ macro_rules! fields {
 
 fields!(
     RawBillet,
-    numbers: [diameter_mm, side_mm, width_mm, height_mm, thickness_mm, length_mm, emissivity],
+    numbers: [diameter_mm, side_mm, width_mm, height_mm, thickness_mm, length_mm, emissivity, cold_end_c],
     others: [steel, section]
 );
 fields!(
     RawShop,
-    numbers: [ambient_c, surroundings_c, takt_s, air_speed_m_s, film_w_m2k, view_factor],
+    numbers: [ambient_c, surroundings_c, takt_s, air_speed_m_s, film_w_m2k, tool_film_w_m2k, view_factor],
     others: []
 );
 fields!(
@@ -82,7 +82,7 @@ fields!(
     RawDie,
     numbers: [
         bulk_c, upper_c, lower_c, depth_mm, resting_w_m2k, pressed_w_m2k, blow_w_m2k, flash_w_m2k, wall_w_m2k,
-        gap_w_m2k, preheat_c, spray_s, spray_w_m2k, spray_water_c, blow_off_s, blow_off_w_m2k, tempering_c
+        gap_w_m2k, friction_factor, preheat_c, spray_s, spray_w_m2k, spray_water_c, blow_off_s, blow_off_w_m2k, tempering_c
     ],
     others: [steel, fixed]
 );
@@ -91,12 +91,19 @@ fields!(
     numbers: [
         seconds, ambient_c, surroundings_c, air_speed_m_s, film_w_m2k, view_factor, emissivity, w_m2k, water_c,
         contact_ms, interval_s, lying_before_s, lying_after_s, share, strain, strain_rate_1_s, ram_speed_m_s,
-        flow_stress_mpa, blow_energy_kj, blow_efficiency, heat_share, rebound_s, pressed_s, stuck_s, stroke_mm,
+        flow_stress_mpa, blow_energy_kj, blow_efficiency, heat_share, rebound_s, pressed_s, stuck_s, knock_out_s, knock_out_outer_mm,
+        knock_out_inner_mm, knock_out_w_m2k, stroke_mm,
         strokes_per_min, squeeze_mm, hold_ms
     ],
     others: [kind, name, grip, support, blows, fills_at_blow, machine, between, pose, shape, die, removes]
 );
-fields!(RawGrip, numbers: [length_mm, late_s, jaw_c, w_m2k, share, depth_mm], others: [end, steel]);
+fields!(
+    RawGrip,
+    numbers: [
+        length_mm, late_s, opens_s, from_end_mm, cooling_s, cold_c, jaw_c, w_m2k, share, depth_mm
+    ],
+    others: [end, gripper, steel]
+);
 fields!(RawSupport, numbers: [share, bulk_c, w_m2k, depth_mm], others: [pose, steel]);
 fields!(RawRing, numbers: [outer_mm, inner_mm, height_mm, bottom_mm, top_mm], others: [zone, touch]);
 fields!(RawLimit, numbers: [min_c, max_c, max_k], others: [stage, moment, node, difference_to, source]);

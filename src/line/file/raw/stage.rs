@@ -80,6 +80,18 @@ pub(crate) struct RawStage {
     /// Sticking in the lower die before the last lying (forge).
     #[schemars(with = "Option<f64>")]
     pub stuck_s: At<f64>,
+    /// How long a knock-out carries the part at the end of the stage (forge).
+    #[schemars(with = "Option<f64>")]
+    pub knock_out_s: At<f64>,
+    /// Outer diameter of the knock-out pin or ring.
+    #[schemars(with = "Option<f64>")]
+    pub knock_out_outer_mm: At<f64>,
+    /// Inner diameter of a knock-out ring; zero for a pin.
+    #[schemars(with = "Option<f64>")]
+    pub knock_out_inner_mm: At<f64>,
+    /// Contact coefficient of the knock-out.
+    #[schemars(with = "Option<f64>")]
+    pub knock_out_w_m2k: At<f64>,
     /// Blow from which the cavity is filled and the side walls touch the part (forge).
     #[schemars(with = "Option<i64>")]
     pub fills_at_blow: At<i64>,
@@ -149,6 +161,22 @@ pub(crate) struct RawGrip {
     /// How long after the start of the stage this grip closes.
     #[schemars(with = "Option<f64>")]
     pub late_s: At<f64>,
+    /// How long after the start of the stage this grip opens again; at the end of the stage without it.
+    #[schemars(with = "Option<f64>")]
+    pub opens_s: At<f64>,
+    /// Distance from the end at which the jaws begin.
+    #[schemars(with = "Option<f64>")]
+    pub from_end_mm: At<f64>,
+    /// Name of the gripper. Grips with the same name share its jaws, which warm up from grip to grip
+    /// and from part to part.
+    #[schemars(with = "Option<String>")]
+    pub gripper: At<String>,
+    /// Time in which open jaws of a named gripper lose 63 % of what they are warmer than the air.
+    #[schemars(with = "Option<f64>")]
+    pub cooling_s: At<f64>,
+    /// Temperature of the jaws of a named gripper before a shift (warm-up).
+    #[schemars(with = "Option<f64>")]
+    pub cold_c: At<f64>,
     /// Temperature of the jaws when they close.
     #[schemars(with = "Option<f64>")]
     pub jaw_c: At<f64>,

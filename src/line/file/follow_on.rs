@@ -1,0 +1,81 @@
+//! What is still worth telling of a file that has keys with unknown names or wrong types.
+//!
+//! Such keys are taken out before the rest is checked, so that one look shows what is wrong with the
+//! numbers too. What is wrong only because a key was taken out is no news and is left out: the next
+//! look, with the key right, will show whether it stays.
+
+use std::ops::Range;
+use std::path::Path;
+
+use super::problem::{LineFileError, Problem, ProblemKind, Problems};
+use super::read::Reading;
+
+/// How far what a problem says depends on keys beside the one that it points at.
+#[derive(PartialEq)]
+enum Reach {
+    /// The value by itself.
+    Value,
+    /// Other keys of its table.
+    Table,
+    /// Other tables.
+    File,
+}
+
+fn reach(kind: &ProblemKind) -> Reach {
+    match kind {
+        ProblemKind::OutOfRange { .. }
+        | ProblemKind::TextLength { .. }
+        | ProblemKind::ControlCharacter { .. }
+        | ProblemKind::BadZone { .. }
+        | ProblemKind::DuplicateStage { .. }
+        | ProblemKind::ReservedName { .. }
+        | ProblemKind::TooMany { .. } => Reach::Value,
+        ProblemKind::UnknownWord { what, .. } if !matches!(*what, "stage" | "node" | "zone") => Reach::Value,
+        // The length of a grip may stand in the table for all grips.
+        ProblemKind::Missing { what, .. } if what.ends_with("of the grip") => Reach::File,
+        ProblemKind::Missing { .. }
+        | ProblemKind::NotHere { .. }
+        | ProblemKind::Exclusive { .. }
+        | ProblemKind::EmptyRing { .. }
+        | ProblemKind::BlowTooLong { .. }
+        | ProblemKind::PointOrder { .. }
+        | ProblemKind::Steel { .. } => Reach::Table,
+        _ => Reach::File,
+    }
+}
+
+/// What was refused in reading and what stands of the check of the rest, in the order of the text.
+pub(super) fn together(text: &str, path: &Path, reading: Reading, checked: Option<LineFileError>) -> LineFileError {
+    let Reading {
+        mut refused,
+        touched,
+        headers,
+        ..
+    } = reading;
+    if let Some(LineFileError::Wrong(problems)) = checked {
+        let touched: Vec<Range<usize>> = touched.iter().map(|table| extent(table, &headers, text)).collect();
+        let inside = |at: &Range<usize>| touched.iter().any(|t| at.start >= t.start && at.end <= t.end);
+        let stands = |problem: &Problem| match reach(&problem.kind) {
+            Reach::Value => true,
+            Reach::Table => !inside(&problem.span),
+            Reach::File => false,
+        };
+        refused.extend(problems.list.into_iter().filter(stands));
+    }
+    refused.sort_by_key(|problem| problem.span.start);
+    LineFileError::Wrong(Box::new(Problems {
+        path: path.to_owned(),
+        text: text.to_owned(),
+        list: refused,
+    }))
+}
+
+/// All of a table: an inline one as it stands, another from its header to the next.
+fn extent(table: &Range<usize>, headers: &[usize], text: &str) -> Range<usize> {
+    let with_header = table.is_empty() || headers.contains(&table.start);
+    if !with_header {
+        return table.clone();
+    }
+    let next = headers.iter().find(|start| **start > table.start || table.is_empty());
+    table.start..next.copied().unwrap_or(text.len())
+}

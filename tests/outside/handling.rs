@@ -1,0 +1,304 @@
+//! Contact and handling beside the plain cases: friction under a blow, grips, knock-out, scale in
+//! the way, contact by pressure.
+
+use std::f64::consts::PI;
+
+use billet_thermal::line::Trace;
+use billet_thermal::line::file::Document;
+use billet_thermal::line::run::{RunOptions, run};
+use billet_thermal::line::warmup::{WarmupOptions, warmup};
+
+/// A round of constant properties, 60 x 140 mm, insulated from the air, then the given stages.
+fn line(stages: &str) -> String {
+    format!(
+        r#"title = "Handling"
+resolution = "quick"
+[billet]
+diameter_mm = 60
+length_mm = 140
+emissivity = 0
+steel = {{ conductivity_w_mk = 28, specific_heat_j_kgk = 650, density_kg_m3 = 7470 }}
+[shop]
+ambient_c = 25
+film_w_m2k = 0
+tool_film_w_m2k = 0
+[heater]
+kind = "measured"
+temperature_c = 1150
+[die]
+steel = {{ conductivity_w_mk = 27.7, specific_heat_j_kgk = 550, density_kg_m3 = 7700 }}
+bulk_c = 200
+{stages}"#
+    )
+}
+
+fn traced(text: &str) -> Trace {
+    let document = Document::parse(text, "handling.toml").unwrap_or_else(|error| panic!("{error}"));
+    run(document.plan(), &RunOptions::default()).unwrap()
+}
+
+fn booked(trace: &Trace, name: &str) -> f64 {
+    let entries = trace.ledger.entries.iter().filter(|e| e.name == name);
+    entries.map(|e| e.energy_kj).sum()
+}
+
+/// Work of friction of upsetting between flat dies: the friction term m d/(3√3 h) of the work
+/// σ V ln(h₀/h₁)(1 + m d/(3√3 h)) (Siebel; Avitzur 1968, from memory), summed over small steps by
+/// hand, against the integral over the faces; shared by √(k ρ c) of the two bodies.
+#[test]
+fn friction_of_an_upset_is_the_classical_term_and_is_shared_by_effusivity() {
+    let (factor, stress): (f64, f64) = (0.35, 110e6);
+    let forge = |blows: u32| {
+        line(&format!(
+            "[[stage]]\nkind = \"forge\"\nname = \"upset\"\nblows = {blows}\nlying_before_s = 0\nlying_after_s = 0\n\
+             flow_stress_mpa = 110\nshape = [{{ outer_mm = 92, height_mm = 59.546 }}]\n\
+             die = {{ friction_factor = {factor}, blow_w_m2k = 0, resting_w_m2k = 0, flash_w_m2k = 0, gap_w_m2k = 0 }}\n"
+        ))
+    };
+    let (h0, h1, volume): (f64, f64, f64) = (0.14, 0.059546, PI * 0.03 * 0.03 * 0.14);
+    let steps = 20_000;
+    let mut work = 0.0;
+    for i in 0..steps {
+        let height = |i: f64| h0 * (h1 / h0).powf(i / f64::from(steps));
+        let (a, b) = (height(f64::from(i)), height(f64::from(i + 1)));
+        let h = (a * b).sqrt();
+        let d = (4.0 * volume / (PI * h)).sqrt();
+        work += stress * volume * (a / b).ln() * factor * d / (3.0 * 3.0_f64.sqrt() * h);
+    }
+    let (e_part, e_die) = ((28.0_f64 * 7470.0 * 650.0).sqrt(), (27.7_f64 * 7700.0 * 550.0).sqrt());
+    let share = e_part / (e_part + e_die);
+    for blows in [1, 3] {
+        let trace = traced(&forge(blows));
+        let part = booked(&trace, "friction");
+        let dies: f64 = trace.dies.iter().map(|die| die.friction_kj).sum();
+        let whole = work * 1e-3;
+        assert!(
+            (part / (share * whole) - 1.0).abs() < 2e-3,
+            "{blows}: {part} {}",
+            share * whole
+        );
+        assert!((dies / ((1.0 - share) * whole) - 1.0).abs() < 2e-3, "{blows}: {dies}");
+        assert!(trace.ledger.imbalance.abs() < 1e-9);
+        // The heat of forming is that of the strain alone, 0.9 of it as heat.
+        let forming = 0.9 * stress * volume * (h0 / h1).ln() * 1e-3;
+        assert!((booked(&trace, "deformation") / forming - 1.0).abs() < 2e-3);
+        // It stands in the heat bill under its name.
+        let blow = trace.bill.iter().find(|entry| entry.phase == "blow 1").unwrap();
+        assert!(
+            blow.flows
+                .iter()
+                .any(|flow| flow.name == "friction" && flow.energy_kj > 0.0)
+        );
+    }
+}
+
+/// A blow energy pays for both: what friction takes is not left for the forming.
+#[test]
+fn friction_comes_out_of_the_blow_energy() {
+    let forge = |factor: f64| {
+        line(&format!(
+            "[[stage]]\nkind = \"forge\"\nname = \"upset\"\nlying_before_s = 0\nlying_after_s = 0\nblow_energy_kj = 40\n\
+             blow_efficiency = 0.75\nheat_share = 1\nshape = [{{ outer_mm = 92, height_mm = 59.546 }}]\n\
+             die = {{ friction_factor = {factor}, blow_w_m2k = 0, resting_w_m2k = 0 }}\n"
+        ))
+        .replace("density_kg_m3 = 7470 }", "density_kg_m3 = 7470, flow_stress = { law = \"misaka\", carbon_pct = 0.41 } }")
+    };
+    let text = forge(0.3);
+    let trace = traced(&text);
+    let dies: f64 = trace.dies.iter().map(|die| die.friction_kj).sum();
+    let friction = booked(&trace, "friction") + dies;
+    assert!(friction > 1.0);
+    let sum = friction + booked(&trace, "deformation");
+    assert!((sum - 30.0).abs() < 1e-9, "{sum}");
+}
+
+/// Thin jaws are lumped: while closed dT/dt = h (T_part − T)/(ρ c L), while open they lose 63 % of their
+/// excess over the air in the time constant, and from part to part they settle where both balance.
+#[test]
+fn jaws_of_one_gripper_warm_up_from_grip_to_grip_and_from_part_to_part() {
+    let [h, depth, cooling, gap, hold, takt] = [100.0, 0.002, 40.0, 6.0, 4.0, 30.0_f64];
+    let grip = format!(
+        "grip = {{ end = \"grip_end\", length_mm = 25, w_m2k = {h}, share = 0.3, depth_mm = 2, jaw_c = 120, \
+         gripper = \"robot\", cooling_s = {cooling}, cold_c = 25 }}"
+    );
+    let text = line(&format!(
+        "[[stage]]\nkind = \"carry\"\nname = \"first\"\nseconds = {hold}\n{grip}\n[[stage]]\nkind = \"wait\"\nseconds = {gap}\n\
+         [[stage]]\nkind = \"carry\"\nname = \"second\"\nseconds = {hold}\n{grip}\n\
+         [[stage]]\nkind = \"forge\"\nname = \"press\"\ndie = {{ resting_w_m2k = 0, blow_w_m2k = 0 }}\n\
+         [[limit]]\nmoment = \"always\"\nnode = \"hottest\"\nmax_c = 1300\n"
+    ))
+    .replace("tool_film_w_m2k = 0", &format!("tool_film_w_m2k = 0\ntakt_s = {takt}"));
+    let trace = traced(&text);
+    let jaws: Vec<_> = trace.dies.iter().filter(|die| die.body.starts_with("jaws")).collect();
+    assert_eq!(jaws.len(), 2);
+    let per_s = h / (7700.0 * 550.0 * depth);
+    let part_c = 1143.0; // the gripped skin under this weak contact
+    let warmed = |from: f64| part_c - (part_c - from) * (-per_s * hold).exp();
+    let cooled = |from: f64, seconds: f64| 25.0 + (from - 25.0) * (-seconds / cooling).exp();
+    let end = warmed(120.0);
+    assert!((jaws[0].face_start_c - 120.0).abs() < 0.1, "{}", jaws[0].face_start_c);
+    // The face leads the mean by q L/(3 k).
+    let face = end + h * (part_c - end) * depth / (3.0 * 27.7);
+    assert!((jaws[0].face_end_c - face).abs() < 1.0, "{} {face}", jaws[0].face_end_c);
+    let again = cooled(end, gap);
+    assert!(
+        (jaws[1].face_start_c - again).abs() < 1.5,
+        "{} {again}",
+        jaws[1].face_start_c
+    );
+    // The state that repeats: two grips a part, then open to the first grip of the next part.
+    let mut state: f64 = 25.0;
+    for _ in 0..200 {
+        state = cooled(warmed(cooled(warmed(state), gap)), takt - gap - 2.0 * hold);
+    }
+    let document = Document::parse(&text, "handling.toml").unwrap();
+    let options = WarmupOptions {
+        parts: 3,
+        preheat: false,
+        ..WarmupOptions::default()
+    };
+    let shift = warmup(document.plan(), &options).unwrap();
+    let at = shift.dies.iter().position(|die| die.body == "jaws of robot").unwrap();
+    let steady = shift.steady.unwrap();
+    assert!(steady.converged);
+    let after = warmed(cooled(warmed(state), gap));
+    // Before the last grip of a part.
+    let before = cooled(warmed(state), gap);
+    let face = &steady.part.faces[at];
+    assert!((face.before_c - before).abs() < 3.0, "{} {before}", face.before_c);
+    assert!((face.through_c - after).abs() < 3.0, "{} {after}", face.through_c);
+    // The first part of the shift finds cold jaws.
+    assert!(shift.parts[0].faces[at].before_c < before - 20.0);
+}
+
+/// A regrip: the first jaws let go and others take the bar further in; each chills its own stretch, and what is
+/// below the limit is told for each end.
+#[test]
+fn a_regrip_moves_the_cold_stretch_and_the_cold_length_is_told() {
+    let carry = |grip: &str| {
+        line(&format!(
+            "[[stage]]\nkind = \"carry\"\nname = \"move\"\nseconds = 6\ngrip = {grip}\n"
+        ))
+        .replace("length_mm = 140", "length_mm = 400\ncold_end_c = 1100")
+    };
+    let one = traced(&carry(
+        "{ end = \"grip_end\", length_mm = 40, w_m2k = 4000, share = 1, opens_s = 3 }",
+    ));
+    let whole = traced(&carry(
+        "{ end = \"grip_end\", length_mm = 40, w_m2k = 4000, share = 1 }",
+    ));
+    let two = traced(&carry(
+        "[{ end = \"grip_end\", length_mm = 40, w_m2k = 4000, share = 1, opens_s = 3 }, \
+          { end = \"grip_end\", length_mm = 40, from_end_mm = 60, late_s = 3, w_m2k = 4000, share = 1 }]",
+    ));
+    let cold = |trace: &Trace| {
+        let ends = trace.ends.iter().find(|e| e.label == "end" && e.time_s > 5.9).unwrap();
+        assert_eq!(ends.below_c, 1100.0);
+        assert_eq!((ends.free_end_surface_mm, ends.free_end_mean_mm), (0.0, 0.0));
+        ends.grip_end_surface_mm
+    };
+    // Closed to the end: the jaws' 40 mm, and by conduction along the bar up to √(π a t) = 10 mm more.
+    assert!(cold(&whole) > 38.0 && cold(&whole) < 50.0, "{}", cold(&whole));
+    assert!(cold(&one) < cold(&whole));
+    // Taken further in for the same time, a second stretch is cold, longer than the 40 mm of its jaws at first
+    // and no shorter than what the first one has recovered to.
+    let second = cold(&two) - cold(&one);
+    assert!(second > 38.0 && second < 50.0, "{} {}", cold(&two), cold(&one));
+    // Heat: the first grip takes the same in both; the ledger closes.
+    let first = |trace: &Trace| booked(trace, "jaws at grip end");
+    assert!(
+        (first(&two) / first(&one) - 2.0).abs() < 0.2,
+        "{}",
+        first(&two) / first(&one)
+    );
+    assert!(two.ledger.imbalance.abs() < 1e-9);
+}
+
+#[test]
+fn grips_that_cannot_be_are_refused() {
+    let carry = |grip: &str| {
+        let text = line(&format!(
+            "[[stage]]\nkind = \"carry\"\nname = \"move\"\nseconds = 3\ngrip = {grip}\n"
+        ));
+        Document::parse(text, "handling.toml")
+            .err()
+            .map(|error| error.to_string())
+            .unwrap_or_default()
+    };
+    for (grip, word) in [
+        (
+            "{ length_mm = 25, opens_s = 4 }",
+            "opens_s = 4 s is out of range: allowed above 0 to 3 s",
+        ),
+        (
+            "{ length_mm = 25, late_s = 2, opens_s = 1 }",
+            "opens_s = 1 s is out of range: allowed above 2 to 3 s",
+        ),
+        (
+            "{ length_mm = 100, from_end_mm = 60 }",
+            "grips take 160 mm of a part 140 mm long",
+        ),
+        (
+            "{ length_mm = 25, cooling_s = 60 }",
+            "`cooling_s` has no meaning without gripper",
+        ),
+        (
+            "[{ length_mm = 25, opens_s = 2 }, { length_mm = 20, late_s = 1.5 }]",
+            "the same end is gripped twice at one time",
+        ),
+    ] {
+        let told = carry(grip);
+        assert!(told.contains(word), "{grip}: {told}");
+    }
+    assert_eq!(
+        carry("[{ length_mm = 25, opens_s = 1.5 }, { length_mm = 20, late_s = 1.5 }]"),
+        ""
+    );
+}
+
+/// A knock-out pin takes the heat of two half-spaces under its own area only: Carslaw and Jaeger,
+/// "Conduction of Heat in Solids", 2.10, with a contact coefficient: Q = h ΔT/H² (E − 1 + 2z/√π), z = H√t,
+/// H = h (1/e₁ + 1/e₂), E = exp(z²) erfc z.
+#[test]
+fn a_knock_out_takes_heat_through_its_own_face_only() {
+    let text = |size: &str| {
+        line(&format!(
+            "[[stage]]\nkind = \"forge\"\nname = \"press\"\nlying_before_s = 0\nlying_after_s = 0\n\
+             knock_out_s = 0.5\nknock_out_w_m2k = 2000\n{size}\ndie = {{ blow_w_m2k = 0 }}\n"
+        ))
+        .replace("resolution = \"quick\"", "resolution = \"fine\"")
+    };
+    let (e1, e2): (f64, f64) = ((28.0_f64 * 7470.0 * 650.0).sqrt(), (27.7_f64 * 7700.0 * 550.0).sqrt());
+    let h: f64 = 2000.0 * (1.0 / e1 + 1.0 / e2);
+    let z = h * 0.5_f64.sqrt();
+    let scaled = (z * z).exp() * libm::erfc(z);
+    let per_area = 2000.0 * 950.0 / (h * h) * (scaled - 1.0 + 2.0 * z / PI.sqrt());
+    for (size, area) in [
+        ("knock_out_outer_mm = 40", PI * 0.02 * 0.02),
+        (
+            "knock_out_outer_mm = 50\nknock_out_inner_mm = 30",
+            PI * (0.025 * 0.025 - 0.015 * 0.015),
+        ),
+    ] {
+        let trace = traced(&text(size));
+        let taken = -booked(&trace, "knock-out");
+        let exact = per_area * area * 1e-3;
+        // The skin beside the pin feeds it a little.
+        assert!((taken / exact - 1.0).abs() < 0.03, "{size}: {taken} {exact}");
+        assert!(
+            trace
+                .bill
+                .iter()
+                .any(|entry| entry.phase == "knock-out" && (entry.seconds - 0.5).abs() < 1e-9)
+        );
+        assert!(trace.ledger.imbalance.abs() < 1e-9);
+    }
+    let told = |size: &str| Document::parse(text(size), "x.toml").unwrap_err().to_string();
+    assert!(told("").contains("`knock_out_outer_mm` is missing"), "{}", told(""));
+    assert!(
+        told("knock_out_outer_mm = 80").contains("allowed 0 to 60 mm"),
+        "{}",
+        told("knock_out_outer_mm = 80")
+    );
+    assert!(told("knock_out_outer_mm = 20\nknock_out_inner_mm = 30").contains("is not below"));
+}
