@@ -7,9 +7,10 @@ use serde::Serialize;
 use super::layout::{HeaterLine, Motion};
 use super::steady::SCALING_C;
 use crate::conduction::Exchange;
-use crate::heater::coil::{Coil, Drive, short_coil_factor};
+use crate::heater::coil::{Coil, Drive};
 use crate::heater::error::{HeaterError, not_negative, positive};
-use crate::heater::slice::{Bar, Nodes, Slice};
+use crate::heater::bar::Bar;
+use crate::heater::slice::{Nodes, Slice};
 
 /// What stands in the heater at first.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -143,7 +144,7 @@ impl<'a> Column<'a> {
             for slice in &settled.column {
                 let (at, state) = &slice[position];
                 let mut piece = Slice::new(bar, line.start_c);
-                piece.restore(state, 0.0);
+                piece.restore(bar, state, 0.0);
                 pieces.push(piece);
                 place += at / settled.column.len() as f64;
             }
@@ -188,7 +189,7 @@ impl<'a> Column<'a> {
     fn put(&mut self, position: Option<usize>, place_m: f64, slices: Vec<Slice>) {
         let peak_c = slices
             .iter()
-            .map(|s| s.nodes().hottest_c)
+            .map(|s| s.nodes(self.bar).hottest_c)
             .fold(f64::NEG_INFINITY, f64::max);
         self.billets.push_back(Billet {
             number: self.next_number,
@@ -230,10 +231,10 @@ impl<'a> Column<'a> {
     }
 
     fn describe(&self, billet: &Billet) -> Gone {
-        let middle = billet.slices[billet.slices.len() / 2].nodes();
+        let middle = billet.slices[billet.slices.len() / 2].nodes(self.bar);
         let mean_h = billet.slices.iter().map(Slice::mean_enthalpy).sum::<f64>() / billet.slices.len() as f64;
         let thermal = self.bar.metal().thermal();
-        let hottest_c = hottest(billet);
+        let hottest_c = hottest(self.bar, billet);
         Gone {
             number: billet.number,
             position: billet.position,
@@ -255,7 +256,7 @@ impl<'a> Column<'a> {
             for (j, slice) in billet.slices.iter().enumerate() {
                 let zone = self.zone_at(self.slice_place(billet, j));
                 if let Some(c) = self.coils.iter().position(|(z, _)| *z == zone) {
-                    let (flux, _) = self.exchanges[zone].now(0.0).at(slice.nodes().surface_c);
+                    let (flux, _) = self.exchanges[zone].now(0.0).at(slice.nodes(self.bar).surface_c);
                     loss[c] += flux * self.bar.perimeter_m() * self.piece_m();
                 }
             }
@@ -383,7 +384,7 @@ impl<'a> Column<'a> {
                 continue;
             }
             let mean_skin = skin[c].0 / skin[c].1 as f64;
-            let k_sc = short_coil_factor(coil.bore_m, coil.length_m, 2.0 * self.bar.radius_m(), mean_skin)?;
+            let k_sc = self.bar.short_coil(coil, mean_skin)?;
             let h0 = coil.field(phase.drives[c], active[c], k_sc)?;
             self.field[c] = h0;
             on[c] = Some(h0);
@@ -407,7 +408,7 @@ impl<'a> Column<'a> {
                 self.energies.loss_j += (slice.energies().1 - before) * piece;
                 let Nodes {
                     surface_c, hottest_c, ..
-                } = slice.nodes();
+                } = slice.nodes(self.bar);
                 billet.peak_c = billet.peak_c.max(hottest_c);
                 surface = surface.max(surface_c);
             }
@@ -424,10 +425,10 @@ impl<'a> Column<'a> {
     }
 }
 
-fn hottest(billet: &Billet) -> f64 {
+fn hottest(bar: &Bar, billet: &Billet) -> f64 {
     billet
         .slices
         .iter()
-        .map(|s| s.nodes().hottest_c)
+        .map(|s| s.nodes(bar).hottest_c)
         .fold(f64::NEG_INFINITY, f64::max)
 }

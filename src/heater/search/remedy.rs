@@ -6,7 +6,7 @@ use super::goal::Goal;
 use super::solve::{Found, Status, find_powers};
 use crate::heater::error::HeaterError;
 use crate::heater::line::{HeaterLine, ZoneKind};
-use crate::heater::slice::Bar;
+use crate::heater::bar::Bar;
 
 /// A change with which the goal is met.
 #[derive(Debug, Clone, PartialEq, Serialize)]

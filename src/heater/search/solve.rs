@@ -8,7 +8,8 @@ use crate::dense::{Matrix, bounded_least_squares};
 use crate::heater::coil::Drive;
 use crate::heater::error::{HeaterError, positive};
 use crate::heater::line::{HeaterLine, Steady, Target};
-use crate::heater::slice::{Bar, Nodes};
+use crate::heater::bar::Bar;
+use crate::heater::slice::{Nodes};
 
 /// Most Gauss-Newton steps.
 const STEPS: usize = 40;

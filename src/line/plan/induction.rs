@@ -98,11 +98,14 @@ fn bar(
     highest_hz: f64,
     resolution: Resolution,
 ) -> Result<Bar, HeaterError> {
-    let Section::Round { radius_m } = piece.section else {
-        return Err(HeaterError::NotRound);
-    };
-    let metal = HeaterMetal::of(metal, emissivity)?;
-    Bar::round(radius_m, Arc::new(metal), highest_hz, fineness(resolution))
+    let metal = Arc::new(HeaterMetal::of(metal, emissivity)?);
+    let fine = fineness(resolution);
+    match piece.section {
+        Section::Round { radius_m } => Bar::round(radius_m, metal, highest_hz, fine),
+        Section::Square { side_m } => Bar::rectangle(side_m, side_m, metal, highest_hz, fine),
+        Section::Rectangle { width_m, height_m } => Bar::rectangle(width_m, height_m, metal, highest_hz, fine),
+        Section::Plate { .. } => Err(HeaterError::Plate),
+    }
 }
 
 impl CoilLine {

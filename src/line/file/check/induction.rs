@@ -6,6 +6,7 @@ use toml::Spanned;
 
 use super::billet::{Billet, Shop};
 use super::context::{Check, join};
+use crate::heater::HeaterError;
 use crate::heater::coil::{Coil, Drive, copper_resistivity};
 use crate::heater::field::skin_depth;
 use crate::heater::fixed::{FixedCoil, Step};
@@ -104,7 +105,7 @@ pub(crate) fn coil_line(
     let start_c = check.or_default(base, &START, &raw.start_c);
     let shared = common(check, raw);
     let supply_efficiency = check.or_default(base, &keys::SUPPLY, &raw.supply_efficiency);
-    let (diameter, length) = round(check, billet, &place)?;
+    let (diameter, length) = bar_size(check, billet, &place)?;
     if shop.takt_s.is_none() {
         let hint = "takt_s in [shop]: the time from billet to billet";
         check.missing(place.clone(), "`takt_s`", hint);
@@ -290,12 +291,16 @@ fn follow(check: &mut Check, base: &str, key: &Key, raw: &At<f64>, heater: Optio
     }
 }
 
-/// Diameter and length in m of the round billet that coils need.
-fn round(check: &mut Check, billet: &Billet, place: &Range<usize>) -> Option<(f64, f64)> {
-    let Section::Round { radius_m } = billet.piece.section else {
-        let detail = "coils follow round bars only; for another section give the exit state as measured".to_owned();
-        refuse(check, detail, place.clone());
-        return None;
+/// Smallest width across (the diameter, or the short side) and length in m of the bar that coils need.
+fn bar_size(check: &mut Check, billet: &Billet, place: &Range<usize>) -> Option<(f64, f64)> {
+    let across_m = match billet.piece.section {
+        Section::Round { radius_m } => 2.0 * radius_m,
+        Section::Square { side_m } => side_m,
+        Section::Rectangle { width_m, height_m } => width_m.min(height_m),
+        Section::Plate { .. } => {
+            refuse(check, HeaterError::Plate.to_string(), place.clone());
+            return None;
+        }
     };
     let Some(length_m) = billet.piece.length_m else {
         let hint = "length_mm in [billet]: billets are counted through the heater";
@@ -310,7 +315,7 @@ fn round(check: &mut Check, billet: &Billet, place: &Range<usize>) -> Option<(f6
         refuse(check, detail, place.clone());
         return None;
     }
-    Some((2.0 * radius_m, length_m))
+    Some((across_m, length_m))
 }
 
 fn target(
@@ -402,7 +407,8 @@ fn coupling(check: &mut Check, billet: &Billet, coil: &Coil, name: &str, diamete
             ),
         );
     }
-    let coupling = coil.bore_m / diameter;
+    // By equal section where it is not round.
+    let coupling = coil.bore_m / (2.0 * (billet.piece.section.area_m2() / std::f64::consts::PI).sqrt());
     if coupling > 2.5 {
         check.warn(
             "coupling",
@@ -436,7 +442,7 @@ pub(crate) fn static_coil(
             given.span(),
         );
     }
-    let (diameter, billet_m) = round(check, billet, &place)?;
+    let (diameter, billet_m) = bar_size(check, billet, &place)?;
     let mut steps = Vec::new();
     let list = raw.step.as_ref().map(|s| s.get_ref().as_slice()).unwrap_or_default();
     for (index, step) in list.iter().take(MOST).enumerate() {
