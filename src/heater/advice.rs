@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
+use super::bar::Bar;
 use super::coil::{Coil, long_coil_efficiency};
 use super::error::HeaterError;
 use super::field::{FieldOptions, LineSection, Medium, Mesh, Symmetry, skin_depth};
-use super::bar::Bar;
 
 /// Temperature that stands for the hot state, degC.
 pub const HOT_C: f64 = 1200.0;

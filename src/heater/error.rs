@@ -46,7 +46,9 @@ pub enum HeaterError {
         never_above_c: f64,
     },
     /// Coil lines and static coils take bars.
-    #[error("coils follow round and rectangular bars; a plate has no width to go round, give its exit state as measured")]
+    #[error(
+        "coils follow round and rectangular bars; a plate has no width to go round, give its exit state as measured"
+    )]
     Plate,
     /// A coil without power, and no target to find it for.
     #[error("a coil has no power, and there is no [heater.target] to find it for")]

@@ -373,9 +373,7 @@ impl<'a> Run<'a> {
         let heat: f64 = range.clone().map(|c| h[c] * mass[c]).sum();
         let kg: f64 = range.clone().map(|c| mass[c]).sum();
         let cooled = self.solver.cooled()[range.start];
-        let hottest = rows
-            .flat_map(|r| self.row(r))
-            .fold(core, f64::max);
+        let hottest = rows.flat_map(|r| self.row(r)).fold(core, f64::max);
         Nodes {
             core_c: core,
             surface_c: surface,

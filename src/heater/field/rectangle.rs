@@ -2,6 +2,7 @@
 
 use num_complex::Complex64;
 
+use super::section::SLOW;
 use super::transfer::Overlap;
 use super::{FieldOptions, Medium, Mesh, SurfaceImpedance};
 use crate::heater::error::{HeaterError, not_negative, positive};
@@ -187,7 +188,9 @@ impl Rectangle {
         }
         let omega = 2.0 * std::f64::consts::PI * frequency_hz;
         let mut residual = f64::INFINITY;
+        let mut relaxation = 1.0;
         for _ in 0..options.max_iterations {
+            let last = residual;
             work.iterations += 1;
             self.solve_linear(omega, work);
             let mut change = 0.0;
@@ -196,10 +199,13 @@ impl Rectangle {
                 let new = medium.relative_permeability(h0 * work.middle[c], temp);
                 if new != old {
                     change += (new / old - 1.0).abs() * work.reactive[c];
-                    work.permeability[c] = 0.5 * (old + new);
+                    work.permeability[c] = old + relaxation * (new - old);
                 }
             }
             residual = change / work.power_sum;
+            if residual > SLOW * last {
+                relaxation = 0.5;
+            }
             if residual <= options.tolerance {
                 work.frequency_hz = frequency_hz;
                 return Ok(work.impedance);

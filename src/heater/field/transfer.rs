@@ -192,9 +192,16 @@ impl Sampler {
     /// other way.
     pub fn sample_both(&self, up: &Sampler, values: &[f64], out: &mut [f64]) {
         let row = self.places;
-        for (cells, (&j, &b)) in out.chunks_exact_mut(self.left.len()).zip(up.left.iter().zip(&up.weight)) {
+        for (cells, (&j, &b)) in out
+            .chunks_exact_mut(self.left.len())
+            .zip(up.left.iter().zip(&up.weight))
+        {
             let low = &values[j * row..(j + 1) * row];
-            let high = if b == 0.0 { low } else { &values[(j + 1) * row..(j + 2) * row] };
+            let high = if b == 0.0 {
+                low
+            } else {
+                &values[(j + 1) * row..(j + 2) * row]
+            };
             for ((value, &i), &a) in cells.iter_mut().zip(&self.left).zip(&self.weight) {
                 let at = |v: &[f64]| if a == 0.0 { v[i] } else { v[i] + a * (v[i + 1] - v[i]) };
                 let (t0, t1) = (at(low), at(high));

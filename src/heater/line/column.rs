@@ -7,9 +7,9 @@ use serde::Serialize;
 use super::layout::{HeaterLine, Motion};
 use super::steady::SCALING_C;
 use crate::conduction::Exchange;
+use crate::heater::bar::Bar;
 use crate::heater::coil::{Coil, Drive};
 use crate::heater::error::{HeaterError, not_negative, positive};
-use crate::heater::bar::Bar;
 use crate::heater::slice::{Nodes, Slice};
 
 /// What stands in the heater at first.

@@ -1,10 +1,10 @@
 //! Geometry and motion of a heater line, and what its zones exchange with the billet.
 
 use crate::conduction::{Exchange, OfSurface};
+use crate::heater::bar::Bar;
 use crate::heater::coil::Coil;
 use crate::heater::error::{HeaterError, positive};
 use crate::heater::lining::Lining;
-use crate::heater::bar::Bar;
 use crate::surface::{FilmTable, Geometry};
 
 /// What a stretch of the heater is.

@@ -72,6 +72,10 @@ pub struct StaticCoil {
     pub supply_efficiency: f64,
     /// Emissivity of the billets while heated, in place of the steel's.
     pub emissivity: Option<f64>,
+    /// Never to be exceeded anywhere inside, degC.
+    pub never_above_c: Option<f64>,
+    /// Largest difference between surface and core at the end, K.
+    pub difference_k: Option<f64>,
 }
 
 fn fineness(resolution: Resolution) -> Fineness {
@@ -102,8 +106,10 @@ fn bar(
     let fine = fineness(resolution);
     match piece.section {
         Section::Round { radius_m } => Bar::round(radius_m, metal, highest_hz, fine),
-        Section::Square { side_m } => Bar::rectangle(side_m, side_m, metal, highest_hz, fine),
-        Section::Rectangle { width_m, height_m } => Bar::rectangle(width_m, height_m, metal, highest_hz, fine),
+        Section::Square { side_m } => Bar::rectangle(side_m, side_m, metal, highest_hz, fine.in_two_axes()),
+        Section::Rectangle { width_m, height_m } => {
+            Bar::rectangle(width_m, height_m, metal, highest_hz, fine.in_two_axes())
+        }
         Section::Plate { .. } => Err(HeaterError::Plate),
     }
 }

@@ -38,7 +38,7 @@ pub(crate) const LINE_KEYS: [&str; 14] = [
 ];
 
 /// Keys of a static coil.
-pub(crate) const STATIC_KEYS: [&str; 13] = [
+pub(crate) const STATIC_KEYS: [&str; 14] = [
     "kind",
     "start_c",
     "frequency_hz",
@@ -52,6 +52,7 @@ pub(crate) const STATIC_KEYS: [&str; 13] = [
     "fill",
     "supply_efficiency",
     "step",
+    "target",
 ];
 
 /// Most zones or steps.
@@ -464,6 +465,7 @@ pub(crate) fn static_coil(
         let hint = "[[heater.step]] with seconds and power_kw";
         check.missing(place.clone(), "`step` of the heater", hint);
     }
+    let (never_above_c, difference_k) = static_target(check, raw, billet);
     let heater = StaticCoil {
         set: FixedCoil {
             coil: Coil {
@@ -489,6 +491,8 @@ pub(crate) fn static_coil(
         },
         supply_efficiency,
         emissivity: billet.emissivity,
+        never_above_c,
+        difference_k,
     };
     if check.problems.is_empty() {
         let checked = heater
@@ -500,6 +504,27 @@ pub(crate) fn static_coil(
         }
     }
     Some(Heater::StaticCoil(Box::new(heater)))
+}
+
+/// What a static coil must keep: its programme is given, so nothing is searched.
+fn static_target(check: &mut Check, raw: &RawHeater, billet: &Billet) -> (Option<f64>, Option<f64>) {
+    let never = billet.metal.limits.never_exceed_c.as_ref().map(|s| s.value);
+    let given = raw.target.as_ref().map(|t| t.get_ref());
+    if let Some(target) = given {
+        let allowed = ["never_above_c", "difference_k"];
+        check.only(target, &allowed, "for the target of a static coil", |_| {
+            format!("its programme is given, so its keys are {}", allowed.join(", "))
+        });
+    }
+    let base = "heater.target";
+    let key = &keys::TARGET_NEVER;
+    let never = match (never, given) {
+        (Some(value), Some(t)) => Some(check.or_follow(base, key, &t.never_above_c, value)),
+        (Some(value), None) => Some(check.or_follow(base, key, &None, value)),
+        (None, t) => t.and_then(|t| check.number(base, key, &t.never_above_c)),
+    };
+    let difference = given.and_then(|t| check.number(base, &keys::TARGET_DIFFERENCE, &t.difference_k));
+    (never, difference)
 }
 
 pub(crate) fn furnace_zones(check: &mut Check, raw: &RawHeater) -> Vec<FurnaceZone> {
