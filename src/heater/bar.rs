@@ -314,8 +314,9 @@ impl Bar {
         }
     }
 
-    /// The same bar for the first trials of a search; `None` where it is no finer itself.
-    pub(super) fn coarser(&self) -> Result<Option<Bar>, HeaterError> {
+    /// The same bar for the first trials of a search, and for studies of the column where it is not
+    /// round; `None` where it is no finer itself.
+    pub fn coarser(&self) -> Result<Option<Bar>, HeaterError> {
         let quick = match self.shape {
             Shape::Round { .. } => Fineness::quick(),
             Shape::Rectangle(_) => Fineness::quick().in_two_axes(),

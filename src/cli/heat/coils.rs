@@ -53,6 +53,12 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
         _ => Vec::new(),
     };
     let criteria = criteria(plan, heater, &steady);
+    // A column of quarters is followed on the quick grid, at the middle of its billets.
+    let (bar, slices) = match (bar.is_round(), bar.coarser()?) {
+        (true, _) => (bar, slices),
+        (false, Some(coarse)) => (coarse, 1),
+        (false, None) => (bar, 1),
+    };
     let cold = match heat.start_up {
         true => {
             let takts = 3 * heater.line.places() + 10;

@@ -5,6 +5,8 @@
 //! in it, and coils can be settled one after the other from the cold end: only the field of the
 //! present coil is unknown. It is found by a secant iteration on ln H² for the power prescribed.
 
+use rayon::prelude::*;
+
 use super::layout::{HeaterLine, Motion, ZoneKind};
 use super::result::{Balance, CoilResult, Exit, Steady, TrackPoint, ZoneLoss};
 use crate::conduction::Exchange;
@@ -50,6 +52,26 @@ struct CoilSums {
     bar_m: Vec<f64>,
     skin_m: f64,
     legs: usize,
+}
+
+impl CoilSums {
+    fn new(slots: usize) -> CoilSums {
+        CoilSums {
+            active: vec![0.0; slots],
+            reactive: vec![0.0; slots],
+            bar_m: vec![0.0; slots],
+            ..CoilSums::default()
+        }
+    }
+
+    fn add(&mut self, other: &CoilSums) {
+        let add = |a: &mut [f64], b: &[f64]| a.iter_mut().zip(b).for_each(|(a, b)| *a += b);
+        add(&mut self.active, &other.active);
+        add(&mut self.reactive, &other.reactive);
+        add(&mut self.bar_m, &other.bar_m);
+        self.skin_m += other.skin_m;
+        self.legs += other.legs;
+    }
 }
 
 /// One slice on its way through the line.
@@ -361,17 +383,23 @@ fn settle_coil(
     let mut older: Option<(f64, f64)> = None;
     let mut residual = f64::INFINITY;
     for round in 0..FIELD_ITERATIONS {
-        let mut sums = CoilSums {
-            active: vec![0.0; slots],
-            reactive: vec![0.0; slots],
-            bar_m: vec![0.0; slots],
-            ..CoilSums::default()
-        };
-        for ((w, legs), mark) in walkers.iter_mut().zip(legs).zip(&marks) {
-            if round > 0 {
-                w.back_to(bar, mark);
-            }
-            w.walk(bar, exchange, legs, Some((coil, &h2, &mut sums)))?;
+        let mut sums = CoilSums::new(slots);
+        // Slices do not know of each other; their sums are added in their order.
+        let parts: Vec<CoilSums> = walkers
+            .par_iter_mut()
+            .zip(legs)
+            .zip(&marks)
+            .map(|((w, legs), mark)| {
+                if round > 0 {
+                    w.back_to(bar, mark);
+                }
+                let mut part = CoilSums::new(slots);
+                w.walk(bar, exchange, legs, Some((coil, &h2, &mut part)))?;
+                Ok(part)
+            })
+            .collect::<Result<_, HeaterError>>()?;
+        for part in &parts {
+            sums.add(part);
         }
         let skin = if sums.legs > 0 {
             sums.skin_m / sums.legs as f64
