@@ -113,5 +113,19 @@ fn lines(c: &mut Criterion) {
     group.finish();
 }
 
-criterion_group!(benches, field, lines);
+fn square(c: &mut Criterion) {
+    let mut group = c.benchmark_group("square bar");
+    group.sample_size(10);
+    for (name, fineness) in [("quick", Fineness::quick()), ("standard", Fineness::standard())] {
+        let bar = Bar::rectangle(0.05, 0.05, metal(), 2000.0, fineness.in_two_axes()).unwrap();
+        let three = line(3, 7, Motion::Continuous);
+        let powers = [70e3, 125e3, 52e3].map(Drive::Terminals);
+        group.bench_function(format!("three coils, {name}: periodic state"), |b| {
+            b.iter(|| three.steady(&bar, black_box(&powers), 1).unwrap());
+        });
+    }
+    group.finish();
+}
+
+criterion_group!(benches, field, lines, square);
 criterion_main!(benches);

@@ -38,6 +38,8 @@ mod heater_fixed;
 mod heater_line;
 #[path = "outside/heater_search.rs"]
 mod heater_search;
+#[path = "outside/heater_square.rs"]
+mod heater_square;
 #[path = "outside/heater_steel.rs"]
 mod heater_steel;
 #[path = "outside/heater_transient.rs"]

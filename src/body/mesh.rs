@@ -306,14 +306,21 @@ impl Mesh {
     /// Relative distance of a cell from the axis (0) to the surface (1): r/R, or the larger of
     /// |x|/(w/2) and |y|/(h/2).
     pub fn relative_distance(&self, cell: usize) -> f64 {
+        let (across, up) = self.relative_place(cell);
+        across.max(up)
+    }
+
+    /// Relative distances of a cell from the axis (0) to the surface (1) across and up; a section of
+    /// one dimension has only the first.
+    pub fn relative_place(&self, cell: usize) -> (f64, f64) {
         let at = self.grid.position(cell);
         let axes = self.grid.axes();
         let of = |a: usize| axes[a].centre(at[a]) / axes[a].faces()[axes[a].cells()];
         match self.layout {
-            Layout::Radial | Layout::Plate => of(0),
-            Layout::Axisymmetric => of(1),
-            Layout::Quarter => of(0).max(of(1)),
-            Layout::Bar => of(1).max(of(2)),
+            Layout::Radial | Layout::Plate => (of(0), 0.0),
+            Layout::Axisymmetric => (of(1), 0.0),
+            Layout::Quarter => (of(1), of(0)),
+            Layout::Bar => (of(2), of(1)),
         }
     }
 }

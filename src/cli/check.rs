@@ -172,6 +172,7 @@ fn heater(heater: &Heater, display: Display) -> String {
             )
         }
         Heater::Measured(StartField::Along(places)) => format!("measured at {} places of the length", places.len()),
+        Heater::Measured(StartField::Sections(places)) => format!("measured at {} places of the length", places.len()),
         Heater::Measured(StartField::Points(points)) => format!("measured at {} points of the radius", points.len()),
         Heater::CoilLine(coils) => {
             let line = &coils.line;

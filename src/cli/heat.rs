@@ -2,6 +2,7 @@
 
 mod coils;
 mod fixed;
+mod stops;
 
 use std::path::PathBuf;
 
@@ -25,9 +26,20 @@ pub(super) struct Heat {
     /// A stoppage of this many seconds from the running state; may be given several times.
     #[arg(long, value_name = "SECONDS")]
     stop: Vec<f64>,
-    /// What the coils do while the line stands.
+    /// What the heater does while the line stands.
     #[arg(long, value_enum, default_value = "both", value_name = "MODE")]
     stopped: Stopped,
+    /// Time between billets while the heater runs on during a stop; default twice the takt.
+    #[arg(long, value_name = "SECONDS")]
+    run_on_takt: Option<f64>,
+    /// Power of each coil while the heater runs on, in percent of the running one; default what the
+    /// target needs at that takt, or in proportion to the throughput where the file has none.
+    #[arg(long, value_name = "PERCENT")]
+    run_on_percent: Option<f64>,
+    /// Time over which the start-up and the stops asked for are spread in the energy per tonne of
+    /// good billets, h (default: one shift).
+    #[arg(long, value_name = "HOURS", default_value_t = 8.0)]
+    shift: f64,
     /// A cold start: the heater full of cold billets, full power from the first takt.
     #[arg(long)]
     start_up: bool,
@@ -45,8 +57,12 @@ enum Stopped {
     Off,
     /// Each coil makes good what its billets lose.
     Hold,
-    /// One answer for each.
+    /// The billets are pushed on slowly, at lower power; those that come out are set aside.
+    RunOn,
+    /// Off and hold, one answer for each.
     Both,
+    /// All three.
+    All,
 }
 
 /// What a command has to say: text, JSON and files.
@@ -75,6 +91,16 @@ impl Heat {
         if let Some(bad) = self.takt.filter(|t| !(t.is_finite() && *t > 0.0 && *t <= 36_000.0)) {
             message::error_line(&format!("--takt {bad}: must be above 0 up to 36000 s"));
             return Exit::WrongInput;
+        }
+        for (name, value, most) in [
+            ("run-on-takt", self.run_on_takt, 36_000.0),
+            ("run-on-percent", self.run_on_percent, 1000.0),
+            ("shift", Some(self.shift), 8760.0),
+        ] {
+            if let Some(bad) = value.filter(|v| !(v.is_finite() && *v > 0.0 && *v <= most)) {
+                message::error_line(&format!("--{name} {bad}: must be above 0 up to {most}"));
+                return Exit::WrongInput;
+            }
         }
         message::warnings(&plan.warnings, global);
         let view = View::from(global.display());

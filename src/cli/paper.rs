@@ -124,7 +124,7 @@ pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document, view: &V
     dossier.metal = metal::metal(dossier.trace, &document.plan().metal, view).ok();
 }
 
-/// Adds profile and energy of a line of coils. The run has solved it already, so it cannot fail here
+/// Adds profile and energy of a line of coils or a static coil. The run has solved it already, so it cannot fail here
 /// without having failed there; if it did, the section would say that it is not in the report.
 pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &View) {
     let plan = document.plan();
@@ -135,6 +135,10 @@ pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &
             coils.line.steady(&bar, &drives, coils.slices(plan.resolution))
         };
         dossier.heater = solve().ok().map(|steady| heater::coil_line(&coils.line, &steady, view));
+    }
+    if let Heater::StaticCoil(coil) = &plan.heater {
+        let solve = || coil.set.heat(&coil.bar(&plan.piece, &plan.metal, plan.resolution)?);
+        dossier.heater = solve().ok().map(|result| heater::static_coil(&result, view));
     }
 }
 

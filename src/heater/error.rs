@@ -45,9 +45,11 @@ pub enum HeaterError {
         /// The limit, degC.
         never_above_c: f64,
     },
-    /// Coil lines and static coils take round bars.
-    #[error("the induction heater follows round bars only; give the exit state as measured for other sections")]
-    NotRound,
+    /// Coil lines and static coils take bars.
+    #[error(
+        "coils follow round and rectangular bars; a plate has no width to go round, give its exit state as measured"
+    )]
+    Plate,
     /// A coil without power, and no target to find it for.
     #[error("a coil has no power, and there is no [heater.target] to find it for")]
     NoGoal,

@@ -4,13 +4,13 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
-use super::coil::{Coil, Drive, short_coil_factor};
+use super::bar::{Bar, BarField};
+use super::coil::{Coil, Drive};
 use super::error::{HeaterError, not_negative, positive};
-use super::field::{FieldWorkspace, skin_depth};
 use super::line::{Exit, TrackPoint, lined, open_air};
 use super::lining::Lining;
-use super::slice::{Bar, Nodes, State};
-use crate::body::{Axis, AxisKind, Grid};
+use super::slice::{Nodes, SectionField, State};
+use crate::body::{Axis, AxisKind, Grid, Side};
 use crate::conduction::{Exchange, Law, Solver, Tolerance};
 
 /// Surface temperature above which the time is counted as scaling, degC (common practice).
@@ -113,7 +113,7 @@ impl FixedCoil {
     /// Refuses a coil or programme that cannot be.
     pub fn check(&self, bar: &Bar) -> Result<(), HeaterError> {
         self.coil.check()?;
-        self.lining.check(2.0 * bar.radius_m())?;
+        self.lining.check(bar.outer_m())?;
         positive("billet length in m", self.billet_m)?;
         if self.billets == 0 || self.billets as f64 * self.billet_m > self.coil.length_m {
             return Err(HeaterError::OutOfRange {
@@ -130,7 +130,7 @@ impl FixedCoil {
     }
 
     /// Runs the programme. The charge is symmetric about its middle, so half of it is followed, on
-    /// a length x radius grid with heat conducted both ways; touching billets count as one bar. The
+    /// a grid of length and section with heat conducted both ways; touching billets count as one bar. The
     /// field is solved in every row of cells. That it bends round the free ends is not modelled:
     /// an axisymmetric solution for a 50 x 100 mm hot bar in an 80 x 300 mm coil gives 3 % (1 kHz) to
     /// 39 % (10 kHz) more power, near the ends (calculated).
@@ -159,7 +159,9 @@ struct Run<'a> {
     columns: usize,
     /// Cell length of each row, m.
     row_m: Vec<f64>,
-    fields: Vec<FieldWorkspace>,
+    fields: Vec<BarField>,
+    /// By row: place in the section of each outer face, and its number in the grid.
+    faces: Vec<Vec<(usize, usize)>>,
     now: Vec<f64>,
     before: Vec<f64>,
     last_s: f64,
@@ -187,10 +189,21 @@ impl<'a> Run<'a> {
                 .max(half / 150.0)
                 .min(half / 3.0),
         )?;
-        let radius = Axis::new(AxisKind::Radial, bar.faces().to_vec())?;
-        let (rows, columns) = (length.cells(), radius.cells());
+        let (rows, columns) = (length.cells(), bar.cells().0);
         let row_m = (0..rows).map(|i| length.size(i)).collect();
-        let grid = Grid::masked(vec![length, radius], vec![true; rows * columns], 2.0)?;
+        let axes = std::iter::once(length).chain(bar.axes().iter().cloned()).collect();
+        let copies = 2.0 * bar.grid().multiplicity();
+        let mut grid = Grid::masked(axes, vec![true; rows * columns], copies)?;
+        // 1 the end face, 3 the sides, 0 planes of symmetry.
+        grid.group_faces(|f| match (f.axis, f.side) {
+            (_, Side::Low) => 0,
+            (0, Side::High) => 1,
+            (_, Side::High) => 3,
+        });
+        let mut faces = vec![Vec::new(); rows];
+        for (n, f) in grid.faces().iter().enumerate().filter(|(_, f)| f.group == 3) {
+            faces[f.cell / columns].push((bar.place_of_face(f.cell % columns, f.axis - 1), n));
+        }
         let mut solver = Solver::uniform(
             Arc::new(grid),
             Arc::clone(bar.metal().thermal()),
@@ -209,7 +222,7 @@ impl<'a> Run<'a> {
             },
         );
         let recess = 0.5 * set.coil.length_m - half;
-        let view = disc_to_opening(bar.radius_m(), 0.5 * set.lining.inner_m, recess);
+        let view = disc_to_opening(0.5 * bar.section_diameter_m(), 0.5 * set.lining.inner_m, recess);
         let account = solver.account("ends");
         let end = Exchange {
             view,
@@ -232,12 +245,13 @@ impl<'a> Run<'a> {
             rows,
             columns,
             row_m,
-            fields: (0..rows).map(|_| bar.section().workspace()).collect(),
+            fields: (0..rows).map(|_| bar.workspace()).collect(),
+            faces,
             now: vec![set.start_c; n],
             before: vec![set.start_c; n],
             last_s: 0.0,
-            places: vec![0.0; columns + 1],
-            cells: vec![0.0; bar.section().cells()],
+            places: vec![0.0; bar.places()],
+            cells: vec![0.0; bar.cells().1],
             ring: vec![0.0; columns],
             heat: vec![0.0; n],
             h0: 1e5,
@@ -247,6 +261,7 @@ impl<'a> Run<'a> {
                 exit: Exit {
                     along: Vec::new(),
                     profiles: Vec::new(),
+                    sections: Vec::new(),
                     surface_c: set.start_c,
                     core_c: set.start_c,
                     mean_c: set.start_c,
@@ -277,21 +292,17 @@ impl<'a> Run<'a> {
             let mut skin = 0.0;
             for i in 0..self.rows {
                 self.temperatures_ahead(i, dt);
-                let options = bar.fineness().field;
                 let f = set.coil.frequency_hz;
                 let field = &mut self.fields[i];
-                let z = bar
-                    .section()
-                    .solve(&**bar.metal(), &self.cells, f, self.h0, &options, field)?;
+                let z = bar.solve(&self.cells, f, self.h0, field)?;
                 active += 2.0 * bar.perimeter_m() * self.row_m[i] * z.resistance;
-                let last = field.resistivity().len() - 1;
-                skin += skin_depth(field.resistivity()[last], field.permeability()[last], f);
+                skin += field.surface_skin_m(f);
             }
             let skin = skin / self.rows as f64;
-            let k_sc = short_coil_factor(set.coil.bore_m, set.coil.length_m, 2.0 * bar.radius_m(), skin)?;
+            let k_sc = bar.short_coil(&set.coil, skin)?;
             self.h0 = set.coil.field(drive, active, k_sc)?;
             for i in 0..self.rows {
-                bar.transfer().heat(&self.fields[i], self.h0, &mut self.ring);
+                bar.heat(&self.fields[i], self.h0, &mut self.ring);
                 for j in 0..self.columns {
                     self.heat[i * self.columns + j] = 2.0 * self.row_m[i] * self.ring[j];
                 }
@@ -335,39 +346,39 @@ impl<'a> Run<'a> {
     fn temperatures_ahead(&mut self, row: usize, dt: f64) {
         let ahead = if self.last_s > 0.0 { 0.5 * dt / self.last_s } else { 0.0 };
         let at = row * self.columns;
-        for j in 0..self.columns {
-            let (now, before) = (self.now[at + j], self.before[at + j]);
-            self.places[j] = now + ahead * (now - before);
-        }
-        self.places[self.columns] = self.places[self.columns - 1];
-        self.bar.sampler().sample(&self.places, &mut self.cells);
+        let (now, before) = (&self.now[at..], &self.before[at..]);
+        self.bar
+            .spread(&|c| now[c] + ahead * (now[c] - before[c]), &mut self.places);
+        self.bar.sample(&self.places, &mut self.cells);
     }
 
-    /// Surface temperature of a row, degC.
-    fn surface(&self, row: usize) -> f64 {
-        let cell = row * self.columns + self.columns - 1;
-        let faces = self.solver.grid().faces();
-        let face = faces.iter().position(|f| f.cell == cell && f.axis == 1);
-        face.map_or(self.now[cell], |f| self.solver.free_face_temperature(f, 3))
+    /// Temperatures at the places of a row, faces included.
+    fn row(&self, row: usize) -> Vec<f64> {
+        let mut places = vec![0.0; self.bar.places()];
+        let now = &self.now[row * self.columns..];
+        self.bar.spread(&|c| now[c], &mut places);
+        for &(place, face) in &self.faces[row] {
+            places[place] = self.solver.free_face_temperature(face, 3);
+        }
+        self.bar.corner(&mut places);
+        places
     }
 
     /// Core and surface at a row, mean and hottest over a range of rows.
     fn nodes(&self, rows: std::ops::Range<usize>, at: usize) -> Nodes {
-        let radius = &self.solver.grid().axes()[1];
-        let (a, b) = (radius.centre(0), radius.centre(1));
-        let row = &self.now[at * self.columns..];
-        let core = row[0] - (row[1] - row[0]) * a * a / (b * b - a * a);
+        let row = self.row(at);
+        let (core, surface) = (self.bar.core(&row), self.bar.surface(&row));
         let range = rows.start * self.columns..rows.end * self.columns;
         let (h, mass) = (self.solver.enthalpy(), self.solver.mass());
         let heat: f64 = range.clone().map(|c| h[c] * mass[c]).sum();
         let kg: f64 = range.clone().map(|c| mass[c]).sum();
         let cooled = self.solver.cooled()[range.start];
-        let surface = self.surface(at);
+        let hottest = rows.flat_map(|r| self.row(r)).fold(core, f64::max);
         Nodes {
             core_c: core,
             surface_c: surface,
             mean_c: self.solver.medium().branch(cooled).at(heat / kg).temp_c,
-            hottest_c: self.now[range].iter().copied().fold(core.max(surface), f64::max),
+            hottest_c: hottest,
         }
     }
 
@@ -382,17 +393,9 @@ impl<'a> Run<'a> {
         let middle_at = if single { 0.0 } else { half - 0.5 * self.set.billet_m };
         let middle = (faces.partition_point(|f| *f <= middle_at).max(1) - 1).min(self.rows - 1);
         let nodes = self.nodes(first..self.rows, middle);
-        let profile = |run: &Run, row: usize| {
-            let mut points = vec![(0.0, run.nodes(row..row + 1, row).core_c)];
-            let radius = &run.solver.grid().axes()[1];
-            for j in 0..run.columns {
-                points.push((radius.centre(j) / run.bar.radius_m(), run.now[row * run.columns + j]));
-            }
-            points.push((1.0, run.surface(row)));
-            points
-        };
         let length = self.set.billet_m;
-        let mut places: Vec<(f64, Vec<(f64, f64)>)> = (first..self.rows)
+        type Place = (f64, Vec<(f64, f64)>, Option<SectionField>);
+        let mut places: Vec<Place> = (first..self.rows)
             .map(|row| {
                 let z = 0.5 * (faces[row] + faces[row + 1]);
                 let along = if single {
@@ -400,15 +403,24 @@ impl<'a> Run<'a> {
                 } else {
                     1.0 - (half - z) / length
                 };
-                (along, profile(&self, row))
+                let temps = self.row(row);
+                (along, self.bar.profile(&temps), self.bar.section_field(&temps))
             })
             .collect();
         if single {
-            let mirrored: Vec<_> = places.iter().rev().map(|(a, p)| (1.0 - a, p.clone())).collect();
+            let mirrored: Vec<_> = places
+                .iter()
+                .rev()
+                .map(|(a, p, s)| (1.0 - a, p.clone(), s.clone()))
+                .collect();
             places = mirrored.into_iter().chain(places).collect();
         }
         let exit = &mut self.out.exit;
-        (exit.along, exit.profiles) = places.into_iter().unzip();
+        for (along, profile, section) in places {
+            exit.along.push(along);
+            exit.profiles.push(profile);
+            exit.sections.extend(section);
+        }
         (exit.surface_c, exit.core_c) = (nodes.surface_c, nodes.core_c);
         (exit.mean_c, exit.hottest_c) = (nodes.mean_c, nodes.hottest_c);
         let range = middle * self.columns..(middle + 1) * self.columns;

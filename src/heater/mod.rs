@@ -13,6 +13,7 @@
 //! exp(+jωt).
 
 pub mod advice;
+mod bar;
 pub mod coil;
 mod error;
 pub mod field;
@@ -23,6 +24,7 @@ mod metal;
 pub mod search;
 mod slice;
 
+pub use bar::{Bar, BarField, Fineness};
 pub use error::HeaterError;
 pub use metal::{Metal, Permeability};
-pub use slice::{Bar, Fineness, Nodes, Slice, State};
+pub use slice::{Nodes, SectionField, Slice, State};

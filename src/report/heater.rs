@@ -1,11 +1,13 @@
 //! Tables and pictures of the heater.
 
 use super::View;
-use super::chart::{Axis, Bar, BarChart, LineChart, Rule, Series, StageBar};
+use super::chart::{Axis, Bar, BarChart, Drawing, LineChart, Rule, Series, StageBar};
 use super::table::text_table;
+use crate::heater::SectionField;
 use crate::heater::advice::Advice;
 use crate::heater::fixed::FixedResult;
-use crate::heater::line::{HeaterLine, Steady, Study, TrackPoint, Verdict, ZoneKind};
+use crate::heater::line::{Exit, HeaterLine, Steady, Study, TrackPoint, Verdict, ZoneKind};
+use crate::units::Display;
 
 /// Power and energy shares of a heater at work: name, power in W.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,6 +18,20 @@ pub struct EnergyTable {
     pub kg_s: f64,
     /// Enthalpy that the target temperature needs at least, W.
     pub least_w: f64,
+    /// Start-up and stops: name, and what they cost from the mains beyond their good billets, spread
+    /// over the good billets of the shift, kWh/t.
+    pub events: Vec<(String, f64)>,
+}
+
+/// A start-up or a stop, with the billets that nobody forges.
+#[derive(Debug, Clone)]
+pub struct Event<'a> {
+    /// Name for the table.
+    pub name: String,
+    /// What came out.
+    pub study: &'a Study,
+    /// Billets rejected or set aside.
+    pub lost: usize,
 }
 
 impl EnergyTable {
@@ -38,7 +54,51 @@ impl EnergyTable {
             ],
             kg_s: b.kg_s,
             least_w,
+            events: Vec::new(),
         }
+    }
+
+    /// Adds start-up and stops that happen once in `shift_h` (h) each; of several ways to bridge one,
+    /// the one that costs least.
+    ///
+    /// An event costs E_study − n_good e with the mains energy E of its study, its good billets n and
+    /// the energy e of a billet in the periodic state. A study begins or ends in that state, so what
+    /// is stored in the column counts where it is lost: in the start-up that fills it again. The sum is
+    /// spread over the mass of the good billets of the shift.
+    pub fn add_events(
+        &mut self,
+        events: &[Vec<Event>],
+        steady: &Steady,
+        shift_h: f64,
+        line: &HeaterLine,
+        bar: &crate::heater::Bar,
+        supply: f64,
+    ) {
+        let each_j = steady.balance.terminals_w * line.takt_s / supply;
+        let good = |e: &Event| e.study.billets.len() as f64 - e.lost as f64;
+        let extra = |e: &Event| e.study.energies.terminals_j / supply - good(e) * each_j;
+        let chosen: Vec<&Event> = events
+            .iter()
+            .filter_map(|ways| ways.iter().min_by(|a, b| extra(a).total_cmp(&extra(b))))
+            .collect();
+        let span = |e: &Event| e.study.moments.last().map_or(0.0, |m| m.time_s);
+        let busy: f64 = chosen.iter().map(|e| span(e)).sum();
+        let rest = ((shift_h * 3600.0 - busy) / line.takt_s).max(0.0);
+        let billets = rest + chosen.iter().map(|e| good(e)).sum::<f64>();
+        let tonnes = billets * bar.mass_kg_m() * line.billet_m / 1e3;
+        self.events = chosen
+            .iter()
+            .map(|e| {
+                let name = format!("{}: {} rejects, once in {shift_h} h", e.name, e.lost);
+                (name, extra(e) / 3.6e6 / tonnes)
+            })
+            .collect();
+    }
+
+    /// Energy from the mains per tonne of good billets, start-up and stops included, kWh/t; `None`
+    /// where none were asked about.
+    pub fn good_kwh_t(&self) -> Option<f64> {
+        (!self.events.is_empty()).then(|| self.mains_kwh_t() + self.events.iter().map(|e| e.1).sum::<f64>())
     }
 
     fn kwh_t(&self, watts: f64) -> f64 {
@@ -71,6 +131,23 @@ impl EnergyTable {
             view.number(self.kwh_t(self.least_w), 1),
             view.number(100.0 * self.least_w / whole, 1),
         ]);
+        let share = |kwh_t: f64| view.number(100.0 * kwh_t / self.mains_kwh_t(), 1);
+        for (name, kwh_t) in &self.events {
+            rows.push(vec![
+                name.clone(),
+                view.number(kwh_t * self.kg_s * 3.6, 1),
+                view.number(*kwh_t, 1),
+                share(*kwh_t),
+            ]);
+        }
+        if let Some(kwh_t) = self.good_kwh_t() {
+            rows.push(vec![
+                "from the mains for a tonne of good billets".to_owned(),
+                view.number(kwh_t * self.kg_s * 3.6, 1),
+                view.number(kwh_t, 1),
+                share(kwh_t),
+            ]);
+        }
         text_table(&["energy", "> kW", "> kWh/t", "> %"], &rows)
     }
 
@@ -88,6 +165,18 @@ impl EnergyTable {
             .chain(std::iter::once(Bar {
                 name: "least: enthalpy to the target".to_owned(),
                 value: self.kwh_t(self.least_w),
+                note: String::new(),
+                alarm: false,
+            }))
+            .chain(self.events.iter().map(|(name, kwh_t)| Bar {
+                name: name.clone(),
+                value: *kwh_t,
+                note: String::new(),
+                alarm: false,
+            }))
+            .chain(self.good_kwh_t().map(|kwh_t| Bar {
+                name: "for a tonne of good billets".to_owned(),
+                value: kwh_t,
                 note: String::new(),
                 alarm: false,
             }))
@@ -134,7 +223,22 @@ pub fn coil_table(steady: &Steady, view: &View) -> String {
     )
 }
 
-fn series(view: &View, points: &[TrackPoint], x: fn(&TrackPoint) -> f64) -> Vec<Series> {
+/// A length along the heater: m, or in with US units.
+fn place(view: &View, metres: f64) -> f64 {
+    match view.display {
+        Display::Metric => metres,
+        Display::Us => view.display.length(metres),
+    }
+}
+
+fn place_unit(view: &View) -> &'static str {
+    match view.display {
+        Display::Metric => "m",
+        Display::Us => view.display.length_unit(),
+    }
+}
+
+fn series(view: &View, points: &[TrackPoint], x: &dyn Fn(&TrackPoint) -> f64) -> Vec<Series> {
     let one = |name: &str, ink: usize, value: fn(&TrackPoint) -> f64| Series {
         name: name.to_owned(),
         points: points
@@ -163,7 +267,7 @@ pub fn along_svg(line: &HeaterLine, steady: &Steady, never_above_c: Option<f64>,
         };
         stages.push(StageBar {
             name,
-            x: (at, at + zone.length_m),
+            x: (place(view, at), place(view, at + zone.length_m)),
             tool: matches!(zone.kind, ZoneKind::Coil { .. }),
         });
         at += zone.length_m;
@@ -178,9 +282,9 @@ pub fn along_svg(line: &HeaterLine, steady: &Steady, never_above_c: Option<f64>,
         .collect();
     LineChart {
         title: "Bar temperatures along the heater".to_owned(),
-        x: Axis::new("place along the heater", "m"),
+        x: Axis::new("place along the heater", place_unit(view)),
         y: Axis::new("temperature", view.temperature_unit()),
-        series: series(view, &steady.track, |p| p.place_m),
+        series: series(view, &steady.track, &|p| place(view, p.place_m)),
         rules,
         stages,
         ..LineChart::default()
@@ -210,12 +314,14 @@ pub fn power_svg(steady: &Steady, view: &View) -> String {
     .svg
 }
 
-/// Temperature over the section at the exit, one curve per place along the billet.
-pub fn section_svg(along: &[f64], profiles: &[Vec<(f64, f64)>], view: &View) -> String {
+/// Temperature over the section at the exit, one curve per place along the billet; of a rectangular
+/// bar also from the axis to the corner.
+pub fn section_svg(exit: &Exit, view: &View) -> String {
+    let (along, profiles) = (&exit.along, &exit.profiles);
     let last = profiles.len().saturating_sub(1);
     let mut shown: Vec<usize> = vec![0, profiles.len() / 2, last];
     shown.dedup();
-    let series = shown
+    let mut series: Vec<Series> = shown
         .iter()
         .filter_map(|&j| profiles.get(j).zip(along.get(j)).map(|p| (j, p)))
         .enumerate()
@@ -233,9 +339,25 @@ pub fn section_svg(along: &[f64], profiles: &[Vec<(f64, f64)>], view: &View) -> 
             ..Series::default()
         })
         .collect();
+    let corner = exit.sections.get(exit.sections.len() / 2).map(SectionField::diagonal);
+    if let Some(points) = &corner {
+        series.push(Series {
+            name: "to the corner, at mid-length".to_owned(),
+            points: points
+                .iter()
+                .map(|(s, t)| (*s, Some(view.display.temperature(*t))))
+                .collect(),
+            ink: 5,
+            ..Series::default()
+        });
+    }
+    let across = match corner {
+        Some(_) => "distance from the axis over half the side",
+        None => "radius over outer radius",
+    };
     LineChart {
         title: "Temperature over the section at the exit".to_owned(),
-        x: Axis::new("radius over outer radius", ""),
+        x: Axis::new(across, ""),
         y: Axis::new("temperature", view.temperature_unit()),
         series,
         ..LineChart::default()
@@ -339,6 +461,11 @@ pub fn study_svg(title: &str, study: &Study, never_above_c: f64, low_c: f64, vie
 
 /// Temperatures over time in a static coil.
 pub fn static_svg(result: &FixedResult, view: &View) -> String {
+    static_chart(result, "Billet in the static coil", view).svg
+}
+
+/// The same as a drawing with a title.
+pub(crate) fn static_chart(result: &FixedResult, title: &str, view: &View) -> Drawing {
     let mut stages: Vec<StageBar> = Vec::new();
     let mut before = 0.0;
     for p in &result.powers {
@@ -354,15 +481,14 @@ pub fn static_svg(result: &FixedResult, view: &View) -> String {
         before = p.time_s;
     }
     LineChart {
-        title: "Billet in the static coil".to_owned(),
+        title: title.to_owned(),
         x: Axis::new("time", "s"),
         y: Axis::new("temperature", view.temperature_unit()),
-        series: series(view, &result.track, |p| p.time_s),
+        series: series(view, &result.track, &|p| p.time_s),
         stages,
         ..LineChart::default()
     }
     .draw(&view.style())
-    .svg
 }
 
 /// Verdict in a word.

@@ -68,7 +68,7 @@ pub fn drives(powers: &[f64]) -> Vec<Drive> {
 
 const MOTIONS: [(Motion, usize); 2] = [(Motion::Continuous, 1), (Motion::Indexed, 3)];
 
-fn criteria() -> Criteria {
+pub fn criteria() -> Criteria {
     Criteria {
         at_least: (Target::Mean, 1180.0),
         at_most_c: None,

@@ -4,33 +4,27 @@ use std::fmt::Write;
 
 use serde_json::{Value, json};
 
-use super::{Answer, Heat, Stopped};
+use super::stops::{Running, events, lasting_text, scaled, stop_text, stops};
+use super::{Answer, Heat};
 use crate::cli::exit::Exit;
 use crate::cli::out;
 use crate::heater::advice::frequency_advice;
 use crate::heater::coil::Drive;
 use crate::heater::line::{
-    Criteria, Filling, HeaterLine, HoldTime, Steady, StopMode, Study, Target, TrackPoint, Verdict, hold_powers,
-    hold_time, start_up, stoppage, takt_change,
+    Criteria, Filling, HeaterLine, Steady, Study, Target, TrackPoint, Verdict, hold_powers, hold_time, start_up,
+    takt_change,
 };
-use crate::heater::search::{Found, Remedy, Status, find_powers, remedies};
+use crate::heater::search::{Found, Miss, Missed, Remedy, Status, find_powers, remedies};
 use crate::heater::{Bar, HeaterError};
 use crate::line::plan::{CoilLine, Plan};
 use crate::report::heater::{
     EnergyTable, advice_svg, along_svg, coil_table, density_svg, numbers, power_svg, section_svg, study_svg,
 };
-use crate::report::table::{COLUMNS, text_table, wrap};
+use crate::report::table::{COLUMNS, wrap};
 use crate::report::{OutFile, Side, View};
 
 /// Longest hold that is looked at, s: after half an hour a coil is emptied, whatever it holds.
 const LONGEST_HOLD_S: f64 = 1800.0;
-
-/// One stoppage as asked for.
-struct Stop {
-    seconds: f64,
-    mode: &'static str,
-    study: Study,
-}
 
 pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -> Result<Answer, HeaterError> {
     let bar = heater.bar(&plan.piece, &plan.metal, plan.resolution)?;
@@ -59,6 +53,12 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
         _ => Vec::new(),
     };
     let criteria = criteria(plan, heater, &steady);
+    // A column of quarters is followed on the quick grid, at the middle of its billets.
+    let (bar, slices) = match (bar.is_round(), bar.coarser()?) {
+        (true, _) => (bar, slices),
+        (false, Some(coarse)) => (coarse, 1),
+        (false, None) => (bar, 1),
+    };
     let cold = match heat.start_up {
         true => {
             let takts = 3 * heater.line.places() + 10;
@@ -76,7 +76,15 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
         false => None,
     };
     let hold = hold_powers(&heater.line, &bar, &drives, slices)?;
-    let stops = stops(heat, heater, &bar, &drives, &hold, &criteria, slices)?;
+    let running = Running {
+        heater,
+        bar: &bar,
+        drives: &drives,
+        hold: &hold,
+        criteria: &criteria,
+        slices,
+    };
+    let stops = stops(heat, &running)?;
     let lasting = match stops.is_empty() {
         true => None,
         false => {
@@ -103,7 +111,15 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
         Some(takt_s) => Some(new_pace(heater, &bar, &drives, takt_s, slices, &criteria)?),
         None => None,
     };
-    let energy = energy(&bar, heater, &steady);
+    let mut energy = energy(&bar, heater, &steady);
+    energy.add_events(
+        &events(cold.as_ref(), &stops),
+        &steady,
+        heat.shift,
+        &heater.line,
+        &bar,
+        heater.supply_efficiency,
+    );
 
     let mut text = headline(heater, found.as_ref(), &steady, &energy, view);
     for remedy in &helps {
@@ -151,7 +167,17 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
     json["stops"] = json!(
         stops
             .iter()
-            .map(|s| json!({ "seconds": s.seconds, "power": s.mode, "study": s.study }))
+            .map(|s| {
+                json!({
+                    "seconds": s.seconds,
+                    "power": s.mode,
+                    "powers_w": s.powers_w,
+                    "takt_s": s.takt_s,
+                    "pushed_out": s.pushed_out(),
+                    "rejected_after": s.rejected_after(),
+                    "study": s.study,
+                })
+            })
             .collect::<Vec<_>>()
     );
     json["frequency"] = json!(advice);
@@ -163,7 +189,7 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
             along_svg(&heater.line, &steady, Some(criteria.never_above_c), view),
         ),
         OutFile::text("power.svg", power_svg(&steady, view)),
-        OutFile::text("exit.svg", section_svg(&steady.exit.along, &steady.exit.profiles, view)),
+        OutFile::text("exit.svg", section_svg(&steady.exit, view)),
         OutFile::text("density.svg", density_svg(&steady, view)),
         OutFile::text("energy.svg", energy.svg(view)),
     ];
@@ -171,15 +197,20 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
         files.push(OutFile::text("frequency.svg", advice_svg(advice, view)));
     }
     let low = criteria.at_least.1;
+    if let Some(pace) = &pace {
+        let title = format!("Billets after a change of takt to {} s", view.number(pace.takt_s, 1));
+        let svg = study_svg(&title, &pace.study, criteria.never_above_c, low, view);
+        files.push(OutFile::text("takt.svg", svg));
+    }
     if let Some(study) = &cold {
         let svg = study_svg("Billets after a cold start", study, criteria.never_above_c, low, view);
         files.push(OutFile::text("start_up.svg", svg));
     }
     for stop in &stops {
-        let title = format!("Billets after a stop of {:.0} s, power {}", stop.seconds, stop.mode);
+        let title = format!("Billets after a stop of {:.0} s: {}", stop.seconds, stop.says());
         let svg = study_svg(&title, &stop.study, criteria.never_above_c, low, view);
         files.push(OutFile::text(
-            format!("stop_{:.0}s_{}.svg", stop.seconds, stop.mode),
+            format!("stop_{:.0}s_{}.svg", stop.seconds, stop.mode.replace(' ', "_")),
             svg,
         ));
     }
@@ -204,33 +235,6 @@ fn criteria(plan: &Plan, heater: &CoilLine, steady: &Steady) -> Criteria {
     })
 }
 
-fn stops(
-    heat: &Heat,
-    heater: &CoilLine,
-    bar: &Bar,
-    drives: &[Drive],
-    hold: &[f64],
-    criteria: &Criteria,
-    slices: usize,
-) -> Result<Vec<Stop>, HeaterError> {
-    let mut stops = Vec::new();
-    let after = 2 * heater.line.places() + 10;
-    for &seconds in &heat.stop {
-        for (mode, wanted) in [("off", Stopped::Off), ("hold", Stopped::Hold)] {
-            if heat.stopped != wanted && heat.stopped != Stopped::Both {
-                continue;
-            }
-            let how = match wanted {
-                Stopped::Hold => StopMode::Hold(hold.iter().map(|p| Drive::Load(*p)).collect()),
-                _ => StopMode::Off,
-            };
-            let study = stoppage(&heater.line, bar, drives, slices, (seconds, &how), after, criteria)?;
-            stops.push(Stop { seconds, mode, study });
-        }
-    }
-    Ok(stops)
-}
-
 /// A change of pace as asked for.
 struct Pace {
     takt_s: f64,
@@ -253,15 +257,7 @@ fn new_pace(
         takt_s,
         ..heater.line.clone()
     };
-    let share = heater.line.takt_s / takt_s;
-    let scaled: Vec<Drive> = drives
-        .iter()
-        .map(|d| match *d {
-            Drive::Terminals(p) => Drive::Terminals(p * share),
-            Drive::Load(p) => Drive::Load(p * share),
-            Drive::Field(h) => Drive::Field(h * share.sqrt()),
-        })
-        .collect();
+    let scaled = scaled(drives, heater.line.takt_s / takt_s);
     let found = match heater.goal {
         Some(goal) => Some(find_powers(&line, bar, &goal, &heater.highest_w, None, slices)?),
         None => None,
@@ -333,20 +329,21 @@ fn headline(heater: &CoilLine, found: Option<&Found>, steady: &Steady, energy: &
             format!("Target met with {} at the end of its range", names.join(", "))
         }
         Some(Status::Impossible(missed)) => {
-            let reasons: Vec<String> = missed.iter().map(ToString::to_string).collect();
+            let reasons: Vec<String> = missed.iter().map(|m| miss_text(m, view)).collect();
             format!("Not possible: {}. Nearest", reasons.join("; "))
         }
     };
     let exit = &steady.exit;
     let _ = write!(
         text,
-        ": exit surface {} {unit}, core {} {unit}, mean {} {unit}; hottest point ever {} {unit}; {} kWh/t from the mains, {} kg/h.",
+        ": exit surface {} {unit}, core {} {unit}, mean {} {unit}; hottest point ever {} {unit}; {} kWh/t from the mains, {} {}/h.",
         view.degrees(exit.surface_c, Side::Nearest),
         view.degrees(exit.core_c, Side::Nearest),
         view.degrees(exit.mean_c, Side::Nearest),
         view.degrees(exit.peak_c, Side::Up),
         view.number(energy.mains_kwh_t(), 0),
-        view.number(3600.0 * steady.balance.kg_s, 0),
+        view.number(view.display.mass(3600.0 * steady.balance.kg_s), 0),
+        view.display.mass_unit(),
     );
     if let Some((goal, found)) = heater.goal.zip(found).filter(|(g, _)| g.after_s > 0.0) {
         let _ = write!(
@@ -361,8 +358,34 @@ fn headline(heater: &CoilLine, found: Option<&Found>, steady: &Steady, energy: &
     said(&text)
 }
 
+/// Why a target is out of reach, in the units asked for.
+fn miss_text(missed: &Missed, view: &View) -> String {
+    let (unit, apart) = (view.temperature_unit(), view.difference_unit());
+    let at = |c: f64| view.degrees(c, Side::Nearest);
+    let k = |k: f64| view.kelvins(k, Side::Nearest);
+    let (value, wanted) = (missed.value, missed.wanted);
+    match missed.miss {
+        Miss::TooCold => format!(
+            "target {} {unit} is missed from below: {} {unit}",
+            at(wanted),
+            at(value)
+        ),
+        Miss::TooHot => format!(
+            "target {} {unit} is missed from above: {} {unit}",
+            at(wanted),
+            at(value)
+        ),
+        Miss::Uneven => format!(
+            "surface and core differ by {} {apart}, allowed {} {apart}",
+            k(value),
+            k(wanted)
+        ),
+        Miss::PeakTooHot => format!("hottest point {} {unit}, allowed {} {unit}", at(value), at(wanted)),
+    }
+}
+
 /// Prose for a terminal, wrapped.
-fn said(text: &str) -> String {
+pub(super) fn said(text: &str) -> String {
     wrap(text, usize::from(COLUMNS), "  ")
 }
 
@@ -398,70 +421,15 @@ fn start_text(study: &Study, bar: &Bar, heater: &CoilLine, view: &View) -> Strin
     let mass = bar.mass_kg_m() * heater.line.billet_m;
     let what = match study.first_good {
         Some(n) => format!(
-            "billet {n} is the first good one; {} are rejected ({} kg, {} kWh in them).",
+            "billet {n} is the first good one; {} are rejected ({} {}, {} kWh in them).",
             study.rejected,
-            view.number(study.rejected as f64 * mass, 0),
+            view.number(view.display.mass(study.rejected as f64 * mass), 0),
+            view.display.mass_unit(),
             view.number(study.rejected_j / 3.6e6, 1)
         ),
         None => "no good billet within the time followed.".to_owned(),
     };
     format!("\n{}", said(&format!("Cold start with a full heater: {what}")))
-}
-
-fn stop_text(stops: &[Stop], hold: &[f64], view: &View) -> String {
-    let rows: Vec<Vec<String>> = stops
-        .iter()
-        .map(|s| {
-            vec![
-                view.number(s.seconds, 0),
-                s.mode.to_owned(),
-                s.study.rejected.to_string(),
-                numbers(&s.study, Verdict::TooCold),
-                numbers(&s.study, Verdict::TooHot),
-                numbers(&s.study, Verdict::Uneven),
-                s.study.first_good.map_or("none".to_owned(), |n| n.to_string()),
-            ]
-        })
-        .collect();
-    let kw: Vec<String> = hold.iter().map(|p| view.number(p / 1e3, 1)).collect();
-    let mut text = format!(
-        "\n{}",
-        said(&format!(
-            "Stoppages (billets counted from the hot end; hold = {} kW into the billets):",
-            kw.join(" / ")
-        ))
-    );
-    text.push_str(&text_table(
-        &[
-            "> stop s",
-            "power",
-            "> rejected",
-            "too cold",
-            "too hot",
-            "uneven",
-            "> good from",
-        ],
-        &rows,
-    ));
-    text
-}
-
-fn lasting_text(time: &HoldTime, criteria: &Criteria, view: &View) -> String {
-    let unit = view.temperature_unit();
-    let until = |seconds: Option<f64>, what: &str| match seconds {
-        Some(s) => format!("{} s until {what}", view.seconds(s, Side::Down)),
-        None => format!("more than {} s until {what}", view.number(time.looked_s, 0)),
-    };
-    let hot = format!(
-        "a billet inside passes {} {unit}",
-        view.degrees(criteria.never_above_c, Side::Nearest)
-    );
-    let cold = "the billet at the hot end has cooled by the width of the sort gate".to_owned();
-    said(&format!(
-        "Hold: {}; {}.",
-        until(time.until_hot_s, &hot),
-        until(time.until_cold_s, &cold)
-    ))
 }
 
 /// Temperatures on the way through the heater, one row a step.
@@ -491,6 +459,8 @@ fn as_json(plan: &Plan, found: Option<&Found>, helps: &[Remedy], steady: &Steady
         "steady": steady,
         "energy": energy.shares.iter().map(|(name, w)| json!({ "name": name, "power_w": w })).collect::<Vec<_>>(),
         "mains_kwh_t": energy.mains_kwh_t(),
+        "events": energy.events.iter().map(|e| json!({ "name": e.0, "extra_kwh_per_good_t": e.1 })).collect::<Vec<_>>(),
+        "mains_kwh_per_good_t": energy.good_kwh_t(),
         "least_w": energy.least_w,
     })
 }

@@ -34,31 +34,45 @@ pub(super) fn answer(plan: &Plan, heater: &StaticCoil, view: &View) -> Result<An
     text.push_str(&energy(heater, &result, view));
     let _ = writeln!(
         text,
-        "\nSurface above 900 degC for {} s.",
+        "\nSurface above {} {unit} for {} s.",
+        view.degrees(900.0, Side::Nearest),
         view.seconds(exit.scaling_s, Side::Nearest)
     );
-    let never = plan.metal.limits.never_exceed_c.as_ref().map(|s| s.value);
-    let burnt = never.filter(|n| exit.peak_c > *n);
+    let burnt = heater.never_above_c.filter(|n| exit.peak_c > *n);
     if let Some(never) = burnt {
-        let _ = writeln!(
-            text,
-            "The hottest point passes the never-exceed temperature of {}, {} {unit}.",
-            plan.metal.name,
-            view.degrees(never, Side::Nearest)
-        );
+        text.push_str(&said(&format!(
+            "The hottest point passes what it must never exceed, {} {unit}, by {} {}.",
+            view.degrees(never, Side::Nearest),
+            view.kelvins(exit.peak_c - never, Side::Up),
+            view.difference_unit(),
+        )));
+    }
+    let apart = (exit.surface_c - exit.core_c).abs();
+    let uneven = heater.difference_k.filter(|k| apart > *k);
+    if let Some(k) = uneven {
+        text.push_str(&said(&format!(
+            "Surface and core differ by {} {}, allowed {}.",
+            view.kelvins(apart, Side::Up),
+            view.difference_unit(),
+            view.kelvins(k, Side::Nearest)
+        )));
     }
     let json = json!({ "title": plan.title, "static_coil": result, "seconds": seconds });
     let files = vec![
         OutFile::text("heater.json", out::json(&json)),
         OutFile::text("heater.svg", static_svg(&result, view)),
-        OutFile::text("exit.svg", section_svg(&exit.along, &exit.profiles, view)),
+        OutFile::text("exit.svg", section_svg(exit, view)),
         OutFile::text("heater.csv", super::coils::track_csv(&result.track)),
     ];
     Ok(Answer {
         text,
         json,
         files,
-        exit: if burnt.is_some() { Exit::LimitBroken } else { Exit::Fine },
+        exit: if burnt.or(uneven).is_some() {
+            Exit::LimitBroken
+        } else {
+            Exit::Fine
+        },
     })
 }
 

@@ -57,10 +57,17 @@ impl Mesh {
         positive("skin depth in m", thinnest)?;
         positive("grid cells per skin depth", per_skin)?;
         let first = (thinnest / per_skin).min(half / per_skin);
-        let last = (half / per_skin).max(first);
+        Mesh::between(half, first, (half / per_skin).max(first))
+    }
+
+    /// A mesh with cells from `first` (m) at the surface to `last` (m) in the middle.
+    pub fn between(half: f64, first: f64, last: f64) -> Result<Mesh, HeaterError> {
+        positive("half size of the section in m", half)?;
+        positive("grid cell at the surface in m", first)?;
+        positive("grid cell in the middle in m", last)?;
         let stretch = last / first;
         let a = stretch.ln();
-        let cells = if a < 1e-9 {
+        let cells = if a.abs() < 1e-9 {
             half / first
         } else {
             half * a / (first * (stretch - 1.0))

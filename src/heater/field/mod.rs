@@ -11,7 +11,7 @@
 //! thermal grid by exact overlap, so the sum survives.
 //!
 //! Below the Curie point the permeability is that of the local RMS field, μ = B(|H|)/|H|, found by
-//! fixed-point iteration with relaxation 0.5. Against a time-domain solution with the same
+//! fixed-point iteration, with relaxation 0.5 where it converges slowly. Against a time-domain solution with the same
 //! magnetisation curve this rule gives the surface power within 3 % (calculated; hysteresis
 //! neglected).
 

@@ -2,6 +2,7 @@
 
 use num_complex::Complex64;
 
+use super::section::SLOW;
 use super::transfer::Overlap;
 use super::{FieldOptions, Medium, Mesh, SurfaceImpedance};
 use crate::heater::error::{HeaterError, not_negative, positive};
@@ -18,6 +19,8 @@ pub struct Rectangle {
 /// Work space and latest solution of a [`Rectangle`].
 #[derive(Debug, Clone)]
 pub struct RectangleWorkspace {
+    /// Cells across.
+    across: usize,
     /// H/H₀ at the nodes, x running fastest.
     field: Vec<Complex64>,
     /// Lower band of the matrix, then of its factor, row by row.
@@ -28,8 +31,22 @@ pub struct RectangleWorkspace {
     /// Active and reactive power of each cell per metre of length and per H₀².
     active: Vec<f64>,
     reactive: Vec<f64>,
+    /// The same with J² and H² in place of |J|² and |H|²: derivatives of the flux.
+    resistive_slope: Vec<Complex64>,
+    inductive_slope: Vec<Complex64>,
+    /// |H|/H₀ in the middle of each cell.
+    middle: Vec<f64>,
     impedance: SurfaceImpedance,
+    /// Flux of the stored solution through the faces of the quarter.
+    solved: Complex64,
+    /// Corrected over stored resistance; multiplies the cells' losses.
+    scale: f64,
+    /// Frequency of the stored solution; 0 when there is none.
+    frequency_hz: f64,
     power_sum: f64,
+    solves: u64,
+    iterations: u64,
+    reused: u64,
 }
 
 impl RectangleWorkspace {
@@ -38,9 +55,26 @@ impl RectangleWorkspace {
         &self.field
     }
 
-    /// Loss of each cell in W (m/A)² per metre of length and H₀², x running fastest.
+    /// Loss of each cell in W (m/A)² per metre of length and H₀², x running fastest, of the latest
+    /// full solution.
     pub fn cell_loss(&self) -> &[f64] {
         &self.active
+    }
+
+    /// Forgets the stored solution, so that the next call solves.
+    pub fn forget(&mut self) {
+        self.frequency_hz = 0.0;
+    }
+
+    /// (full solutions, permeability iterations in them, solutions reused) so far.
+    pub fn counts(&self) -> (u64, u64, u64) {
+        (self.solves, self.iterations, self.reused)
+    }
+
+    /// Resistivity (Ω m) and relative permeability at the middle of the face across.
+    pub fn face_medium(&self) -> (f64, f64) {
+        let cell = self.across - 1;
+        (self.resistivity[cell], self.permeability[cell])
     }
 
     /// Surface impedance, mean over the perimeter, from the flux through the faces.
@@ -95,6 +129,7 @@ impl Rectangle {
         let (nx, ny) = self.cells();
         let zero = Complex64::new(0.0, 0.0);
         RectangleWorkspace {
+            across: nx,
             field: vec![Complex64::new(1.0, 0.0); (nx + 1) * (ny + 1)],
             band: vec![zero; nx * ny * (nx + 2)],
             rhs: vec![zero; nx * ny],
@@ -106,12 +141,22 @@ impl Rectangle {
                 resistance: 0.0,
                 reactance: 0.0,
             },
+            resistive_slope: vec![zero; nx * ny],
+            inductive_slope: vec![zero; nx * ny],
+            middle: vec![1.0; nx * ny],
+            solved: zero,
+            scale: 1.0,
+            frequency_hz: 0.0,
             power_sum: 0.0,
+            solves: 0,
+            iterations: 0,
+            reused: 0,
         }
     }
 
     /// Solves for the field at `frequency_hz` and a surface field of `h0` [A/m RMS], with the
-    /// temperature of each quarter cell in degC (x running fastest).
+    /// temperature of each quarter cell in degC (x running fastest), or keeps the stored solution
+    /// where that is close enough (as [`super::LineSection::solve`]).
     pub fn solve<M: Medium + ?Sized>(
         &self,
         medium: &M,
@@ -130,26 +175,39 @@ impl Rectangle {
                 problem: format!("{} cells, but {} temperatures", nx * ny, temps_c.len()),
             });
         }
+        if self.reuse(medium, temps_c, frequency_hz, h0, options, work) {
+            work.reused += 1;
+            return Ok(work.impedance);
+        }
+        work.solves += 1;
+        work.frequency_hz = 0.0;
         for (c, &temp) in temps_c.iter().enumerate() {
             work.resistivity[c] = positive("resistivity in ohm m", medium.resistivity_ohm_m(temp))?;
-            let field = h0 * self.middle_field(work, c);
+            let field = h0 * work.middle[c];
             work.permeability[c] = positive("relative permeability", medium.relative_permeability(field, temp))?;
         }
         let omega = 2.0 * std::f64::consts::PI * frequency_hz;
         let mut residual = f64::INFINITY;
+        let mut relaxation = 1.0;
         for _ in 0..options.max_iterations {
+            let last = residual;
+            work.iterations += 1;
             self.solve_linear(omega, work);
             let mut change = 0.0;
             for (c, &temp) in temps_c.iter().enumerate() {
                 let old = work.permeability[c];
-                let new = medium.relative_permeability(h0 * self.middle_field(work, c), temp);
+                let new = medium.relative_permeability(h0 * work.middle[c], temp);
                 if new != old {
                     change += (new / old - 1.0).abs() * work.reactive[c];
-                    work.permeability[c] = 0.5 * (old + new);
+                    work.permeability[c] = old + relaxation * (new - old);
                 }
             }
             residual = change / work.power_sum;
+            if residual > SLOW * last {
+                relaxation = 0.5;
+            }
             if residual <= options.tolerance {
+                work.frequency_hz = frequency_hz;
                 return Ok(work.impedance);
             }
         }
@@ -161,6 +219,46 @@ impl Rectangle {
         })
     }
 
+    /// Corrects the stored solution for changed properties, or says that it will not do.
+    fn reuse<M: Medium + ?Sized>(
+        &self,
+        medium: &M,
+        temps_c: &[f64],
+        frequency_hz: f64,
+        h0: f64,
+        options: &FieldOptions,
+        work: &mut RectangleWorkspace,
+    ) -> bool {
+        if work.frequency_hz != frequency_hz || options.reuse <= 0.0 {
+            return false;
+        }
+        let allowed = options.reuse * work.solved.re;
+        let mut change = 0.0;
+        let mut slope = Complex64::new(0.0, 0.0);
+        for (c, &temp) in temps_c.iter().enumerate() {
+            let rho = medium.resistivity_ohm_m(temp) / work.resistivity[c] - 1.0;
+            let mu = medium.relative_permeability(h0 * work.middle[c], temp) / work.permeability[c] - 1.0;
+            change += rho.abs() * work.active[c] + mu.abs() * work.reactive[c];
+            slope += rho * work.resistive_slope[c] + mu * work.inductive_slope[c];
+        }
+        // A property that is not a number must reach the new solution, which reports it.
+        if change.is_nan() || change > allowed {
+            return false;
+        }
+        let flux = work.solved + slope;
+        work.scale = flux.re / work.solved.re;
+        work.impedance = self.impedance_of(flux);
+        true
+    }
+
+    fn impedance_of(&self, flux: Complex64) -> SurfaceImpedance {
+        let quarter = 0.25 * self.perimeter();
+        SurfaceImpedance {
+            resistance: flux.re / quarter,
+            reactance: flux.im / quarter,
+        }
+    }
+
     /// Nodes of a cell in the order of [`element`].
     #[inline]
     fn corners(&self, cell: usize) -> [usize; 4] {
@@ -168,11 +266,6 @@ impl Rectangle {
         let (i, j) = (cell % nx, cell / nx);
         let n = j * (nx + 1) + i;
         [n, n + 1, n + nx + 1, n + nx + 2]
-    }
-
-    fn middle_field(&self, work: &RectangleWorkspace, cell: usize) -> f64 {
-        let sum: Complex64 = self.corners(cell).iter().map(|&n| work.field[n]).sum();
-        (0.25 * sum).norm()
     }
 
     /// One linear solution. Unknowns are the nodes off the two outer faces, where H = H₀.
@@ -231,6 +324,9 @@ impl Rectangle {
             let corners = self.corners(cell);
             let reluctance = omega * MU_0 * work.permeability[cell];
             let (mut active, mut reactive) = (0.0, 0.0);
+            let (mut square_j, mut square_h) = (Complex64::new(0.0, 0.0), Complex64::new(0.0, 0.0));
+            let sum: Complex64 = corners.iter().map(|&n| work.field[n]).sum();
+            work.middle[cell] = 0.25 * sum.norm_sqr().sqrt();
             for a in 0..4 {
                 let on_face = i + a % 2 == nx || j + a / 2 == ny;
                 let ha = work.field[corners[a]];
@@ -239,6 +335,8 @@ impl Rectangle {
                     let pair = (ha.conj() * hb).re;
                     active += k[a][b] * pair;
                     reactive += m[a][b] * pair;
+                    square_j += k[a][b] * (ha * hb);
+                    square_h += m[a][b] * (ha * hb);
                     if on_face {
                         flux += Complex64::new(work.resistivity[cell] * k[a][b], reluctance * m[a][b]) * hb;
                     }
@@ -247,13 +345,13 @@ impl Rectangle {
             // Four quarters make the section.
             work.active[cell] = work.resistivity[cell] * active;
             work.reactive[cell] = reluctance * reactive;
+            work.resistive_slope[cell] = work.resistivity[cell] * square_j;
+            work.inductive_slope[cell] = Complex64::new(0.0, reluctance) * square_h;
             work.power_sum += work.active[cell];
         }
-        let quarter = self.x[nx] + self.y[ny];
-        work.impedance = SurfaceImpedance {
-            resistance: flux.re / quarter,
-            reactance: flux.im / quarter,
-        };
+        work.solved = flux;
+        work.scale = 1.0;
+        work.impedance = self.impedance_of(flux);
     }
 }
 
@@ -267,23 +365,28 @@ fn factorise_and_solve(band: &mut [Complex64], width: usize, rhs: &mut [Complex6
     let at = |row: usize, column: usize| row * width + half - (row - column);
     for row in 0..n {
         let first = row.saturating_sub(half);
-        // band[row, column] becomes L·D for the columns before the diagonal, then L.
+        let (done, rest) = band.split_at_mut(row * width);
+        // Entry (row, k) lies at k - row + half of its row.
+        let this = &mut rest[..width];
+        // The row becomes L·D before the diagonal, then L.
         for column in first..row {
             let start = first.max(column.saturating_sub(half));
-            let mut sum = band[at(row, column)];
-            for k in start..column {
-                sum -= band[at(row, k)] * band[at(column, k)];
+            let lower = &done[at(column, start)..at(column, column)];
+            let upper = &this[start + half - row..column + half - row];
+            let mut sum = this[column + half - row];
+            for (l, u) in lower.iter().zip(upper) {
+                sum -= l * u;
             }
-            band[at(row, column)] = sum;
+            this[column + half - row] = sum;
         }
-        let mut diagonal = band[at(row, row)];
+        let mut diagonal = this[half];
         for column in first..row {
-            let value = band[at(row, column)];
-            let factor = value / band[at(column, column)];
+            let value = this[column + half - row];
+            let factor = value / done[at(column, column)];
             diagonal -= factor * value;
-            band[at(row, column)] = factor;
+            this[column + half - row] = factor;
         }
-        band[at(row, row)] = diagonal;
+        this[half] = diagonal;
     }
     for row in 0..n {
         let mut sum = rhs[row];
@@ -339,7 +442,7 @@ impl RectangleTransfer {
                     sum += share_x * share_y * work.active[j * self.nx + i];
                 }
             }
-            *value = sum * h0 * h0;
+            *value = sum * work.scale * h0 * h0;
         }
     }
 }

@@ -15,6 +15,9 @@ pub enum Symmetry {
     Planar,
 }
 
+/// Ratio of successive residuals of the permeability iteration from which on it is relaxed.
+pub(super) const SLOW: f64 = 0.6;
+
 /// Numerical choices of the field solver.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FieldOptions {
@@ -357,7 +360,9 @@ impl LineSection {
             )?;
         }
         let mut residual = f64::INFINITY;
+        let mut relaxation = 1.0;
         for _ in 0..options.max_iterations {
+            let last = residual;
             work.iterations += 1;
             self.eliminate(omega, work);
             let mut change = 0.0;
@@ -366,10 +371,14 @@ impl LineSection {
                 let new = medium.relative_permeability(h0 * self.mean_field(work, c), temp);
                 if new != old {
                     change += (new / old - 1.0).abs() * work.reactive[c];
-                    work.permeability[c] = 0.5 * (old + new);
+                    work.permeability[c] = old + relaxation * (new - old);
                 }
             }
             residual = change / work.solved.re;
+            // Saturated steel converges fastest without relaxation; half of it is safe everywhere.
+            if residual > SLOW * last {
+                relaxation = 0.5;
+            }
             if change == 0.0 || residual <= options.tolerance {
                 work.frequency_hz = frequency_hz;
                 return Ok(work.impedance);

@@ -143,6 +143,8 @@ impl Transfer {
 pub struct Sampler {
     left: Vec<usize>,
     weight: Vec<f64>,
+    /// Number of places.
+    places: usize,
 }
 
 impl Sampler {
@@ -168,7 +170,11 @@ impl Sampler {
             left.push(i);
             weight.push(w);
         }
-        Ok(Sampler { left, weight })
+        Ok(Sampler {
+            left,
+            weight,
+            places: places.len(),
+        })
     }
 
     /// Interpolates `values` (one per place) into `out` (one per target).
@@ -179,6 +185,28 @@ impl Sampler {
             } else {
                 values[i] + w * (values[i + 1] - values[i])
             };
+        }
+    }
+
+    /// Interpolates over a section: this one across (running fastest in `values` and `out`), `up` the
+    /// other way.
+    pub fn sample_both(&self, up: &Sampler, values: &[f64], out: &mut [f64]) {
+        let row = self.places;
+        for (cells, (&j, &b)) in out
+            .chunks_exact_mut(self.left.len())
+            .zip(up.left.iter().zip(&up.weight))
+        {
+            let low = &values[j * row..(j + 1) * row];
+            let high = if b == 0.0 {
+                low
+            } else {
+                &values[(j + 1) * row..(j + 2) * row]
+            };
+            for ((value, &i), &a) in cells.iter_mut().zip(&self.left).zip(&self.weight) {
+                let at = |v: &[f64]| if a == 0.0 { v[i] } else { v[i] + a * (v[i + 1] - v[i]) };
+                let (t0, t1) = (at(low), at(high));
+                *value = t0 + b * (t1 - t0);
+            }
         }
     }
 }

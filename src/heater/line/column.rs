@@ -2,14 +2,16 @@
 
 use std::collections::VecDeque;
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::layout::{HeaterLine, Motion};
 use super::steady::SCALING_C;
 use crate::conduction::Exchange;
-use crate::heater::coil::{Coil, Drive, short_coil_factor};
+use crate::heater::bar::Bar;
+use crate::heater::coil::{Coil, Drive};
 use crate::heater::error::{HeaterError, not_negative, positive};
-use crate::heater::slice::{Bar, Nodes, Slice};
+use crate::heater::slice::Slice;
 
 /// What stands in the heater at first.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -95,6 +97,69 @@ struct Billet {
     scaling_s: f64,
 }
 
+/// What one slice is to its coil, per square of the field.
+struct Load {
+    coil: usize,
+    resistance: f64,
+    skin_m: f64,
+}
+
+impl Billet {
+    /// Loads of the slices for the next `dt` (s), each in its zone.
+    fn loads(
+        &mut self,
+        bar: &Bar,
+        zones: &[usize],
+        exchanges: &[Exchange],
+        coils: &[(usize, Coil)],
+        (phase, field): (&Phase, &[f64]),
+        dt: f64,
+    ) -> Result<Vec<Option<Load>>, HeaterError> {
+        let mut loads = Vec::with_capacity(zones.len());
+        for (j, &zone) in zones.iter().enumerate() {
+            let slice = &mut self.slices[j];
+            if self.zone[j] != zone {
+                self.zone[j] = zone;
+                slice.set_exchange(&exchanges[zone]);
+            }
+            let coil = coils.iter().position(|(z, _)| *z == zone);
+            loads.push(match coil.filter(|c| !phase.drives[*c].is_off()) {
+                None => None,
+                Some(coil) => {
+                    let f = coils[coil].1.frequency_hz;
+                    let z = slice.impedance(bar, f, field[coil], dt)?;
+                    Some(Load {
+                        coil,
+                        resistance: z.resistance,
+                        skin_m: slice.surface_skin_m(f),
+                    })
+                }
+            });
+        }
+        Ok(loads)
+    }
+
+    /// Advances the slices by `dt` (s) in the fields of the coils (A/m; `None` where off). Returns the
+    /// heat lost, J per metre of slice.
+    fn advance(&mut self, bar: &Bar, coils: &[(usize, Coil)], on: &[Option<f64>], dt: f64) -> Result<f64, HeaterError> {
+        let mut surface: f64 = f64::NEG_INFINITY;
+        let mut lost = 0.0;
+        for (slice, zone) in self.slices.iter_mut().zip(&self.zone) {
+            let h0 = coils.iter().position(|(z, _)| z == zone).and_then(|c| on[c]);
+            let before = slice.energies().1;
+            slice.advance(bar, h0, dt)?;
+            lost += slice.energies().1 - before;
+            let nodes = slice.nodes(bar);
+            self.peak_c = self.peak_c.max(nodes.hottest_c);
+            surface = surface.max(nodes.surface_c);
+        }
+        if surface > SCALING_C {
+            self.scaling_s += dt;
+        }
+        Ok(lost)
+    }
+}
+
 /// The settings of a column that do not change.
 pub struct Column<'a> {
     line: &'a HeaterLine,
@@ -143,7 +208,7 @@ impl<'a> Column<'a> {
             for slice in &settled.column {
                 let (at, state) = &slice[position];
                 let mut piece = Slice::new(bar, line.start_c);
-                piece.restore(state, 0.0);
+                piece.restore(bar, state, 0.0);
                 pieces.push(piece);
                 place += at / settled.column.len() as f64;
             }
@@ -188,7 +253,7 @@ impl<'a> Column<'a> {
     fn put(&mut self, position: Option<usize>, place_m: f64, slices: Vec<Slice>) {
         let peak_c = slices
             .iter()
-            .map(|s| s.nodes().hottest_c)
+            .map(|s| s.nodes(self.bar).hottest_c)
             .fold(f64::NEG_INFINITY, f64::max);
         self.billets.push_back(Billet {
             number: self.next_number,
@@ -230,10 +295,10 @@ impl<'a> Column<'a> {
     }
 
     fn describe(&self, billet: &Billet) -> Gone {
-        let middle = billet.slices[billet.slices.len() / 2].nodes();
+        let middle = billet.slices[billet.slices.len() / 2].nodes(self.bar);
         let mean_h = billet.slices.iter().map(Slice::mean_enthalpy).sum::<f64>() / billet.slices.len() as f64;
         let thermal = self.bar.metal().thermal();
-        let hottest_c = hottest(billet);
+        let hottest_c = hottest(self.bar, billet);
         Gone {
             number: billet.number,
             position: billet.position,
@@ -255,7 +320,7 @@ impl<'a> Column<'a> {
             for (j, slice) in billet.slices.iter().enumerate() {
                 let zone = self.zone_at(self.slice_place(billet, j));
                 if let Some(c) = self.coils.iter().position(|(z, _)| *z == zone) {
-                    let (flux, _) = self.exchanges[zone].now(0.0).at(slice.nodes().surface_c);
+                    let (flux, _) = self.exchanges[zone].now(0.0).at(slice.nodes(self.bar).surface_c);
                     loss[c] += flux * self.bar.perimeter_m() * self.piece_m();
                 }
             }
@@ -355,26 +420,27 @@ impl<'a> Column<'a> {
         // Which coil each slice is in, taken at the middle of the step.
         let mut active = vec![0.0; self.coils.len()];
         let mut skin = vec![(0.0, 0usize); self.coils.len()];
-        for b in 0..self.billets.len() {
-            for j in 0..self.slices {
-                let zone = self.zone_at(self.slice_place(&self.billets[b], j) + 0.5 * travel);
-                let billet = &mut self.billets[b];
-                if billet.zone[j] != zone {
-                    billet.zone[j] = zone;
-                    billet.slices[j].set_exchange(&self.exchanges[zone]);
-                }
-                if let Some(c) = self.coils.iter().position(|(z, _)| *z == zone) {
-                    if phase.drives[c].is_off() {
-                        continue;
-                    }
-                    let f = self.coils[c].1.frequency_hz;
-                    let slice = &mut billet.slices[j];
-                    let z = slice.impedance(self.bar, f, self.field[c], dt)?;
-                    active[c] += area * z.resistance;
-                    skin[c].0 += slice.surface_skin_m(f);
-                    skin[c].1 += 1;
-                }
-            }
+        let zones: Vec<Vec<usize>> = self
+            .billets
+            .iter()
+            .map(|b| {
+                let place = |j| self.slice_place(b, j) + 0.5 * travel;
+                (0..self.slices).map(|j| self.zone_at(place(j))).collect()
+            })
+            .collect();
+        let (bar, exchanges, coils, field) = (self.bar, &self.exchanges, &self.coils, &self.field);
+        // Billets do not know of each other, so they are followed in parallel; sums keep their order.
+        let loads: Vec<Vec<Option<Load>>> = self
+            .billets
+            .make_contiguous()
+            .par_iter_mut()
+            .zip(&zones)
+            .map(|(billet, zones)| billet.loads(bar, zones, exchanges, coils, (phase, field), dt))
+            .collect::<Result<_, _>>()?;
+        for load in loads.iter().flatten().flatten() {
+            active[load.coil] += area * load.resistance;
+            skin[load.coil].0 += load.skin_m;
+            skin[load.coil].1 += 1;
         }
         let mut on = vec![None; self.coils.len()];
         for (c, (_, coil)) in self.coils.iter().enumerate() {
@@ -383,7 +449,7 @@ impl<'a> Column<'a> {
                 continue;
             }
             let mean_skin = skin[c].0 / skin[c].1 as f64;
-            let k_sc = short_coil_factor(coil.bore_m, coil.length_m, 2.0 * self.bar.radius_m(), mean_skin)?;
+            let k_sc = self.bar.short_coil(coil, mean_skin)?;
             let h0 = coil.field(phase.drives[c], active[c], k_sc)?;
             self.field[c] = h0;
             on[c] = Some(h0);
@@ -394,26 +460,15 @@ impl<'a> Column<'a> {
             self.energies.winding_j += winding * dt;
             self.energies.load_j += load * dt;
         }
+        let (bar, coils) = (self.bar, &self.coils);
+        let lost: Vec<f64> = self
+            .billets
+            .make_contiguous()
+            .par_iter_mut()
+            .map(|billet| billet.advance(bar, coils, &on, dt))
+            .collect::<Result<_, _>>()?;
+        self.energies.loss_j += lost.iter().sum::<f64>() * piece;
         for billet in &mut self.billets {
-            let mut surface: f64 = f64::NEG_INFINITY;
-            for (j, slice) in billet.slices.iter_mut().enumerate() {
-                let h0 = self
-                    .coils
-                    .iter()
-                    .position(|(z, _)| *z == billet.zone[j])
-                    .and_then(|c| on[c]);
-                let before = slice.energies().1;
-                slice.advance(self.bar, h0, dt)?;
-                self.energies.loss_j += (slice.energies().1 - before) * piece;
-                let Nodes {
-                    surface_c, hottest_c, ..
-                } = slice.nodes();
-                billet.peak_c = billet.peak_c.max(hottest_c);
-                surface = surface.max(surface_c);
-            }
-            if surface > SCALING_C {
-                billet.scaling_s += dt;
-            }
             billet.place_m += travel;
         }
         Ok(Moment {
@@ -424,10 +479,10 @@ impl<'a> Column<'a> {
     }
 }
 
-fn hottest(billet: &Billet) -> f64 {
+fn hottest(bar: &Bar, billet: &Billet) -> f64 {
     billet
         .slices
         .iter()
-        .map(|s| s.nodes().hottest_c)
+        .map(|s| s.nodes(bar).hottest_c)
         .fold(f64::NEG_INFINITY, f64::max)
 }

@@ -1,10 +1,10 @@
 //! Geometry and motion of a heater line, and what its zones exchange with the billet.
 
 use crate::conduction::{Exchange, OfSurface};
+use crate::heater::bar::Bar;
 use crate::heater::coil::Coil;
 use crate::heater::error::{HeaterError, positive};
 use crate::heater::lining::Lining;
-use crate::heater::slice::Bar;
 use crate::surface::{FilmTable, Geometry};
 
 /// What a stretch of the heater is.
@@ -90,7 +90,7 @@ impl HeaterLine {
             match &zone.kind {
                 ZoneKind::Coil { coil, lining } => {
                     coil.check()?;
-                    lining.check(2.0 * bar.radius_m())?;
+                    lining.check(bar.outer_m())?;
                     if lining.outer_m > coil.bore_m * (1.0 + 1e-9) {
                         return Err(HeaterError::OutOfRange {
                             name: "outer diameter of the lining in m",
@@ -99,7 +99,7 @@ impl HeaterLine {
                         });
                     }
                 }
-                ZoneKind::Tunnel { lining } => lining.check(2.0 * bar.radius_m())?,
+                ZoneKind::Tunnel { lining } => lining.check(bar.outer_m())?,
                 ZoneKind::Open => {}
             }
         }
@@ -164,7 +164,7 @@ impl HeaterLine {
 /// The steady loss through a lining, laid down as a film coefficient against the winding's
 /// temperature.
 pub(crate) fn lined(bar: &Bar, lining: &Lining) -> Exchange {
-    let diameter = 2.0 * bar.radius_m();
+    let diameter = bar.surface_diameter_m();
     let emissivity = bar.metal().emissivity();
     let film = OfSurface::sampled(-50.0, 1600.0, 330, |t| {
         // At equal temperatures the ratio is 0/0; step aside.
@@ -178,7 +178,7 @@ pub(crate) fn lined(bar: &Bar, lining: &Lining) -> Exchange {
 /// Radiation and natural convection of a lying bar in the shop.
 pub(crate) fn open_air(bar: &Bar, ambient_c: f64) -> Result<Exchange, HeaterError> {
     let geometry = Geometry::HorizontalCylinder {
-        diameter_m: 2.0 * bar.radius_m(),
+        diameter_m: 2.0 * bar.half_m().0.max(bar.half_m().1),
     };
     let table = FilmTable::in_air(geometry, (-40.0, 1500.0), ambient_c, 0.0)?;
     let film = OfSurface::sampled(-40.0, 1500.0, 154, |t| table.at(t).0);

@@ -3,8 +3,9 @@
 use serde::Serialize;
 
 use super::layout::open_air;
+use crate::heater::bar::Bar;
 use crate::heater::error::HeaterError;
-use crate::heater::slice::{Bar, Nodes, Slice, State};
+use crate::heater::slice::{Nodes, SectionField, Slice, State};
 
 /// One coil at work, mean over a takt.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -71,6 +72,8 @@ pub struct Exit {
     pub along: Vec<f64>,
     /// Points (r/R, degC) from axis to surface, one list per place along the billet.
     pub profiles: Vec<Vec<(f64, f64)>>,
+    /// The whole section at each place along the billet, where it is rectangular; else none.
+    pub sections: Vec<SectionField>,
     /// Surface at mid-length, degC.
     pub surface_c: f64,
     /// Core at mid-length, degC.
@@ -158,7 +161,7 @@ impl Steady {
         for state in &exit.states {
             let mut slice = Slice::new(bar, ambient_c);
             slice.set_exchange(&air);
-            slice.restore(state, 0.0);
+            slice.restore(bar, state, 0.0);
             slice.advance(bar, None, seconds)?;
             slices.push(slice);
         }
@@ -167,12 +170,12 @@ impl Steady {
         let thermal = bar.metal().thermal();
         let hottest_c = slices
             .iter()
-            .map(|s| s.nodes().hottest_c)
+            .map(|s| s.nodes(bar).hottest_c)
             .fold(f64::NEG_INFINITY, f64::max);
-        let middle = slices.get(n / 2).map_or(f64::NAN, |s| s.nodes().core_c);
+        let middle = slices.get(n / 2).map_or(f64::NAN, |s| s.nodes(bar).core_c);
         Ok(Nodes {
             core_c: middle,
-            surface_c: slices.get(n / 2).map_or(f64::NAN, |s| s.nodes().surface_c),
+            surface_c: slices.get(n / 2).map_or(f64::NAN, |s| s.nodes(bar).surface_c),
             mean_c: thermal.branch(hottest_c >= thermal.austenite_c).at(mean_h).temp_c,
             hottest_c,
         })

@@ -5,13 +5,16 @@
 //! in it, and coils can be settled one after the other from the cold end: only the field of the
 //! present coil is unknown. It is found by a secant iteration on ln H² for the power prescribed.
 
+use rayon::prelude::*;
+
 use super::layout::{HeaterLine, Motion, ZoneKind};
 use super::result::{Balance, CoilResult, Exit, Steady, TrackPoint, ZoneLoss};
 use crate::conduction::Exchange;
-use crate::heater::coil::{Circuit, Coil, Drive, Load, short_coil_factor};
+use crate::heater::bar::Bar;
+use crate::heater::coil::{Circuit, Coil, Drive, Load};
 use crate::heater::error::HeaterError;
 use crate::heater::field::skin_depth;
-use crate::heater::slice::{Bar, Slice, State};
+use crate::heater::slice::{Slice, State};
 
 /// Surface temperature above which the time is counted as scaling, degC: common practice.
 pub(super) const SCALING_C: f64 = 900.0;
@@ -49,6 +52,26 @@ struct CoilSums {
     bar_m: Vec<f64>,
     skin_m: f64,
     legs: usize,
+}
+
+impl CoilSums {
+    fn new(slots: usize) -> CoilSums {
+        CoilSums {
+            active: vec![0.0; slots],
+            reactive: vec![0.0; slots],
+            bar_m: vec![0.0; slots],
+            ..CoilSums::default()
+        }
+    }
+
+    fn add(&mut self, other: &CoilSums) {
+        let add = |a: &mut [f64], b: &[f64]| a.iter_mut().zip(b).for_each(|(a, b)| *a += b);
+        add(&mut self.active, &other.active);
+        add(&mut self.reactive, &other.reactive);
+        add(&mut self.bar_m, &other.bar_m);
+        self.skin_m += other.skin_m;
+        self.legs += other.legs;
+    }
 }
 
 /// One slice on its way through the line.
@@ -99,8 +122,8 @@ impl Walker {
         }
     }
 
-    fn back_to(&mut self, mark: &Mark) {
-        self.slice.restore(&mark.state, mark.time_s);
+    fn back_to(&mut self, bar: &Bar, mark: &Mark) {
+        self.slice.restore(bar, &mark.state, mark.time_s);
         self.slice.forget_field();
         self.slice.set_booked(mark.booked);
         self.time_s = mark.time_s;
@@ -142,7 +165,7 @@ impl Walker {
                 None => self.slice.advance(bar, None, leg.dt)?,
             }
             self.time_s += leg.dt;
-            let nodes = self.slice.nodes();
+            let nodes = self.slice.nodes(bar);
             self.peak_c = self.peak_c.max(nodes.hottest_c);
             if nodes.surface_c > SCALING_C {
                 self.scaling_s += leg.dt;
@@ -360,24 +383,30 @@ fn settle_coil(
     let mut older: Option<(f64, f64)> = None;
     let mut residual = f64::INFINITY;
     for round in 0..FIELD_ITERATIONS {
-        let mut sums = CoilSums {
-            active: vec![0.0; slots],
-            reactive: vec![0.0; slots],
-            bar_m: vec![0.0; slots],
-            ..CoilSums::default()
-        };
-        for ((w, legs), mark) in walkers.iter_mut().zip(legs).zip(&marks) {
-            if round > 0 {
-                w.back_to(mark);
-            }
-            w.walk(bar, exchange, legs, Some((coil, &h2, &mut sums)))?;
+        let mut sums = CoilSums::new(slots);
+        // Slices do not know of each other; their sums are added in their order.
+        let parts: Vec<CoilSums> = walkers
+            .par_iter_mut()
+            .zip(legs)
+            .zip(&marks)
+            .map(|((w, legs), mark)| {
+                if round > 0 {
+                    w.back_to(bar, mark);
+                }
+                let mut part = CoilSums::new(slots);
+                w.walk(bar, exchange, legs, Some((coil, &h2, &mut part)))?;
+                Ok(part)
+            })
+            .collect::<Result<_, HeaterError>>()?;
+        for part in &parts {
+            sums.add(part);
         }
         let skin = if sums.legs > 0 {
             sums.skin_m / sums.legs as f64
         } else {
             0.0
         };
-        let k_sc = short_coil_factor(coil.bore_m, coil.length_m, 2.0 * bar.radius_m(), skin)?;
+        let k_sc = bar.short_coil(coil, skin)?;
         let wanted: Vec<f64> = sums
             .active
             .iter()
@@ -488,7 +517,7 @@ fn finish_coil(
 
 fn exit_of(bar: &Bar, walkers: &[Walker]) -> Exit {
     let n = walkers.len();
-    let middle = walkers[n / 2].slice.nodes();
+    let middle = walkers[n / 2].slice.nodes(bar);
     let mean_h = walkers.iter().map(|w| w.slice.mean_enthalpy()).sum::<f64>() / n as f64;
     let branch = bar
         .metal()
@@ -498,10 +527,11 @@ fn exit_of(bar: &Bar, walkers: &[Walker]) -> Exit {
     Exit {
         along: (0..n).map(|j| (j as f64 + 0.5) / n as f64).collect(),
         profiles: walkers.iter().map(|w| w.slice.profile(bar)).collect(),
+        sections: walkers.iter().filter_map(|w| w.slice.section(bar)).collect(),
         surface_c: middle.surface_c,
         core_c: middle.core_c,
         mean_c: branch.at(mean_h).temp_c,
-        hottest_c: most(&|w| w.slice.nodes().hottest_c),
+        hottest_c: most(&|w| w.slice.nodes(bar).hottest_c),
         states: walkers.iter().map(|w| w.slice.state()).collect(),
         peak_c: most(&|w| w.peak_c),
         scaling_s: most(&|w| w.scaling_s),

@@ -4,9 +4,9 @@ use serde::Serialize;
 
 use super::column::{Column, Energies, Filling, Gone, Moment, Phase};
 use super::layout::HeaterLine;
+use crate::heater::bar::Bar;
 use crate::heater::coil::Drive;
 use crate::heater::error::HeaterError;
-use crate::heater::slice::Bar;
 
 /// Which temperature of the billet a lower limit is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

@@ -4,9 +4,9 @@ use serde::Serialize;
 
 use super::goal::Goal;
 use super::solve::{Found, Status, find_powers};
+use crate::heater::bar::Bar;
 use crate::heater::error::HeaterError;
 use crate::heater::line::{HeaterLine, ZoneKind};
-use crate::heater::slice::Bar;
 
 /// A change with which the goal is met.
 #[derive(Debug, Clone, PartialEq, Serialize)]

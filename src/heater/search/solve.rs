@@ -5,10 +5,11 @@ use serde::Serialize;
 
 use super::goal::{Goal, Least, Miss, Missed};
 use crate::dense::{Matrix, bounded_least_squares};
+use crate::heater::bar::Bar;
 use crate::heater::coil::Drive;
 use crate::heater::error::{HeaterError, positive};
 use crate::heater::line::{HeaterLine, Steady, Target};
-use crate::heater::slice::{Bar, Nodes};
+use crate::heater::slice::Nodes;
 
 /// Most Gauss-Newton steps.
 const STEPS: usize = 40;
@@ -55,6 +56,7 @@ struct Trial {
     rows: [f64; 4],
 }
 
+#[derive(Clone, Copy)]
 struct Problem<'a> {
     line: &'a HeaterLine,
     bar: &'a Bar,
@@ -106,7 +108,8 @@ fn value_of(target: Target, nodes: &Nodes) -> f64 {
 /// surface-core difference and of the hottest point over their limits in K; and, with a small
 /// weight, energy over the enthalpy minimum, or time of scaling over time in the heater. Each step
 /// solves the linearised problem in a trust box as bounded least squares; the one-sided limits enter
-/// with a slack variable each, which makes them exact in the linear model.
+/// with a slack variable each, which makes them exact in the linear model. Where it is resolved finely,
+/// the search runs on a quick grid first, which afterwards gives the slopes for the last steps.
 ///
 /// # Errors
 /// Contradicting goals, powers not above zero, a first trial that cannot be computed.
@@ -133,6 +136,7 @@ pub fn find_powers(
     let heating = &bar.metal().thermal().heating;
     let rise = heating.enthalpy(goal.value_c) - heating.enthalpy(line.start_c);
     let least_energy_w = positive("enthalpy rise to the target in J/kg", rise)? * bar.mass_kg_m() * line.speed_m_s();
+    let coarse_bar = bar.coarser()?;
     let problem = Problem {
         line,
         bar,
@@ -140,23 +144,66 @@ pub fn find_powers(
         slices,
         least_energy_w,
     };
+    let coarse = Problem {
+        bar: coarse_bar.as_ref().unwrap_or(bar),
+        slices: 1,
+        ..problem
+    };
+    let alike = coarse_bar.is_none() && slices == 1;
     // An overall efficiency of 0.65 (published plant audit), spread by length.
     let whole: f64 = lengths.iter().sum();
     let guess = |j: usize| least_energy_w / 0.65 * lengths[j] / whole;
     let n = lengths.len();
     let scale: Vec<f64> = (0..n).map(guess).collect();
-    let mut powers: Vec<f64> = (0..n)
+    let first: Vec<f64> = (0..n)
         .map(|j| start_w.map_or(scale[j], |s| s[j]).clamp(0.0, highest_w[j]))
         .collect();
+    let bounds = (highest_w, scale.as_slice());
+    let (powers, trial, evaluations) = if alike {
+        descend(&problem, &problem, bounds, first, 0.3)?
+    } else {
+        let (near, _, before) = descend(&coarse, &coarse, bounds, first, 0.3)?;
+        let (powers, trial, after) = descend(&problem, &coarse, bounds, near, 0.1)?;
+        (powers, trial, before + after)
+    };
+    Ok(Found {
+        status: judge(goal, &trial, &powers, highest_w),
+        powers_w: powers,
+        highest_w: highest_w.to_vec(),
+        at_target: trial.nodes,
+        steady: trial.steady,
+        evaluations,
+    })
+}
+
+/// Steps from the powers `first` until the linear model promises nothing more. `model` gives its
+/// slopes: the problem itself, or the same on a coarser grid. Coarse slopes cost a few steps and no
+/// accuracy, for every step is judged by the problem itself. Returns the powers, the line at them, and
+/// the periodic states computed.
+fn descend(
+    problem: &Problem,
+    model: &Problem,
+    (highest_w, scale): (&[f64], &[f64]),
+    first: Vec<f64>,
+    first_trust: f64,
+) -> Result<(Vec<f64>, Trial, usize), HeaterError> {
+    let n = first.len();
+    let own = std::ptr::eq(problem, model);
+    let mut powers = first;
     let mut trial = problem.try_at(&powers)?;
     let mut evaluations = 1;
-    let mut trust = 0.3;
+    let mut trust = first_trust;
     for _ in 0..STEPS {
-        let slopes = slopes(&problem, &powers, highest_w, &scale, &trial);
+        let slopes = if own {
+            slopes(model, &powers, highest_w, scale, &trial)
+        } else {
+            evaluations += 1;
+            slopes(model, &powers, highest_w, scale, &model.try_at(&powers)?)
+        };
         evaluations += n;
         let mut moved = false;
         while trust > 2e-3 {
-            let Some(step) = linear_step(&trial.rows, &slopes, &powers, highest_w, &scale, trust) else {
+            let Some(step) = linear_step(&trial.rows, &slopes, &powers, highest_w, scale, trust) else {
                 break;
             };
             let next: Vec<f64> = (0..n)
@@ -191,14 +238,7 @@ pub fn find_powers(
             break;
         }
     }
-    Ok(Found {
-        status: judge(goal, &trial, &powers, highest_w),
-        powers_w: powers,
-        highest_w: highest_w.to_vec(),
-        at_target: trial.nodes,
-        steady: trial.steady,
-        evaluations,
-    })
+    Ok((powers, trial, evaluations))
 }
 
 /// Difference quotients of the rows by each power in units of its scale, in parallel; the order of

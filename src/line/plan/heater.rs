@@ -1,6 +1,7 @@
 //! How the billet gets hot.
 
 use super::induction::{CoilLine, StaticCoil};
+use crate::heater::SectionField;
 
 /// The heater of a plan.
 #[derive(Debug, Clone, PartialEq)]
@@ -59,34 +60,42 @@ pub enum StartField {
     /// Such points at several places along the billet (0 at the free end, 1 at the gripped end, which
     /// leaves the heater first), straight lines between them, level beyond the first and last.
     Along(Vec<(f64, Vec<(f64, f64)>)>),
+    /// Quarters of a rectangular section at such places along the billet.
+    Sections(Vec<(f64, SectionField)>),
 }
 
 impl StartField {
     /// Temperature in degC at the relative distance `s` from the axis (0) to the surface (1), at
     /// mid-length.
     pub fn temp_c(&self, s: f64) -> f64 {
-        self.temp_at_c(s, 0.5)
+        self.temp_at_c((s, 0.0), 0.5)
     }
 
-    /// Temperature in degC at the relative distance `s` from the axis (0) to the surface (1) and the
-    /// place `along` from the free end (0) to the gripped end (1).
-    pub fn temp_at_c(&self, s: f64, along: f64) -> f64 {
+    /// Temperature in degC at the relative distances from the axis (0) to the surface (1) across and
+    /// up (a round section has only the first) and the place `along` from the free end (0) to the
+    /// gripped end (1).
+    pub fn temp_at_c(&self, (across, up): (f64, f64), along: f64) -> f64 {
+        let s = across.max(up);
         match self {
             StartField::Uniform { temp_c } => *temp_c,
             StartField::Parabolic { surface_c, core_c } => core_c + (surface_c - core_c) * s * s,
             StartField::Points(points) => between(points, s),
-            StartField::Along(profiles) => {
-                let after = profiles.partition_point(|(at, _)| *at <= along);
-                match (profiles.get(after.wrapping_sub(1)), profiles.get(after)) {
-                    (Some((a, low)), Some((b, high))) => {
-                        let (t0, t1) = (between(low, s), between(high, s));
-                        t0 + (t1 - t0) * (along - a) / (b - a)
-                    }
-                    (Some((_, p)), None) | (None, Some((_, p))) => between(p, s),
-                    (None, None) => f64::NAN,
-                }
-            }
+            StartField::Along(profiles) => lengthwise(profiles, along, |points| between(points, s)),
+            StartField::Sections(sections) => lengthwise(sections, along, |section| section.at(across, up)),
         }
+    }
+}
+
+/// Straight lines between places along the billet, level beyond the first and last.
+fn lengthwise<T>(places: &[(f64, T)], along: f64, value: impl Fn(&T) -> f64) -> f64 {
+    let after = places.partition_point(|(at, _)| *at <= along);
+    match (places.get(after.wrapping_sub(1)), places.get(after)) {
+        (Some((a, low)), Some((b, high))) => {
+            let (t0, t1) = (value(low), value(high));
+            t0 + (t1 - t0) * (along - a) / (b - a)
+        }
+        (Some((_, p)), None) | (None, Some((_, p))) => value(p),
+        (None, None) => f64::NAN,
     }
 }
 

@@ -72,6 +72,10 @@ pub struct StaticCoil {
     pub supply_efficiency: f64,
     /// Emissivity of the billets while heated, in place of the steel's.
     pub emissivity: Option<f64>,
+    /// Never to be exceeded anywhere inside, degC.
+    pub never_above_c: Option<f64>,
+    /// Largest difference between surface and core at the end, K.
+    pub difference_k: Option<f64>,
 }
 
 fn fineness(resolution: Resolution) -> Fineness {
@@ -98,11 +102,16 @@ fn bar(
     highest_hz: f64,
     resolution: Resolution,
 ) -> Result<Bar, HeaterError> {
-    let Section::Round { radius_m } = piece.section else {
-        return Err(HeaterError::NotRound);
-    };
-    let metal = HeaterMetal::of(metal, emissivity)?;
-    Bar::round(radius_m, Arc::new(metal), highest_hz, fineness(resolution))
+    let metal = Arc::new(HeaterMetal::of(metal, emissivity)?);
+    let fine = fineness(resolution);
+    match piece.section {
+        Section::Round { radius_m } => Bar::round(radius_m, metal, highest_hz, fine),
+        Section::Square { side_m } => Bar::rectangle(side_m, side_m, metal, highest_hz, fine.in_two_axes()),
+        Section::Rectangle { width_m, height_m } => {
+            Bar::rectangle(width_m, height_m, metal, highest_hz, fine.in_two_axes())
+        }
+        Section::Plate { .. } => Err(HeaterError::Plate),
+    }
 }
 
 impl CoilLine {

@@ -112,8 +112,13 @@ impl Runner<'_> {
             self.recorder.peak(time_s, &[("hottest", hottest)]);
         }
         self.part.solver.set_time(0.0);
-        let profiles = exit.along.iter().copied().zip(exit.profiles.iter().cloned());
-        self.set_field(&StartField::Along(profiles.collect()));
+        let along = exit.along.iter().copied();
+        let field = if exit.sections.is_empty() {
+            StartField::Along(along.zip(exit.profiles.iter().cloned()).collect())
+        } else {
+            StartField::Sections(along.zip(exit.sections.iter().cloned()).collect())
+        };
+        self.set_field(&field);
     }
 
     /// Adds the offset of the plan to the whole exit field, under a name of its own in the ledger.
@@ -137,7 +142,7 @@ impl Runner<'_> {
     fn set_field(&mut self, field: &StartField) {
         let mesh = &self.part.mesh;
         let temps: Vec<f64> = (0..mesh.grid.cells())
-            .map(|c| field.temp_at_c(mesh.relative_distance(c), 1.0 - mesh.relative_length(c)))
+            .map(|c| field.temp_at_c(mesh.relative_place(c), 1.0 - mesh.relative_length(c)))
             .collect();
         self.part.set_temperatures(&temps);
     }

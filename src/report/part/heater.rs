@@ -2,8 +2,10 @@
 
 use super::super::chart::{Axis, LineChart, Series, StageBar};
 use super::super::dossier::Part;
+use super::super::heater::static_chart;
 use super::super::view::View;
 use super::table;
+use crate::heater::fixed::FixedResult;
 use crate::heater::line::{HeaterLine, Steady};
 
 /// The section on a line of coils in its steady state: temperatures along the line over the coils,
@@ -96,5 +98,33 @@ pub fn coil_line(line: &HeaterLine, steady: &Steady, view: &View) -> Part {
             table("", &[view.say("word.energy"), ">kW", ">kWh/t"], energy),
         ],
         drawings: vec![chart.draw(&view.style())],
+    }
+}
+
+/// The section on a static coil: temperatures at mid-length over time with the steps of the power,
+/// and where the energy goes.
+pub fn static_coil(result: &FixedResult, view: &View) -> Part {
+    let charge = &result.charge;
+    let energy = [
+        ("heater.power", charge.terminals_j),
+        ("heater.winding", charge.winding_j),
+        ("heater.lining", charge.lining_j),
+        ("heater.open", charge.ends_j),
+        ("heater.steel", charge.steel_j),
+    ]
+    .into_iter()
+    .map(|(key, joules)| {
+        let kwh = joules / 3.6e6;
+        vec![
+            view.say(key).to_owned(),
+            view.number(kwh, 2),
+            view.number(kwh / (charge.mass_kg / 1e3), 1),
+        ]
+    })
+    .collect();
+    Part {
+        text: Vec::new(),
+        tables: vec![table("", &[view.say("word.energy"), ">kWh", ">kWh/t"], energy)],
+        drawings: vec![static_chart(result, view.say("report.heater"), view)],
     }
 }

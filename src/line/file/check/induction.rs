@@ -6,6 +6,7 @@ use toml::Spanned;
 
 use super::billet::{Billet, Shop};
 use super::context::{Check, join};
+use crate::heater::HeaterError;
 use crate::heater::coil::{Coil, Drive, copper_resistivity};
 use crate::heater::field::skin_depth;
 use crate::heater::fixed::{FixedCoil, Step};
@@ -37,7 +38,7 @@ pub(crate) const LINE_KEYS: [&str; 14] = [
 ];
 
 /// Keys of a static coil.
-pub(crate) const STATIC_KEYS: [&str; 13] = [
+pub(crate) const STATIC_KEYS: [&str; 14] = [
     "kind",
     "start_c",
     "frequency_hz",
@@ -51,6 +52,7 @@ pub(crate) const STATIC_KEYS: [&str; 13] = [
     "fill",
     "supply_efficiency",
     "step",
+    "target",
 ];
 
 /// Most zones or steps.
@@ -104,7 +106,7 @@ pub(crate) fn coil_line(
     let start_c = check.or_default(base, &START, &raw.start_c);
     let shared = common(check, raw);
     let supply_efficiency = check.or_default(base, &keys::SUPPLY, &raw.supply_efficiency);
-    let (diameter, length) = round(check, billet, &place)?;
+    let (diameter, length) = bar_size(check, billet, &place)?;
     if shop.takt_s.is_none() {
         let hint = "takt_s in [shop]: the time from billet to billet";
         check.missing(place.clone(), "`takt_s`", hint);
@@ -290,12 +292,16 @@ fn follow(check: &mut Check, base: &str, key: &Key, raw: &At<f64>, heater: Optio
     }
 }
 
-/// Diameter and length in m of the round billet that coils need.
-fn round(check: &mut Check, billet: &Billet, place: &Range<usize>) -> Option<(f64, f64)> {
-    let Section::Round { radius_m } = billet.piece.section else {
-        let detail = "coils follow round bars only; for another section give the exit state as measured".to_owned();
-        refuse(check, detail, place.clone());
-        return None;
+/// Smallest width across (the diameter, or the short side) and length in m of the bar that coils need.
+fn bar_size(check: &mut Check, billet: &Billet, place: &Range<usize>) -> Option<(f64, f64)> {
+    let across_m = match billet.piece.section {
+        Section::Round { radius_m } => 2.0 * radius_m,
+        Section::Square { side_m } => side_m,
+        Section::Rectangle { width_m, height_m } => width_m.min(height_m),
+        Section::Plate { .. } => {
+            refuse(check, HeaterError::Plate.to_string(), place.clone());
+            return None;
+        }
     };
     let Some(length_m) = billet.piece.length_m else {
         let hint = "length_mm in [billet]: billets are counted through the heater";
@@ -310,7 +316,7 @@ fn round(check: &mut Check, billet: &Billet, place: &Range<usize>) -> Option<(f6
         refuse(check, detail, place.clone());
         return None;
     }
-    Some((2.0 * radius_m, length_m))
+    Some((across_m, length_m))
 }
 
 fn target(
@@ -402,7 +408,8 @@ fn coupling(check: &mut Check, billet: &Billet, coil: &Coil, name: &str, diamete
             ),
         );
     }
-    let coupling = coil.bore_m / diameter;
+    // By equal section where it is not round.
+    let coupling = coil.bore_m / (2.0 * (billet.piece.section.area_m2() / std::f64::consts::PI).sqrt());
     if coupling > 2.5 {
         check.warn(
             "coupling",
@@ -436,7 +443,7 @@ pub(crate) fn static_coil(
             given.span(),
         );
     }
-    let (diameter, billet_m) = round(check, billet, &place)?;
+    let (diameter, billet_m) = bar_size(check, billet, &place)?;
     let mut steps = Vec::new();
     let list = raw.step.as_ref().map(|s| s.get_ref().as_slice()).unwrap_or_default();
     for (index, step) in list.iter().take(MOST).enumerate() {
@@ -458,6 +465,7 @@ pub(crate) fn static_coil(
         let hint = "[[heater.step]] with seconds and power_kw";
         check.missing(place.clone(), "`step` of the heater", hint);
     }
+    let (never_above_c, difference_k) = static_target(check, raw, billet);
     let heater = StaticCoil {
         set: FixedCoil {
             coil: Coil {
@@ -483,6 +491,8 @@ pub(crate) fn static_coil(
         },
         supply_efficiency,
         emissivity: billet.emissivity,
+        never_above_c,
+        difference_k,
     };
     if check.problems.is_empty() {
         let checked = heater
@@ -494,6 +504,27 @@ pub(crate) fn static_coil(
         }
     }
     Some(Heater::StaticCoil(Box::new(heater)))
+}
+
+/// What a static coil must keep: its programme is given, so nothing is searched.
+fn static_target(check: &mut Check, raw: &RawHeater, billet: &Billet) -> (Option<f64>, Option<f64>) {
+    let never = billet.metal.limits.never_exceed_c.as_ref().map(|s| s.value);
+    let given = raw.target.as_ref().map(|t| t.get_ref());
+    if let Some(target) = given {
+        let allowed = ["never_above_c", "difference_k"];
+        check.only(target, &allowed, "for the target of a static coil", |_| {
+            format!("its programme is given, so its keys are {}", allowed.join(", "))
+        });
+    }
+    let base = "heater.target";
+    let key = &keys::TARGET_NEVER;
+    let never = match (never, given) {
+        (Some(value), Some(t)) => Some(check.or_follow(base, key, &t.never_above_c, value)),
+        (Some(value), None) => Some(check.or_follow(base, key, &None, value)),
+        (None, t) => t.and_then(|t| check.number(base, key, &t.never_above_c)),
+    };
+    let difference = given.and_then(|t| check.number(base, &keys::TARGET_DIFFERENCE, &t.difference_k));
+    (never, difference)
 }
 
 pub(crate) fn furnace_zones(check: &mut Check, raw: &RawHeater) -> Vec<FurnaceZone> {
