@@ -165,6 +165,7 @@ mod tests {
             bottom_m,
             top_m,
             zone: zone.to_owned(),
+            strip: None,
         };
         let hub = Shape {
             rings: vec![
@@ -172,6 +173,7 @@ mod tests {
                 ring(0.015, 0.05, 0.0, 0.04, "body"),
                 ring(0.05, 0.06, 0.018, 0.021, "flash"),
             ],
+            sections: Vec::new(),
         };
         let new = Mesh::rings(&hub, &FINE, TOUCHED).unwrap();
         let h: Vec<f64> = (0..old.grid.cells())

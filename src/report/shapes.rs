@@ -112,9 +112,11 @@ mod tests {
             bottom_m: 0.0,
             top_m: 0.02,
             zone: zone.to_owned(),
+            strip: None,
         };
         let shape = Shape {
             rings: vec![ring(0.0, 0.01, "web"), ring(0.01, 0.04, "body")],
+            sections: Vec::new(),
         };
         let svg = shape_svg("hub & <web>", &shape, Display::Metric);
         assert_eq!(svg.matches("<rect x=").count(), 4);
