@@ -319,7 +319,7 @@ impl Mesh {
 }
 
 /// Sorted distinct values.
-fn breaks(values: impl Iterator<Item = f64>) -> Vec<f64> {
+pub(super) fn breaks(values: impl Iterator<Item = f64>) -> Vec<f64> {
     let mut v: Vec<f64> = values.collect();
     v.sort_by(f64::total_cmp);
     v.dedup();
