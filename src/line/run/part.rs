@@ -271,7 +271,8 @@ impl Part {
         };
         (0..grid.cells())
             .map(|c| {
-                shape.ring_at(grid.block_of(c), grid.middle(c, 0), grid.middle(c, 1))
+                // Rows that a short section only fills up have no place.
+                grid.active()[c].then(|| shape.ring_at(grid.block_of(c), grid.middle(c, 0), grid.middle(c, 1)))?
             })
             .collect()
     }
