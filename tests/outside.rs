@@ -101,3 +101,5 @@ mod fuzz;
 mod properties;
 #[path = "outside/speed.rs"]
 mod speed;
+#[path = "outside/strips.rs"]
+mod strips;

@@ -35,10 +35,7 @@ impl Grid {
     ///
     /// # Errors
     /// No block, a block without its two axes, no cell inside.
-    pub fn of_blocks(
-        mut blocks: Vec<Block>,
-        inside: impl Fn(usize, usize, usize) -> bool,
-    ) -> Result<Grid, GridError> {
+    pub fn of_blocks(mut blocks: Vec<Block>, inside: impl Fn(usize, usize, usize) -> bool) -> Result<Grid, GridError> {
         let mut columns = 0;
         let mut rows = 0;
         for block in &mut blocks {

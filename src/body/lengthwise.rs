@@ -204,7 +204,9 @@ mod tests {
         let energy = |grid: &Grid, h: &[f64]| -> f64 { grid.volume().iter().zip(h).map(|(v, h)| v * h).sum() };
         let (before, after) = (energy(&bar.grid, &old), energy(&new.grid, &carried));
         assert!((after / before - 1.0).abs() < 1e-9, "{before} {after}");
-        let (low, high) = old.iter().fold((f64::MAX, f64::MIN), |(a, b), x| (a.min(*x), b.max(*x)));
+        let (low, high) = old
+            .iter()
+            .fold((f64::MAX, f64::MIN), |(a, b), x| (a.min(*x), b.max(*x)));
         for (cell, h) in carried.iter().enumerate().filter(|(c, _)| new.grid.active()[*c]) {
             assert!(*h >= low && *h <= high, "{cell}: {h}");
         }

@@ -33,6 +33,7 @@ mod law;
 mod ledger;
 mod march;
 mod rest;
+mod settle;
 mod signal;
 mod solver;
 mod step;

@@ -101,7 +101,9 @@ impl Plan {
             StageKind::Forge(forge) => forge.shape.as_ref().filter(|s| s.is_long()),
             _ => None,
         });
-        long.map_or(Vec::new(), |shape| shape.sections.iter().map(|s| s.name.clone()).collect())
+        long.map_or(Vec::new(), |shape| {
+            shape.sections.iter().map(|s| s.name.clone()).collect()
+        })
     }
 
     /// Shape of the part after stage `index` (the billet itself before any forging).

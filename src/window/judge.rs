@@ -42,7 +42,14 @@ pub fn judge(
                 let worst = mine().filter_map(|w| w.worst.map(|worst| (w, worst)));
                 let (watch, (value, stage, time)) =
                     worst.min_by(|a, b| limit.bound.margin(a.1.0).total_cmp(&limit.bound.margin(b.1.0)))?;
-                (watch.columns(), value, stage, "always".to_owned(), time, watch.crossing_s)
+                (
+                    watch.columns(),
+                    value,
+                    stage,
+                    "always".to_owned(),
+                    time,
+                    watch.crossing_s,
+                )
             } else {
                 limit
                     .columns(nodes, sections)

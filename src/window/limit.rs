@@ -36,6 +36,25 @@ pub struct Limit {
 }
 
 impl Limit {
+    /// Whether this is `general` as judged in one section of a long part, or that limit itself.
+    pub fn is_case_of(&self, general: &Limit) -> bool {
+        let same = |own: &str, of: &str| own == of || own.strip_suffix(of).is_some_and(|s| s.ends_with('.'));
+        let others = match (&self.other, &general.other) {
+            (Some(own), Some(of)) => same(own, of),
+            (None, None) => true,
+            _ => false,
+        };
+        let rest = (&self.stage, &self.moment, &self.bound, self.owner, &self.source)
+            == (
+                &general.stage,
+                &general.moment,
+                &general.bound,
+                general.owner,
+                &general.source,
+            );
+        rest && others && same(&self.node, &general.node)
+    }
+
     /// Columns of the limited node, and of its second node, among `nodes`. On a long part a node
     /// without a section's name stands for that node of every section; `mean`, `coldest` and
     /// `hottest` are those of the whole part.

@@ -434,7 +434,9 @@ impl ProblemKind {
             ProblemKind::OutOfRange { value, .. } if !value.is_finite() => Some("a finite number is needed".to_owned()),
             ProblemKind::NoStages => Some("add a [[stage]] with kind and seconds".to_owned()),
             ProblemKind::ReservedName { .. } => Some("the name stands for the heater in limits".to_owned()),
-            ProblemKind::VolumeMismatch { fit, .. } | ProblemKind::SectionVolume { fit, .. } => Some(fit.clone()).filter(|fit| !fit.is_empty()),
+            ProblemKind::VolumeMismatch { fit, .. } | ProblemKind::SectionVolume { fit, .. } => {
+                Some(fit.clone()).filter(|fit| !fit.is_empty())
+            }
             _ => None,
         }
     }

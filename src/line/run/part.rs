@@ -308,4 +308,3 @@ impl Part {
         ok(first, end) && ok(last, end) && ok(outer, side)
     }
 }
-

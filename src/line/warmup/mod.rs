@@ -13,6 +13,7 @@
 mod answers;
 mod result;
 mod shift;
+mod way;
 
 use thiserror::Error;
 

@@ -53,12 +53,22 @@ pub(super) fn sections_svg(title: &str, shape: &Shape, display: Display) -> Stri
                 sides = vec![(-strip.outer_m, strip.outer_m)];
             }
             for (left, right) in &sides {
-                rect(&mut svg, (x(*left), x(*right)), strip, (floor, scale), FILLS[zone % FILLS.len()]);
+                rect(
+                    &mut svg,
+                    (x(*left), x(*right)),
+                    strip,
+                    (floor, scale),
+                    FILLS[zone % FILLS.len()],
+                );
             }
             let (left, right) = sides[0];
             let up = floor - 0.5 * (strip.bottom_m + strip.top_m) * scale;
             let above = strip.height_m() * scale < 30.0;
-            let y = if above { floor - strip.top_m * scale - 6.0 } else { up + 7.0 };
+            let y = if above {
+                floor - strip.top_m * scale - 6.0
+            } else {
+                up + 7.0
+            };
             let _ = writeln!(
                 svg,
                 "<text x=\"{:.1}\" y=\"{y:.1}\" text-anchor=\"middle\" font-size=\"20\">{}</text>",
@@ -69,7 +79,11 @@ pub(super) fn sections_svg(title: &str, shape: &Shape, display: Display) -> Stri
         let lines = [
             section.name.clone(),
             format!("{} x {}", length(e.right - e.left), length(e.top)),
-            format!("{} long, {:.1} % of the mass", length(section.length_m), 100.0 * section.share),
+            format!(
+                "{} long, {:.1} % of the mass",
+                length(section.length_m),
+                100.0 * section.share
+            ),
         ];
         for (k, line) in lines.iter().enumerate() {
             let _ = writeln!(
@@ -116,7 +130,11 @@ impl Extent {
         let left = own().map(|r| r.inner_m).fold(f64::INFINITY, f64::min);
         Some(Extent {
             section,
-            left: if shape.sections[section].symmetric { -right } else { left },
+            left: if shape.sections[section].symmetric {
+                -right
+            } else {
+                left
+            },
             right,
             top: own().map(|r| r.top_m).fold(0.0, f64::max),
         })

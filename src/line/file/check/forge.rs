@@ -236,7 +236,9 @@ fn heat(
     }
     let speed = check.number(base, &keys::RAM_SPEED, &raw.ram_speed_m_s);
     let rate = match (speed, part.shape.as_ref(), new) {
-        (Some(speed), Some(before), Some(after)) => 2.0 * speed / (before.height_towards_m(after) + after.mean_height_m()),
+        (Some(speed), Some(before), Some(after)) => {
+            2.0 * speed / (before.height_towards_m(after) + after.mean_height_m())
+        }
         (Some(_), ..) => {
             if let Some(given) = &raw.ram_speed_m_s {
                 let kind = ProblemKind::Needs {

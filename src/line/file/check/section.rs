@@ -118,7 +118,10 @@ pub(crate) fn strips(
             );
             continue;
         }
-        let lowest = own.iter().map(|i| shape.rings[*i].bottom_m).fold(f64::INFINITY, f64::min);
+        let lowest = own
+            .iter()
+            .map(|i| shape.rings[*i].bottom_m)
+            .fold(f64::INFINITY, f64::min);
         for i in &own {
             shape.rings[*i].bottom_m -= lowest;
             shape.rings[*i].top_m -= lowest;
@@ -135,7 +138,14 @@ fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[Cros
     let place = raw.span();
     let raw = raw.get_ref();
     let keys = [
-        "section", "left_mm", "right_mm", "height_mm", "bottom_mm", "top_mm", "zone", "touch",
+        "section",
+        "left_mm",
+        "right_mm",
+        "height_mm",
+        "bottom_mm",
+        "top_mm",
+        "zone",
+        "touch",
     ];
     check.only(raw, &keys, "for a strip of a cross-section", |_| {
         "its sides are left_mm and right_mm".to_owned()
@@ -284,7 +294,8 @@ fn volume(
         .max_by(|a, b| shape.rings[*a].volume_m3().total_cmp(&shape.rings[*b].volume_m3()));
     let Some(largest) = largest else { return };
     let ring = &shape.rings[largest];
-    let height = ring.height_m() + (old - new) / ((ring.outer_m - ring.inner_m) * ring.strip.map_or(1.0, |s| s.depth_m));
+    let height =
+        ring.height_m() + (old - new) / ((ring.outer_m - ring.inner_m) * ring.strip.map_or(1.0, |s| s.depth_m));
     let mut fit = if own.len() > 1 {
         format!("all heights of the section times {:.5} would fit", old / new)
     } else {

@@ -87,7 +87,15 @@ pub(crate) fn shape(
 fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Ring {
     let place = raw.span();
     let raw = raw.get_ref();
-    let keys = ["outer_mm", "inner_mm", "height_mm", "bottom_mm", "top_mm", "zone", "touch"];
+    let keys = [
+        "outer_mm",
+        "inner_mm",
+        "height_mm",
+        "bottom_mm",
+        "top_mm",
+        "zone",
+        "touch",
+    ];
     check.only(raw, &keys, "for a ring", |_| {
         "strips belong to a part with [[section]] tables".to_owned()
     });
@@ -144,7 +152,13 @@ pub(super) fn heights(check: &mut Check, base: &str, raw: &RawRing, place: std::
     }
 }
 
-pub(super) fn conflict(check: &mut Check, kind: ProblemKind, low: &At<f64>, high: &At<f64>, place: &std::ops::Range<usize>) {
+pub(super) fn conflict(
+    check: &mut Check,
+    kind: ProblemKind,
+    low: &At<f64>,
+    high: &At<f64>,
+    place: &std::ops::Range<usize>,
+) {
     match (low, high) {
         (Some(low), Some(high)) => check.conflict(kind, low.span(), high.span(), "the larger"),
         _ => check.problem(kind, place.clone()),

@@ -5,8 +5,8 @@ use std::ops::Range;
 use toml::Spanned;
 
 use super::{
-    At, RawBillet, RawDie, RawFile, RawGrip, RawHeater, RawLimit, RawPoint, RawRing, RawSection, RawShop, RawStage, RawStep,
-    RawSupport, RawTarget, RawZone,
+    At, RawBillet, RawDie, RawFile, RawGrip, RawHeater, RawLimit, RawPoint, RawRing, RawSection, RawShop, RawStage,
+    RawStep, RawSupport, RawTarget, RawZone,
 };
 
 /// A raw table whose fields are found by key.
