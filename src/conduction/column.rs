@@ -46,10 +46,10 @@ pub struct Columns {
     pub(super) account: usize,
     pub(super) count: usize,
     start_h: f64,
-    pub(super) depth_cells: usize,
+    depth_cells: usize,
     half: Vec<f64>,
-    pub(super) size: Vec<f64>,
-    pub(super) deep: DeepEnd,
+    size: Vec<f64>,
+    deep: DeepEnd,
     deep_potential: f64,
     /// Specific enthalpy [cell][column].
     pub(super) h: Vec<f64>,

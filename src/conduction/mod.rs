@@ -33,7 +33,6 @@ mod law;
 mod ledger;
 mod march;
 mod rest;
-mod settle;
 mod signal;
 mod solver;
 mod step;

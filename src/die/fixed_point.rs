@@ -11,7 +11,7 @@ const WORSE: f64 = 3.0;
 /// Plain steps before one.
 const PLAIN_STEPS: usize = 3;
 
-/// Longest leap once G has shown a bend, in steps.
+/// Longest leap once G has shown a bend, in residuals.
 const LEAP: f64 = 10.0;
 
 /// What the iteration found.
@@ -56,22 +56,7 @@ pub fn anderson<E>(
     start: &[f64],
     weights: &[f64],
     bounds: Bounds,
-    map: impl FnMut(&[f64]) -> Result<Vec<f64>, E>,
-) -> Result<FixedPoint, E> {
-    anderson_with(start, weights, bounds, map, |_, f| f.to_vec())
-}
-
-/// As [`anderson`], for a G whose slow modes are known about: `way(x, f)` turns the residual
-/// f = G(x) − x into a good guess of the way to the fixed point, which is then what is combined.
-///
-/// # Errors
-/// Those of G.
-pub fn anderson_with<E>(
-    start: &[f64],
-    weights: &[f64],
-    bounds: Bounds,
     mut map: impl FnMut(&[f64]) -> Result<Vec<f64>, E>,
-    mut way: impl FnMut(&[f64], &[f64]) -> Vec<f64>,
 ) -> Result<FixedPoint, E> {
     let mut x = start.to_vec();
     let mut best = FixedPoint {
@@ -100,9 +85,6 @@ pub fn anderson_with<E>(
             best.converged = true;
             break;
         }
-        let f = way(&x, &f);
-        let g: Vec<f64> = x.iter().zip(&f).map(|(x, f)| x + f).collect();
-        let size = f.iter().fold(0.0_f64, |m, v| m.max(v.abs()));
         if plain > 0 || residual.is_nan() || residual > WORSE * latest {
             // Where G bends, as a spray does when a face gets too hot to wet, the combination leads
             // astray: some plain steps, then a new start.
@@ -132,8 +114,8 @@ pub fn anderson_with<E>(
             }
         }
         let longest = leap.iter().fold(0.0_f64, |m, v| m.max(v.abs()));
-        let share = if bent && longest > LEAP * size {
-            LEAP * size / longest
+        let share = if bent && longest > LEAP * residual {
+            LEAP * residual / longest
         } else {
             1.0
         };

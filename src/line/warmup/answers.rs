@@ -2,9 +2,8 @@
 
 use super::result::{AfterBreak, Preheat, Steady, WARMUP_SCHEMA, WarmPart, Warmup};
 use super::shift::{Shift, dies};
-use super::way::Way;
 use super::{WarmupError, WarmupOptions};
-use crate::die::fixed_point::{Bounds, anderson_with};
+use crate::die::fixed_point::{Bounds, anderson};
 use crate::line::run::RunError;
 use crate::line::run::tooling::Tooling;
 use crate::window::Warning;
@@ -119,15 +118,11 @@ fn settle(shift: &Shift<'_>, start: &Tooling) -> Result<(Steady, Tooling), RunEr
         .iter()
         .flat_map(|kept| kept.ground.masses().iter().copied())
         .collect();
-    let mut way = Way::new(start, shift.takt_s);
-    let takt = |x: &[f64]| {
+    let found = anderson(&state(start), &weights, BOUNDS, |x| {
         let mut tooling = with_state(start, x);
         shift.part(0, &mut tooling)?;
         shift.idle(&mut tooling, 0.0)?;
         Ok::<_, RunError>(state(&tooling))
-    };
-    let found = anderson_with(&state(start), &weights, BOUNDS, takt, |x, f| {
-        way.of(&with_state(start, x), x, f)
     })?;
     let waiting = with_state(start, &found.state);
     let mut tooling = waiting.clone();

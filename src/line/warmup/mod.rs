@@ -13,7 +13,6 @@
 mod answers;
 mod result;
 mod shift;
-mod way;
 
 use thiserror::Error;
 
