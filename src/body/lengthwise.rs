@@ -140,7 +140,7 @@ mod tests {
     fn slices_cover_the_half_circle() {
         let radii: Vec<f64> = (0..=20).map(|i| 0.025 * f64::from(i) / 20.0).collect();
         let slices = slices(&radii);
-        let mut ring = vec![0.0; 20];
+        let mut ring = [0.0; 20];
         for s in &slices {
             let mut from = 0.0;
             for (cell, end) in s.cells.iter().zip(&s.ends) {

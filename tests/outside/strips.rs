@@ -289,7 +289,7 @@ fn what_does_not_fit_is_told_by_section_and_strip() {
     );
     says(
         good.replace("left_mm = 0, right_mm = 12", "left_mm = -1, right_mm = 11"),
-        &["strips 2 and 3", "overlap"],
+        &["2 and 3 of the shape overlap"],
     );
     says(
         good.replace(

@@ -332,7 +332,7 @@ pub(crate) const DIE_SHARE: Key = key(
     "share",
     "",
     SHARE,
-    Follows("1 standing, 0.1 lying (a flat along each side of a round bar)"),
+    Follows("1 standing and on cross-sections, 0.1 lying (a flat along each side of a round bar)"),
 );
 pub(crate) const STRAIN: Key = key(
     "stage",
