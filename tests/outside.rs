@@ -105,3 +105,5 @@ mod handling;
 mod properties;
 #[path = "outside/speed.rs"]
 mod speed;
+#[path = "outside/strips.rs"]
+mod strips;

@@ -1,6 +1,7 @@
 //! Orthogonal grids: a product of up to three axes with a mask of active cells.
 
 use super::axis::{Axis, AxisKind, GridError};
+use super::block::Block;
 
 /// Which end of an axis a face looks to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,6 +38,8 @@ pub struct Face {
 #[derive(Debug, Clone)]
 pub struct Grid {
     axes: Vec<Axis>,
+    /// Cross-sections side by side; empty in a plain grid.
+    pub(super) blocks: Vec<Block>,
     shape: [usize; 3],
     stride: [usize; 3],
     multiplicity: f64,
@@ -102,6 +105,7 @@ impl Grid {
             faces: Vec::new(),
             groups: 0,
             axes,
+            blocks: Vec::new(),
             active,
         };
         grid.measure();
@@ -109,15 +113,59 @@ impl Grid {
         Ok(grid)
     }
 
+    /// A grid of blocks that share one array, see [`Grid::of_blocks`].
+    pub(super) fn from_blocks(blocks: Vec<Block>, shape: [usize; 3], active: Vec<bool>) -> Result<Grid, GridError> {
+        let cells = shape.iter().product();
+        let count = active.iter().filter(|a| **a).count();
+        let Some(first) = blocks.first().filter(|_| active.len() == cells && count > 0) else {
+            return Err(GridError::Mask {
+                got: active.len(),
+                active: count,
+                cells,
+            });
+        };
+        let mut grid = Grid {
+            shape,
+            stride: [shape[1] * shape[2], shape[2], 1],
+            multiplicity: 1.0,
+            volume: vec![0.0; cells],
+            between: vec![vec![0.0; cells]; 2],
+            faces: Vec::new(),
+            groups: 0,
+            axes: first.axes.clone(),
+            blocks,
+            active,
+        };
+        grid.measure();
+        grid.group_faces(|f| 2 * f.axis + usize::from(f.side == Side::High));
+        Ok(grid)
+    }
+
+    /// The same grid with another mask.
+    ///
+    /// # Errors
+    /// As [`Grid::masked`].
+    pub fn with_mask(&self, active: Vec<bool>) -> Result<Grid, GridError> {
+        if self.blocks.is_empty() {
+            Grid::masked(self.axes.clone(), active, self.multiplicity)
+        } else {
+            Grid::from_blocks(self.blocks.clone(), self.shape, active)
+        }
+    }
+
     fn measure(&mut self) {
         for cell in 0..self.volume.len() {
             if !self.active[cell] {
                 continue;
             }
-            let at = self.position(cell);
-            let measures: Vec<f64> = self.axes.iter().zip(at).map(|(a, i)| a.measure(i)).collect();
-            self.volume[cell] = self.multiplicity * measures.iter().product::<f64>();
-            for axis in 0..self.axes.len() {
+            let at = self.local(cell);
+            let (axes, copies) = match self.blocks.get(self.block_of(cell)) {
+                Some(block) => (&block.axes, block.depth_m()),
+                None => (&self.axes, self.multiplicity),
+            };
+            let measures: Vec<f64> = axes.iter().zip(at).map(|(a, i)| a.measure(i)).collect();
+            self.volume[cell] = copies * measures.iter().product::<f64>();
+            for axis in 0..axes.len() {
                 let i = at[axis];
                 let others: f64 = measures
                     .iter()
@@ -125,26 +173,26 @@ impl Grid {
                     .filter(|(b, _)| *b != axis)
                     .map(|(_, m)| m)
                     .product();
-                let n = self.shape[axis];
-                let half = 0.5 * self.axes[axis].size(i);
+                let n = axes[axis].cells();
+                let half = 0.5 * axes[axis].size(i);
                 for side in [Side::Low, Side::High] {
                     let (face, neighbour) = match side {
                         Side::Low => (i, (i > 0).then(|| cell - self.stride[axis])),
                         Side::High => (i + 1, (i + 1 < n).then(|| cell + self.stride[axis])),
                     };
-                    let area = self.multiplicity * others * self.axes[axis].face_measure(face);
+                    let area = copies * others * axes[axis].face_measure(face);
                     match neighbour.filter(|c| self.active[*c]) {
                         Some(_) if side == Side::High => {
-                            let apart = half + 0.5 * self.axes[axis].size(i + 1);
+                            let apart = half + 0.5 * axes[axis].size(i + 1);
                             self.between[axis][cell] = area / apart;
                         }
                         Some(_) => {}
                         None if area > 0.0 => {
                             let mut middle = [0.0; 3];
-                            for (b, a) in self.axes.iter().enumerate() {
+                            for (b, a) in axes.iter().enumerate() {
                                 middle[b] = a.centre(at[b]);
                             }
-                            middle[axis] = self.axes[axis].faces()[face];
+                            middle[axis] = axes[axis].faces()[face];
                             self.faces.push(Face {
                                 cell,
                                 axis,
@@ -173,7 +221,16 @@ impl Grid {
         self.groups = groups;
     }
 
-    /// The axes.
+    /// Puts the faces, in their order, into the groups given one after another.
+    pub(super) fn group_faces_in_order(&mut self, mut next: impl FnMut() -> usize) {
+        self.groups = 0;
+        for face in &mut self.faces {
+            face.group = next();
+            self.groups = self.groups.max(face.group + 1);
+        }
+    }
+
+    /// The axes; those of the first block where there are several (see [`Grid::axes_of`]).
     pub fn axes(&self) -> &[Axis] {
         &self.axes
     }

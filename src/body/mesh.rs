@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::axis::{Axis, AxisKind, GridError, Growth};
-use super::grid::{Grid, Side};
+use super::grid::{Face, Grid, Side};
 use super::shape::{Ring, Shape};
 
 /// The parts of a body's surface. The number of each is its face group.
@@ -76,6 +76,8 @@ pub enum Layout {
     Quarter,
     /// Length, then a quarter of a rectangular section.
     Bar,
+    /// Height, then width, of the cross-sections of a long part side by side.
+    Strips,
 }
 
 /// A grid with zones.
@@ -222,7 +224,7 @@ impl Mesh {
     /// When nothing is left.
     pub fn without(&self, gone: &[bool]) -> Result<Mesh, GridError> {
         let active = self.grid.active().iter().zip(gone).map(|(a, g)| *a && !*g).collect();
-        let grid = Grid::masked(self.grid.axes().to_vec(), active, self.grid.multiplicity())?;
+        let grid = self.grid.with_mask(active)?;
         Ok(Mesh {
             grid: Arc::new(skinned(grid, self.layout)),
             ..self.clone()
@@ -253,6 +255,8 @@ impl Mesh {
                 };
                 gripped as usize
             });
+        } else if self.layout == Layout::Strips {
+            grid = skinned(grid, self.layout);
         }
         Mesh {
             grid: Arc::new(grid),
@@ -264,11 +268,12 @@ impl Mesh {
     /// of a filled cavity.
     pub fn walled(&self, open: &str) -> Mesh {
         let mut grid = (*self.grid).clone();
-        let open = self.zones.iter().position(|z| z == open);
+        let open: Vec<bool> = self.zones.iter().map(|z| is_zone(z, open)).collect();
         let layout = self.layout;
         grid.group_faces(|f| {
-            let skin = match skin_of(f.axis, f.side, layout) {
-                Skin::Side | Skin::Bore if open != Some(self.zone[f.cell] as usize) => Skin::Wall,
+            let skin = match skin_in(&self.grid, f, layout) {
+                Skin::Bore if layout == Layout::Strips => Skin::Bore,
+                Skin::Side | Skin::Bore if !open[self.zone[f.cell] as usize] => Skin::Wall,
                 other => other,
             };
             skin as usize
@@ -321,12 +326,14 @@ impl Mesh {
             Layout::Axisymmetric => (of(1), 0.0),
             Layout::Quarter => (of(1), of(0)),
             Layout::Bar => (of(2), of(1)),
+            // Nothing is heated in cross-sections; the distance would have no meaning.
+            Layout::Strips => (0.0, 0.0),
         }
     }
 }
 
 /// Sorted distinct values.
-fn breaks(values: impl Iterator<Item = f64>) -> Vec<f64> {
+pub(super) fn breaks(values: impl Iterator<Item = f64>) -> Vec<f64> {
     let mut v: Vec<f64> = values.collect();
     v.sort_by(f64::total_cmp);
     v.dedup();
@@ -352,13 +359,37 @@ fn along(low: f64, high: f64, fine: &Fineness, touched: Touched, across_m: f64) 
     Axis::graded(AxisKind::Linear, low, high, end, end, fine.growth, coarse)
 }
 
-fn skinned(mut grid: Grid, layout: Layout) -> Grid {
-    grid.group_faces(|f| skin_of(f.axis, f.side, layout) as usize);
+/// Whether a zone has a name, in a cross-section behind the section's.
+pub fn is_zone(zone: &str, name: &str) -> bool {
+    zone.strip_suffix(name)
+        .is_some_and(|before| before.is_empty() || before.ends_with('.'))
+}
+
+pub(super) fn skinned(mut grid: Grid, layout: Layout) -> Grid {
+    if layout == Layout::Strips {
+        let skins: Vec<Skin> = grid.faces().iter().map(|f| skin_in(&grid, f, layout)).collect();
+        let mut next = skins.into_iter();
+        grid.group_faces_in_order(|| next.next().map_or(0, |s| s as usize));
+    } else {
+        grid.group_faces(|f| skin_of(f.axis, f.side, layout) as usize);
+    }
     grid
 }
 
+/// As [`skin_of`]; in a cross-section only the plane of symmetry is no skin.
+fn skin_in(grid: &Grid, face: &Face, layout: Layout) -> Skin {
+    let symmetry = || {
+        let block = grid.blocks().get(grid.block_of(face.cell));
+        block.is_some_and(|b| b.symmetric) && face.side == Side::Low && face.at[1] == 0.0
+    };
+    match skin_of(face.axis, face.side, layout) {
+        Skin::Bore if layout == Layout::Strips && !symmetry() => Skin::Side,
+        skin => skin,
+    }
+}
+
 fn skin_of(axis: usize, side: Side, layout: Layout) -> Skin {
-    let along = matches!(layout, Layout::Axisymmetric | Layout::Bar) && axis == 0;
+    let along = matches!(layout, Layout::Axisymmetric | Layout::Bar | Layout::Strips) && axis == 0;
     match (along, side) {
         (true, Side::Low) => Skin::Bottom,
         (true, Side::High) => Skin::Top,
@@ -392,6 +423,7 @@ mod tests {
             bottom_m,
             top_m,
             zone: zone.to_owned(),
+            strip: None,
         };
         let hub = Shape {
             rings: vec![
@@ -399,6 +431,7 @@ mod tests {
                 ring(0.015, 0.05, 0.0, 0.04, "body"),
                 ring(0.05, 0.06, 0.018, 0.021, "flash"),
             ],
+            sections: Vec::new(),
         };
         let mesh = Mesh::rings(
             &hub,

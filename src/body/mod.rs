@@ -1,18 +1,22 @@
-//! Bodies: axes, orthogonal grids, shapes made of rings, nodes, and reshaping.
+//! Bodies: axes, orthogonal grids, shapes made of rings or strips, nodes, and reshaping.
 
 mod axis;
+mod block;
 mod grid;
+pub mod lengthwise;
 pub mod mesh;
 pub mod node;
 mod profile;
 pub mod reshape;
 mod shape;
 mod sliding;
+mod strips;
 
 pub use axis::{Axis, AxisKind, GridError, Growth};
+pub use block::Block;
 pub use grid::{Face, Grid, Side};
 pub use mesh::{Fineness, Layout, Mesh, Skin, Touched};
 pub use node::{NodeSource, Nodes};
 pub use profile::{Below, below};
-pub use shape::{Ring, Shape};
+pub use shape::{CrossSection, Ring, Shape, Strip};
 pub use sliding::sliding;

@@ -1,7 +1,9 @@
 //! Nodes: the named places of a body that limits, tables and files speak of.
 
+mod sections;
+
 use super::axis::{Axis, AxisKind};
-use super::grid::Side;
+use super::grid::{Face, Side};
 use super::mesh::{Layout, Mesh, Skin};
 
 /// Width of the `edge` ring in m.
@@ -81,6 +83,10 @@ impl Nodes {
             rules: Vec::new(),
         };
         let all = Region::whole(mesh);
+        if mesh.layout == Layout::Strips {
+            nodes.add_sections(mesh, &all);
+            return nodes;
+        }
         nodes.add("core", Rule::Cells(core(mesh, all.middle(mesh))));
         nodes.add("surface", Rule::Faces(side_at_middle(mesh)));
         if matches!(mesh.layout, Layout::Axisymmetric | Layout::Bar) {
@@ -94,21 +100,25 @@ impl Nodes {
         nodes.add("hottest", Rule::Hottest(all.extent(mesh)));
         if mesh.zones.len() > 1 || mesh.zones[0] != "body" {
             for (z, name) in mesh.zones.iter().enumerate() {
-                let region = Region::zone(mesh, z as u16);
-                if region.cells.is_empty() {
-                    continue;
-                }
-                let faces = region.areas(mesh);
-                nodes.add(&format!("{name}.mean"), Rule::Mean(region.masses(mesh)));
-                nodes.add(&format!("{name}.core"), Rule::Cells(region.heart(mesh)));
-                if !faces.is_empty() {
-                    nodes.add(&format!("{name}.surface"), Rule::Faces(faces));
-                }
-                nodes.add(&format!("{name}.coldest"), Rule::Coldest(region.extent(mesh)));
-                nodes.add(&format!("{name}.hottest"), Rule::Hottest(region.extent(mesh)));
+                nodes.add_region(mesh, name, &Region::zone(mesh, z as u16));
             }
         }
         nodes
+    }
+
+    /// The nodes of a zone or section.
+    fn add_region(&mut self, mesh: &Mesh, name: &str, region: &Region) {
+        if region.cells.is_empty() {
+            return;
+        }
+        let faces = region.areas(mesh);
+        self.add(&format!("{name}.mean"), Rule::Mean(region.masses(mesh)));
+        self.add(&format!("{name}.core"), Rule::Cells(region.heart(mesh)));
+        if !faces.is_empty() {
+            self.add(&format!("{name}.surface"), Rule::Faces(faces));
+        }
+        self.add(&format!("{name}.coldest"), Rule::Coldest(region.extent(mesh)));
+        self.add(&format!("{name}.hottest"), Rule::Hottest(region.extent(mesh)));
     }
 
     fn add(&mut self, name: &str, rule: Rule) {
@@ -180,7 +190,7 @@ impl Region {
         let faces = (0..grid.faces().len())
             .filter(|f| {
                 let face = &grid.faces()[*f];
-                keep(face.cell) && !is_symmetry(mesh, face.side, face.axis)
+                keep(face.cell) && !is_symmetry(mesh, face)
             })
             .collect();
         Region { cells, faces }
@@ -195,11 +205,11 @@ impl Region {
         }
         let mut joints = Vec::new();
         for axis in 0..grid.axes().len() {
-            let (stride, along) = (grid.stride()[axis], &grid.axes()[axis]);
+            let stride = grid.stride()[axis];
             for a in 0..grid.cells().saturating_sub(stride) {
                 let b = a + stride;
                 if grid.between(axis)[a] > 0.0 && inside[a] != inside[b] {
-                    let i = grid.position(a)[axis];
+                    let (along, i) = (&grid.axes_of(a)[axis], grid.local(a)[axis]);
                     let share = (along.faces()[i + 1] - along.centre(i)) / (along.centre(i + 1) - along.centre(i));
                     joints.push(Joint { a, b, share });
                 }
@@ -234,11 +244,14 @@ impl Region {
         let mut low = [f64::INFINITY; 3];
         let mut high = [f64::NEG_INFINITY; 3];
         for c in &self.cells {
-            let at = grid.position(*c);
-            for (a, axis) in axes.iter().enumerate() {
-                low[a] = low[a].min(axis.faces()[at[a]]);
-                high[a] = high[a].max(axis.faces()[at[a] + 1]);
+            for a in 0..axes.len() {
+                let (from, to) = grid.extent(*c, a);
+                low[a] = low[a].min(from);
+                high[a] = high[a].max(to);
             }
+        }
+        if mesh.layout == Layout::Strips {
+            return self.section_heart(mesh, (low[0], high[0]), (low[1], high[1]));
         }
         let point: Vec<f64> = (0..axes.len())
             .map(|a| {
@@ -257,9 +270,12 @@ impl Region {
     }
 }
 
-fn is_symmetry(mesh: &Mesh, side: Side, axis: usize) -> bool {
-    let along = mesh.layout == Layout::Bar && axis == 0;
-    side == Side::Low && !along && !matches!(mesh.layout, Layout::Axisymmetric | Layout::Radial)
+fn is_symmetry(mesh: &Mesh, face: &Face) -> bool {
+    if mesh.layout == Layout::Strips {
+        return face.group == Skin::Bore as usize;
+    }
+    let along = mesh.layout == Layout::Bar && face.axis == 0;
+    face.side == Side::Low && !along && !matches!(mesh.layout, Layout::Axisymmetric | Layout::Radial)
 }
 
 fn shares(parts: impl Iterator<Item = (usize, f64)>) -> Weights {
@@ -272,11 +288,16 @@ fn shares(parts: impl Iterator<Item = (usize, f64)>) -> Weights {
 /// (coordinate 0) the parabola through the first two middles with zero slope at 0.
 fn on_axis(mesh: &Mesh, axis: usize, x: f64) -> Weights {
     let a = &mesh.grid.axes()[axis];
+    let mirrored = !(axis == 0 && matches!(mesh.layout, Layout::Axisymmetric | Layout::Bar));
+    along(a, x, mirrored)
+}
+
+fn along(a: &Axis, x: f64, mirrored: bool) -> Weights {
     let n = a.cells();
     if n == 1 {
         return vec![(0, 1.0)];
     }
-    if x == 0.0 && a.faces()[0] == 0.0 && !(axis == 0 && matches!(mesh.layout, Layout::Axisymmetric | Layout::Bar)) {
+    if x == 0.0 && a.faces()[0] == 0.0 && mirrored {
         let (r1, r2) = (a.centre(0), a.centre(1));
         let w = r1 * r1 / (r2 * r2 - r1 * r1);
         return vec![(0, 1.0 + w), (1, -w)];
@@ -336,7 +357,7 @@ fn nearest(mesh: &Mesh, point: &[f64]) -> Weights {
 fn core(mesh: &Mesh, middle: f64) -> Weights {
     let point = match mesh.layout {
         Layout::Radial | Layout::Plate => vec![0.0],
-        Layout::Quarter => vec![0.0, 0.0],
+        Layout::Quarter | Layout::Strips => vec![0.0, 0.0],
         Layout::Axisymmetric => vec![middle, hollow_middle(mesh, middle)],
         Layout::Bar => vec![middle, 0.0, 0.0],
     };
@@ -377,6 +398,8 @@ fn side_at_middle(mesh: &Mesh) -> Weights {
         })
         .collect();
     match mesh.layout {
+        // Sections have nodes of their own.
+        Layout::Strips => Vec::new(),
         Layout::Radial | Layout::Plate => shares(candidates.into_iter().map(|f| (f, 1.0))),
         Layout::Axisymmetric => {
             // Mid-height of the outermost material, which may be a thin flash.

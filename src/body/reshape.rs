@@ -6,6 +6,7 @@
 //! maximum or minimum.
 
 use super::grid::Grid;
+use super::lengthwise::columns;
 
 /// One piece of material: which old cell goes to which new cell, as a share of the new cell.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,15 +19,28 @@ pub struct Parcel {
     pub share: f64,
 }
 
-/// Parcels from an old height × radius grid to a new one. Both volumes are scaled to one, so a
-/// small difference (scale lost, rounding of a drawing) spreads evenly.
+/// Parcels from an old height × radius grid to a new one, or from the cross-sections of a long part
+/// to the same sections in a new shape, whose columns keep their order from left to right. Both
+/// volumes are scaled to one, so a small difference (scale lost, rounding of a drawing) spreads evenly.
 pub fn parcels(old: &Grid, new: &Grid) -> Vec<Parcel> {
-    let old_shells = shells(old);
-    let new_shells = shells(new);
-    let volumes = |shells: &[Shell]| ends(&shells.iter().map(|s| s.volume).collect::<Vec<_>>());
-    let total = new.total_volume();
     let mut out = Vec::with_capacity(2 * (old.cells() + new.cells()));
-    overlaps(&volumes(&old_shells), &volumes(&new_shells), |a, b, radial| {
+    if new.blocks().is_empty() {
+        ordered(&shells(old), &shells(new), new, &mut out);
+    }
+    for (b, block) in new.blocks().iter().enumerate() {
+        let before = old.blocks().iter().position(|o| o.name == block.name);
+        if let Some(before) = before {
+            ordered(&columns(old, before), &columns(new, b), new, &mut out);
+        }
+    }
+    out
+}
+
+/// Parcels between shells in their order.
+fn ordered(old_shells: &[Shell], new_shells: &[Shell], new: &Grid, out: &mut Vec<Parcel>) {
+    let volumes = |shells: &[Shell]| ends(&shells.iter().map(|s| s.volume).collect::<Vec<_>>());
+    let total: f64 = new_shells.iter().map(|s| s.volume).sum();
+    overlaps(&volumes(old_shells), &volumes(new_shells), |a, b, radial| {
         let (from, to) = (&old_shells[a], &new_shells[b]);
         overlaps(&from.ends, &to.ends, |i, j, axial| {
             // `radial` is a share of the whole, `axial` a share of the shell.
@@ -39,7 +53,6 @@ pub fn parcels(old: &Grid, new: &Grid) -> Vec<Parcel> {
             });
         });
     });
-    out
 }
 
 /// Applies parcels to a per-kilogram quantity.
@@ -57,32 +70,40 @@ pub fn carry(parcels: &[Parcel], old: &[f64], new_cells: usize) -> Vec<f64> {
         .collect()
 }
 
-struct Shell {
-    cells: Vec<usize>,
+/// Cells in their order from bottom to top.
+#[derive(Clone)]
+pub(super) struct Shell {
+    pub cells: Vec<usize>,
     /// Where each cell ends in the volume of the shell, the whole being one.
-    ends: Vec<f64>,
-    volume: f64,
+    pub ends: Vec<f64>,
+    pub volume: f64,
+}
+
+impl Shell {
+    /// A shell of some cells of a grid; none without material.
+    pub fn of(grid: &Grid, cells: Vec<usize>) -> Option<Shell> {
+        let volumes: Vec<f64> = cells.iter().map(|c| grid.volume()[*c]).collect();
+        let volume = volumes.iter().sum();
+        (volume > 0.0).then(|| Shell {
+            ends: ends(&volumes),
+            cells,
+            volume,
+        })
+    }
 }
 
 fn shells(grid: &Grid) -> Vec<Shell> {
     let [nz, nr, _] = grid.shape();
     (0..nr)
-        .map(|j| {
+        .filter_map(|j| {
             let cells: Vec<usize> = (0..nz).map(|i| i * nr + j).filter(|c| grid.active()[*c]).collect();
-            let volumes: Vec<f64> = cells.iter().map(|c| grid.volume()[*c]).collect();
-            let volume = volumes.iter().sum();
-            Shell {
-                cells,
-                ends: ends(&volumes),
-                volume,
-            }
+            Shell::of(grid, cells)
         })
-        .filter(|s| s.volume > 0.0)
         .collect()
 }
 
 /// Ends of the parts of a whole that is one, given their sizes.
-fn ends(parts: &[f64]) -> Vec<f64> {
+pub(super) fn ends(parts: &[f64]) -> Vec<f64> {
     let total: f64 = parts.iter().sum();
     let mut at = 0.0;
     let mut ends: Vec<f64> = parts
@@ -100,7 +121,7 @@ fn ends(parts: &[f64]) -> Vec<f64> {
 
 /// Overlaps of two partitions of the unit interval given by the ends of their parts: index in the
 /// first, index in the second, length.
-fn overlaps(a: &[f64], b: &[f64], mut seen: impl FnMut(usize, usize, f64)) {
+pub(super) fn overlaps(a: &[f64], b: &[f64], mut seen: impl FnMut(usize, usize, f64)) {
     let (mut i, mut j, mut at) = (0, 0, 0.0);
     while i < a.len() && j < b.len() {
         let end = a[i].min(b[j]);
@@ -165,6 +186,7 @@ mod tests {
             bottom_m,
             top_m,
             zone: zone.to_owned(),
+            strip: None,
         };
         let hub = Shape {
             rings: vec![
@@ -172,6 +194,7 @@ mod tests {
                 ring(0.015, 0.05, 0.0, 0.04, "body"),
                 ring(0.05, 0.06, 0.018, 0.021, "flash"),
             ],
+            sections: Vec::new(),
         };
         let new = Mesh::rings(&hub, &FINE, TOUCHED).unwrap();
         let h: Vec<f64> = (0..old.grid.cells())

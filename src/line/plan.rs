@@ -17,7 +17,7 @@ pub use heater::{FurnaceZone, Heater, StartField};
 pub use induction::{CoilLine, Heated, Kept, StaticCoil};
 pub use input::{Allowed, Input, InputValue};
 pub use moment::Moment;
-pub use piece::{Piece, Ring, Section, Shape};
+pub use piece::{CrossSection, Piece, Ring, Section, Shape, Strip};
 pub use stage::{
     Between, DeformationHeat, Die, Dies, Forge, Friction, Grip, GripEnd, Gripper, KnockOut, Pose, RingTouch, Stage,
     StageKind, Support, Surroundings, Trim,
@@ -98,6 +98,17 @@ impl Plan {
     /// The inputs as records for the result.
     pub fn records(&self) -> Vec<InputRecord> {
         self.inputs.iter().map(Input::record).collect()
+    }
+
+    /// Names of the cross-sections of a long part; empty for other parts.
+    pub fn section_names(&self) -> Vec<String> {
+        let long = self.stages.iter().find_map(|stage| match &stage.kind {
+            StageKind::Forge(forge) => forge.shape.as_ref().filter(|s| s.is_long()),
+            _ => None,
+        });
+        long.map_or(Vec::new(), |shape| {
+            shape.sections.iter().map(|s| s.name.clone()).collect()
+        })
     }
 
     /// Shape of the part after stage `index` (the billet itself before any forging).

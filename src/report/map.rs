@@ -6,6 +6,9 @@ use super::view::View;
 use crate::line::trace::SectionMap;
 use crate::units::Display;
 
+/// Name of the axis across half a section, which is drawn whole.
+const HALF: &str = "distance from the middle";
+
 /// A section map as an SVG picture in English.
 pub fn map_svg(map: &SectionMap, display: Display) -> String {
     section(map, &View::from(display), None).svg
@@ -39,7 +42,7 @@ pub fn heat_map(map: &SectionMap, view: &View, range_c: Option<(f64, f64)>) -> H
         },
         values: map.temps_c.iter().map(|t| t.map(temp)).collect(),
         unit: view.temperature_unit().to_owned(),
-        mirrored: map.across.name == "radius",
+        mirrored: map.across.name == "radius" || (map.across.name == HALF && map.up.faces_m.len() > 1),
         range: range_c.map(|(low, high)| (temp(low), temp(high))),
         words: (view.say("map.hottest").to_owned(), view.say("map.coldest").to_owned()),
     }

@@ -1,10 +1,13 @@
 //! Drawings of the shapes of a line, so that a user sees what was entered.
 
+mod long;
+
 use std::fmt::Write;
 
 use crate::body::Shape;
 use crate::line::plan::{Plan, StageKind};
 use crate::units::Display;
+use long::sections_svg;
 
 /// Pixels of the longer side of a drawing.
 const SIZE: f64 = 900.0;
@@ -35,8 +38,11 @@ pub fn shapes(plan: &Plan) -> Vec<(String, Shape)> {
 }
 
 /// A shape as an SVG picture: the whole section through the axis, each ring in the colour of its
-/// zone, with outer size, height and volume.
+/// zone, with outer size, height and volume; of a long part its cross-sections.
 pub fn shape_svg(title: &str, shape: &Shape, display: Display) -> String {
+    if shape.is_long() {
+        return sections_svg(title, shape, display);
+    }
     let (width_m, height_m) = (2.0 * shape.outer_m(), shape.height_m());
     let scale = SIZE / width_m.max(height_m);
     let (width, height) = (width_m * scale + 2.0 * MARGIN, height_m * scale + 2.0 * MARGIN);
@@ -112,9 +118,11 @@ mod tests {
             bottom_m: 0.0,
             top_m: 0.02,
             zone: zone.to_owned(),
+            strip: None,
         };
         let shape = Shape {
             rings: vec![ring(0.0, 0.01, "web"), ring(0.01, 0.04, "body")],
+            sections: Vec::new(),
         };
         let svg = shape_svg("hub & <web>", &shape, Display::Metric);
         assert_eq!(svg.matches("<rect x=").count(), 4);

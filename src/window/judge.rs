@@ -25,11 +25,11 @@ impl Bound {
 }
 
 /// One verdict per limit that met at least one of its moments, in the order of the limits. The
-/// margin in seconds is left open.
+/// margin in seconds is left open. On a long part the worst of its `sections` is judged.
 pub fn judge(
     limits: &[Limit],
     stages: &[StageSpan],
-    nodes: &[String],
+    (nodes, sections): (&[String], &[String]),
     moments: &[Moment],
     watched: &[Watch],
 ) -> Vec<Verdict> {
@@ -37,12 +37,31 @@ pub fn judge(
         .iter()
         .enumerate()
         .filter_map(|(i, limit)| {
-            let (value, stage, moment, time_s, crossing_s) = match watched.iter().find(|w| w.limit == i) {
-                Some(watch) => {
-                    let (value, stage, time) = watch.worst?;
-                    (value, stage, "always".to_owned(), time, watch.crossing_s)
-                }
-                None => worst_moment(limit, stages, nodes, moments)?,
+            let mine = || watched.iter().filter(|w| w.limit == i);
+            let seen = if mine().next().is_some() {
+                let worst = mine().filter_map(|w| w.worst.map(|worst| (w, worst)));
+                let (watch, (value, stage, time)) =
+                    worst.min_by(|a, b| limit.bound.margin(a.1.0).total_cmp(&limit.bound.margin(b.1.0)))?;
+                (
+                    watch.columns(),
+                    value,
+                    stage,
+                    "always".to_owned(),
+                    time,
+                    watch.crossing_s,
+                )
+            } else {
+                limit
+                    .columns(nodes, sections)
+                    .into_iter()
+                    .filter_map(|columns| worst_moment(limit, columns, stages, moments))
+                    .min_by(|a, b| limit.bound.margin(a.1).total_cmp(&limit.bound.margin(b.1)))?
+            };
+            let ((node, other), value, stage, moment, time_s, crossing_s) = seen;
+            let limit = &Limit {
+                node: nodes[node].clone(),
+                other: other.map(|o| nodes[o].clone()),
+                ..limit.clone()
             };
             let margin_k = limit.bound.margin(value);
             let holds = margin_k >= 0.0;
@@ -63,15 +82,15 @@ pub fn judge(
         .collect()
 }
 
-type Seen = (f64, usize, String, f64, Option<f64>);
+/// Columns, value, stage, moment, time, crossing.
+type Seen = ((usize, Option<usize>), f64, usize, String, f64, Option<f64>);
 
-fn worst_moment(limit: &Limit, stages: &[StageSpan], nodes: &[String], moments: &[Moment]) -> Option<Seen> {
-    let column = |name: &str| nodes.iter().position(|n| n == name);
-    let node = column(&limit.node)?;
-    let other = match &limit.other {
-        Some(name) => Some(column(name)?),
-        None => None,
-    };
+fn worst_moment(
+    limit: &Limit,
+    (node, other): (usize, Option<usize>),
+    stages: &[StageSpan],
+    moments: &[Moment],
+) -> Option<Seen> {
     moments
         .iter()
         .filter(|m| counts(limit, m, stages, moments))
@@ -81,9 +100,9 @@ fn worst_moment(limit: &Limit, stages: &[StageSpan], nodes: &[String], moments: 
                 Some(o) => (at(node)? - at(o)?).abs(),
                 None => at(node)?,
             };
-            Some((value, m.stage, m.label.clone(), m.time_s, None))
+            Some(((node, other), value, m.stage, m.label.clone(), m.time_s, None))
         })
-        .min_by(|a, b| limit.bound.margin(a.0).total_cmp(&limit.bound.margin(b.0)))
+        .min_by(|a, b| limit.bound.margin(a.1).total_cmp(&limit.bound.margin(b.1)))
 }
 
 /// Whether a moment is one that the limit speaks of. Without a stage, blows are those of forging.

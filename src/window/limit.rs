@@ -35,6 +35,60 @@ pub struct Limit {
     pub source: String,
 }
 
+impl Limit {
+    /// Whether this is `general` as judged in one section of a long part, or that limit itself.
+    pub fn is_case_of(&self, general: &Limit) -> bool {
+        let same = |own: &str, of: &str| own == of || own.strip_suffix(of).is_some_and(|s| s.ends_with('.'));
+        let others = match (&self.other, &general.other) {
+            (Some(own), Some(of)) => same(own, of),
+            (None, None) => true,
+            _ => false,
+        };
+        let rest = (&self.stage, &self.moment, &self.bound, self.owner, &self.source)
+            == (
+                &general.stage,
+                &general.moment,
+                &general.bound,
+                general.owner,
+                &general.source,
+            );
+        rest && others && same(&self.node, &general.node)
+    }
+
+    /// Columns of the limited node, and of its second node, among `nodes`. On a long part a node
+    /// without a section's name stands for that node of every section; `mean`, `coldest` and
+    /// `hottest` are those of the whole part.
+    pub(crate) fn columns(&self, nodes: &[String], sections: &[String]) -> Vec<(usize, Option<usize>)> {
+        let whole = |name: &str| nodes.iter().position(|n| n == name);
+        let within = |section: Option<&str>, name: &str| match section {
+            Some(section) if !WHOLE.contains(&name) => {
+                let full = format!("{section}.{name}");
+                nodes.iter().position(|n| *n == full)
+            }
+            _ => None,
+        };
+        let mut columns = Vec::new();
+        for section in std::iter::once(None).chain(sections.iter().map(|s| Some(s.as_str()))) {
+            let (node, other) = (within(section, &self.node), self.other.as_deref());
+            let second = other.and_then(|name| within(section, name));
+            if section.is_some() && node.is_none() && second.is_none() {
+                continue;
+            }
+            let node = node.or_else(|| whole(&self.node));
+            let second = second.or_else(|| whole(other?));
+            match (node, second) {
+                (Some(node), None) if other.is_none() => columns.push((node, None)),
+                (Some(node), Some(second)) => columns.push((node, Some(second))),
+                _ => {}
+            }
+        }
+        columns
+    }
+}
+
+/// Nodes that a long part has as a whole.
+const WHOLE: [&str; 3] = ["mean", "coldest", "hottest"];
+
 /// Why a limit is broken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -50,7 +104,7 @@ pub enum Cause {
 /// How one limit fared.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Verdict {
-    /// The limit.
+    /// The limit; on a long part its node is that of the worst section.
     pub limit: Limit,
     /// Whether it held.
     pub holds: bool,

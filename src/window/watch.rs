@@ -18,28 +18,28 @@ pub struct Watch {
 }
 
 impl Watch {
-    /// The watches of a set of limits over the given node columns.
-    pub fn of(limits: &[Limit], nodes: &[String]) -> Vec<Watch> {
-        let column = |name: &str| nodes.iter().position(|n| n == name);
-        limits
-            .iter()
-            .enumerate()
-            .filter(|(_, l)| l.moment == "always")
-            .filter_map(|(i, l)| {
-                Some(Watch {
+    /// The watches of a set of limits over the given node columns; on a long part one for each of
+    /// its `sections` where the limit speaks of them all.
+    pub fn of(limits: &[Limit], nodes: &[String], sections: &[String]) -> Vec<Watch> {
+        let always = limits.iter().enumerate().filter(|(_, l)| l.moment == "always");
+        always
+            .flat_map(|(i, l)| {
+                l.columns(nodes, sections).into_iter().map(move |(node, other)| Watch {
                     limit: i,
                     stage_name: l.stage.clone(),
-                    node: column(&l.node)?,
-                    other: match &l.other {
-                        Some(name) => Some(column(name)?),
-                        None => None,
-                    },
+                    node,
+                    other,
                     bound: l.bound,
                     worst: None,
                     crossing_s: None,
                 })
             })
             .collect()
+    }
+
+    /// Columns of the limited node and of the second node of a difference.
+    pub fn columns(&self) -> (usize, Option<usize>) {
+        (self.node, self.other)
     }
 
     /// Whether the limit counts in a stage.

@@ -10,6 +10,7 @@ mod limit;
 mod moment;
 mod more_die;
 mod press;
+mod section;
 mod shape;
 mod stage;
 mod steel_limit;
@@ -88,7 +89,8 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
         };
         check.problem(kind, raw.stage[MOST].span());
     } else if let Some(billet) = &billet {
-        stages = stage::stages(check, &raw.stage, billet, &shop, &tools);
+        let sections = section::sections(check, &raw.section, Some(&billet.piece));
+        stages = stage::stages(check, (&raw.stage, sections), billet, &shop, &tools);
     }
     if raw.limit.len() > MOST {
         let kind = ProblemKind::TooMany {

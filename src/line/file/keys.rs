@@ -28,7 +28,7 @@ pub(crate) enum Without {
 /// A number of the line file.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Key {
-    /// Table it stands in: `billet`, `shop`, `heater`, `point`, `die`, `stage`, `grip`, `support`, `ring`, `limit`.
+    /// Table it stands in: `billet`, `shop`, `heater`, `point`, `die`, `stage`, `grip`, `support`, `ring`, `section`, `limit`.
     pub table: &'static str,
     /// Name with its unit suffix.
     pub name: &'static str,
@@ -349,7 +349,7 @@ pub(crate) const DIE_SHARE: Key = key(
     "share",
     "",
     SHARE,
-    Follows("1 standing, 0.1 lying (a flat along each side of a round bar)"),
+    Follows("1 standing and on cross-sections, 0.1 lying (a flat along each side of a round bar)"),
 );
 pub(crate) const STRAIN: Key = key(
     "stage",
@@ -398,6 +398,19 @@ pub(crate) const RING_INNER: Key = key("ring", "inner_mm", "mm", SIZE_MM, Defaul
 pub(crate) const RING_HEIGHT: Key = above("ring", "height_mm", "mm", SIZE_MM, Required);
 pub(crate) const RING_BOTTOM: Key = key("ring", "bottom_mm", "mm", SIZE_MM, Required);
 pub(crate) const RING_TOP: Key = above("ring", "top_mm", "mm", SIZE_MM, Required);
+pub(crate) const STRIP_LEFT: Key = key("ring", "left_mm", "mm", (-1e3, 1e3), Nothing);
+pub(crate) const STRIP_RIGHT: Key = key("ring", "right_mm", "mm", (-1e3, 1e3), Nothing);
+
+// [[section]]
+pub(crate) const SECTION_MASS: Key = above("section", "mass_percent", "%", (0.0, 100.0), Required);
+pub(crate) const SECTION_LENGTH: Key = above("section", "length_mm", "mm", (0.0, 5e3), Required);
+pub(crate) const BAR_SHARE: Key = key(
+    "stage",
+    "bar_share",
+    "",
+    SHARE,
+    Default(0.1, "a flat along the side of a round bar, common practice"),
+);
 
 // [[limit]]
 pub(crate) const MIN_C: Key = key("limit", "min_c", "degC", TEMPERATURE, Nothing);
@@ -477,6 +490,11 @@ const MAIN: &[Key] = &[
     RING_HEIGHT,
     RING_BOTTOM,
     RING_TOP,
+    STRIP_LEFT,
+    STRIP_RIGHT,
+    SECTION_MASS,
+    SECTION_LENGTH,
+    BAR_SHARE,
     MIN_C,
     MAX_C,
     MAX_K,

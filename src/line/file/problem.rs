@@ -305,6 +305,41 @@ pub enum ProblemKind {
         /// A height or diameter that would fit, in words.
         fit: String,
     },
+    /// A cross-section whose volume is not its share of the part's.
+    #[error(
+        "section `{section}` of the shape has {shape_cm3:.3} cm3, its share of the part is {part_cm3:.3} cm3: {} (tolerance {tolerance_percent} %)",
+        more_or_less(*shape_cm3, *part_cm3)
+    )]
+    SectionVolume {
+        /// Name of the section.
+        section: String,
+        /// Its volume, area times length, cm³.
+        shape_cm3: f64,
+        /// What it should be, cm³.
+        part_cm3: f64,
+        /// Tolerance, percent.
+        tolerance_percent: f64,
+        /// Heights that would fit, in words.
+        fit: String,
+    },
+    /// Shares of the mass that do not make the whole.
+    #[error("the sections have {percent:.2} % of the mass together, not 100 %")]
+    SectionShares {
+        /// Their sum, percent.
+        percent: f64,
+    },
+    /// Two sections with one name.
+    #[error("two sections are named \"{name}\"")]
+    DuplicateSection {
+        /// The name.
+        name: String,
+    },
+    /// A symmetric section whose given half does not reach its middle.
+    #[error("the half of a symmetric section begins at left_mm = {left_mm}, not at its middle, 0")]
+    OffTheMiddle {
+        /// Where its first strip begins, mm.
+        left_mm: f64,
+    },
     /// A ring with no material in it.
     #[error("{low_key} = {low_mm} mm is not below {high_key} = {high_mm} mm")]
     EmptyRing {
@@ -317,7 +352,7 @@ pub enum ProblemKind {
         /// Its value, mm.
         high_mm: f64,
     },
-    /// Two rings in the same place.
+    /// Two rings or strips in the same place.
     #[error("rings {first} and {second} of the shape overlap")]
     RingsOverlap {
         /// One ring, from 1.
@@ -399,7 +434,9 @@ impl ProblemKind {
             ProblemKind::OutOfRange { value, .. } if !value.is_finite() => Some("a finite number is needed".to_owned()),
             ProblemKind::NoStages => Some("add a [[stage]] with kind and seconds".to_owned()),
             ProblemKind::ReservedName { .. } => Some("the name stands for the heater in limits".to_owned()),
-            ProblemKind::VolumeMismatch { fit, .. } => Some(fit.clone()).filter(|fit| !fit.is_empty()),
+            ProblemKind::VolumeMismatch { fit, .. } | ProblemKind::SectionVolume { fit, .. } => {
+                Some(fit.clone()).filter(|fit| !fit.is_empty())
+            }
             _ => None,
         }
     }
@@ -430,6 +467,10 @@ impl ProblemKind {
             ProblemKind::GripTooLong { .. } => "grip-too-long",
             ProblemKind::GrippedTwice => "gripped-twice",
             ProblemKind::VolumeMismatch { .. } => "volume-mismatch",
+            ProblemKind::SectionVolume { .. } => "section-volume",
+            ProblemKind::SectionShares { .. } => "section-shares",
+            ProblemKind::DuplicateSection { .. } => "duplicate-section",
+            ProblemKind::OffTheMiddle { .. } => "off-the-middle",
             ProblemKind::EmptyRing { .. } => "empty-ring",
             ProblemKind::RingsOverlap { .. } => "rings-overlap",
             ProblemKind::LooseRing { .. } => "loose-ring",

@@ -11,7 +11,7 @@ mod stage;
 
 pub(crate) use fields::Fields;
 pub(crate) use induction::{RawStep, RawTarget, RawZone};
-pub(crate) use stage::{RawGrip, RawRing, RawStage, RawSupport};
+pub(crate) use stage::{RawGrip, RawRing, RawSection, RawStage, RawSupport};
 
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -63,6 +63,10 @@ pub(crate) struct RawFile {
     /// What holds for all supports that do not say otherwise.
     #[schemars(with = "Option<RawSupport>")]
     pub support: At<RawSupport>,
+    /// Cross-sections of a long part from the grip end on, each with its share of the mass.
+    #[schemars(with = "Vec<RawSection>")]
+    #[serde(default)]
+    pub section: Vec<Spanned<RawSection>>,
     /// The stages from heater exit on, in order.
     #[schemars(with = "Vec<RawStage>")]
     #[serde(default)]

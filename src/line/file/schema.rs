@@ -6,7 +6,8 @@ use super::keys::{self, Key, Without};
 use super::raw::RawFile;
 
 /// Names of the schema's definitions with the tables of [`keys`].
-const TABLES: [(&str, &str); 14] = [
+const TABLES: [(&str, &str); 15] = [
+    ("RawSection", "section"),
     ("RawZone", "zone"),
     ("RawStep", "step"),
     ("RawTarget", "target"),
@@ -43,7 +44,7 @@ pub fn schema() -> Value {
         ("RawStep", &["seconds"]),
         ("RawTarget", &["temperature_c"]),
         ("RawLimit", &["moment", "node"]),
-        ("RawRing", &["outer_mm"]),
+        ("RawSection", &["name", "mass_percent", "length_mm"]),
         ("RawPoint", &["at", "temperature_c"]),
     ];
     for (name, keys) in tables {

@@ -2,7 +2,7 @@
 
 use std::f64::consts::PI;
 
-pub use crate::body::{Ring, Shape};
+pub use crate::body::{CrossSection, Ring, Shape, Strip};
 
 /// Cross-section of the billet.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,15 +61,7 @@ impl Piece {
     /// The billet as a one-ring shape; `None` unless it is round and has a length.
     pub fn shape(&self) -> Option<Shape> {
         match (self.section, self.length_m) {
-            (Section::Round { radius_m }, Some(length_m)) => Some(Shape {
-                rings: vec![Ring {
-                    inner_m: 0.0,
-                    outer_m: radius_m,
-                    bottom_m: 0.0,
-                    top_m: length_m,
-                    zone: "body".to_owned(),
-                }],
-            }),
+            (Section::Round { radius_m }, Some(length_m)) => Some(Shape::disc(radius_m, length_m)),
             _ => None,
         }
     }

@@ -354,6 +354,9 @@ pub struct Forge {
     pub pose: Pose,
     /// Share of the touched faces that meet the dies (of the whole side face when lying).
     pub share: f64,
+    /// Share of the whole side face of a round bar that lies on the die before the first blow makes
+    /// cross-sections of it.
+    pub bar_share: f64,
     /// Shape after the last blow; `None` keeps the shape.
     pub shape: Option<Shape>,
     /// Heat of forming.

@@ -134,6 +134,14 @@ impl Part {
             },
         };
         match (self.pose, skin, section) {
+            // A long part lies; the area of a strip over its edge is half its width.
+            (_, Skin::Bottom, _) if self.mesh.layout == Layout::Strips => Geometry::HorizontalPlateDown {
+                length_m: 0.25 * diameter,
+            },
+            (_, Skin::Top, _) if self.mesh.layout == Layout::Strips => Geometry::HorizontalPlateUp {
+                length_m: 0.25 * diameter,
+            },
+            (_, _, _) if self.mesh.layout == Layout::Strips => Geometry::VerticalPlate { height_m: height },
             (_, Skin::Side, Section::Plate { .. }) => Geometry::VerticalPlate { height_m: 1.0 },
             (Pose::Lying, Skin::Bottom | Skin::Top, _) => Geometry::VerticalPlate { height_m: diameter },
             (Pose::Lying, _, _) => Geometry::HorizontalCylinder { diameter_m: diameter },

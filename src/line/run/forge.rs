@@ -48,27 +48,32 @@ impl Runner<'_> {
         let surroundings = self.plan.stages[index].surroundings;
         let start = self.part.solver.time_s();
         self.part.pose = forge.pose;
-        let mut pair = self.dies(
-            &forge.dies,
-            &forge.ring_touch,
-            (forge.pose, forge.share),
-            &surroundings,
-            forge.shape.as_ref(),
-        )?;
-        let before = start + forge.lying_before_s;
-        // The rings of the new shape do not exist yet: all of the lower face lies on the die.
-        let rings = std::mem::take(&mut pair.rings);
-        self.phase(&mut pair, &surroundings, Touch::Lying, "lying before", before)?;
-        pair.rings = rings;
+        let was_long = self.part.shape.as_ref().is_some_and(Shape::is_long);
+        let from_bar = !was_long && forge.shape.as_ref().is_some_and(Shape::is_long);
         let first = self.part.shape.clone();
+        let before = start + forge.lying_before_s;
+        let held = (forge.pose, forge.share);
+        let mut pair = if from_bar {
+            self.lie_as_bar(forge, &surroundings, before)?;
+            self.open_sections(forge, &surroundings)?
+        } else {
+            let later = forge.shape.as_ref();
+            let mut pair = self.dies(&forge.dies, &forge.ring_touch, held, &surroundings, later)?;
+            // The rings of the new shape do not exist yet: all of the lower face lies on the die.
+            let rings = std::mem::take(&mut pair.rings);
+            self.phase(&mut pair, &surroundings, Touch::Lying, "lying before", before)?;
+            pair.rings = rings;
+            pair
+        };
         for blow in 0..forge.blows {
             let at = start + forge.blow_start_s(blow);
-            self.recorder.moment(&format!("blow {}", blow + 1), &self.part);
-            let title = format!("{}, blow {}", self.recorder.stage_name(), blow + 1);
-            self.recorder.map(&title, &self.part);
+            let opened = from_bar && blow == 0;
+            if !opened {
+                self.before_blow(blow + 1);
+            }
             let filled = forge.fills_at_blow.is_some_and(|n| blow + 1 >= n);
             let shape = match (&first, &forge.shape) {
-                (Some(from), Some(to)) => Some(after_blow(from, to, blow + 1, forge.blows)),
+                (Some(from), Some(to)) if !opened => Some(after_blow(from, to, blow + 1, forge.blows)),
                 _ => None,
             };
             let struck = shape.as_ref().map(|_| self.part.mesh.grid.clone());
@@ -174,6 +179,47 @@ impl Runner<'_> {
             pose,
             share,
         })
+    }
+
+    /// A round bar lies across the lower die of its first impression as a long part.
+    fn lie_as_bar(&mut self, forge: &Forge, s: &Surroundings, until: f64) -> Result<(), RunError> {
+        if until - self.part.solver.time_s() < 1e-9 {
+            return Ok(());
+        }
+        self.part.pose = Pose::Lying;
+        let (below, _) = facing(Pose::Lying, self.part.mesh.layout);
+        let share = share_of_one(Pose::Lying, self.part.mesh.layout, forge.bar_share);
+        let body = Body::of_die(&forge.dies.lower);
+        let mut tool = self.add_tool("lower die (bar)", &below, share, &body, s, None)?;
+        self.touch(&tool, Some(&Press::even(forge.dies.resting_w_m2k)), false);
+        self.set_air(s, &super::handover::covered(&below, share))?;
+        self.advance("lying before", until)?;
+        self.note_tool(&mut tool);
+        self.touch(&tool, None, false);
+        self.put_back(vec![tool])
+    }
+
+    /// The first blow that makes cross-sections of a bar: their faces meet dies of their own.
+    fn open_sections<'d>(&mut self, forge: &'d Forge, s: &Surroundings) -> Result<Pair<'d>, RunError> {
+        self.before_blow(1);
+        self.book();
+        if let (Some(from), Some(to)) = (&self.part.shape, &forge.shape) {
+            let fitted = self.part.fitted(&after_blow(from, to, 1, forge.blows));
+            let stage = self.recorder.stage_name().to_owned();
+            self.part
+                .reshape(&fitted)
+                .map_err(|source| RunError::Mesh { stage, source })?;
+        }
+        self.part.pose = forge.pose;
+        let held = (forge.pose, forge.share);
+        self.dies(&forge.dies, &forge.ring_touch, held, s, forge.shape.as_ref())
+    }
+
+    /// Notes the moment of a blow, just before it.
+    fn before_blow(&mut self, number: u32) {
+        self.recorder.moment(&format!("blow {number}"), &self.part);
+        let title = format!("{}, blow {number}", self.recorder.stage_name());
+        self.recorder.map(&title, &self.part);
     }
 
     /// Marches to `end` with the given contact; nothing happens when that is now.
@@ -287,7 +333,7 @@ impl Runner<'_> {
             // Volumes agree within the tolerance of the line file; the heights take up the rest, so
             // that no mass is made.
             self.recorder.reshaped();
-            let fitted = new.with_volume(self.part.mesh.grid.total_volume());
+            let fitted = self.part.fitted(new);
             self.part
                 .reshape(&fitted)
                 .map_err(|source| RunError::Mesh { stage, source })?;
@@ -306,12 +352,21 @@ impl Runner<'_> {
 }
 
 /// Shape after blow `blow` of `blows`: the final outline, still stretched along the axis so that
-/// every blow takes the same share of the logarithmic height change.
+/// every blow takes the same share of the logarithmic height change. Each section of a long part is
+/// stretched by itself.
 fn after_blow(from: &Shape, to: &Shape, blow: u32, blows: u32) -> Shape {
     if blow >= blows {
         return to.clone();
     }
-    let ratio = from.mean_height_m() / to.mean_height_m();
     let left = f64::from(blows - blow) / f64::from(blows);
+    if to.is_long() {
+        let mut shape = to.clone();
+        for section in 0..to.sections.len() {
+            let ratio = from.section_height_m(section) / to.section_height_m(section);
+            shape.stretch_section(section, ratio.powf(left));
+        }
+        return shape;
+    }
+    let ratio = from.mean_height_m() / to.mean_height_m();
     to.stretched(ratio.powf(left))
 }

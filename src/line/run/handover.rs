@@ -164,6 +164,7 @@ pub(super) fn covered(skins: &[Skin], share: f64) -> [f64; Skin::ALL.len()] {
 /// lying side, or the two faces of a plate, are shared by the lower and the upper tool.
 pub(super) fn share_of_one(pose: Pose, layout: Layout, share: f64) -> f64 {
     match pose {
+        _ if layout == Layout::Strips => share,
         Pose::Standing if layout != Layout::Plate => share,
         _ => 0.5 * share,
     }

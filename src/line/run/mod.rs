@@ -270,7 +270,7 @@ impl<'a> Runner<'a> {
         let verdicts = judge(
             &plan.limits,
             &recorded.stages,
-            &recorded.nodes,
+            (&recorded.nodes, &plan.section_names()),
             &recorded.moments,
             &recorded.watched,
         );
@@ -320,7 +320,8 @@ pub(super) fn node_names(plan: &Plan, first: &Nodes) -> Vec<String> {
     let mut names: Vec<String> = first.names().to_vec();
     for index in 0..plan.stages.len() {
         let Some(shape) = plan.shape_after(index) else { continue };
-        let zones = shape.zones();
+        let sections = shape.sections.iter().map(|s| s.name.as_str());
+        let zones: Vec<&str> = sections.chain(shape.zones()).collect();
         if zones.len() < 2 && zones.first() == Some(&"body") {
             continue;
         }

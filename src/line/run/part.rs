@@ -4,8 +4,9 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::RunError;
+use crate::body::lengthwise::carry_bar;
 use crate::body::reshape::{carry, parcels};
-use crate::body::{Face, Fineness, GridError, Growth, Mesh, Nodes, Shape, Side, Touched};
+use crate::body::{Face, Fineness, GridError, Growth, Layout, Mesh, Nodes, Shape, Side, Touched};
 use crate::conduction::{Solver, Tolerance};
 use crate::line::plan::{Plan, Pose, Resolution, Section, StageKind};
 use crate::steel::ThermalTable;
@@ -79,6 +80,15 @@ fn touched(plan: &Plan) -> Touched {
     t
 }
 
+/// Whether the part is followed by its cross-sections from some stage on.
+fn becomes_long(plan: &Plan) -> bool {
+    let forges = plan.stages.iter().filter_map(|stage| match &stage.kind {
+        StageKind::Forge(forge) => forge.shape.as_ref(),
+        _ => None,
+    });
+    forges.into_iter().any(Shape::is_long)
+}
+
 impl Part {
     /// The billet before heating: cold mesh, uniform at the enthalpy zero.
     pub fn at_start(plan: &Plan, resolution: Resolution) -> Result<Part, RunError> {
@@ -87,6 +97,8 @@ impl Part {
         let piece = &plan.piece;
         let shape = piece.shape();
         let mesh = match (&shape, piece.section, piece.length_m) {
+            // A bar that becomes a long part is struck as that, not on its own ends.
+            (Some(shape), _, _) if becomes_long(plan) => Mesh::rings(shape, &fine, Touched::default()),
             (Some(shape), _, _) => Mesh::rings(shape, &fine, touched),
             (None, Section::Round { radius_m }, _) => Mesh::round_section(radius_m, &fine, touched),
             (None, Section::Plate { thickness_m }, _) => Mesh::plate(thickness_m, &fine, touched),
@@ -145,12 +157,20 @@ impl Part {
                     Mesh::rings(new, &self.fine, self.touched)?
                 }
             }
-            None => Mesh::rings(new, &self.fine, self.touched)?,
+            None => Mesh::of_shape(new, &self.fine, self.touched)?,
         };
+        if new.is_long() && self.mesh.layout != Layout::Strips {
+            let shares: Vec<f64> = new.sections.iter().map(|s| s.share).collect();
+            let carry = |old: &[f64]| carry_bar(&self.mesh.grid, &shares, &mesh, old);
+            let cooled = carry(&self.cooled_share()).iter().map(|f| *f >= 0.5).collect();
+            let h = carry(self.solver.enthalpy());
+            self.replace(mesh, h, cooled);
+            self.shape = Some(new.clone());
+            return Ok(());
+        }
         let list = parcels(&self.mesh.grid, &mesh.grid);
         // A cell made of transformed and untransformed material follows the larger share.
-        let flags: Vec<f64> = self.solver.cooled().iter().map(|c| f64::from(u8::from(*c))).collect();
-        let cooled = carry(&list, &flags, mesh.grid.cells())
+        let cooled = carry(&list, &self.cooled_share(), mesh.grid.cells())
             .iter()
             .map(|f| *f >= 0.5)
             .collect();
@@ -158,6 +178,26 @@ impl Part {
         self.replace(mesh, h, cooled);
         self.shape = Some(new.clone());
         Ok(())
+    }
+
+    /// One for each cell on the cooling branch, zero for the others.
+    fn cooled_share(&self) -> Vec<f64> {
+        self.solver.cooled().iter().map(|c| f64::from(u8::from(*c))).collect()
+    }
+
+    /// A shape with heights scaled to the material at hand, of each section where there are several.
+    pub fn fitted(&self, new: &Shape) -> Shape {
+        let grid = &self.mesh.grid;
+        let total = grid.total_volume();
+        if !new.is_long() {
+            return new.with_volume(total);
+        }
+        let volumes: Vec<f64> = if self.mesh.layout == Layout::Strips {
+            grid.block_volumes()
+        } else {
+            new.sections.iter().map(|s| s.share * total).collect()
+        };
+        new.with_section_volumes(&volumes)
     }
 
     /// Takes zones off the part; returns their enthalpy in J.
@@ -198,8 +238,8 @@ impl Part {
         let at = |f: &Face| (f.cell, f.axis, f.side == Side::High);
         let known: HashMap<_, _> = grid.faces().iter().map(at).zip(&temps_c).collect();
         let joint = |face: &Face| {
-            let axis = &grid.axes()[face.axis];
-            let i = grid.position(face.cell)[face.axis];
+            let axis = &grid.axes_of(face.cell)[face.axis];
+            let i = grid.local(face.cell)[face.axis];
             let (stride, high) = (grid.stride()[face.axis], face.side == Side::High);
             let (beyond, j) = if high {
                 (face.cell + stride, i + 1)
@@ -231,9 +271,8 @@ impl Part {
         };
         (0..grid.cells())
             .map(|c| {
-                let at = grid.position(c);
-                let (z, r) = (grid.axes()[0].centre(at[0]), grid.axes()[1].centre(at[1]));
-                ring_at(shape, z, r)
+                // Rows that a short section only fills up have no place.
+                grid.active()[c].then(|| shape.ring_at(grid.block_of(c), grid.middle(c, 0), grid.middle(c, 1)))?
             })
             .collect()
     }
@@ -268,12 +307,4 @@ impl Part {
         let ok = |size: f64, wanted: f64| size > 0.15 * wanted && size < 2.2 * wanted;
         ok(first, end) && ok(last, end) && ok(outer, side)
     }
-}
-
-/// The ring of a shape at a height and a radius, m.
-pub(super) fn ring_at(shape: &Shape, z: f64, r: f64) -> Option<usize> {
-    shape
-        .rings
-        .iter()
-        .position(|q| q.bottom_m <= z && z <= q.top_m && q.inner_m <= r && r <= q.outer_m)
 }

@@ -77,7 +77,7 @@ pub(super) struct Recorded {
 impl Recorder {
     pub fn new(plan: &Plan, part: &Part, keep: bool) -> Recorder {
         let names = super::node_names(plan, &part.nodes);
-        let watched = Watch::of(&plan.limits, &names);
+        let watched = Watch::of(&plan.limits, &names, &plan.section_names());
         Recorder {
             row: vec![f64::NAN; names.len()],
             names,
@@ -313,7 +313,13 @@ impl Recorder {
     /// Takes a section map.
     pub fn map(&mut self, title: &str, part: &Part) {
         if self.keep {
-            self.maps.push(section_map(title, self.stage(), part));
+            let stage = self.stage();
+            if part.mesh.layout == Layout::Strips {
+                let blocks = 0..part.mesh.grid.blocks().len();
+                self.maps.extend(blocks.map(|b| block_map(title, stage, part, b)));
+            } else {
+                self.maps.push(section_map(title, stage, part));
+            }
         }
     }
 
@@ -442,7 +448,7 @@ fn section_map(title: &str, stage: usize, part: &Part) -> SectionMap {
         Layout::Radial => (axis("radius", 0), none(), (0..grid.cells()).collect()),
         Layout::Plate => (axis("distance from the middle", 0), none(), (0..grid.cells()).collect()),
         Layout::Axisymmetric => (axis("radius", 1), axis("height", 0), (0..grid.cells()).collect()),
-        Layout::Quarter => (axis("x", 1), axis("y", 0), (0..grid.cells()).collect()),
+        Layout::Quarter | Layout::Strips => (axis("x", 1), axis("y", 0), (0..grid.cells()).collect()),
         Layout::Bar => {
             // The plane of symmetry along the bar: the innermost layer of the middle axis.
             let shape = grid.shape();
@@ -460,6 +466,35 @@ fn section_map(title: &str, stage: usize, part: &Part) -> SectionMap {
         time_s: part.solver.time_s(),
         across,
         up,
+        temps_c: cells
+            .iter()
+            .map(|c| inside(c).then(|| part.solver.temperature(*c)))
+            .collect(),
+        zone: cells.iter().map(|c| inside(c).then(|| part.mesh.zone[*c])).collect(),
+        zones: part.mesh.zones.clone(),
+    }
+}
+
+/// Map of one cross-section of a long part.
+fn block_map(title: &str, stage: usize, part: &Part, block: usize) -> SectionMap {
+    let grid = &part.mesh.grid;
+    let own = &grid.blocks()[block];
+    let (rows, columns) = (own.axes[0].cells(), own.axes[1].cells());
+    let cells: Vec<usize> = (0..rows)
+        .flat_map(|i| (0..columns).map(move |j| (i, j)))
+        .map(|(i, j)| grid.index([i, own.first + j, 0]))
+        .collect();
+    let axis = |name: &str, a: usize| MapAxis {
+        name: name.to_owned(),
+        faces_m: own.axes[a].faces().to_vec(),
+    };
+    let inside = |c: &usize| grid.active()[*c];
+    SectionMap {
+        title: format!("{title}: {}", own.name),
+        stage,
+        time_s: part.solver.time_s(),
+        across: axis(if own.symmetric { "distance from the middle" } else { "x" }, 1),
+        up: axis("height", 0),
         temps_c: cells
             .iter()
             .map(|c| inside(c).then(|| part.solver.temperature(*c)))

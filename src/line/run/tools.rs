@@ -4,7 +4,8 @@ use std::sync::Arc;
 
 use super::part::Part;
 use super::{RunError, Runner};
-use crate::body::{Axis, AxisKind, Layout, Mesh, Shape, Skin};
+use crate::body::mesh::is_zone;
+use crate::body::{Axis, AxisKind, Block, Layout, Mesh, Shape, Skin};
 use crate::conduction::{Columns, Contact, DeepEnd, Exchange};
 use crate::die::{Faces, Ground, merged};
 use crate::line::plan::{Die, Gripper, Pose, RingTouch, Surroundings};
@@ -235,7 +236,7 @@ impl Runner<'_> {
     pub(super) fn touch(&mut self, tool: &Tool, press: Option<&Press<'_>>, upper: bool) {
         let areas = self.areas(&tool.faces, tool.share);
         let part = &self.part;
-        let flash = part.mesh.zones.iter().position(|z| z == FLASH);
+        let flash: Vec<bool> = part.mesh.zones.iter().map(|z| is_zone(z, FLASH)).collect();
         let rings = press.filter(|p| !p.rings.is_empty()).map(|_| part.ring_of_cells());
         let contacts: Vec<Option<Contact>> = tool
             .faces
@@ -249,7 +250,7 @@ impl Runner<'_> {
                 let meets = touch.unwrap_or_default().meets(upper);
                 let coefficient = if !meets {
                     press.gap
-                } else if flash == Some(part.mesh.zone[cell] as usize) {
+                } else if flash.get(part.mesh.zone[cell] as usize) == Some(&true) {
                     press.flash
                 } else {
                     press.coefficient
@@ -373,6 +374,7 @@ const WALL_APART_M: f64 = 100.0;
 pub(super) fn facing(pose: Pose, layout: Layout) -> (Vec<Skin>, Vec<Skin>) {
     let side = || vec![Skin::Side, Skin::GripLow, Skin::GripHigh];
     match pose {
+        _ if layout == Layout::Strips => (vec![Skin::Bottom], vec![Skin::Top]),
         Pose::Standing if layout != Layout::Plate => (vec![Skin::Bottom], vec![Skin::Top]),
         _ => (side(), side()),
     }
@@ -391,7 +393,7 @@ impl Part {
 
     /// Extents that faces of some skins will have in another shape.
     fn spans_in(&self, shape: &Shape, skins: &[Skin]) -> Result<Vec<(f64, f64)>, RunError> {
-        let mesh = Mesh::rings(shape, &self.fine, self.touched).map_err(|source| RunError::Mesh {
+        let mesh = Mesh::of_shape(shape, &self.fine, self.touched).map_err(|source| RunError::Mesh {
             stage: String::new(),
             source,
         })?;
@@ -415,19 +417,24 @@ fn spans(mesh: &Mesh, faces: &[usize], shape: Option<&Shape>) -> Vec<(f64, f64)>
         .iter()
         .map(|f| {
             let face = &grid.faces()[*f];
-            let at = grid.position(face.cell);
-            let other = if face.axis == 0 { grid.axes().len() - 1 } else { 0 };
-            let axis = &grid.axes()[other];
+            let at = grid.local(face.cell);
+            let axes = grid.axes_of(face.cell);
+            let other = if face.axis == 0 { axes.len() - 1 } else { 0 };
+            let axis = &axes[other];
             let (a, b) = (axis.faces()[at[other]], axis.faces()[at[other] + 1]);
             if axis.kind() == AxisKind::Radial {
                 return (a * a, b * b);
             }
+            let section = grid.block_of(face.cell);
+            // Sections lie apart, and their lengths along the part make areas of widths.
+            let deep = grid.blocks().get(section).map_or(1.0, Block::depth_m);
+            let (a, b) = (a * deep, b * deep);
             let wall = match shape {
                 Some(shape) if face.group == Skin::Wall as usize => {
-                    let ring = super::part::ring_at(shape, axis.centre(at[other]), grid.axes()[1].centre(at[1]));
+                    let ring = shape.ring_at(section, grid.middle(face.cell, 0), grid.middle(face.cell, 1));
                     2 * ring.unwrap_or(0) + usize::from(face.side == crate::body::Side::High)
                 }
-                _ => 0,
+                _ => section,
             };
             let offset = WALL_APART_M * wall as f64;
             (offset + a, offset + b)

@@ -100,7 +100,14 @@ impl<'p> Shift<'p> {
             .iter()
             .enumerate()
             .min_by(|a, b| a.1.margin_k.total_cmp(&b.1.margin_k));
-        let number_of = |verdict: &Verdict| self.plan.limits.iter().position(|l| *l == verdict.limit).unwrap_or(0) + 1;
+        let number_of = |verdict: &Verdict| {
+            self.plan
+                .limits
+                .iter()
+                .position(|l| verdict.limit.is_case_of(l))
+                .unwrap_or(0)
+                + 1
+        };
         Ok(WarmPart {
             number,
             good: trace.verdicts.iter().all(|v| v.holds),

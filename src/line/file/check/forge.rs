@@ -7,6 +7,7 @@ use super::shape;
 use super::stage::{Part, can_stand};
 use super::tools::{self, POSES, Tools};
 use super::{cycle, press};
+use crate::body::mesh::is_zone;
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawStage};
@@ -52,7 +53,13 @@ pub(crate) fn forge(
     };
     let lying_before_s = check.or_default(base, &keys::LYING_BEFORE, &raw.lying_before_s);
     let lying_after_s = check.or_default(base, &keys::LYING_AFTER, &raw.lying_after_s);
-    let (pose, share) = pose(check, base, raw, part, &place)?;
+    let opens = new.as_ref().is_some_and(Shape::is_long) && !part.is_long();
+    let (pose, share) = if opens || part.is_long() {
+        lying_long(check, base, raw)
+    } else {
+        pose(check, base, raw, part, &place)?
+    };
+    let bar_share = bar_share(check, base, raw, opens);
     let dies = dies(check, base, raw, tools);
     let cycle = cycle::cycle(check, base, raw, blows, interval_s - contact_s, pose);
     let lifted = new.as_ref().or(part.shape.as_ref());
@@ -82,6 +89,7 @@ pub(crate) fn forge(
         ring_touch,
         pose,
         share,
+        bar_share,
         shape: new,
         heat,
         friction,
@@ -164,6 +172,35 @@ fn pose(check: &mut Check, base: &str, raw: &RawStage, part: &Part, place: &Rang
     Some((pose, check.or_follow(base, &keys::DIE_SHARE, &raw.share, share)))
 }
 
+/// A long part lies in the dies, which meet its cross-sections from below and above.
+fn lying_long(check: &mut Check, base: &str, raw: &RawStage) -> (Pose, f64) {
+    if let Some(given) = &raw.pose {
+        let kind = ProblemKind::NotHere {
+            key: "pose".to_owned(),
+            place: "for a part with cross-sections".to_owned(),
+            hint: "it lies, and the dies meet its sections from below and above".to_owned(),
+        };
+        check.problem(kind, given.span());
+    }
+    (Pose::Standing, check.or_follow(base, &keys::DIE_SHARE, &raw.share, 1.0))
+}
+
+/// Share of a round bar that lies on the die before it is struck to cross-sections.
+fn bar_share(check: &mut Check, base: &str, raw: &RawStage, opens: bool) -> f64 {
+    if opens {
+        return check.or_default(base, &keys::BAR_SHARE, &raw.bar_share);
+    }
+    if let Some(given) = &raw.bar_share {
+        let kind = ProblemKind::NotHere {
+            key: "bar_share".to_owned(),
+            place: "but in the first stage that shapes the cross-sections".to_owned(),
+            hint: "share is that of the touched faces".to_owned(),
+        };
+        check.problem(kind, given.span());
+    }
+    0.0
+}
+
 fn dies(check: &mut Check, base: &str, raw: &RawStage, tools: &Tools) -> Option<Dies> {
     let base = join(base, "die");
     tools::stage_dies(check, &base, &raw.die, &tools.die).dies()
@@ -238,7 +275,9 @@ fn heat(
     }
     let speed = check.number(base, &keys::RAM_SPEED, &raw.ram_speed_m_s);
     let rate = match (speed, part.shape.as_ref(), new) {
-        (Some(speed), Some(before), Some(after)) => 2.0 * speed / (before.mean_height_m() + after.mean_height_m()),
+        (Some(speed), Some(before), Some(after)) => {
+            2.0 * speed / (before.height_towards_m(after) + after.mean_height_m())
+        }
         (Some(_), ..) => {
             if let Some(given) = &raw.ram_speed_m_s {
                 let kind = ProblemKind::Needs {
@@ -305,11 +344,16 @@ fn from_heights(before: Option<&Shape>, after: Option<&Shape>) -> Strains {
             rings: Vec::new(),
         };
     };
-    let height = before.mean_height_m();
     let rings: Vec<f64> = after
         .rings
         .iter()
-        .map(|ring| (height / ring.height_m()).ln().abs())
+        .map(|ring| {
+            let height = match ring.strip {
+                Some(strip) => before.section_height_m(strip.section),
+                None => before.mean_height_m(),
+            };
+            (height / ring.height_m()).ln().abs()
+        })
         .collect();
     let weighted = after.rings.iter().zip(&rings);
     let sum: f64 = weighted.map(|(ring, strain)| ring.volume_m3() * strain).sum();
@@ -329,7 +373,11 @@ pub(crate) fn trim(
 ) -> Option<StageKind> {
     let contact_ms = check.or_default(base, &keys::CONTACT_TRIM, &raw.contact_ms);
     let lying_before_s = check.or_default(base, &keys::LYING_BEFORE, &raw.lying_before_s);
-    let (pose, share) = pose(check, base, raw, part, &place)?;
+    let (pose, share) = if part.is_long() {
+        lying_long(check, base, raw)
+    } else {
+        pose(check, base, raw, part, &place)?
+    };
     let mut dies = dies(check, base, raw, tools);
     let flash_given = raw.die.as_ref().is_some_and(|die| die.get_ref().flash_w_m2k.is_some());
     if let Some(dies) = &mut dies
@@ -368,9 +416,11 @@ fn removes(check: &mut Check, base: &str, raw: &RawStage, part: &mut Part) -> Op
     let zones: Vec<String> = shape.zones().iter().map(|zone| (*zone).to_owned()).collect();
     let mut removes = Vec::new();
     for zone in given.get_ref() {
-        if zones.contains(zone.get_ref()) {
-            removes.push(zone.get_ref().clone());
-        } else {
+        // In a long part a zone's bare name stands for that zone of all its sections.
+        let meant = zones.iter().filter(|z| is_zone(z, zone.get_ref()));
+        let before = removes.len();
+        removes.extend(meant.cloned());
+        if removes.len() == before {
             let names = zones.iter().map(String::as_str);
             check.unknown_word("zone", zone.get_ref(), zone.span(), names);
         }

@@ -28,6 +28,8 @@ struct Placed {
 /// Zones that the part has during a stage: those it comes with and those it leaves with.
 struct Zones {
     by_stage: Vec<Vec<String>>,
+    /// First stage that the part enters as a long part.
+    long_from: Option<usize>,
 }
 
 impl Zones {
@@ -39,7 +41,11 @@ impl Zones {
         };
         let mut shape = piece.shape();
         let mut by_stage = Vec::with_capacity(stages.len());
-        for stage in stages {
+        let mut long_from = None;
+        for (index, stage) in stages.iter().enumerate() {
+            if long_from.is_none() && shape.as_ref().is_some_and(Shape::is_long) {
+                long_from = Some(index);
+            }
             let mut zones: Vec<String> = names(&shape);
             match &stage.kind {
                 StageKind::Forge(forge) if forge.shape.is_some() => shape = forge.shape.clone(),
@@ -55,9 +61,19 @@ impl Zones {
                     zones.push(zone);
                 }
             }
+            // A section's name before a dot is a node too, and so is a zone's of all sections.
+            for zone in zones.clone() {
+                if let Some((section, bare)) = zone.split_once('.') {
+                    for name in [section, bare] {
+                        if !zones.iter().any(|z| z == name) {
+                            zones.push(name.to_owned());
+                        }
+                    }
+                }
+            }
             by_stage.push(zones);
         }
-        Zones { by_stage }
+        Zones { by_stage, long_from }
     }
 
     fn of(&self, place: Where) -> Vec<String> {
@@ -230,9 +246,10 @@ fn node(check: &mut Check, raw: &At<String>, piece: &Piece, zones: &Zones, place
     let raw = raw.as_ref()?;
     let node = raw.get_ref();
     let here = zones.of(place.unwrap_or(Where::All));
+    let long = matches!((place, zones.long_from), (Some(Where::Stage(at)), Some(from)) if at >= from);
     let plain = PLAIN_NODES
         .iter()
-        .filter(|name| piece.length_m.is_some() || !ENDS.contains(name));
+        .filter(|name| (piece.length_m.is_some() && !long) || !ENDS.contains(name));
     let mut names: Vec<String> = plain.map(|name| (*name).to_owned()).collect();
     for zone in &here {
         names.extend(ZONE_NODES.map(|part| format!("{zone}.{part}")));
@@ -243,7 +260,11 @@ fn node(check: &mut Check, raw: &At<String>, piece: &Piece, zones: &Zones, place
     if ENDS.contains(&node.as_str()) {
         let kind = ProblemKind::NoSuchNode {
             node: node.clone(),
-            place: "on a bar without ends: give length_mm in [billet]".to_owned(),
+            place: if long {
+                "on a part followed by its cross-sections".to_owned()
+            } else {
+                "on a bar without ends: give length_mm in [billet]".to_owned()
+            },
             allowed: names,
         };
         check.problem(kind, raw.span());

@@ -56,7 +56,7 @@ pub(crate) fn contact(
     };
     let from_heights = match shapes {
         (Some(before), Some(after)) => {
-            let loss = before.mean_height_m() - after.mean_height_m();
+            let loss = before.height_towards_m(after) - after.mean_height_m();
             1e3 * loss / f64::from(blows.max(1))
         }
         _ => f64::NAN,

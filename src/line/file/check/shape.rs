@@ -18,6 +18,9 @@ pub const VOLUME_TOLERANCE_PERCENT: f64 = 0.5;
 /// Most rings of a shape.
 const MOST_RINGS: usize = 50;
 
+/// Height below which a ring is none, m.
+pub(super) const EMPTY: f64 = 1e-6;
+
 /// Faces closer than this count as touching, m.
 const TOUCH_M: f64 = 1e-9;
 
@@ -28,6 +31,9 @@ pub(crate) fn shape(
     part: &Part,
 ) -> Option<Shape> {
     let place = given.span();
+    if !part.sections.is_empty() && !given.get_ref().is_empty() && given.get_ref().len() <= MOST_RINGS {
+        return super::section::strips(check, base, given, part);
+    }
     let Some(before) = &part.shape else {
         let kind = ProblemKind::Needs {
             what: "shape".to_owned(),
@@ -57,6 +63,7 @@ pub(crate) fn shape(
     let problems = check.problems.len();
     let mut shape = Shape {
         rings: Vec::with_capacity(rings.len()),
+        sections: Vec::new(),
     };
     for (index, raw) in rings.iter().enumerate() {
         let base = join(base, &format!("shape.{}", index + 1));
@@ -80,6 +87,18 @@ pub(crate) fn shape(
 fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Ring {
     let place = raw.span();
     let raw = raw.get_ref();
+    let keys = [
+        "outer_mm",
+        "inner_mm",
+        "height_mm",
+        "bottom_mm",
+        "top_mm",
+        "zone",
+        "touch",
+    ];
+    check.only(raw, &keys, "for a ring", |_| {
+        "strips belong to a part with [[section]] tables".to_owned()
+    });
     let hint = "outer_mm = the outer diameter";
     let outer_mm = check.required(base, &keys::RING_OUTER, &raw.outer_mm, place.clone(), hint);
     let inner_mm = match raw.inner_mm {
@@ -95,9 +114,22 @@ fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Ring {
         };
         conflict(check, kind, &raw.inner_mm, &raw.outer_mm, &place);
     }
+    let (bottom_mm, top_mm) = heights(check, base, raw, place);
+    Ring {
+        inner_m: inner_mm * 0.5e-3,
+        outer_m: outer_mm * 0.5e-3,
+        bottom_m: bottom_mm * 1e-3,
+        top_m: top_mm * 1e-3,
+        zone: zone(check, &raw.zone),
+        strip: None,
+    }
+}
+
+/// Bottom and top of a ring or strip, mm.
+pub(super) fn heights(check: &mut Check, base: &str, raw: &RawRing, place: std::ops::Range<usize>) -> (f64, f64) {
     let clash = check.exclusive("height_mm", &raw.height_mm, "bottom_mm", &raw.bottom_mm)
         | check.exclusive("height_mm", &raw.height_mm, "top_mm", &raw.top_mm);
-    let (bottom_mm, top_mm) = if clash {
+    if clash {
         (f64::NAN, f64::NAN)
     } else if raw.bottom_mm.is_some() || raw.top_mm.is_some() {
         let hint = "bottom_mm and top_mm, or height_mm alone for a ring from the bottom up";
@@ -117,17 +149,16 @@ fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Ring {
         let hint = "height_mm, or bottom_mm and top_mm";
         let height = check.required(base, &keys::RING_HEIGHT, &raw.height_mm, place, hint);
         (0.0, height)
-    };
-    Ring {
-        inner_m: inner_mm * 0.5e-3,
-        outer_m: outer_mm * 0.5e-3,
-        bottom_m: bottom_mm * 1e-3,
-        top_m: top_mm * 1e-3,
-        zone: zone(check, &raw.zone),
     }
 }
 
-fn conflict(check: &mut Check, kind: ProblemKind, low: &At<f64>, high: &At<f64>, place: &std::ops::Range<usize>) {
+pub(super) fn conflict(
+    check: &mut Check,
+    kind: ProblemKind,
+    low: &At<f64>,
+    high: &At<f64>,
+    place: &std::ops::Range<usize>,
+) {
     match (low, high) {
         (Some(low), Some(high)) => check.conflict(kind, low.span(), high.span(), "the larger"),
         _ => check.problem(kind, place.clone()),
@@ -135,7 +166,7 @@ fn conflict(check: &mut Check, kind: ProblemKind, low: &At<f64>, high: &At<f64>,
 }
 
 /// A zone name: it stands before a dot in node names, so it has none itself.
-fn zone(check: &mut Check, raw: &At<String>) -> String {
+pub(super) fn zone(check: &mut Check, raw: &At<String>) -> String {
     let Some(given) = raw else {
         return "body".to_owned();
     };

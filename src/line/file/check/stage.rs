@@ -11,7 +11,9 @@ use super::{cycle, forge};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{RawGrip, RawStage};
-use crate::line::plan::{Grip, GripEnd, Gripper, Pose, Section, Shape, Stage, StageKind, Support, Surroundings};
+use crate::line::plan::{
+    CrossSection, Grip, GripEnd, Gripper, Pose, Section, Shape, Stage, StageKind, Support, Surroundings,
+};
 
 /// The part as a stage meets it.
 pub(crate) struct Part {
@@ -25,6 +27,15 @@ pub(crate) struct Part {
     pub forged: bool,
     /// Whether a shape on the way was refused, so that nothing is known of the later ones.
     pub lost: bool,
+    /// Cross-sections of a long part; empty for a part made of rings.
+    pub sections: Vec<CrossSection>,
+}
+
+impl Part {
+    /// Whether it is followed by its cross-sections now.
+    pub fn is_long(&self) -> bool {
+        self.shape.as_ref().is_some_and(Shape::is_long)
+    }
 }
 
 const ALL_KINDS: [&str; 8] = [
@@ -69,6 +80,7 @@ const KINDS: [(&str, &[&str]); 7] = [
             "pose",
             "share",
             "shape",
+            "bar_share",
             "strain",
             "strain_rate_1_s",
             "ram_speed_m_s",
@@ -89,7 +101,7 @@ const KINDS: [(&str, &[&str]); 7] = [
 /// All stages in order; shorter than the list given when one was refused.
 pub(crate) fn stages(
     check: &mut Check,
-    raw: &[Spanned<RawStage>],
+    (raw, sections): (&[Spanned<RawStage>], Vec<CrossSection>),
     billet: &Billet,
     shop: &Shop,
     tools: &Tools,
@@ -101,6 +113,7 @@ pub(crate) fn stages(
         shape: billet.piece.shape(),
         forged: false,
         lost: false,
+        sections,
     };
     let mut stages = Vec::with_capacity(raw.len());
     for (stage, name) in raw.iter().zip(names) {
@@ -249,6 +262,15 @@ fn carry(
     let mut grips = Vec::new();
     if let Some(given) = &raw.grip {
         let span = given.span();
+        if part.is_long() {
+            let kind = ProblemKind::NotHere {
+                key: "grip".to_owned(),
+                place: "for a part followed by its cross-sections".to_owned(),
+                hint: "jaws chill the ends only, which the sections do not show; leave it out".to_owned(),
+            };
+            check.problem(kind, span);
+            return None;
+        }
         let Some(length_m) = part.length_m else {
             let kind = ProblemKind::Needs {
                 what: "a grip".to_owned(),

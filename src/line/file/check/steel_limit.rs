@@ -3,6 +3,7 @@
 use super::billet::{Billet, owner};
 use super::context::Check;
 use crate::body::Shape;
+use crate::body::mesh::is_zone;
 use crate::line::plan::{Stage, StageKind};
 use crate::steel::Sourced;
 use crate::window::{Bound, Limit};
@@ -76,7 +77,9 @@ pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Ve
 /// The skin that a blow works: the side of the part, or of its body where flash or web would hide it.
 fn skin(shape: &Option<Shape>) -> &'static str {
     match shape.as_ref().map(Shape::zones) {
-        Some(zones) if zones.len() > 1 && zones.contains(&"body") => "body.surface",
+        Some(zones) if zones.len() > 1 && zones.iter().any(|z| is_zone(z, "body")) => "body.surface",
+        // Of every section of a long part.
+        Some(zones) if zones.iter().any(|z| z.contains('.')) => "surface",
         Some(zones) if zones.len() > 1 => "mean",
         _ => "surface",
     }
@@ -85,7 +88,9 @@ fn skin(shape: &Option<Shape>) -> &'static str {
 /// What a trimming stroke shears: the first zone that it takes away, or the part.
 fn sheared(shape: &Option<Shape>, removes: &[String]) -> String {
     let zones = shape.as_ref().map(Shape::zones).unwrap_or_default();
-    let flash = ["flash"].into_iter().find(|zone| zones.contains(zone));
+    let flash = ["flash"]
+        .into_iter()
+        .find(|flash| zones.iter().any(|z| is_zone(z, flash)));
     match flash.or(removes.first().map(String::as_str)) {
         Some(zone) if zones != ["body"] => format!("{zone}.mean"),
         _ => "mean".to_owned(),

@@ -5,8 +5,8 @@ use std::ops::Range;
 use toml::Spanned;
 
 use super::{
-    At, RawBillet, RawDie, RawFile, RawGrip, RawHeater, RawLimit, RawPoint, RawRing, RawShop, RawStage, RawStep,
-    RawSupport, RawTarget, RawZone,
+    At, RawBillet, RawDie, RawFile, RawGrip, RawHeater, RawLimit, RawPoint, RawRing, RawSection, RawShop, RawStage,
+    RawStep, RawSupport, RawTarget, RawZone,
 };
 
 /// A raw table whose fields are found by key.
@@ -93,7 +93,7 @@ fields!(
         contact_ms, interval_s, lying_before_s, lying_after_s, share, strain, strain_rate_1_s, ram_speed_m_s,
         flow_stress_mpa, blow_energy_kj, blow_efficiency, heat_share, rebound_s, pressed_s, stuck_s, knock_out_s, knock_out_outer_mm,
         knock_out_inner_mm, knock_out_w_m2k, stroke_mm,
-        strokes_per_min, squeeze_mm, hold_ms
+        strokes_per_min, squeeze_mm, hold_ms, bar_share
     ],
     others: [kind, name, grip, support, blows, fills_at_blow, machine, between, pose, shape, die, removes]
 );
@@ -105,7 +105,12 @@ fields!(
     others: [end, gripper, steel]
 );
 fields!(RawSupport, numbers: [share, bulk_c, w_m2k, depth_mm], others: [pose, steel]);
-fields!(RawRing, numbers: [outer_mm, inner_mm, height_mm, bottom_mm, top_mm], others: [zone, touch]);
+fields!(
+    RawRing,
+    numbers: [outer_mm, inner_mm, left_mm, right_mm, height_mm, bottom_mm, top_mm],
+    others: [section, zone, touch]
+);
+fields!(RawSection, numbers: [mass_percent, length_mm], others: [name, symmetric]);
 fields!(RawLimit, numbers: [min_c, max_c, max_k], others: [stage, moment, node, difference_to, source]);
 
 impl RawFile {
@@ -137,6 +142,10 @@ impl RawFile {
             ["grip", key] => table(&mut self.grip).number(key).map(|at| put(at, value)),
             ["support", key] => table(&mut self.support).number(key).map(|at| put(at, value)),
             ["limit", number, key] => item(&mut self.limit, number)?
+                .get_mut()
+                .number(key)
+                .map(|at| put(at, value)),
+            ["section", number, key] => item(&mut self.section, number)?
                 .get_mut()
                 .number(key)
                 .map(|at| put(at, value)),

@@ -116,7 +116,12 @@ pub(crate) struct RawStage {
     /// Share of the touched faces that meets the dies; of the whole side face when lying.
     #[schemars(with = "Option<f64>")]
     pub share: At<f64>,
-    /// Shape after the last blow as rings about the bar axis (forge). Its volume is the billet's.
+    /// Share of the whole side face of a round bar that lies on the die before the first blow as a long
+    /// part (forge).
+    #[schemars(with = "Option<f64>")]
+    pub bar_share: At<f64>,
+    /// Shape after the last blow as rings about the bar axis, or as strips of the `[[section]]` tables
+    /// (forge). Its volume is the billet's.
     #[schemars(with = "Option<Vec<RawRing>>")]
     pub shape: At<Vec<Spanned<RawRing>>>,
     /// Total strain of the stage. Default: from the heights before and after.
@@ -218,10 +223,39 @@ pub(crate) struct RawSupport {
     pub steel: At<SteelRef>,
 }
 
-/// A ring of a shape: a rectangle turned about the bar axis.
+/// A cross-section of a long part, and the piece of the part that it stands for. Heat flow along the
+/// part from one section to the next is neglected.
+#[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct RawSection {
+    /// Name: nodes are `<name>.mean`, `<name>.<zone>.mean` and so on.
+    #[schemars(with = "Option<String>")]
+    pub name: At<String>,
+    /// Share of the billet's mass, in the order of the sections from the grip end on.
+    #[schemars(with = "Option<f64>")]
+    pub mass_percent: At<f64>,
+    /// Length of the forging that it stands for.
+    #[schemars(with = "Option<f64>")]
+    pub length_mm: At<f64>,
+    /// Whether its strips are the right half of it. Default: false.
+    #[schemars(with = "Option<bool>")]
+    pub symmetric: At<bool>,
+}
+
+/// A ring of a shape: a rectangle turned about the bar axis. In a part with `[[section]]` tables a
+/// strip of a cross-section: a rectangle drawn along the part.
 #[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct RawRing {
+    /// Cross-section that a strip belongs to.
+    #[schemars(with = "Option<String>")]
+    pub section: At<String>,
+    /// Left side of a strip from the middle of its section. Default in a symmetric section: the middle.
+    #[schemars(with = "Option<f64>")]
+    pub left_mm: At<f64>,
+    /// Right side of a strip from the middle of its section.
+    #[schemars(with = "Option<f64>")]
+    pub right_mm: At<f64>,
     /// Outer diameter.
     #[schemars(with = "Option<f64>")]
     pub outer_mm: At<f64>,

@@ -1,0 +1,321 @@
+//! The cross-sections of a long part: the `[[section]]` tables and shapes made of strips.
+
+use toml::Spanned;
+
+use super::context::{Check, join};
+use super::shape::{EMPTY, VOLUME_TOLERANCE_PERCENT, conflict, heights, zone};
+use super::stage::Part;
+use crate::line::file::keys;
+use crate::line::file::problem::ProblemKind;
+use crate::line::file::raw::{RawRing, RawSection};
+use crate::line::plan::{CrossSection, Piece, Ring, Section, Shape, Strip};
+
+/// Most sections of a part.
+const MOST_SECTIONS: usize = 20;
+
+/// How far the shares of the mass may be from 100 together, percent.
+const SHARES_PERCENT: f64 = 0.1;
+
+/// Faces closer than this count as touching, m.
+const TOUCH_M: f64 = 1e-9;
+
+/// Checks the `[[section]]` tables; empty when there are none or one was refused.
+pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: Option<&Piece>) -> Vec<CrossSection> {
+    let Some(first) = raw.first() else {
+        return Vec::new();
+    };
+    let place = first.span();
+    if raw.len() > MOST_SECTIONS {
+        let kind = ProblemKind::TooMany {
+            what: "sections",
+            count: raw.len(),
+            most: MOST_SECTIONS,
+        };
+        check.problem(kind, raw[MOST_SECTIONS].span());
+        return Vec::new();
+    }
+    if piece.is_some_and(|p| p.length_m.is_none() || !matches!(p.section, Section::Round { .. })) {
+        let kind = ProblemKind::Needs {
+            what: "a part with cross-sections".to_owned(),
+            needs: "a round billet with a length: section = \"round\" and length_mm in [billet]",
+        };
+        check.problem(kind, place);
+        return Vec::new();
+    }
+    let before = check.problems.len();
+    let mut sections: Vec<CrossSection> = Vec::with_capacity(raw.len());
+    let mut sum = 0.0;
+    for (index, raw) in raw.iter().enumerate() {
+        let base = join("section", &(index + 1).to_string());
+        let place = raw.span();
+        let raw = raw.get_ref();
+        let name = zone(check, &raw.name);
+        match &raw.name {
+            None => check.missing(place.clone(), "`name` of the section", "name = \"shank\", say"),
+            Some(given) if sections.iter().any(|s| s.name == name) => {
+                check.problem(ProblemKind::DuplicateSection { name: name.clone() }, given.span());
+            }
+            Some(given) if crate::body::node::PLAIN_NODES.contains(&name.as_str()) || name.contains('.') => {
+                check.problem(ProblemKind::BadZone { zone: name.clone() }, given.span());
+            }
+            Some(_) => {}
+        }
+        let hint = "mass_percent = its share of the mass";
+        let percent = check.required(&base, &keys::SECTION_MASS, &raw.mass_percent, place.clone(), hint);
+        let hint = "length_mm = the length of the forging that it stands for";
+        let length_mm = check.required(&base, &keys::SECTION_LENGTH, &raw.length_mm, place, hint);
+        sum += percent;
+        sections.push(CrossSection {
+            name,
+            share: percent * 1e-2,
+            length_m: length_mm * 1e-3,
+            symmetric: raw.symmetric.as_ref().is_some_and(|s| *s.get_ref()),
+        });
+    }
+    if (sum - 100.0).abs() > SHARES_PERCENT {
+        let at = raw.last().and_then(|r| r.get_ref().mass_percent.as_ref());
+        let at = at.map_or(place, |m| m.span());
+        check.problem(ProblemKind::SectionShares { percent: sum }, at);
+    }
+    if check.problems.len() > before {
+        return Vec::new();
+    }
+    // A tenth of a percent may be missing in the file; the mass is divided whole.
+    for section in &mut sections {
+        section.share *= 100.0 / sum;
+    }
+    sections
+}
+
+/// A shape made of strips of the part's sections.
+pub(crate) fn strips(
+    check: &mut Check,
+    base: &str,
+    given: &Spanned<Vec<Spanned<RawRing>>>,
+    part: &Part,
+) -> Option<Shape> {
+    let raw = given.get_ref();
+    let problems = check.problems.len();
+    let mut shape = Shape {
+        rings: Vec::with_capacity(raw.len()),
+        sections: part.sections.clone(),
+    };
+    for (index, raw) in raw.iter().enumerate() {
+        let base = join(base, &format!("shape.{}", index + 1));
+        shape.rings.extend(strip(check, &base, raw, &part.sections));
+    }
+    if check.problems.len() > problems {
+        return None;
+    }
+    for (index, section) in part.sections.iter().enumerate() {
+        let own: Vec<usize> = (0..raw.len()).filter(|i| shape.rings[*i].is_in(index)).collect();
+        if own.is_empty() {
+            let hint = format!("{{ section = \"{}\", right_mm = .., height_mm = .. }}", section.name);
+            check.missing(
+                given.span(),
+                &format!("a strip of section `{}` in the shape", section.name),
+                &hint,
+            );
+            continue;
+        }
+        let lowest = own
+            .iter()
+            .map(|i| shape.rings[*i].bottom_m)
+            .fold(f64::INFINITY, f64::min);
+        for i in &own {
+            shape.rings[*i].bottom_m -= lowest;
+            shape.rings[*i].top_m -= lowest;
+        }
+        in_one_piece(check, &shape, &own, raw);
+        if !part.lost {
+            volume(check, &shape, index, &own, (raw, part));
+        }
+    }
+    (check.problems.len() == problems).then_some(shape)
+}
+
+fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[CrossSection]) -> Option<Ring> {
+    let place = raw.span();
+    let raw = raw.get_ref();
+    let keys = [
+        "section",
+        "left_mm",
+        "right_mm",
+        "height_mm",
+        "bottom_mm",
+        "top_mm",
+        "zone",
+        "touch",
+    ];
+    check.only(raw, &keys, "for a strip of a cross-section", |_| {
+        "its sides are left_mm and right_mm".to_owned()
+    });
+    let section = match (&raw.section, sections) {
+        (None, [_]) => 0,
+        (None, _) => {
+            let names: Vec<&str> = sections.iter().map(|s| s.name.as_str()).collect();
+            let hint = format!("section = one of {}", names.join(", "));
+            check.missing(place, "`section` of the strip", &hint);
+            return None;
+        }
+        (Some(given), _) => match sections.iter().position(|s| s.name == *given.get_ref()) {
+            Some(index) => index,
+            None => {
+                let names = sections.iter().map(|s| s.name.as_str());
+                check.unknown_word("section", given.get_ref(), given.span(), names);
+                return None;
+            }
+        },
+    };
+    let own = &sections[section];
+    let right_mm = check.required(
+        base,
+        &keys::STRIP_RIGHT,
+        &raw.right_mm,
+        place.clone(),
+        "right_mm = its right side, from the middle of the section",
+    );
+    let left_mm = match (&raw.left_mm, own.symmetric) {
+        (Some(given), true) if *given.get_ref() < 0.0 => {
+            let kind = ProblemKind::NotHere {
+                key: "left_mm below 0".to_owned(),
+                place: "in a symmetric section, whose right half is given".to_owned(),
+                hint: "take symmetric = true out of the [[section]], or give the right half".to_owned(),
+            };
+            check.problem(kind, given.span());
+            return None;
+        }
+        (None, true) => 0.0,
+        _ => {
+            let hint = "left_mm = its left side, from the middle of the section";
+            check.required(base, &keys::STRIP_LEFT, &raw.left_mm, place.clone(), hint)
+        }
+    };
+    if left_mm >= right_mm {
+        let kind = ProblemKind::EmptyRing {
+            low_key: "left_mm",
+            low_mm: left_mm,
+            high_key: "right_mm",
+            high_mm: right_mm,
+        };
+        conflict(check, kind, &raw.left_mm, &raw.right_mm, &place);
+    }
+    let (bottom_mm, top_mm) = heights(check, base, raw, place);
+    Some(Ring {
+        inner_m: left_mm * 1e-3,
+        outer_m: right_mm * 1e-3,
+        bottom_m: bottom_mm * 1e-3,
+        top_m: top_mm * 1e-3,
+        zone: format!("{}.{}", own.name, zone(check, &raw.zone)),
+        strip: Some(Strip {
+            section,
+            depth_m: own.length_m * if own.symmetric { 2.0 } else { 1.0 },
+        }),
+    })
+}
+
+/// Strips of a section must touch and not overlap; in a symmetric one some strip meets the middle.
+fn in_one_piece(check: &mut Check, shape: &Shape, own: &[usize], places: &[Spanned<RawRing>]) {
+    let overlap = |low: (f64, f64), high: (f64, f64)| low.1.min(high.1) - low.0.max(high.0);
+    let between = |a: usize, b: usize| {
+        let (a, b) = (&shape.rings[a], &shape.rings[b]);
+        (
+            overlap((a.inner_m, a.outer_m), (b.inner_m, b.outer_m)),
+            overlap((a.bottom_m, a.top_m), (b.bottom_m, b.top_m)),
+        )
+    };
+    let mut reached = vec![false; own.len()];
+    reached[0] = true;
+    for _ in 0..own.len() {
+        for a in 0..own.len() {
+            for b in 0..own.len() {
+                let (x, z) = between(own[a], own[b]);
+                if reached[a] && ((x > TOUCH_M && z > -TOUCH_M) || (z > TOUCH_M && x > -TOUCH_M)) {
+                    reached[b] = true;
+                }
+            }
+        }
+    }
+    for second in 1..own.len() {
+        let clash = (0..second).find(|first| {
+            let (x, z) = between(own[*first], own[second]);
+            x > TOUCH_M && z > TOUCH_M
+        });
+        if let Some(first) = clash {
+            let kind = ProblemKind::RingsOverlap {
+                first: own[first] + 1,
+                second: own[second] + 1,
+            };
+            let (here, there) = (places[own[second]].span(), places[own[first]].span());
+            check.conflict(kind, here, there, "the other strip");
+        } else if !reached[second] {
+            let kind = ProblemKind::LooseRing { ring: own[second] + 1 };
+            check.problem(kind, places[own[second]].span());
+        }
+    }
+    let strip = shape.rings[own[0]].strip;
+    let symmetric = strip.is_some_and(|s| shape.sections[s.section].symmetric);
+    let middle = own
+        .iter()
+        .map(|i| shape.rings[*i].inner_m)
+        .fold(f64::INFINITY, f64::min);
+    if symmetric && middle > TOUCH_M {
+        let kind = ProblemKind::OffTheMiddle {
+            left_mm: (middle * 1e6).round() * 1e-3,
+        };
+        check.problem(kind, places[own[0]].span());
+    }
+}
+
+/// A section has its share of the part before, or what trimming has left of it.
+fn volume(
+    check: &mut Check,
+    shape: &Shape,
+    section: usize,
+    own: &[usize],
+    (places, part): (&[Spanned<RawRing>], &Part),
+) {
+    let Some(before) = &part.shape else { return };
+    let own_section = &shape.sections[section];
+    let old = if before.is_long() {
+        before.section_volume_m3(section)
+    } else {
+        own_section.share * before.volume_m3()
+    };
+    let new = shape.section_volume_m3(section);
+    let off = (new / old - 1.0).abs() * 100.0;
+    if off.is_nan() || off <= VOLUME_TOLERANCE_PERCENT {
+        return;
+    }
+    // The strip that has most of the section can make the difference good with the least change.
+    let largest = own
+        .iter()
+        .copied()
+        .max_by(|a, b| shape.rings[*a].volume_m3().total_cmp(&shape.rings[*b].volume_m3()));
+    let Some(largest) = largest else { return };
+    let ring = &shape.rings[largest];
+    let height =
+        ring.height_m() + (old - new) / ((ring.outer_m - ring.inner_m) * ring.strip.map_or(1.0, |s| s.depth_m));
+    let mut fit = if own.len() > 1 {
+        format!("all heights of the section times {:.5} would fit", old / new)
+    } else {
+        String::new()
+    };
+    if height > EMPTY {
+        let or = if fit.is_empty() { "" } else { ", or " };
+        fit = format!(
+            "{fit}{or}strip {} (its largest) {:.3} mm high instead of {:.3} mm",
+            largest + 1,
+            height * 1e3,
+            ring.height_m() * 1e3
+        );
+    }
+    let kind = ProblemKind::SectionVolume {
+        section: own_section.name.clone(),
+        shape_cm3: new * 1e6,
+        part_cm3: old * 1e6,
+        tolerance_percent: VOLUME_TOLERANCE_PERCENT,
+        fit,
+    };
+    check.problem(kind, places[largest].span());
+}
