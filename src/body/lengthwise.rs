@@ -85,7 +85,9 @@ fn slices(radii: &[f64]) -> Vec<Shell> {
     // Area of a circle of radius r right of 0 and left of x, upper half.
     let area = |r: f64, x: f64| {
         let x = x.min(r);
-        0.5 * (x * (r * r - x * x).max(0.0).sqrt() + r * r * (x / r).clamp(-1.0, 1.0).asin())
+        // The angle by its tangent: its sine is blunt where a slice grazes a ring.
+        let up = ((r - x) * (r + x)).max(0.0).sqrt();
+        0.5 * (x * up + r * r * x.atan2(up))
     };
     let within = |r: f64, a: f64, b: f64| if r > 0.0 { area(r, b) - area(r, a) } else { 0.0 };
     (0..SLICES)
