@@ -92,7 +92,7 @@ pub(crate) fn forge(
         bar_share,
         shape: new,
         heat,
-        friction,
+        friction: friction.map(Box::new),
         dies: dies?,
     }))
 }
