@@ -309,7 +309,7 @@ pub(crate) struct RawDie {
     /// Conductivity of that film.
     #[schemars(with = "Option<f64>")]
     pub film_w_mk: At<f64>,
-    /// Friction factor between part and dies: friction stress over yield stress in shear.
+    /// Friction factor between part and dies: friction stress over yield stress in shear. Round parts only.
     #[schemars(with = "Option<f64>")]
     pub friction_factor: At<f64>,
     /// Temperature through both dies before the first part of a shift (warm-up).
