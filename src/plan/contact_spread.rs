@@ -49,7 +49,11 @@ pub fn contact_values(document: &Document, level: Level) -> Vec<(&'static str, f
     }
     COEFFICIENTS
         .iter()
-        .filter(|(path, _)| document.input(path).is_some_and(|input| input.owner == Owner::Default))
+        .filter(|(path, _)| {
+            document
+                .input(path)
+                .is_some_and(|input| input.owner == Owner::Default && !input.follows)
+        })
         .map(|(path, situation)| {
             let (low, high) = situation.published_range();
             (*path, if level == Level::Low { low } else { high })

@@ -5,6 +5,7 @@ use std::f64::consts::PI;
 
 use billet_thermal::line::Trace;
 use billet_thermal::line::file::Document;
+use billet_thermal::line::plan::StageKind;
 use billet_thermal::line::run::{RunOptions, run};
 use billet_thermal::line::warmup::{WarmupOptions, warmup};
 
@@ -301,4 +302,51 @@ fn a_knock_out_takes_heat_through_its_own_face_only() {
         told("knock_out_outer_mm = 80")
     );
     assert!(told("knock_out_outer_mm = 20\nknock_out_inner_mm = 30").contains("is not below"));
+}
+
+/// The pressure law and the layers by hand: 7 MPa gives 1000 + 6500 (1 − e^−1.4) = 5897 W/m²K; 100 um of scale
+/// at 2.5 W/mK is a resistance of 4e-5 m²K/W, so 4771.6 W/m²K together (Beygelzimer and Beygelzimer for the
+/// conductivity). A run with them is that of a file that gives the same numbers.
+#[test]
+fn contact_follows_pressure_and_goes_through_scale_and_film() {
+    let press = |die: &str| {
+        line(&format!(
+            "[[stage]]\nkind = \"forge\"\nname = \"press\"\ncontact_ms = 200\ndie = {{ {die} }}\n"
+        ))
+    };
+    let blow = |die: &str| {
+        let document = Document::parse(press(die), "x.toml").unwrap_or_else(|error| panic!("{error}"));
+        match &document.plan().stages[0].kind {
+            StageKind::Forge(forge) => forge.dies.clone(),
+            _ => unreachable!(),
+        }
+    };
+    assert!((blow("pressure_mpa = 7").blow_w_m2k - 5897.1).abs() < 0.1);
+    assert_eq!(blow("pressure_mpa = 0").blow_w_m2k, 1000.0);
+    let both = blow("pressure_mpa = 7, scale_um = 100");
+    assert!((both.blow_w_m2k - 4771.58).abs() < 0.1, "{}", both.blow_w_m2k);
+    assert!((both.resting_w_m2k - 1.0 / (1.0 / 750.0 + 4e-5)).abs() < 1e-9);
+    assert_eq!(both.gap_w_m2k, blow("").gap_w_m2k);
+    let film = blow("blow_w_m2k = 20000, film_um = 20, film_w_mk = 1.0");
+    assert!((film.blow_w_m2k - 1.0 / (1.0 / 20000.0 + 2e-5)).abs() < 1e-6);
+    let lower = |die: &str| booked(&traced(&press(die)), "lower die");
+    let by_hand = format!(
+        "blow_w_m2k = {:?}, resting_w_m2k = {:?}",
+        both.blow_w_m2k, both.resting_w_m2k
+    );
+    assert!((lower("pressure_mpa = 7, scale_um = 100") / lower(&by_hand) - 1.0).abs() < 1e-6);
+    let told = |die: &str| Document::parse(press(die), "x.toml").unwrap_err().to_string();
+    for (die, word) in [
+        ("pressure_mpa = 7, blow_w_m2k = 9000", "cannot both be given"),
+        ("pressure_mpa = 600", "pressure_mpa = 600 MPa is out of range"),
+        ("plateau_w_m2k = 9000", "has no meaning without pressure_mpa"),
+        (
+            "pressure_mpa = 7, plateau_w_m2k = 500",
+            "plateau_w_m2k above at_zero_w_m2k",
+        ),
+        ("film_um = 20", "`film_w_mk` is missing"),
+        ("scale_w_mk = 2", "has no meaning without scale_um"),
+    ] {
+        assert!(told(die).contains(word), "{die}: {}", told(die));
+    }
 }

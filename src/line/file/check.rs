@@ -6,6 +6,7 @@ mod cycle;
 mod forge;
 mod heater;
 mod induction;
+mod interface;
 mod limit;
 mod moment;
 mod more_die;

@@ -285,7 +285,31 @@ pub(crate) struct RawDie {
     /// Coefficient across a gap: rings that do not touch, walls between blows.
     #[schemars(with = "Option<f64>")]
     pub gap_w_m2k: At<f64>,
-    /// Friction factor between part and dies: friction stress over yield stress in shear.
+    /// Mean contact pressure under a blow: its coefficient then comes from the pressure law.
+    #[schemars(with = "Option<f64>")]
+    pub pressure_mpa: At<f64>,
+    /// Coefficient of the pressure law without pressure.
+    #[schemars(with = "Option<f64>")]
+    pub at_zero_w_m2k: At<f64>,
+    /// Coefficient of the pressure law at high pressure.
+    #[schemars(with = "Option<f64>")]
+    pub plateau_w_m2k: At<f64>,
+    /// Pressure that closes 63 % of the way to the plateau.
+    #[schemars(with = "Option<f64>")]
+    pub pressure_scale_mpa: At<f64>,
+    /// Thickness of scale between part and dies, in series with all contact but gaps.
+    #[schemars(with = "Option<f64>")]
+    pub scale_um: At<f64>,
+    /// Conductivity of that scale.
+    #[schemars(with = "Option<f64>")]
+    pub scale_w_mk: At<f64>,
+    /// Thickness of the dry lubricant film on the dies, in series with all contact but gaps.
+    #[schemars(with = "Option<f64>")]
+    pub film_um: At<f64>,
+    /// Conductivity of that film.
+    #[schemars(with = "Option<f64>")]
+    pub film_w_mk: At<f64>,
+    /// Friction factor between part and dies: friction stress over yield stress in shear. Round parts only.
     #[schemars(with = "Option<f64>")]
     pub friction_factor: At<f64>,
     /// Temperature through both dies before the first part of a shift (warm-up).

@@ -362,7 +362,7 @@ pub struct Forge {
     /// Heat of forming.
     pub heat: DeformationHeat,
     /// Friction; `None` where nothing slides.
-    pub friction: Option<Friction>,
+    pub friction: Option<Box<Friction>>,
     /// The dies.
     pub dies: Dies,
 }

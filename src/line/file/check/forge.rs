@@ -63,7 +63,8 @@ pub(crate) fn forge(
     let dies = dies(check, base, raw, tools);
     let cycle = cycle::cycle(check, base, raw, blows, interval_s - contact_s, pose);
     let lifted = new.as_ref().or(part.shape.as_ref());
-    let knock_out = cycle::knock_out(check, base, raw, &place, lifted.filter(|_| pose == Pose::Standing));
+    let round = |shape: &&Shape| pose == Pose::Standing && shape.rings.iter().all(|ring| ring.strip.is_none());
+    let knock_out = cycle::knock_out(check, base, raw, &place, lifted.filter(round));
     let heat = heat(check, base, raw, part, new.as_ref(), (blows, contact_s));
     let friction = match (&dies, pose) {
         (Some(dies), Pose::Standing) => friction(dies, part, new.as_ref(), &heat, f64::from(blows) * contact_s),
@@ -92,7 +93,7 @@ pub(crate) fn forge(
         bar_share,
         shape: new,
         heat,
-        friction,
+        friction: friction.map(Box::new),
         dies: dies?,
     }))
 }
@@ -304,7 +305,8 @@ fn heat(
 /// Friction where a new shape makes the part slide; the flow stress is that of the heat of forming.
 fn friction(dies: &Dies, part: &Part, new: Option<&Shape>, heat: &DeformationHeat, contact_s: f64) -> Option<Friction> {
     let factor = dies.friction_factor;
-    new.filter(|_| factor > 0.0)?;
+    // Sliding is known for round parts; the sections of a long part take no friction heat.
+    new.filter(|shape| factor > 0.0 && shape.rings.iter().all(|ring| ring.strip.is_none()))?;
     let from_heights = from_heights(part.shape.as_ref(), new);
     Some(match heat {
         DeformationHeat::FlowStress {

@@ -2,12 +2,14 @@
 
 use super::billet::{metal, refused};
 use super::context::Check;
+use super::interface;
 use super::more_die::{self, MoreDie};
 use crate::line::file::either::SteelRef;
 use crate::line::file::keys::{self, Key};
 use crate::line::file::raw::{At, RawDie, RawFile, RawGrip, RawSupport};
 use crate::line::plan::{Die, Dies, Metal, Pose};
 use crate::line::trace::Owner;
+use crate::surface::contact::Layer;
 
 /// Grade of dies when none is given: a hot-work steel, EN ISO 4957.
 const DIE_STEEL: &str = "X38CrMoV5-1";
@@ -26,6 +28,7 @@ pub(crate) struct DieValues {
     resting_w_m2k: f64,
     pressed_w_m2k: f64,
     blow_w_m2k: f64,
+    layers: Vec<Layer>,
     more: MoreDie,
 }
 
@@ -41,14 +44,15 @@ impl DieValues {
                 fixed: self.fixed,
             })
         };
+        let through = |bare| interface::through(bare, &self.layers);
         Some(Dies {
             upper: die(self.upper_c)?,
             lower: die(self.lower_c)?,
-            resting_w_m2k: self.resting_w_m2k,
-            pressed_w_m2k: self.pressed_w_m2k,
-            blow_w_m2k: self.blow_w_m2k,
-            flash_w_m2k: self.more.flash_w_m2k,
-            wall_w_m2k: self.more.wall_w_m2k.unwrap_or(self.blow_w_m2k),
+            resting_w_m2k: through(self.resting_w_m2k),
+            pressed_w_m2k: through(self.pressed_w_m2k),
+            blow_w_m2k: through(self.blow_w_m2k),
+            flash_w_m2k: through(self.more.flash_w_m2k),
+            wall_w_m2k: through(self.more.wall_w_m2k.unwrap_or(self.blow_w_m2k)),
             gap_w_m2k: self.more.gap_w_m2k,
             friction_factor: self.more.friction_factor,
             spray: self.more.spray,
@@ -168,7 +172,8 @@ fn die(check: &mut Check, raw: &At<RawDie>, used: (bool, bool, bool)) -> DieValu
         fixed: flag(check, base, "fixed", &raw.fixed),
         resting_w_m2k: contact(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k),
         pressed_w_m2k: contact(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k),
-        blow_w_m2k: contact(check, base, &keys::DIE_BLOW, &raw.blow_w_m2k),
+        blow_w_m2k: interface::blow(check, base, raw, None),
+        layers: interface::layers(check, base, raw, &[]),
         more,
     }
 }
@@ -297,7 +302,8 @@ pub(crate) fn stage_dies(check: &mut Check, base: &str, raw: &At<RawDie>, all: &
         },
         resting_w_m2k: own(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k, all.resting_w_m2k),
         pressed_w_m2k: own(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k, all.pressed_w_m2k),
-        blow_w_m2k: own(check, base, &keys::DIE_BLOW, &raw.blow_w_m2k, all.blow_w_m2k),
+        blow_w_m2k: interface::blow(check, base, raw, Some(all.blow_w_m2k)),
+        layers: interface::layers(check, base, raw, &all.layers),
         more,
     }
 }

@@ -71,6 +71,50 @@ pub(crate) const TEMPERING: Key = key(
     ),
 );
 
+pub(crate) const PRESSURE: Key = key("die", "pressure_mpa", "MPa", (0.0, 500.0), Nothing);
+pub(crate) const AT_ZERO: Key = above(
+    "die",
+    "at_zero_w_m2k",
+    "W/m2K",
+    COEFFICIENT,
+    Default(
+        1000.0,
+        "pressure law, without pressure: Semiatin et al. 1987 (from memory)",
+    ),
+);
+pub(crate) const PLATEAU: Key = above(
+    "die",
+    "plateau_w_m2k",
+    "W/m2K",
+    COEFFICIENT,
+    Default(
+        7500.0,
+        "pressure law, plateau above about 14 MPa, published 7500 to 12000 W/m2K: Semiatin et al. 1987, Burte et al. 1990 (from memory)",
+    ),
+);
+pub(crate) const PRESSURE_SCALE: Key = key(
+    "die",
+    "pressure_scale_mpa",
+    "MPa",
+    (0.001, 1000.0),
+    Default(
+        5.0,
+        "pressure law, pressure that closes 63 % of the way to the plateau: fit to the same values (from memory)",
+    ),
+);
+pub(crate) const SCALE_UM: Key = key("die", "scale_um", "um", (0.0, 5000.0), Nothing);
+pub(crate) const SCALE_W: Key = key(
+    "die",
+    "scale_w_mk",
+    "W/mK",
+    (0.01, 100.0),
+    Default(
+        2.5,
+        "porous scale: dense scale 3 to 6 W/mK less 15 to 35 % for pores (Beygelzimer and Beygelzimer, doi 10.48550/arXiv.2110.11632)",
+    ),
+);
+pub(crate) const FILM_UM: Key = key("die", "film_um", "um", (0.0, 5000.0), Nothing);
+pub(crate) const FILM_W: Key = key("die", "film_w_mk", "W/mK", (0.01, 100.0), Required);
 pub(crate) const FRICTION: Key = key(
     "die",
     "friction_factor",
@@ -165,6 +209,14 @@ pub(crate) const ALL: &[Key] = &[
     BLOW_OFF_W,
     TEMPERING,
     FRICTION,
+    PRESSURE,
+    AT_ZERO,
+    PLATEAU,
+    PRESSURE_SCALE,
+    SCALE_UM,
+    SCALE_W,
+    FILM_UM,
+    FILM_W,
     REBOUND,
     PRESSED_ON,
     STUCK,

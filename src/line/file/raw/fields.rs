@@ -82,7 +82,8 @@ fields!(
     RawDie,
     numbers: [
         bulk_c, upper_c, lower_c, depth_mm, resting_w_m2k, pressed_w_m2k, blow_w_m2k, flash_w_m2k, wall_w_m2k,
-        gap_w_m2k, friction_factor, preheat_c, spray_s, spray_w_m2k, spray_water_c, blow_off_s, blow_off_w_m2k, tempering_c
+        gap_w_m2k, friction_factor, pressure_mpa, at_zero_w_m2k, plateau_w_m2k, pressure_scale_mpa, scale_um,
+        scale_w_mk, film_um, film_w_mk, preheat_c, spray_s, spray_w_m2k, spray_water_c, blow_off_s, blow_off_w_m2k, tempering_c
     ],
     others: [steel, fixed]
 );
