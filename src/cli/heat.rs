@@ -32,8 +32,8 @@ pub(super) struct Heat {
     /// Time between billets while the heater runs on during a stop; default twice the takt.
     #[arg(long, value_name = "SECONDS")]
     run_on_takt: Option<f64>,
-    /// Power of each coil while the heater runs on, in percent of the running one; default what the
-    /// target needs at that takt, or in proportion to the throughput where the file has none.
+    /// Power of each coil while the heater runs on, in percent of the running one; default in
+    /// proportion to the throughput.
     #[arg(long, value_name = "PERCENT")]
     run_on_percent: Option<f64>,
     /// Time over which the start-up and the stops asked for are spread in the energy per tonne of

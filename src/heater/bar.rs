@@ -108,7 +108,7 @@ enum Shape {
         transfer: Transfer,
     },
     /// A quarter of a rectangle.
-    Rectangle(Box<Quarter>),
+    Rectangle(Quarter),
 }
 
 #[derive(Debug, Clone)]
@@ -287,7 +287,7 @@ impl Bar {
             half_m,
             metal,
             grid: Arc::new(grid),
-            shape: Shape::Rectangle(Box::new(Quarter {
+            shape: Shape::Rectangle(Quarter {
                 section,
                 across,
                 up,
@@ -295,7 +295,7 @@ impl Bar {
                 cells,
                 faces,
                 up_places: places_y.into_iter().map(|p| p / half_m.1).collect(),
-            })),
+            }),
             fineness,
             highest_hz,
             places: places_x.into_iter().map(|p| p / half_m.0).collect(),

@@ -169,7 +169,8 @@ impl EnergyTable {
                 alarm: false,
             }))
             .chain(self.events.iter().map(|(name, kwh_t)| Bar {
-                name: name.clone(),
+                // The bar has room for the event only; how often it happens is in the table.
+                name: name.split(':').next().unwrap_or(name).to_owned(),
                 value: *kwh_t,
                 note: String::new(),
                 alarm: false,

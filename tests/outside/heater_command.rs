@@ -85,7 +85,7 @@ fn an_impossible_target_ends_with_1_and_says_what_would_help() {
     let (code, text, _) = billet(&["heat", file.path().to_str().unwrap(), "-q"]);
     assert_eq!(code, 1, "{text}");
     assert!(
-        text.starts_with("Not possible: target 1230 degC is missed from below"),
+        text.starts_with("Not possible: target 1230 °C is missed from below"),
         "{text}"
     );
     assert!(text.contains("A takt of"), "{text}");
@@ -171,4 +171,96 @@ fn furnace_zones_follow_each_other() {
         assert!((t - 1220.0).abs() < 20.0, "{t}");
     }
     assert_eq!(json["stages"][0]["start_s"].as_f64().unwrap(), -320.0 * 60.0);
+}
+
+/// Running on through a stop sets billets aside, and the energy of a tonne of good billets counts them.
+#[test]
+fn running_on_and_rejects_are_in_the_answer() {
+    let file = file(&example("heater_line.toml"));
+    let path = file.path().to_str().unwrap();
+    let arguments = ["--stop", "90", "--stopped", "all", "--start-up", "--json", "-q"];
+    let mut all = vec!["heat", path];
+    all.extend(arguments);
+    let (code, text, error) = billet(&all);
+    assert_eq!(code, 0, "{text}{error}");
+    let json: Value = serde_json::from_str(&text).unwrap();
+    let stops = json["stops"].as_array().unwrap();
+    let of = |mode: &str| stops.iter().find(|s| s["power"] == mode).unwrap();
+    // One billet every 28 s leaves in 90 s.
+    assert_eq!(of("run on")["pushed_out"].as_u64().unwrap(), 3);
+    assert_eq!(of("off")["pushed_out"].as_u64().unwrap(), 0);
+    let whole = json["mains_kwh_t"].as_f64().unwrap();
+    let good = json["mains_kwh_per_good_t"].as_f64().unwrap();
+    assert!(good > whole + 1.0 && good < 1.5 * whole, "{good} {whole}");
+    // Spread over a longer time the same events weigh less.
+    all.extend(["--shift", "24"]);
+    let (_, text, _) = billet(&all);
+    let day: Value = serde_json::from_str(&text).unwrap();
+    let day = day["mains_kwh_per_good_t"].as_f64().unwrap();
+    assert!(
+        day < good && ((day - whole) * 3.0 / (good - whole) - 1.0).abs() < 0.15,
+        "{day} {good}"
+    );
+    assert_eq!(billet(&["heat", path, "--run-on-takt", "0"]).0, 2);
+}
+
+#[test]
+fn us_units_reach_every_sentence() {
+    let text = example("heater_line.toml").replace("highest_kw = 200", "highest_kw = 75");
+    let file = file(&text);
+    let path = file.path().to_str().unwrap();
+    let (code, text, _) = billet(&["heat", path, "--units", "us", "--stop", "90", "--start-up", "-q"]);
+    assert_eq!(code, 1, "{text}");
+    assert!(
+        text.starts_with("Not possible: target 2246 °F is missed from below"),
+        "{text}"
+    );
+    assert!(!text.contains("°C") && !text.contains("degC"), "{text}");
+    assert!(text.contains("lb/h"), "{text}");
+}
+
+/// A static coil keeps limits of its own.
+#[test]
+fn a_static_coil_has_limits() {
+    let target = "[heater.target]\nnever_above_c = 1100\n\n[[heater.step]]";
+    let file1 = file(&example("heater_static.toml").replacen("[[heater.step]]", target, 1));
+    let (code, text, _) = billet(&["heat", file1.path().to_str().unwrap(), "-q"]);
+    assert_eq!(code, 1, "{text}");
+    assert!(text.contains("must never exceed, 1100 °C"), "{text}");
+    let target = "[heater.target]\ntemperature_c = 1200\n\n[[heater.step]]";
+    let file2 = file(&example("heater_static.toml").replacen("[[heater.step]]", target, 1));
+    let (code, _, error) = billet(&["heat", file2.path().to_str().unwrap(), "-q"]);
+    assert_eq!(code, 2, "{error}");
+    assert!(error.contains("its programme is given"), "{error}");
+}
+
+#[test]
+fn a_square_bar_goes_from_the_coils_to_the_line() {
+    let text = example("heater_line.toml")
+        .replace("section = \"round\"", "section = \"square\"")
+        .replace("diameter_mm = 60", "side_mm = 50");
+    let file = file(&text);
+    let path = file.path().to_str().unwrap();
+    let (code, text, error) = billet(&["heat", path, "--json", "-q"]);
+    assert_eq!(code, 0, "{text}{error}");
+    let json: Value = serde_json::from_str(&text).unwrap();
+    let exit = &json["steady"]["exit"];
+    let mean = exit["mean_c"].as_f64().unwrap();
+    assert!((mean - 1230.0).abs() < 1.0, "{mean}");
+    let (code, text, error) = billet(&["trace", path, "--json", "-q"]);
+    assert!(code < 2, "{error}");
+    let json: Value = serde_json::from_str(&text).unwrap();
+    let nodes: Vec<&str> = json["nodes"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter_map(Value::as_str)
+        .collect();
+    let at = |name: &str| nodes.iter().position(|n| *n == name).unwrap();
+    let moments = json["moments"].as_array().unwrap();
+    let temps = &moments.iter().find(|m| m["label"] == "exit").unwrap()["temps_c"];
+    for (name, want) in [("mean", mean), ("core", exit["core_c"].as_f64().unwrap())] {
+        let traced = temps[at(name)].as_f64().unwrap();
+        assert!((traced - want).abs() < 2.0, "{name}: {traced} {want}");
+    }
 }

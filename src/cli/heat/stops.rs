@@ -3,8 +3,7 @@
 use super::coils::said;
 use super::{Heat, Stopped};
 use crate::heater::coil::Drive;
-use crate::heater::line::{Criteria, HeaterLine, HoldTime, StopMode, Study, Verdict, stoppage};
-use crate::heater::search::find_powers;
+use crate::heater::line::{Criteria, HoldTime, StopMode, Study, Verdict, stoppage};
 use crate::heater::{Bar, HeaterError};
 use crate::line::plan::CoilLine;
 use crate::report::heater::{Event, numbers};
@@ -80,7 +79,7 @@ pub(super) fn stops(heat: &Heat, running: &Running) -> Result<Vec<Stop>, HeaterE
     };
     // The drives of running on are the same for every length of stop.
     let slow = match wanted.contains(&"run on") && !heat.stop.is_empty() {
-        true => Some(run_on(heat, running)?),
+        true => Some(run_on(heat, running)),
         false => None,
     };
     let mut stops = Vec::new();
@@ -137,23 +136,14 @@ fn last_powers(study: &Study, seconds: f64) -> Vec<f64> {
         .unwrap_or_default()
 }
 
-/// Takt and drives of running on.
-fn run_on(heat: &Heat, running: &Running) -> Result<(f64, Vec<Drive>), HeaterError> {
-    let heater = running.heater;
-    let takt_s = heat.run_on_takt.unwrap_or(2.0 * heater.line.takt_s);
-    if let Some(percent) = heat.run_on_percent {
-        return Ok((takt_s, scaled(running.drives, percent / 100.0)));
-    }
-    let share = heater.line.takt_s / takt_s;
-    let Some(goal) = heater.goal else {
-        return Ok((takt_s, scaled(running.drives, share)));
-    };
-    let line = HeaterLine {
-        takt_s,
-        ..heater.line.clone()
-    };
-    let found = find_powers(&line, running.bar, &goal, &heater.highest_w, None, running.slices)?;
-    Ok((takt_s, found.powers_w.iter().map(|p| Drive::Terminals(*p)).collect()))
+/// Takt and drives of running on. Without a given power each coil goes down with the throughput, so
+/// that a billet gets as much from it as before: powers set for the slower pace would overheat what is
+/// in the last coil when the stop begins.
+fn run_on(heat: &Heat, running: &Running) -> (f64, Vec<Drive>) {
+    let takt_s = heat.run_on_takt.unwrap_or(2.0 * running.heater.line.takt_s);
+    let in_proportion = running.heater.line.takt_s / takt_s;
+    let share = heat.run_on_percent.map_or(in_proportion, |p| p / 100.0);
+    (takt_s, scaled(running.drives, share))
 }
 
 /// Start-up and stops as what they cost: of the ways to bridge a stop, the one that costs least.
