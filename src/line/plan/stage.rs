@@ -80,7 +80,7 @@ pub enum StageKind {
         water_c: f64,
     },
     /// Struck or pressed between dies.
-    Forge(Forge),
+    Forge(Box<Forge>),
     /// Flash or web taken off.
     Trim(Trim),
     /// Cooled in air on a conveyor or under a fan.

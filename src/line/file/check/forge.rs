@@ -75,7 +75,7 @@ pub(crate) fn forge(
         part.shape = Some(new.clone());
     }
     part.forged = true;
-    Some(StageKind::Forge(Forge {
+    Some(StageKind::Forge(Box::new(Forge {
         blows,
         contact_s,
         interval_s,
@@ -95,7 +95,7 @@ pub(crate) fn forge(
         heat,
         friction: friction.map(Box::new),
         dies: dies?,
-    }))
+    })))
 }
 
 /// Checks the numbers of a stage by themselves, where nothing else can be said of it.
