@@ -84,6 +84,11 @@ pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: Op
     for section in &mut sections {
         section.share *= 100.0 / sum;
     }
+    check.warn(
+        "sections-apart",
+        "each cross-section is followed on its own: heat that flows along the bar from one to the next is left out"
+            .to_owned(),
+    );
     sections
 }
 
