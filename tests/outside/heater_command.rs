@@ -107,6 +107,11 @@ fn wrong_heaters_end_with_2() {
             "never_above_c = 1200",
             "not below the never-exceed limit 1200",
         ),
+        (
+            "start_c = 5 ",
+            "start_c = 1240 ",
+            "target 1230 degC is not above start_c, 1240 degC",
+        ),
         ("takt_s = 14", "", "takt_s"),
         ("kind = \"open\"", "kind = \"opne\"", "did you mean `open`"),
         ("temperature_c = 1230", "power_kw = 3", "unknown key `power_kw`"),

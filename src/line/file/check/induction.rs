@@ -150,7 +150,7 @@ pub(crate) fn coil_line(
     heater.goal = raw
         .target
         .as_ref()
-        .and_then(|t| target(check, t, billet, &mut heater.criteria));
+        .and_then(|t| target(check, t, billet, start_c, &mut heater.criteria));
     if heater.settings.is_empty() && check.problems.len() == before {
         refuse(
             check,
@@ -323,6 +323,7 @@ fn target(
     check: &mut Check,
     raw: &Spanned<RawTarget>,
     billet: &Billet,
+    start_c: f64,
     criteria: &mut Option<Criteria>,
 ) -> Option<Goal> {
     let base = "heater.target";
@@ -359,6 +360,11 @@ fn target(
     let above = check.or_default(base, &keys::TARGET_ABOVE, &raw.accept_above_k);
     if value_c >= never_above_c {
         let detail = format!("target {value_c} degC is not below the never-exceed limit {never_above_c} degC");
+        refuse(check, detail, place);
+        return None;
+    }
+    if value_c <= start_c {
+        let detail = format!("target {value_c} degC is not above start_c, {start_c} degC");
         refuse(check, detail, place);
         return None;
     }
