@@ -138,7 +138,7 @@ fn faces_table(result: &Warmup, display: Display) -> String {
         ">tempering",
     ];
     format!(
-        "Mean face temperature when the part comes, and in steady work the hottest place and the mean through the depth [{unit}]:\n{}",
+        "Mean face temperature when the part comes, and in steady work the hottest\nplace and the mean through the depth [{unit}]:\n{}",
         text_table(&header, &rows)
     )
 }
