@@ -86,6 +86,8 @@ mod report_text;
 
 #[path = "outside/command.rs"]
 mod command;
+#[path = "outside/line_file_changes.rs"]
+mod line_file_changes;
 #[path = "outside/line_file_fuzz.rs"]
 mod line_file_fuzz;
 #[path = "outside/line_file_schema.rs"]

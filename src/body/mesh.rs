@@ -399,21 +399,23 @@ fn skin_of(axis: usize, side: Side, layout: Layout) -> Skin {
     }
 }
 
+/// Cells for the tests of this folder.
+#[cfg(test)]
+pub(super) const TEST_FINE: Fineness = Fineness {
+    contact_m: 5e-5,
+    free_m: 2.5e-4,
+    inner_share: 0.06,
+    growth: Growth {
+        gentle: 1.45,
+        until_m: 0.0,
+        then: 1.45,
+    },
+    span_share: 0.34,
+};
+
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    const FINE: Fineness = Fineness {
-        contact_m: 5e-5,
-        free_m: 2.5e-4,
-        inner_share: 0.06,
-        growth: Growth {
-            gentle: 1.45,
-            until_m: 0.0,
-            then: 1.45,
-        },
-        span_share: 0.34,
-    };
 
     #[test]
     fn volumes_match_the_shape() {
@@ -435,7 +437,7 @@ mod tests {
         };
         let mesh = Mesh::rings(
             &hub,
-            &FINE,
+            &TEST_FINE,
             Touched {
                 ends: true,
                 side: false,
@@ -450,7 +452,7 @@ mod tests {
 
     #[test]
     fn symmetry_planes_have_no_skin_of_their_own() {
-        let bar = Mesh::rectangle(0.04, 0.03, Some(0.2), &FINE, Touched::default()).unwrap();
+        let bar = Mesh::rectangle(0.04, 0.03, Some(0.2), &TEST_FINE, Touched::default()).unwrap();
         assert!((bar.grid.total_volume() / (0.04 * 0.03 * 0.2) - 1.0).abs() < 1e-12);
         let side = bar.grid.group_area(Skin::Side as usize);
         assert!((side / (2.0 * 0.07 * 0.2) - 1.0).abs() < 1e-12);

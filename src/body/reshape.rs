@@ -138,23 +138,10 @@ pub(super) fn overlaps(a: &[f64], b: &[f64], mut seen: impl FnMut(usize, usize, 
 
 #[cfg(test)]
 mod tests {
-    use super::super::mesh::{Fineness, Mesh, Touched};
+    use super::super::mesh::{Mesh, TEST_FINE, Touched};
     use super::super::shape::{Ring, Shape};
     use super::*;
 
-    use super::super::axis::Growth;
-
-    const FINE: Fineness = Fineness {
-        contact_m: 5e-5,
-        free_m: 2.5e-4,
-        inner_share: 0.06,
-        growth: Growth {
-            gentle: 1.45,
-            until_m: 0.0,
-            then: 1.45,
-        },
-        span_share: 0.34,
-    };
     const TOUCHED: Touched = Touched {
         ends: true,
         side: false,
@@ -166,7 +153,7 @@ mod tests {
 
     #[test]
     fn upset_on_matching_cells_is_exact() {
-        let old = Mesh::rings(&Shape::disc(0.03, 0.14), &FINE, TOUCHED).unwrap();
+        let old = Mesh::rings(&Shape::disc(0.03, 0.14), &TEST_FINE, TOUCHED).unwrap();
         let new = old.stretched(0.425).unwrap();
         let h: Vec<f64> = (0..old.grid.cells())
             .map(|c| 8e5 + (c as f64 * 0.37).sin() * 1e4)
@@ -179,7 +166,7 @@ mod tests {
 
     #[test]
     fn energy_and_bounds_are_kept_into_a_hub() {
-        let old = Mesh::rings(&Shape::disc(0.03, 0.14), &FINE, TOUCHED).unwrap();
+        let old = Mesh::rings(&Shape::disc(0.03, 0.14), &TEST_FINE, TOUCHED).unwrap();
         let ring = |inner_m, outer_m, bottom_m, top_m, zone: &str| Ring {
             inner_m,
             outer_m,
@@ -196,7 +183,7 @@ mod tests {
             ],
             sections: Vec::new(),
         };
-        let new = Mesh::rings(&hub, &FINE, TOUCHED).unwrap();
+        let new = Mesh::rings(&hub, &TEST_FINE, TOUCHED).unwrap();
         let h: Vec<f64> = (0..old.grid.cells())
             .map(|c| 8e5 + (c as f64 * 0.37).sin() * 1e4)
             .collect();

@@ -99,7 +99,7 @@ fn forming_heat_is_that_of_the_hand_calculation() {
         let keys = format!(
             "blows = {blows}\nlying_before_s = 0\nlying_after_s = 0\nflow_stress_mpa = 100\nheat_share = 0.9\n\
              shape = [ {{ outer_mm = 282.8427, height_mm = 75 }} ]\n\
-             die = {{ blow_w_m2k = 0, resting_w_m2k = 0, flash_w_m2k = 10000, friction_factor = 0 }}"
+             die = {{ blow_w_m2k = 0, resting_w_m2k = 0, flash_w_m2k = 10000 }}"
         );
         let trace = trace(&two_half_spaces(&keys));
         let mean = trace.nodes.iter().position(|n| n == "mean").unwrap();

@@ -1,29 +1,15 @@
 //! Nodes of a known field.
 
-use super::super::mesh::{Fineness, Touched};
+use super::super::mesh::{TEST_FINE, Touched};
 use super::super::shape::Shape;
 use super::*;
-
-use super::super::axis::Growth;
-
-const FINE: Fineness = Fineness {
-    contact_m: 5e-5,
-    free_m: 2.5e-4,
-    inner_share: 0.06,
-    growth: Growth {
-        gentle: 1.45,
-        until_m: 0.0,
-        then: 1.45,
-    },
-    span_share: 0.34,
-};
 
 /// A field that is linear along the bar and quadratic across has known node values.
 #[test]
 fn nodes_of_a_known_field() {
     let mesh = Mesh::rings(
         &Shape::disc(0.03, 0.14),
-        &FINE,
+        &TEST_FINE,
         Touched {
             ends: true,
             side: false,
