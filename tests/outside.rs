@@ -105,6 +105,8 @@ mod fuzz;
 mod handling;
 #[path = "outside/properties.rs"]
 mod properties;
+#[path = "outside/scale_layer.rs"]
+mod scale_layer;
 #[path = "outside/speed.rs"]
 mod speed;
 #[path = "outside/strips.rs"]

@@ -50,10 +50,7 @@ pub struct NodeCondition {
 /// # Errors
 /// A history outside the range of a law.
 pub fn of_trace(trace: &Trace, steel: &Steel) -> Result<Vec<NodeCondition>, ConditionError> {
-    let ferrous = steel
-        .composition
-        .as_ref()
-        .filter(|c| c.fe > 50.0 || (c.c > 0.0 && c.cr < 11.0 && c.ni < 8.0));
+    let ferrous = steel.composition.as_ref().filter(|c| c.scales_like_iron());
     let removed = removals(trace);
     let mut out = Vec::new();
     for (column, node) in trace.nodes.iter().enumerate() {

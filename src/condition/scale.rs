@@ -2,10 +2,8 @@
 
 use super::error::{ConditionError, within};
 use super::history::{check, integrate};
-use crate::units::{GAS_CONSTANT, kelvin};
+pub use crate::surface::oxide::{PUBLISHED_C, parabolic_paidassi, recession_birks_jackson};
 
-/// Temperatures for which the parabolic constant was published, degC.
-pub const PUBLISHED_C: (f64, f64) = (700.0, 1250.0);
 /// Metal consumed over scale formed: the volume of FeO is about 1.77 times that of its iron
 /// (Pilling-Bedworth ratio, from memory), so 0.56.
 pub const METAL_OVER_SCALE: f64 = 0.56;
@@ -44,28 +42,6 @@ pub struct Scale {
     pub mass_gain_kg_m2: f64,
     /// Time spent above the published range of the kinetics, s; above zero deserves a warning.
     pub seconds_above_range: f64,
-}
-
-/// Parabolic constant k_p of the scale thickness, m²/s (Paidassi; see [`ScaleLaw::Paidassi`]).
-///
-/// ```
-/// // 5.98e-6 cm²/s at 1200 degC, calculated from the formula.
-/// let k = billet_thermal::condition::scale::parabolic_paidassi(1200.0);
-/// assert!((k * 1e4 / 5.98e-6 - 1.0).abs() < 2e-3);
-/// ```
-pub fn parabolic_paidassi(temp_c: f64) -> f64 {
-    6.1e-4 * (-169_452.0 / (GAS_CONSTANT * kelvin(temp_c))).exp()
-}
-
-/// Constant k_c of the metal recession X² = 2 k_c t, m²/s (see [`ScaleLaw::BirksJackson`]).
-///
-/// ```
-/// // 165 um of recession in 600 s at 1200 degC, calculated from the formula.
-/// let k = billet_thermal::condition::scale::recession_birks_jackson(1200.0);
-/// assert!(((2.0 * k * 600.0_f64).sqrt() * 1e6 - 165.0).abs() < 1.0);
-/// ```
-pub fn recession_birks_jackson(temp_c: f64) -> f64 {
-    0.571e-4 * (-21_720.0 / kelvin(temp_c)).exp()
 }
 
 /// Scale thickness after a history, from `start_m` of scale at its beginning (0 on clean metal; a

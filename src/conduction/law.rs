@@ -7,7 +7,8 @@ use crate::units::{STEFAN_BOLTZMANN, kelvin};
 ///
 /// Flux out of the body in W/m²:
 /// `q = h(T)·(T − T_fluid(t)) + ε(T)·F·σ·(T⁴ − T_radiant(t)⁴) − q_in(t)`, temperatures in kelvin
-/// in the radiation term.
+/// in the radiation term. Where a layer covers the face, T is the temperature of its outside: that of
+/// the face less q times the resistance of the layer.
 #[derive(Debug, Clone)]
 pub struct Exchange {
     /// Prescribed heat flux into the body, W/m².
@@ -22,6 +23,8 @@ pub struct Exchange {
     pub view: f64,
     /// Temperature of the radiating surroundings, degC.
     pub radiant_c: Signal,
+    /// Resistance of a layer on the face without heat of its own, m²K/W; zero for a bare face.
+    pub layer_m2k_w: f64,
 }
 
 impl Exchange {
@@ -34,6 +37,7 @@ impl Exchange {
             emissivity: 0.0.into(),
             view: 1.0,
             radiant_c: 0.0.into(),
+            layer_m2k_w: 0.0,
         }
     }
 
@@ -92,6 +96,32 @@ impl ExchangeNow<'_> {
     /// Flux out (W/m²) and its slope (W/m²K) at a face temperature (degC).
     #[inline]
     pub fn at(&self, temp_c: f64) -> (f64, f64) {
+        if self.law.layer_m2k_w > 0.0 {
+            return self.through_layer(temp_c);
+        }
+        self.outside(temp_c)
+    }
+
+    /// Flux and slope at the face under a layer: drop = R q(T - drop), by Newton's method.
+    fn through_layer(&self, temp_c: f64) -> (f64, f64) {
+        let resistance = self.law.layer_m2k_w;
+        let mut drop_k = 0.0;
+        let mut slope = 0.0;
+        for _ in 0..LAYER_ITERATIONS {
+            let (q, dq) = self.outside(temp_c - drop_k);
+            let change = (resistance * q - drop_k) / (1.0 + resistance * dq);
+            drop_k += change;
+            slope = dq;
+            if change.abs() < LAYER_CHANGE_K {
+                break;
+            }
+        }
+        (drop_k / resistance, slope / (1.0 + resistance * slope))
+    }
+
+    /// Flux and slope at the temperature of the outside.
+    #[inline]
+    fn outside(&self, temp_c: f64) -> (f64, f64) {
         let (h, dh) = self.law.film.at(temp_c);
         let (e, de) = self.law.emissivity.at(temp_c);
         let k = kelvin(temp_c);
@@ -103,6 +133,12 @@ impl ExchangeNow<'_> {
         (q, slope)
     }
 }
+
+/// Iterations for the outside of a layer; two or three settle it, for the flux is smooth.
+const LAYER_ITERATIONS: usize = 20;
+
+/// Change of the outside at which it has settled, K; the next one would be its square by some 1e-3/K.
+const LAYER_CHANGE_K: f64 = 1e-6;
 
 /// The law of one face group.
 #[derive(Debug, Clone)]

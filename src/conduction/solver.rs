@@ -216,6 +216,27 @@ impl Solver {
         self.disturb();
     }
 
+    /// Gives the exchange of a face group another layer \[m²K/W\], as a change so small that the next
+    /// step keeps its length (scale that grows). Groups without an exchange have no layer.
+    pub fn drift_layer(&mut self, group: usize, resistance: f64) {
+        if let Some(Law::Exchange { exchange, .. }) = self.laws.get_mut(group) {
+            exchange.layer_m2k_w = resistance;
+        }
+    }
+
+    /// The layer on a face group, m²K/W; zero where it has no exchange.
+    pub fn layer(&self, group: usize) -> f64 {
+        match self.laws.get(group) {
+            Some(Law::Exchange { exchange, .. }) => exchange.layer_m2k_w,
+            _ => 0.0,
+        }
+    }
+
+    /// The law of a face group.
+    pub fn law(&self, group: usize) -> Option<&Law> {
+        self.laws.get(group)
+    }
+
     /// Adds a set of tool columns and returns its index.
     pub fn add_columns(&mut self, columns: Columns) -> usize {
         self.columns.push(columns);

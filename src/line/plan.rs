@@ -9,6 +9,7 @@ mod induction;
 mod input;
 mod moment;
 mod piece;
+mod scale;
 mod stage;
 
 use std::sync::Arc;
@@ -18,6 +19,7 @@ pub use induction::{CoilLine, Heated, Kept, StaticCoil};
 pub use input::{Allowed, Input, InputValue};
 pub use moment::Moment;
 pub use piece::{CrossSection, Piece, Ring, Section, Shape, Strip};
+pub use scale::ScaleLayer;
 pub use stage::{
     Between, DeformationHeat, Die, Dies, Forge, Friction, Grip, GripEnd, Gripper, KnockOut, Pose, RingTouch, Stage,
     StageKind, Support, Surroundings, Trim,
@@ -73,6 +75,8 @@ pub struct Plan {
     /// Temperature below which the ends of a gripped bar are too cold, degC; `None` where nothing grips
     /// or nothing is known.
     pub cold_end_c: Option<f64>,
+    /// Scale as a layer that insulates; `None` where the contact coefficients hold it already.
+    pub scale: Option<ScaleLayer>,
     /// Surroundings of the shop; each stage carries its own copy with its overrides.
     pub surroundings: Surroundings,
     /// Time between parts in s, if given.

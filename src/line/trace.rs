@@ -36,6 +36,8 @@ pub struct Trace {
     pub dies: Vec<DieRecord>,
     /// How much of the bar is too cold towards its ends, at each moment up to the first new shape.
     pub ends: Vec<ColdEnds>,
+    /// The scale on the part at the end of each stage and before each blow; empty where it is not followed.
+    pub scale: Vec<ScaleRecord>,
     /// Where the heat went, phase by phase: each blow, each time lying, each time in air.
     pub bill: Vec<HeatEntry>,
     /// Energy by name.
@@ -155,6 +157,26 @@ pub struct ColdEnds {
     pub free_end_surface_mm: f64,
     /// At the free end, in the mean over the section, mm.
     pub free_end_mean_mm: f64,
+}
+
+/// Scale on the part at a moment, where the line file follows it.
+#[derive(Debug, Clone, Serialize)]
+pub struct ScaleRecord {
+    /// Index into [`Trace::stages`].
+    pub stage: usize,
+    /// Moment, as in [`Moment::label`]; before a blow it is what the blow meets.
+    pub label: String,
+    /// Time in s after heater exit.
+    pub time_s: f64,
+    /// Mean thickness on the faces that look down (or at the gripped end), um.
+    pub lower_um: f64,
+    /// Mean thickness on the faces that look up (or at the free end), um.
+    pub upper_um: f64,
+    /// Mean thickness on the side, um.
+    pub side_um: f64,
+    /// How much colder the outside of the scale on the free side is than the metal, K: what a pyrometer
+    /// reads too little.
+    pub outside_colder_k: f64,
 }
 
 /// Heat of the part over one phase of a stage.

@@ -49,6 +49,11 @@ pub struct Composition {
 }
 
 impl Composition {
+    /// Whether the metal is iron or a steel of so little chromium and nickel that it scales like iron.
+    pub fn scales_like_iron(&self) -> bool {
+        self.fe > 50.0 || (self.c > 0.0 && self.cr < 11.0 && self.ni < 8.0)
+    }
+
     /// Elements with their content in wt-%, in the order of the struct, without zeros.
     pub fn elements(&self) -> Vec<(&'static str, f64)> {
         [

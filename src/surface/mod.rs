@@ -8,6 +8,7 @@ pub mod contact;
 pub mod convection;
 mod error;
 pub mod film;
+pub mod oxide;
 pub mod radiation;
 pub mod spray;
 

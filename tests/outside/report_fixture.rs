@@ -116,6 +116,7 @@ pub fn invented(broken: bool) -> Trace {
         moments,
         maps,
         dies: dies(),
+        scale: Vec::new(),
         ends: Vec::new(),
         bill: Vec::new(),
         ledger: ledger(),

@@ -11,6 +11,7 @@ mod limit;
 mod moment;
 mod more_die;
 mod press;
+mod scale;
 mod section;
 mod shape;
 mod stage;
@@ -77,6 +78,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
         heater::warn_solidus(check, billet, heater);
     }
     let exit_offset_k = heater::exit_offset(check, &raw.heater);
+    let scale = scale::scale(check, raw, billet.as_ref(), heater.as_ref());
     let tools = tools::defaults(check, raw);
 
     let mut stages = Vec::new();
@@ -125,6 +127,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
         piece: billet.piece,
         metal: billet.metal,
         cold_end_c: billet.cold_end_c,
+        scale,
         surroundings: shop.air,
         takt_s: shop.takt_s,
         tool_film_w_m2k: shop.tool_film_w_m2k.unwrap_or(0.0),

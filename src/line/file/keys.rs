@@ -3,6 +3,7 @@
 //! The check, the JSON Schema, the error messages and the list of inputs all read these.
 
 mod die;
+mod scale;
 
 pub(crate) use die::{
     AT_ZERO, BLOW_OFF_SECONDS, BLOW_OFF_W, DIE_FLASH, DIE_GAP, DIE_PREHEAT, DIE_WALL, FILLS, FILM_UM, FILM_W,
@@ -10,6 +11,8 @@ pub(crate) use die::{
     KNOCK_OUT_INNER, KNOCK_OUT_OUTER, KNOCK_OUT_S, KNOCK_OUT_W, PLATEAU, PRESSED_ON, PRESSURE, PRESSURE_SCALE, REBOUND,
     SCALE_UM, SCALE_W, SPRAY_SECONDS, SPRAY_W, SPRAY_WATER, SQUEEZE, STROKE, STROKES, STUCK, TEMPERING,
 };
+
+pub(crate) use scale::{SCALE_AFTER_BLOW, SCALE_AFTER_WATER, SCALE_AT_EXIT, SCALE_CONDUCTS, SCALE_GROWTH};
 
 use crate::line::plan::Allowed;
 

@@ -54,6 +54,10 @@ pub(crate) struct RawFile {
     /// How the billet gets hot.
     #[schemars(with = "Option<RawHeater>")]
     pub heater: At<RawHeater>,
+    /// Scale as a layer that insulates. Without it, contact coefficients hold the scale, and radiation
+    /// leaves the metal itself.
+    #[schemars(with = "Option<RawScale>")]
+    pub scale: At<RawScale>,
     /// What holds for the dies of all stages that do not say otherwise.
     #[schemars(with = "Option<RawDie>")]
     pub die: At<RawDie>,
@@ -243,6 +247,27 @@ pub(crate) struct RawPoint {
     /// Temperature there.
     #[schemars(with = "Option<f64>")]
     pub temperature_c: At<f64>,
+}
+
+/// Scale between the metal and what it meets.
+#[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct RawScale {
+    /// Thickness at heater exit. A measured exit needs it; on the way through a computed heater it grows.
+    #[schemars(with = "Option<f64>")]
+    pub at_exit_um: At<f64>,
+    /// Conductivity.
+    #[schemars(with = "Option<f64>")]
+    pub w_mk: At<f64>,
+    /// Factor on the thickness that grows.
+    #[schemars(with = "Option<f64>")]
+    pub growth: At<f64>,
+    /// Share of the thickness that the first blow leaves.
+    #[schemars(with = "Option<f64>")]
+    pub left_by_first_blow: At<f64>,
+    /// Share of the thickness that descaling leaves.
+    #[schemars(with = "Option<f64>")]
+    pub left_by_descaling: At<f64>,
 }
 
 /// A pair of dies.

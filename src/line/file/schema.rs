@@ -6,7 +6,8 @@ use super::keys::{self, Key, Without};
 use super::raw::RawFile;
 
 /// Names of the schema's definitions with the tables of [`keys`].
-const TABLES: [(&str, &str); 15] = [
+const TABLES: [(&str, &str); 16] = [
+    ("RawScale", "scale"),
     ("RawSection", "section"),
     ("RawZone", "zone"),
     ("RawStep", "step"),

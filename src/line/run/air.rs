@@ -63,7 +63,8 @@ impl Runner<'_> {
         }
     }
 
-    fn set_exchange(&mut self, skin: Skin, exchange: Exchange, account: &str, share: f64) {
+    fn set_exchange(&mut self, skin: Skin, mut exchange: Exchange, account: &str, share: f64) {
+        exchange.layer_m2k_w = self.scale_resistance(skin);
         let account = self.part.solver.account(account);
         let law = if share <= 0.0 {
             Law::Insulated

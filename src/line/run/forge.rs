@@ -133,6 +133,7 @@ impl Runner<'_> {
         let before = start + trim.lying_before_s;
         self.phase(&mut pair, &surroundings, Touch::Lying, "lying before", before)?;
         self.recorder.moment("blow 1", &self.part);
+        self.note_scale("blow 1");
         let title = format!("{}, stroke", self.recorder.stage_name());
         self.recorder.map(&title, &self.part);
         let end = start + trim.lying_before_s + trim.contact_s;
@@ -140,10 +141,14 @@ impl Runner<'_> {
         self.leave(pair, &surroundings)?;
         if !trim.removes.is_empty() {
             self.book();
+            let before = self.part.mesh.grid.clone();
             let lost = self.part.remove(&trim.removes).map_err(|source| RunError::Mesh {
                 stage: self.recorder.stage_name().to_owned(),
                 source,
             })?;
+            if let Some(scale) = &mut self.scale {
+                scale.cut(&before, &self.part.mesh.grid);
+            }
             let account = self
                 .part
                 .solver
@@ -205,19 +210,33 @@ impl Runner<'_> {
         self.book();
         if let (Some(from), Some(to)) = (&self.part.shape, &forge.shape) {
             let fitted = self.part.fitted(&after_blow(from, to, 1, forge.blows));
-            let stage = self.recorder.stage_name().to_owned();
-            self.part
-                .reshape(&fitted)
-                .map_err(|source| RunError::Mesh { stage, source })?;
+            self.reshape(&fitted)?;
         }
         self.part.pose = forge.pose;
         let held = (forge.pose, forge.share);
         self.dies(&forge.dies, &forge.ring_touch, held, s, forge.shape.as_ref())
     }
 
+    /// Takes the part to a new shape, its scale with it.
+    fn reshape(&mut self, new: &Shape) -> Result<(), RunError> {
+        let before = self.part.mesh.grid.clone();
+        self.part.reshape(new).map_err(|source| RunError::Mesh {
+            stage: self.recorder.stage_name().to_owned(),
+            source,
+        })?;
+        if let Some(scale) = &mut self.scale {
+            scale.reshaped(&before, &self.part.mesh.grid);
+        }
+        Ok(())
+    }
+
     /// Notes the moment of a blow, just before it.
     fn before_blow(&mut self, number: u32) {
         self.recorder.moment(&format!("blow {number}"), &self.part);
+        self.note_scale(&format!("blow {number}"));
+        if let Some(scale) = &mut self.scale {
+            scale.blow();
+        }
         let title = format!("{}, blow {number}", self.recorder.stage_name());
         self.recorder.map(&title, &self.part);
     }
@@ -326,7 +345,6 @@ impl Runner<'_> {
         filled: bool,
         s: &Surroundings,
     ) -> Result<(), RunError> {
-        let stage = self.recorder.stage_name().to_owned();
         self.book();
         let columns = self.part.solver.take_columns();
         if let Some(new) = new {
@@ -334,9 +352,7 @@ impl Runner<'_> {
             // that no mass is made.
             self.recorder.reshaped();
             let fitted = self.part.fitted(new);
-            self.part
-                .reshape(&fitted)
-                .map_err(|source| RunError::Mesh { stage, source })?;
+            self.reshape(&fitted)?;
         }
         let walled = filled && pair.pose == Pose::Standing;
         if walled {

@@ -26,8 +26,14 @@ impl Runner<'_> {
                     radiant_c: surroundings.surroundings_c.into(),
                     ..Exchange::none()
                 };
+                if let Some(scale) = &mut self.scale {
+                    scale.wet(true);
+                }
                 self.set_everywhere(&exchange, "descaling water");
                 self.advance("spray", end)?;
+                if let Some(scale) = &mut self.scale {
+                    scale.wet(false);
+                }
                 self.set_air(&surroundings, &super::air::BARE)
             }
             _ => {

@@ -69,6 +69,9 @@ impl Runner<'_> {
                 self.take_over(&result.exit, heater.set.start_c, &result.track);
             }
         }
+        if let Some(scale) = &mut self.scale {
+            scale.at_exit();
+        }
         self.offset_exit();
         self.recorder.moment("exit", &self.part);
         self.recorder.map("heater exit", &self.part);
@@ -80,6 +83,9 @@ impl Runner<'_> {
     /// Takes over the whole field that a computed heater gives, and the way to it at mid-length.
     fn take_over(&mut self, exit: &Exit, start_c: f64, track: &[TrackPoint]) {
         let seconds = track.last().map_or(0.0, |p| p.time_s);
+        if let Some(scale) = &mut self.scale {
+            scale.through_heater(track);
+        }
         self.recorder.begin(span(-seconds));
         let temps = vec![start_c; self.part.mesh.grid.cells()];
         self.part.set_temperatures(&temps);

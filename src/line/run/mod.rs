@@ -13,6 +13,7 @@ mod heat;
 mod margin;
 mod part;
 mod record;
+mod scale;
 pub(crate) mod tooling;
 mod tools;
 
@@ -132,6 +133,7 @@ pub(crate) struct Runner<'a> {
     resolution: Resolution,
     films: air::Films,
     part: Part,
+    scale: Option<scale::Scale>,
     recorder: Recorder,
     pub(crate) tooling: tooling::Tooling,
     bill: Option<Vec<HeatEntry>>,
@@ -152,6 +154,7 @@ impl<'a> Runner<'a> {
             resolution,
             films: air::Films::default(),
             part,
+            scale: plan.scale.map(scale::Scale::new),
             recorder,
             tooling: tooling::Tooling::default(),
             bill: options.record.then(Vec::new),
@@ -198,6 +201,7 @@ impl<'a> Runner<'a> {
     /// Books the ledger of the solver under the present stage.
     fn close_stage(&mut self, name: &str) -> Result<(), RunError> {
         let end = self.part.solver.time_s();
+        self.note_scale(if name == "heater" { "exit" } else { "end" });
         self.recorder.end(end);
         self.book();
         self.recorder.check(name)
@@ -232,10 +236,18 @@ impl<'a> Runner<'a> {
     fn advance(&mut self, phase: &'static str, until_s: f64) -> Result<(), RunError> {
         let before = self.bill.is_some().then(|| self.heat_now());
         let stage = self.recorder.stage_name().to_owned();
-        let (recorder, nodes) = (&mut self.recorder, &self.part.nodes);
+        let (recorder, nodes, scale) = (&mut self.recorder, &self.part.nodes, &mut self.scale);
+        if let Some(scale) = scale {
+            scale.begin(&self.part.solver);
+        }
         self.part
             .solver
-            .advance(until_s, &mut |solver| recorder.observe(solver, nodes))
+            .advance(until_s, &mut |solver| {
+                recorder.observe(solver, nodes);
+                if let Some(scale) = scale {
+                    scale.step(solver);
+                }
+            })
             .map_err(|source| RunError::Solve { stage, source })?;
         self.part.solver.hold_faces();
         if let Some(before) = before {
@@ -295,6 +307,7 @@ impl<'a> Runner<'a> {
             maps: recorded.maps,
             dies: recorded.dies,
             ends: recorded.ends,
+            scale: recorded.scale,
             bill: self.bill.unwrap_or_default(),
             ledger: Ledger {
                 entries: self.ledger,

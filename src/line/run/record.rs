@@ -5,7 +5,7 @@ use super::part::Part;
 use crate::body::{Layout, NodeSource, Nodes, below};
 use crate::conduction::{FaceTemperatures, Solver};
 use crate::line::plan::{Heater, Plan};
-use crate::line::trace::{ColdEnds, DieRecord, MapAxis, Moment, Sample, SectionMap, StageSpan};
+use crate::line::trace::{ColdEnds, DieRecord, MapAxis, Moment, Sample, ScaleRecord, SectionMap, StageSpan};
 use crate::window::{Warning, Watch};
 
 /// Reads node values of a solver into room that is used again.
@@ -54,6 +54,7 @@ pub(super) struct Recorder {
     maps: Vec<SectionMap>,
     dies: Vec<DieRecord>,
     ends: Vec<ColdEnds>,
+    scale: Vec<ScaleRecord>,
     /// What is too cold for an end \[degC\], while the part is the bar that the heater gave.
     cold_end_c: Option<f64>,
     watched: Vec<Watch>,
@@ -71,6 +72,7 @@ pub(super) struct Recorded {
     pub maps: Vec<SectionMap>,
     pub dies: Vec<DieRecord>,
     pub ends: Vec<ColdEnds>,
+    pub scale: Vec<ScaleRecord>,
     pub watched: Vec<Watch>,
 }
 
@@ -91,6 +93,7 @@ impl Recorder {
             maps: Vec::new(),
             dies: Vec::new(),
             ends: Vec::new(),
+            scale: Vec::new(),
             cold_end_c: plan.cold_end_c.filter(|_| keep),
             watched,
             keep,
@@ -220,6 +223,13 @@ impl Recorder {
                 free_end_surface_mm: 1e3 * below.surface_m.1,
                 free_end_mean_mm: 1e3 * below.mean_m.1,
             });
+        }
+    }
+
+    /// Takes the scale at a moment.
+    pub fn note_scale(&mut self, record: ScaleRecord) {
+        if self.keep {
+            self.scale.push(record);
         }
     }
 
@@ -383,6 +393,7 @@ impl Recorder {
             maps: self.maps,
             dies: self.dies,
             ends: self.ends,
+            scale: self.scale,
             watched: self.watched,
         }
     }

@@ -244,16 +244,17 @@ impl Runner<'_> {
             .zip(&areas)
             .map(|(face, area)| {
                 let press = press?;
-                let cell = part.mesh.grid.faces()[*face].cell;
+                let at = &part.mesh.grid.faces()[*face];
+                let (cell, group) = (at.cell, at.group);
                 let ring = rings.as_ref().and_then(|r| r[cell]);
                 let touch = ring.and_then(|r| press.rings.get(r)).copied();
                 let meets = touch.unwrap_or_default().meets(upper);
                 let coefficient = if !meets {
                     press.gap
                 } else if flash.get(part.mesh.zone[cell] as usize) == Some(&true) {
-                    press.flash
+                    self.through_scale(press.flash, group)
                 } else {
-                    press.coefficient
+                    self.through_scale(press.coefficient, group)
                 };
                 Some(Contact {
                     face: *face,
@@ -281,6 +282,10 @@ impl Runner<'_> {
                 ((high * high - low * low) / (b * b - a * a)).max(0.0) * f64::from(u8::from(high > low))
             })
             .collect();
+        let coefficient = match tool.faces.first() {
+            Some(face) => self.through_scale(coefficient, grid.faces()[*face].group),
+            None => coefficient,
+        };
         let areas: Vec<f64> = whole
             .iter()
             .zip(&shares)

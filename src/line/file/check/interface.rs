@@ -10,8 +10,8 @@ use crate::surface::contact::{Layer, PressureLaw, through_layers, with_pressure}
 use crate::surface::{Situation, SurfaceError};
 
 /// The coefficient under a blow of a `[die]` or `die` table: given, by pressure, that of bare metal where layers
-/// come on top, or `otherwise`.
-pub(super) fn blow(check: &mut Check, base: &str, raw: &RawDie, otherwise: Option<f64>) -> f64 {
+/// come on top, or `otherwise`. `scaled`: the file follows the scale as a layer.
+pub(super) fn blow(check: &mut Check, base: &str, raw: &RawDie, otherwise: Option<f64>, scaled: bool) -> f64 {
     check.exclusive("blow_w_m2k", &raw.blow_w_m2k, "pressure_mpa", &raw.pressure_mpa);
     for (key, stray) in [
         ("at_zero_w_m2k", &raw.at_zero_w_m2k),
@@ -49,9 +49,9 @@ pub(super) fn blow(check: &mut Check, base: &str, raw: &RawDie, otherwise: Optio
     match (&raw.blow_w_m2k, otherwise) {
         (Some(_), _) => super::tools::contact(check, base, &keys::DIE_BLOW, &raw.blow_w_m2k),
         (None, Some(value)) => value,
-        (None, None) if raw.scale_um.is_some() || raw.film_um.is_some() => {
+        (None, None) if scaled || raw.scale_um.is_some() || raw.film_um.is_some() => {
             let value = Situation::BlowClean.coefficient().typical;
-            let reason = "under a blow on bare metal, since scale_um or film_um is a layer of its own: typical 20000 to 30000, \
+            let reason = "under a blow on bare metal, since scale or film is a layer of its own: typical 20000 to 30000, \
                           spread 10000 to 50000 W/m2K (Semiatin et al. 1987, Burte et al. 1990, from memory)";
             computed(check, base, value, reason);
             value

@@ -116,7 +116,9 @@ pub(crate) fn any(raw: &RawFile) -> bool {
 /// The defaults of the file. Only what some stage uses is recorded as an input.
 pub(crate) fn defaults(check: &mut Check, raw: &RawFile) -> Tools {
     let used = used(raw);
-    let die = kept(check, used.0 || raw.die.is_some(), |check| die(check, &raw.die, used));
+    let die = kept(check, used.0 || raw.die.is_some(), |check| {
+        die(check, &raw.die, used, raw.scale.is_some())
+    });
     let grip = kept(check, used.1 || raw.grip.is_some(), |check| {
         grip(check, &raw.grip, die.metal.clone())
     });
@@ -136,7 +138,7 @@ fn kept<T>(check: &mut Check, used: bool, make: impl FnOnce(&mut Check) -> T) ->
     made
 }
 
-fn die(check: &mut Check, raw: &At<RawDie>, used: (bool, bool, bool)) -> DieValues {
+fn die(check: &mut Check, raw: &At<RawDie>, used: (bool, bool, bool), scaled: bool) -> DieValues {
     let empty = RawDie::default();
     let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
     let base = "die";
@@ -172,7 +174,7 @@ fn die(check: &mut Check, raw: &At<RawDie>, used: (bool, bool, bool)) -> DieValu
         fixed: flag(check, base, "fixed", &raw.fixed),
         resting_w_m2k: contact(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k),
         pressed_w_m2k: contact(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k),
-        blow_w_m2k: interface::blow(check, base, raw, None),
+        blow_w_m2k: interface::blow(check, base, raw, None, scaled),
         layers: interface::layers(check, base, raw, &[]),
         more,
     }
@@ -302,7 +304,7 @@ pub(crate) fn stage_dies(check: &mut Check, base: &str, raw: &At<RawDie>, all: &
         },
         resting_w_m2k: own(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k, all.resting_w_m2k),
         pressed_w_m2k: own(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k, all.pressed_w_m2k),
-        blow_w_m2k: interface::blow(check, base, raw, Some(all.blow_w_m2k)),
+        blow_w_m2k: interface::blow(check, base, raw, Some(all.blow_w_m2k), false),
         layers: interface::layers(check, base, raw, &all.layers),
         more,
     }

@@ -5,8 +5,8 @@ use std::ops::Range;
 use toml::Spanned;
 
 use super::{
-    At, RawBillet, RawDie, RawFile, RawGrip, RawHeater, RawLimit, RawPoint, RawRing, RawSection, RawShop, RawStage,
-    RawStep, RawSupport, RawTarget, RawZone,
+    At, RawBillet, RawDie, RawFile, RawGrip, RawHeater, RawLimit, RawPoint, RawRing, RawScale, RawSection, RawShop,
+    RawStage, RawStep, RawSupport, RawTarget, RawZone,
 };
 
 /// A raw table whose fields are found by key.
@@ -77,6 +77,11 @@ fields!(
     ],
     others: [node, least]
 );
+fields!(
+    RawScale,
+    numbers: [at_exit_um, w_mk, growth, left_by_first_blow, left_by_descaling],
+    others: []
+);
 fields!(RawPoint, numbers: [at, temperature_c], others: []);
 fields!(
     RawDie,
@@ -139,6 +144,7 @@ impl RawFile {
                 target.number(key).map(|at| put(at, value))
             }
             ["heater", key] => table(&mut self.heater).number(key).map(|at| put(at, value)),
+            ["scale", key] => table(&mut self.scale).number(key).map(|at| put(at, value)),
             ["die", key] => table(&mut self.die).number(key).map(|at| put(at, value)),
             ["grip", key] => table(&mut self.grip).number(key).map(|at| put(at, value)),
             ["support", key] => table(&mut self.support).number(key).map(|at| put(at, value)),
