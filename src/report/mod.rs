@@ -14,6 +14,7 @@ pub mod files;
 pub mod heater;
 mod history;
 pub mod json;
+pub(crate) mod layer;
 mod map;
 pub mod number;
 mod page;

@@ -29,6 +29,7 @@ pub fn answer(trace: &Trace, view: &View, colour: bool) -> String {
     text.push('\n');
     text.push_str(&moment_table(trace, view));
     text.push_str(&super::ends::text(trace, view));
+    text.push_str(&super::layer::text(trace, view));
     let history = super::spark::text_history(trace, view);
     if !history.is_empty() {
         text.push('\n');

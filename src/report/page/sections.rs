@@ -260,8 +260,13 @@ pub(super) fn moments(trace: &Trace, view: &View) -> Markup {
         .collect();
     let (ends_header, ends) = crate::report::ends::rows(trace, view);
     let ends_header: Vec<&str> = ends_header.iter().map(String::as_str).collect();
+    let (layer_header, layer) = crate::report::layer::rows(trace, view);
+    let layer_header: Vec<&str> = layer_header.iter().map(String::as_str).collect();
     html! {
         (table("", &header, &rows))
+        @if !layer.is_empty() {
+            (table(view.say("layer.title"), &layer_header, &layer))
+        }
         @if let (Some(title), false) = (crate::report::ends::title(trace, view), ends.is_empty()) {
             (table(&title, &ends_header, &ends))
         }
