@@ -8,6 +8,7 @@ use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::RawStage;
 use crate::line::plan::Shape;
+use crate::line::trace::Owner;
 
 #[derive(Clone, Copy, PartialEq)]
 enum Machine {
@@ -101,7 +102,9 @@ pub(crate) fn contact(
         Ok(seconds) => {
             let contact_ms = seconds * 1e3 + hold_ms;
             if contact_ms.is_finite() {
-                check.or_follow(base, &keys::CONTACT_FORGE, &None, contact_ms);
+                let reason = "from the stroke of the machine, its squeeze and its hold";
+                check.record(base, &keys::CONTACT_FORGE, contact_ms, Owner::Default, reason.into());
+                check.follows();
             }
             contact_ms * 1e-3
         }
