@@ -238,20 +238,28 @@ impl Mesh {
     }
 
     /// As [`Mesh::gripped`], for jaws from one distance to another from the low and from the high end \[m\].
+    /// A face that they cover in part is gripped; [`Mesh::covered_length`] tells how much of it.
     pub fn gripped_between(&self, low_m: (f64, f64), high_m: (f64, f64)) -> Mesh {
         let mut grid = (*self.grid).clone();
         if matches!(self.layout, Layout::Axisymmetric | Layout::Bar) {
-            let faces = grid.axes()[0].faces();
-            let (start, end) = (faces[0], faces[faces.len() - 1]);
-            let low = (start + low_m.0, start + low_m.1);
-            let high = (end - high_m.1, end - high_m.0);
+            let (low, high) = (self.from_low(low_m), self.from_high(high_m));
             let layout = self.layout;
             grid.group_faces(|f| {
                 let skin = skin_of(f.axis, f.side, layout);
-                let gripped = match skin {
-                    Skin::Side if f.at[0] >= low.0 && f.at[0] < low.1 => Skin::GripLow,
-                    Skin::Side if f.at[0] > high.0 && f.at[0] <= high.1 => Skin::GripHigh,
-                    other => other,
+                let share = |reach| {
+                    if skin == Skin::Side {
+                        self.covered_length(f, reach)
+                    } else {
+                        0.0
+                    }
+                };
+                let (low, high) = (share(low), share(high));
+                let gripped = if low > 0.0 && low >= high {
+                    Skin::GripLow
+                } else if high > 0.0 {
+                    Skin::GripHigh
+                } else {
+                    skin
                 };
                 gripped as usize
             });
@@ -262,6 +270,29 @@ impl Mesh {
             grid: Arc::new(grid),
             ..self.clone()
         }
+    }
+
+    /// Reach \[m\] along the axis of what is given from the low end on.
+    pub fn from_low(&self, (from_m, to_m): (f64, f64)) -> (f64, f64) {
+        let start = self.grid.axes()[0].faces()[0];
+        (start + from_m, start + to_m)
+    }
+
+    /// Reach \[m\] along the axis of what is given from the high end on.
+    pub fn from_high(&self, (from_m, to_m): (f64, f64)) -> (f64, f64) {
+        let axis = &self.grid.axes()[0];
+        let end = axis.faces()[axis.cells()];
+        (end - to_m, end - from_m)
+    }
+
+    /// Share of a side face that lies within a reach \[m\] along the axis, 0 to 1.
+    pub fn covered_length(&self, face: &Face, (low, high): (f64, f64)) -> f64 {
+        let axis = &self.grid.axes()[0];
+        let i = self.grid.position(face.cell)[0];
+        let (a, b) = (axis.faces()[i], axis.faces()[i + 1]);
+        let share = (b.min(high) - a.max(low)) / (b - a);
+        // What only rounding covers is free.
+        if share > 1e-9 { share.min(1.0) } else { 0.0 }
     }
 
     /// The same cells with the side and bore faces of all zones but `open` marked as meeting the walls

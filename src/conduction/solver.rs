@@ -43,6 +43,8 @@ pub struct Solver {
     pub(super) grid: Arc<Grid>,
     pub(super) medium: Arc<ThermalTable>,
     pub(super) laws: Vec<Law>,
+    /// Share of each face on which the law of its group acts, beside the law's own share.
+    pub(super) exposed: Vec<f64>,
     pub(super) columns: Vec<Columns>,
     pub(super) source: Vec<f64>,
     pub(super) source_power: Vec<(usize, f64)>,
@@ -182,6 +184,7 @@ impl Solver {
         };
         Solver {
             laws: vec![Law::Insulated; grid.groups()],
+            exposed: vec![1.0; faces],
             columns: Vec::new(),
             source: vec![0.0; cells],
             source_power: Vec::new(),
@@ -500,11 +503,25 @@ impl Solver {
         }
     }
 
+    /// Sets the share of each face, 0 to 1, on which the exchange of its group acts beside that law's own
+    /// share: a tool covers some faces in part. [`Solver::regroup`] sets all to one again.
+    pub fn set_exposed(&mut self, exposed: Vec<f64>) {
+        debug_assert_eq!(exposed.len(), self.grid.faces().len());
+        self.exposed = exposed;
+        self.disturb();
+    }
+
+    /// Share of a face that [`Solver::set_exposed`] has left to the exchange of its group.
+    pub fn exposed(&self, face: usize) -> f64 {
+        self.exposed[face]
+    }
+
     /// Puts the faces into other groups: a grid with the same cells and faces. All laws become
     /// [`Law::Insulated`].
     pub fn regroup(&mut self, grid: Arc<Grid>) {
         debug_assert_eq!(grid.faces().len(), self.grid.faces().len());
         self.laws = vec![Law::Insulated; grid.groups()];
+        self.exposed.fill(1.0);
         self.grid = grid;
         self.disturb();
     }

@@ -208,7 +208,7 @@ impl Solver {
                         if state.h.is_finite() {
                             s.face_state[k] = state;
                         }
-                        let area = face.area * share;
+                        let area = face.area * share * self.exposed[k];
                         s.x[face.cell] -= area * q;
                         accounts[*account] -= area * q;
                         if linearise {

@@ -350,3 +350,36 @@ fn contact_follows_pressure_and_goes_through_scale_and_film() {
         assert!(told(die).contains(word), "{die}: {}", told(die));
     }
 }
+
+/// Jaws take heat in proportion to what they hold, to a fraction of a cell: q = h A (T_part − T_jaw) under a
+/// weak contact, wherever the edge of the jaws lies between the cells, and at either end.
+#[test]
+fn jaws_take_heat_by_the_length_that_they_hold() {
+    let heat = |end: &str, from_mm: f64, length_mm: f64| {
+        let stage = format!(
+            "[[stage]]\nkind = \"carry\"\nseconds = 1\ngrip = {{ end = \"{end}\", from_end_mm = {from_mm}, \
+             length_mm = {length_mm}, w_m2k = 20, share = 0.3, depth_mm = 50, jaw_c = 120 }}\n\
+             [[limit]]\nmoment = \"always\"\nnode = \"hottest\"\nmax_c = 1300\n"
+        );
+        -1e3 * booked(&traced(&line(&stage)), &format!("jaws at {}", end.replace('_', " ")))
+    };
+    for end in ["grip_end", "free_end"] {
+        for (from_mm, length_mm) in [
+            (0.0, 10.0),
+            (0.0, 11.7),
+            (0.0, 13.1),
+            (0.0, 25.3),
+            (21.3, 3.3),
+            (17.9, 0.4),
+        ] {
+            let area = PI * 0.06 * length_mm * 1e-3 * 0.3;
+            // Part and jaw settle towards each other by a kelvin or two.
+            let by_hand = 20.0 * area * (1150.0 - 120.0);
+            let found = heat(end, from_mm, length_mm);
+            assert!(
+                (found / by_hand - 1.0).abs() < 0.005,
+                "{end} {from_mm} {length_mm}: {found} J, by hand {by_hand} J"
+            );
+        }
+    }
+}

@@ -309,10 +309,8 @@ impl Runner<'_> {
         }
         let body = Body::of_die(&pair.dies.lower);
         let mut tool = self.add_tool("knock-out", &[Skin::Bottom], 1.0, &body, s, None)?;
-        let share = self.touch_ring(&tool, knock_out.contact_w_m2k, (knock_out.inner_m, knock_out.outer_m));
-        let mut covered = super::air::BARE;
-        covered[Skin::Bottom as usize] = share;
-        self.set_air(s, &covered)?;
+        self.touch_ring(&tool, knock_out.contact_w_m2k, (knock_out.inner_m, knock_out.outer_m));
+        self.set_air(s, &super::air::BARE)?;
         self.advance("knock-out", end)?;
         self.note_tool(&mut tool);
         pair.knock_out = Some(tool);
@@ -326,6 +324,7 @@ impl Runner<'_> {
         for tool in pair.tools() {
             self.touch(tool, None, false);
         }
+        self.expose(std::iter::empty());
         let walled = pair.walls.is_some();
         let mut tools = vec![pair.lower, pair.upper];
         tools.extend(pair.walls);

@@ -88,12 +88,12 @@ impl Runner<'_> {
             .gripped_between(reach(GripEnd::GripEnd), reach(GripEnd::FreeEnd));
         self.part.solver.regroup(mesh.grid.clone());
         let plain = std::mem::replace(&mut self.part.mesh, mesh);
-        let mut covered = super::air::BARE;
         let mut tools: Vec<Tool> = Vec::new();
         for grip in closed {
-            let (skin, name) = match grip.end {
-                GripEnd::GripEnd => (Skin::GripLow, "jaws at grip end"),
-                GripEnd::FreeEnd => (Skin::GripHigh, "jaws at free end"),
+            let held = (grip.from_end_m, grip.from_end_m + grip.length_m);
+            let (skin, name, reach) = match grip.end {
+                GripEnd::GripEnd => (Skin::GripLow, "jaws at grip end", self.part.mesh.from_low(held)),
+                GripEnd::FreeEnd => (Skin::GripHigh, "jaws at free end", self.part.mesh.from_high(held)),
             };
             let body = Body {
                 metal: &grip.metal,
@@ -105,14 +105,19 @@ impl Runner<'_> {
                 jaws: Some(Jaws {
                     gripper: grip.gripper.as_ref(),
                     again: all.iter().filter(|other| other.end == grip.end).count() > 1,
+                    reach,
                 }),
             };
             let tool = self.add_tool(name, &[skin], grip.share, &body, surroundings, None)?;
             self.touch(&tool, Some(&Press::even(grip.contact_w_m2k)), false);
-            covered[skin as usize] = grip.share;
             tools.push(tool);
         }
-        self.set_air(surroundings, &covered)?;
+        let of_tool = |tool: &Tool| {
+            let taken = tool.taken.iter().map(|taken| taken * tool.share);
+            tool.faces.iter().copied().zip(taken).collect::<Vec<_>>()
+        };
+        self.expose(tools.iter().flat_map(of_tool).collect::<Vec<_>>().into_iter());
+        self.set_air(surroundings, &super::air::BARE)?;
         self.advance("air", until)?;
         for tool in &mut tools {
             self.note_tool(tool);

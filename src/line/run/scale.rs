@@ -90,12 +90,12 @@ impl Scale {
             return grown;
         }
         solver.read_faces(&mut self.faces);
-        for (face, temp_c) in solver.grid().faces().iter().zip(&self.faces.temps_c) {
+        for (f, (face, temp_c)) in solver.grid().faces().iter().zip(&self.faces.temps_c).enumerate() {
             let Some(skin) = Skin::ALL.get(face.group) else {
                 continue;
             };
             if let Some(Law::Exchange { share, .. }) = solver.law(face.group) {
-                grown[surface(*skin)] += face.area * share * parabolic_paidassi(*temp_c);
+                grown[surface(*skin)] += face.area * share * solver.exposed(f) * parabolic_paidassi(*temp_c);
             }
         }
         let area = areas(solver.grid());

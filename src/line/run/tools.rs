@@ -27,6 +27,8 @@ pub(super) struct Tool {
     pub faces: Vec<usize>,
     /// Share of each face.
     pub share: f64,
+    /// Share of that which each face takes, where the tool covers some in part; empty where it covers all.
+    pub taken: Vec<f64>,
     /// Extent of each face across the tool, for carrying columns over when the part changes shape.
     pub spans: Vec<(f64, f64)>,
     /// The face as a whole, where the tool is kept from part to part.
@@ -66,6 +68,8 @@ pub(super) struct Jaws<'a> {
     pub gripper: Option<&'a Gripper>,
     /// Kept although they belong to no gripper: they close more than once in the stage.
     pub again: bool,
+    /// Where they hold along the axis of the part, m.
+    pub reach: (f64, f64),
 }
 
 impl<'a> Body<'a> {
@@ -120,6 +124,11 @@ impl Runner<'_> {
         later: Option<&Shape>,
     ) -> Result<Tool, RunError> {
         let faces = self.part.faces_of(skins);
+        let taken: Vec<f64> = body.jaws.map_or(Vec::new(), |jaws| {
+            let of = self.part.mesh.grid.faces();
+            let share = |f: &usize| self.part.mesh.covered_length(&of[*f], jaws.reach);
+            faces.iter().map(share).collect()
+        });
         let account = self.part.solver.account(name);
         let start_c = match (self.tooling.cold, self.tooling.preheat_c) {
             (true, Some(preheat_c)) if body.is_die => preheat_c,
@@ -154,11 +163,11 @@ impl Runner<'_> {
             None => Exchange::air(self.plan.tool_film_w_m2k, emissivity, surroundings.ambient_c),
         };
         columns.set_open(Some(air.clone()));
-        let areas = self.areas(&faces, share);
+        let areas = self.areas(&faces, share, &taken);
         columns.set_contacts(&vec![None; faces.len()], &areas);
         let mut spans = self.part.spans(&faces);
-        if body.jaws.is_some() {
-            spans = along_jaws(&spans);
+        if let Some(jaws) = body.jaws {
+            spans = along_jaws(&spans, jaws.reach);
         }
         let kept = self.tooling.keep || body.jaws.is_some_and(|jaws| jaws.again || jaws.gripper.is_some());
         let ground = if kept && !body.fixed && !faces.is_empty() {
@@ -217,6 +226,7 @@ impl Runner<'_> {
             skins: skins.to_vec(),
             faces,
             share,
+            taken,
             spans,
             ground,
             settled_s: self.part.solver.time_s(),
@@ -227,14 +237,29 @@ impl Runner<'_> {
         })
     }
 
-    fn areas(&self, faces: &[usize], share: f64) -> Vec<f64> {
+    /// Area of each face that a tool may touch, m².
+    fn areas(&self, faces: &[usize], share: f64, taken: &[f64]) -> Vec<f64> {
         let of = self.part.mesh.grid.faces();
-        faces.iter().map(|f| (of[*f].area * share).max(1e-12)).collect()
+        let taken = taken.iter().copied().chain(std::iter::repeat(1.0));
+        let whole = faces.iter().map(|f| of[*f].area * share);
+        whole
+            .zip(taken)
+            .map(|(area, taken)| (area * taken).max(1e-12))
+            .collect()
+    }
+
+    /// Leaves to the air what a tool does not take of each face.
+    pub(super) fn expose(&mut self, covered: impl Iterator<Item = (usize, f64)>) {
+        let mut exposed = vec![1.0; self.part.mesh.grid.faces().len()];
+        for (face, share) in covered {
+            exposed[face] -= share;
+        }
+        self.part.solver.set_exposed(exposed);
     }
 
     /// Closes or opens the contact of a tool. `upper` tells which way it looks.
     pub(super) fn touch(&mut self, tool: &Tool, press: Option<&Press<'_>>, upper: bool) {
-        let areas = self.areas(&tool.faces, tool.share);
+        let areas = self.areas(&tool.faces, tool.share, &tool.taken);
         let part = &self.part;
         let flash: Vec<bool> = part.mesh.zones.iter().map(|z| is_zone(z, FLASH)).collect();
         let rings = press.filter(|p| !p.rings.is_empty()).map(|_| part.ring_of_cells());
@@ -266,12 +291,11 @@ impl Runner<'_> {
         self.part.solver.columns_mut(tool.set).set_contacts(&contacts, &areas);
     }
 
-    /// Closes the contact of a tool over a ring of radii \[m\] only; gives the share of all its faces that
-    /// the ring takes.
-    pub(super) fn touch_ring(&mut self, tool: &Tool, coefficient: f64, (inner, outer): (f64, f64)) -> f64 {
+    /// Closes the contact of a tool over a ring of radii \[m\] only; the rest of its faces is left to the air.
+    pub(super) fn touch_ring(&mut self, tool: &Tool, coefficient: f64, (inner, outer): (f64, f64)) {
         let grid = &self.part.mesh.grid;
         let axis = &grid.axes()[1];
-        let whole = self.areas(&tool.faces, tool.share);
+        let whole = self.areas(&tool.faces, tool.share, &tool.taken);
         let shares: Vec<f64> = tool
             .faces
             .iter()
@@ -304,8 +328,7 @@ impl Runner<'_> {
             })
             .collect();
         self.part.solver.columns_mut(tool.set).set_contacts(&contacts, &areas);
-        let touched: f64 = contacts.iter().flatten().map(|contact| contact.area).sum();
-        touched / whole.iter().sum::<f64>()
+        self.expose(tool.faces.iter().copied().zip(shares));
     }
 
     /// Notes the face temperature of a tool.
@@ -334,7 +357,7 @@ impl Runner<'_> {
                 }
                 None => Ground::over(columns.clone(), tool.spans.clone()).lend(&spans, &mut new),
             }
-            let areas = self.areas(&faces, tool.share);
+            let areas = self.areas(&faces, tool.share, &[]);
             new.set_contacts(&vec![None; faces.len()], &areas);
             tool.faces = faces;
             tool.spans = spans;
@@ -359,16 +382,11 @@ impl Runner<'_> {
     }
 }
 
-/// Places along the jaws themselves, from where they begin to where they end, so that the same jaws can
-/// close elsewhere on the part.
-fn along_jaws(spans: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    let (low, high) = spans.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), s| {
-        (low.min(s.0), high.max(s.1))
-    });
-    spans
-        .iter()
-        .map(|(a, b)| ((a - low) / (high - low), (b - low) / (high - low)))
-        .collect()
+/// Places along the jaws themselves, from where they begin to where they end on the part, so that the same
+/// jaws can close elsewhere on it.
+fn along_jaws(spans: &[(f64, f64)], (low, high): (f64, f64)) -> Vec<(f64, f64)> {
+    let place = |z: f64| ((z - low) / (high - low)).clamp(0.0, 1.0);
+    spans.iter().map(|(a, b)| (place(*a), place(*b))).collect()
 }
 
 /// Distance that keeps the walls of different rings apart on the one line of spans, m.
