@@ -351,6 +351,47 @@ fn contact_follows_pressure_and_goes_through_scale_and_film() {
     }
 }
 
+/// The law holds for what is pressed on and for jaws too, its constants go from `[die]` to the stages, and a
+/// stage takes its own coefficient over a pressure of `[die]`: 2 MPa on a plateau of 11000 give
+/// 1000 + 10000 (1 − e^−0.4) = 4296.8, jaws at 0.85 MPa 1000 + 6500 (1 − e^−0.17) = 2016.1 W/m²K.
+#[test]
+fn pressures_reach_stages_and_jaws() {
+    let planned = |die: &str, own: &str, grip: &str| {
+        let text = line(&format!(
+            "{die}\n[[stage]]\nkind = \"carry\"\nseconds = 1\ngrip = {{ length_mm = 20{grip} }}\n\
+             [[stage]]\nkind = \"forge\"\ndie = {{ {own} }}\n"
+        ));
+        let document = Document::parse(text, "x.toml").unwrap_or_else(|error| panic!("{error}"));
+        let stages = &document.plan().stages;
+        match (&stages[0].kind, &stages[1].kind) {
+            (StageKind::Carry { grips, .. }, StageKind::Forge(forge)) => {
+                (forge.dies.blow_w_m2k, forge.dies.pressed_w_m2k, grips[0].contact_w_m2k)
+            }
+            _ => unreachable!(),
+        }
+    };
+    let near = |found: f64, exact: f64| assert!((found - exact).abs() < 0.1, "{found} {exact}");
+    let (blow, pressed, jaws) = planned("pressed_mpa = 2\nplateau_w_m2k = 11000", "", ", pressure_mpa = 0.85");
+    near(blow, 10_000.0);
+    near(pressed, 4296.8);
+    near(jaws, 2016.1);
+    let (blow, pressed, jaws) = planned("plateau_w_m2k = 11000", "pressure_mpa = 2", "");
+    near(blow, 4296.8);
+    near(pressed, 1500.0);
+    near(jaws, 1500.0);
+    let (blow, ..) = planned("pressure_mpa = 2", "blow_w_m2k = 9000", "");
+    near(blow, 9000.0);
+    let (blow, ..) = planned("pressure_mpa = 2", "plateau_w_m2k = 11000", "");
+    near(blow, 4296.8);
+    let text =
+        line("[[stage]]\nkind = \"carry\"\nseconds = 1\ngrip = { length_mm = 20, w_m2k = 900, pressure_mpa = 1 }\n");
+    let told = Document::parse(text, "x.toml").unwrap_err().to_string();
+    assert!(
+        told.contains("x.toml:21") && told.contains("cannot both be given"),
+        "{told}"
+    );
+}
+
 /// Jaws take heat in proportion to what they hold, to a fraction of a cell: q = h A (T_part − T_jaw) under a
 /// weak contact, wherever the edge of the jaws lies between the cells, and at either end.
 #[test]

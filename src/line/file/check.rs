@@ -11,6 +11,7 @@ mod limit;
 mod moment;
 mod more_die;
 mod press;
+mod pressure;
 mod scale;
 mod section;
 mod shape;

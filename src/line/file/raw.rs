@@ -313,6 +313,10 @@ pub(crate) struct RawDie {
     /// Mean contact pressure under a blow: its coefficient then comes from the pressure law.
     #[schemars(with = "Option<f64>")]
     pub pressure_mpa: At<f64>,
+    /// Mean contact pressure while the part is pressed on between blows or sticks: that coefficient then comes
+    /// from the pressure law.
+    #[schemars(with = "Option<f64>")]
+    pub pressed_mpa: At<f64>,
     /// Coefficient of the pressure law without pressure.
     #[schemars(with = "Option<f64>")]
     pub at_zero_w_m2k: At<f64>,

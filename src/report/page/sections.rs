@@ -305,32 +305,35 @@ pub(super) fn dies(trace: &Trace, view: &View) -> Markup {
             .find(|e| e.stage == d.stage && e.name == d.body);
         booked.map_or(d.heat_kj, |e| -e.energy_kj)
     };
+    let rubbed = trace.dies.iter().any(|d| d.friction_kj > 0.0);
     let rows: Vec<Vec<String>> = trace
         .dies
         .iter()
         .map(|d| {
-            vec![
+            let mut row = vec![
                 stage_name(trace, d.stage),
                 d.body.clone(),
                 view.degrees(d.face_start_c, Side::Nearest),
                 view.degrees(d.face_peak_c, Side::Up),
                 view.degrees(d.face_end_c, Side::Nearest),
                 view.number(heat(d), 1),
-            ]
+            ];
+            row.extend(rubbed.then(|| view.number(d.friction_kj, 2)));
+            row
         })
         .collect();
-    table(
-        "",
-        &[
-            view.say("word.stage"),
-            view.say("word.tool"),
-            &head("report.face_start"),
-            &head("report.face_peak"),
-            &head("report.face_end"),
-            &format!(">{} kJ", view.say("report.heat_taken")),
-        ],
-        &rows,
-    )
+    let kj = |key: &str| format!(">{} kJ", view.say(key));
+    let mut header = vec![
+        view.say("word.stage").to_owned(),
+        view.say("word.tool").to_owned(),
+        head("report.face_start"),
+        head("report.face_peak"),
+        head("report.face_end"),
+        kj("report.heat_taken"),
+    ];
+    header.extend(rubbed.then(|| kj("report.rubbed")));
+    let header: Vec<&str> = header.iter().map(String::as_str).collect();
+    table("", &header, &rows)
 }
 
 /// Heat by name, over all stages, as bars and per mass.

@@ -1,50 +1,26 @@
-//! Contact under a blow by a pressure law, and layers of scale and lubricant between part and dies.
+//! Contact under a blow and pressed on, and layers of scale and lubricant between part and dies.
 
 use super::context::Check;
-use super::tools::warn_spread;
+use super::pressure::Pressures;
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawDie};
 use crate::line::trace::Owner;
-use crate::surface::contact::{Layer, PressureLaw, through_layers, with_pressure};
-use crate::surface::{Situation, SurfaceError};
+use crate::surface::Situation;
+use crate::surface::contact::{Layer, through_layers};
 
 /// The coefficient under a blow of a `[die]` or `die` table: given, by pressure, that of bare metal where layers
 /// come on top, or `otherwise`. `scaled`: the file follows the scale as a layer.
-pub(super) fn blow(check: &mut Check, base: &str, raw: &RawDie, otherwise: Option<f64>, scaled: bool) -> f64 {
-    check.exclusive("blow_w_m2k", &raw.blow_w_m2k, "pressure_mpa", &raw.pressure_mpa);
-    for (key, stray) in [
-        ("at_zero_w_m2k", &raw.at_zero_w_m2k),
-        ("plateau_w_m2k", &raw.plateau_w_m2k),
-        ("pressure_scale_mpa", &raw.pressure_scale_mpa),
-    ] {
-        only_with(check, key, stray, "pressure_mpa", raw.pressure_mpa.is_some());
-    }
-    if let Some(given) = &raw.pressure_mpa {
-        let Some(pressure_mpa) = check.number(base, &keys::PRESSURE, &raw.pressure_mpa) else {
-            return f64::NAN;
-        };
-        let law = PressureLaw {
-            at_zero: check.or_default(base, &keys::AT_ZERO, &raw.at_zero_w_m2k),
-            plateau: check.or_default(base, &keys::PLATEAU, &raw.plateau_w_m2k),
-            pressure_mpa: check.or_default(base, &keys::PRESSURE_SCALE, &raw.pressure_scale_mpa),
-        };
-        let known = [pressure_mpa, law.at_zero, law.plateau, law.pressure_mpa];
-        if known.iter().any(|value| value.is_nan()) {
-            return f64::NAN;
-        }
-        return match with_pressure(&law, pressure_mpa) {
-            Ok(value) => {
-                let reason = "by the pressure law h0 + (h1 - h0)(1 - exp(-p/p0))";
-                computed(check, base, value, reason);
-                warn_spread(check, base, &keys::DIE_BLOW, value);
-                value
-            }
-            Err(error) => {
-                refused(check, &error, given.span());
-                f64::NAN
-            }
-        };
+pub(super) fn blow(
+    check: &mut Check,
+    base: &str,
+    raw: &RawDie,
+    pressures: &Pressures,
+    otherwise: Option<f64>,
+    scaled: bool,
+) -> f64 {
+    if let (Some(pressure_mpa), true, None) = (pressures.blow, pressures.told, &raw.blow_w_m2k) {
+        return pressures.coefficient(check, base, &keys::DIE_BLOW, pressure_mpa, raw);
     }
     match (&raw.blow_w_m2k, otherwise) {
         (Some(_), _) => super::tools::contact(check, base, &keys::DIE_BLOW, &raw.blow_w_m2k),
@@ -53,16 +29,29 @@ pub(super) fn blow(check: &mut Check, base: &str, raw: &RawDie, otherwise: Optio
             let value = Situation::BlowClean.coefficient().typical;
             let reason = "under a blow on bare metal, since scale or film is a layer of its own: typical 20000 to 30000, \
                           spread 10000 to 50000 W/m2K (Semiatin et al. 1987, Burte et al. 1990, from memory)";
-            computed(check, base, value, reason);
+            check.record(base, &keys::DIE_BLOW, value, Owner::Default, reason.into());
+            check.follows();
             value
         }
         (None, None) => super::tools::contact(check, base, &keys::DIE_BLOW, &None),
     }
 }
 
-fn computed(check: &mut Check, base: &str, value: f64, reason: &'static str) {
-    check.record(base, &keys::DIE_BLOW, value, Owner::Default, reason.into());
-    check.follows();
+/// The coefficient while the part is pressed on: given, by pressure, or `otherwise`.
+pub(super) fn pressed(
+    check: &mut Check,
+    base: &str,
+    raw: &RawDie,
+    pressures: &Pressures,
+    otherwise: Option<f64>,
+) -> f64 {
+    match (pressures.pressed, &raw.pressed_w_m2k, otherwise) {
+        (Some(pressure_mpa), None, _) if pressures.told => {
+            pressures.coefficient(check, base, &keys::DIE_PRESSED, pressure_mpa, raw)
+        }
+        (_, None, Some(value)) => value,
+        _ => super::tools::contact(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k),
+    }
 }
 
 /// The layers of a table, or those of all dies.
@@ -99,7 +88,8 @@ pub(super) fn through(bare_w_m2k: f64, layers: &[Layer]) -> f64 {
     through_layers(bare_w_m2k, layers).unwrap_or(bare_w_m2k)
 }
 
-fn only_with(check: &mut Check, key: &'static str, raw: &At<f64>, other: &'static str, there: bool) {
+/// Refuses a key that means something only beside another.
+pub(super) fn only_with(check: &mut Check, key: &'static str, raw: &At<f64>, other: &'static str, there: bool) {
     if let (Some(given), false) = (raw, there) {
         let kind = ProblemKind::NotHere {
             key: key.to_owned(),
@@ -108,12 +98,4 @@ fn only_with(check: &mut Check, key: &'static str, raw: &At<f64>, other: &'stati
         };
         check.problem(kind, given.span());
     }
-}
-
-fn refused(check: &mut Check, error: &SurfaceError, at: std::ops::Range<usize>) {
-    let kind = ProblemKind::Needs {
-        what: format!("the pressure law ({error})"),
-        needs: "a plateau_w_m2k above at_zero_w_m2k",
-    };
-    check.problem(kind, at);
 }

@@ -4,6 +4,7 @@ use super::billet::{metal, refused};
 use super::context::Check;
 use super::interface;
 use super::more_die::{self, MoreDie};
+use super::pressure::{self, Pressures};
 use crate::line::file::either::SteelRef;
 use crate::line::file::keys::{self, Key};
 use crate::line::file::raw::{At, RawDie, RawFile, RawGrip, RawSupport};
@@ -28,6 +29,7 @@ pub(crate) struct DieValues {
     resting_w_m2k: f64,
     pressed_w_m2k: f64,
     blow_w_m2k: f64,
+    pressures: Pressures,
     layers: Vec<Layer>,
     more: MoreDie,
 }
@@ -116,9 +118,7 @@ pub(crate) fn any(raw: &RawFile) -> bool {
 /// The defaults of the file. Only what some stage uses is recorded as an input.
 pub(crate) fn defaults(check: &mut Check, raw: &RawFile) -> Tools {
     let used = used(raw);
-    let die = kept(check, used.0 || raw.die.is_some(), |check| {
-        die(check, &raw.die, used, raw.scale.is_some())
-    });
+    let die = kept(check, used.0 || raw.die.is_some(), |check| die(check, raw, used));
     let grip = kept(check, used.1 || raw.grip.is_some(), |check| {
         grip(check, &raw.grip, die.metal.clone())
     });
@@ -138,9 +138,9 @@ fn kept<T>(check: &mut Check, used: bool, make: impl FnOnce(&mut Check) -> T) ->
     made
 }
 
-fn die(check: &mut Check, raw: &At<RawDie>, used: (bool, bool, bool), scaled: bool) -> DieValues {
+fn die(check: &mut Check, file: &RawFile, used: (bool, bool, bool)) -> DieValues {
     let empty = RawDie::default();
-    let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
+    let raw = file.die.as_ref().map_or(&empty, |raw| raw.get_ref());
     let base = "die";
     let metal = match &raw.steel {
         Some(steel) => metal(check, base, steel.get_ref(), steel.span()),
@@ -163,6 +163,7 @@ fn die(check: &mut Check, raw: &At<RawDie>, used: (bool, bool, bool), scaled: bo
         }
     };
     let more = more_die::defaults(check, base, raw, metal.as_ref());
+    let pressures = pressure::defaults(check, base, raw, file);
     let bulk_c = check.or_default(base, &keys::DIE_BULK, &raw.bulk_c);
     let upper_c = check.or_follow(base, &keys::DIE_UPPER, &raw.upper_c, bulk_c);
     let lower_c = check.or_follow(base, &keys::DIE_LOWER, &raw.lower_c, bulk_c);
@@ -173,8 +174,9 @@ fn die(check: &mut Check, raw: &At<RawDie>, used: (bool, bool, bool), scaled: bo
         depth_mm: check.or_default(base, &keys::DIE_DEPTH, &raw.depth_mm),
         fixed: flag(check, base, "fixed", &raw.fixed),
         resting_w_m2k: contact(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k),
-        pressed_w_m2k: contact(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k),
-        blow_w_m2k: interface::blow(check, base, raw, None, scaled),
+        pressed_w_m2k: interface::pressed(check, base, raw, &pressures, None),
+        blow_w_m2k: interface::blow(check, base, raw, &pressures, None, file.scale.is_some()),
+        pressures,
         layers: interface::layers(check, base, raw, &[]),
         more,
     }
@@ -196,14 +198,22 @@ fn grip(check: &mut Check, raw: &At<RawGrip>, die_metal: Option<Metal>) -> GripV
     let empty = RawGrip::default();
     let base = "grip";
     let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
-    let allowed = ["length_mm", "jaw_c", "w_m2k", "share", "depth_mm", "steel"];
+    let allowed = [
+        "length_mm",
+        "jaw_c",
+        "w_m2k",
+        "pressure_mpa",
+        "share",
+        "depth_mm",
+        "steel",
+    ];
     let hint = "say the end in the grip of the stage";
     check.only(raw, &allowed, "for all grips at once", |_| hint.to_owned());
     let metal = own_metal(check, base, &raw.steel, die_metal);
     let values = GripValues {
         length_mm: check.number(base, &keys::GRIP_LENGTH, &raw.length_mm),
         jaw_c: check.or_default(base, &keys::GRIP_JAW, &raw.jaw_c),
-        w_m2k: contact(check, base, &keys::GRIP_W, &raw.w_m2k),
+        w_m2k: pressure::jaws(check, base, raw, None),
         share: check.or_default(base, &keys::GRIP_SHARE, &raw.share),
         depth_mm: check.or_default(base, &keys::GRIP_DEPTH, &raw.depth_mm),
         metal,
@@ -293,6 +303,7 @@ pub(crate) fn stage_dies(check: &mut Check, base: &str, raw: &At<RawDie>, all: &
     let (upper_c, lower_c) = (bulk_c.unwrap_or(all.upper_c), bulk_c.unwrap_or(all.lower_c));
     let metal = own_metal(check, base, &raw.steel, all.metal.clone());
     let more = more_die::of_stage(check, base, raw, &all.more, metal.as_ref());
+    let pressures = pressure::of_stage(check, base, raw, &all.pressures);
     DieValues {
         upper_c: own(check, base, &keys::DIE_UPPER, &raw.upper_c, upper_c),
         lower_c: own(check, base, &keys::DIE_LOWER, &raw.lower_c, lower_c),
@@ -303,8 +314,9 @@ pub(crate) fn stage_dies(check: &mut Check, base: &str, raw: &At<RawDie>, all: &
             None => all.fixed,
         },
         resting_w_m2k: own(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k, all.resting_w_m2k),
-        pressed_w_m2k: own(check, base, &keys::DIE_PRESSED, &raw.pressed_w_m2k, all.pressed_w_m2k),
-        blow_w_m2k: interface::blow(check, base, raw, Some(all.blow_w_m2k), false),
+        pressed_w_m2k: interface::pressed(check, base, raw, &pressures, Some(all.pressed_w_m2k)),
+        blow_w_m2k: interface::blow(check, base, raw, &pressures, Some(all.blow_w_m2k), false),
+        pressures,
         layers: interface::layers(check, base, raw, &all.layers),
         more,
     }
@@ -315,7 +327,7 @@ pub(crate) fn stage_grip(check: &mut Check, base: &str, raw: &RawGrip, all: &Gri
     GripValues {
         length_mm: check.number(base, &keys::GRIP_LENGTH, &raw.length_mm).or(all.length_mm),
         jaw_c: own(check, base, &keys::GRIP_JAW, &raw.jaw_c, all.jaw_c),
-        w_m2k: own(check, base, &keys::GRIP_W, &raw.w_m2k, all.w_m2k),
+        w_m2k: pressure::jaws(check, base, raw, Some(all.w_m2k)),
         share: own(check, base, &keys::GRIP_SHARE, &raw.share, all.share),
         depth_mm: own(check, base, &keys::GRIP_DEPTH, &raw.depth_mm, all.depth_mm),
         metal: own_metal(check, base, &raw.steel, all.metal.clone()),

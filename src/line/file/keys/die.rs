@@ -72,6 +72,8 @@ pub(crate) const TEMPERING: Key = key(
 );
 
 pub(crate) const PRESSURE: Key = key("die", "pressure_mpa", "MPa", (0.0, 500.0), Nothing);
+pub(crate) const PRESSED_MPA: Key = key("die", "pressed_mpa", "MPa", (0.0, 500.0), Nothing);
+pub(crate) const GRIP_PRESSURE: Key = key("grip", "pressure_mpa", "MPa", (0.0, 500.0), Nothing);
 pub(crate) const AT_ZERO: Key = above(
     "die",
     "at_zero_w_m2k",
@@ -210,6 +212,8 @@ pub(crate) const ALL: &[Key] = &[
     TEMPERING,
     FRICTION,
     PRESSURE,
+    PRESSED_MPA,
+    GRIP_PRESSURE,
     AT_ZERO,
     PLATEAU,
     PRESSURE_SCALE,

@@ -44,3 +44,11 @@ pub(crate) const SCALE_AFTER_WATER: Key = key(
     SHARE,
     Default(0.0, "common practice: water at high pressure takes the scale off"),
 );
+
+pub(super) const ALL: &[Key] = &[
+    SCALE_AT_EXIT,
+    SCALE_CONDUCTS,
+    SCALE_GROWTH,
+    SCALE_AFTER_BLOW,
+    SCALE_AFTER_WATER,
+];

@@ -87,7 +87,7 @@ fields!(
     RawDie,
     numbers: [
         bulk_c, upper_c, lower_c, depth_mm, resting_w_m2k, pressed_w_m2k, blow_w_m2k, flash_w_m2k, wall_w_m2k,
-        gap_w_m2k, friction_factor, pressure_mpa, at_zero_w_m2k, plateau_w_m2k, pressure_scale_mpa, scale_um,
+        gap_w_m2k, friction_factor, pressure_mpa, pressed_mpa, at_zero_w_m2k, plateau_w_m2k, pressure_scale_mpa, scale_um,
         scale_w_mk, film_um, film_w_mk, preheat_c, spray_s, spray_w_m2k, spray_water_c, blow_off_s, blow_off_w_m2k, tempering_c
     ],
     others: [steel, fixed]
@@ -106,7 +106,7 @@ fields!(
 fields!(
     RawGrip,
     numbers: [
-        length_mm, late_s, opens_s, from_end_mm, cooling_s, cold_c, jaw_c, w_m2k, share, depth_mm
+        length_mm, late_s, opens_s, from_end_mm, cooling_s, cold_c, jaw_c, w_m2k, pressure_mpa, share, depth_mm
     ],
     others: [end, gripper, steel]
 );

@@ -188,6 +188,9 @@ pub(crate) struct RawGrip {
     /// Contact coefficient of the jaws.
     #[schemars(with = "Option<f64>")]
     pub w_m2k: At<f64>,
+    /// Pressure of the jaws on what they touch: their coefficient then comes from the pressure law.
+    #[schemars(with = "Option<f64>")]
+    pub pressure_mpa: At<f64>,
     /// Share of the gripped side face that touches the jaws.
     #[schemars(with = "Option<f64>")]
     pub share: At<f64>,
