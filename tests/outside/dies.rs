@@ -110,6 +110,51 @@ fn forming_heat_is_that_of_the_hand_calculation() {
     }
 }
 
+/// Given shares of the change of shape, by hand: after shares of 0.5 and 0.3 of ln(150/75) the billet is
+/// 150·2^-0.5 and 150·2^-0.8 mm high, and each blow sets its share of η σ ε V free.
+#[test]
+fn blows_take_their_given_shares() {
+    let keys = "blow_shares = [0.5, 0.3, 0.2]\nlying_before_s = 0\nlying_after_s = 0\nflow_stress_mpa = 100\nheat_share = 0.9\n\
+                shape = [ { outer_mm = 282.8427, height_mm = 75 } ]\n\
+                die = { blow_w_m2k = 0, resting_w_m2k = 0, flash_w_m2k = 10000 }";
+    let trace = trace(&two_half_spaces(keys));
+    let volume = std::f64::consts::PI * 0.01 * 0.15;
+    for (blow, share) in [("blow 1", 0.5), ("blow 2", 0.3), ("blow 3", 0.2)] {
+        let by_hand = share * 0.9 * 100e6 * 2f64.ln() * volume * 1e-3;
+        let found = flow(&trace, "press", blow, "deformation");
+        assert!((found / by_hand - 1.0).abs() < 1e-3, "{blow}: {found} {by_hand}");
+    }
+    for (title, by_hand) in [
+        ("press, blow 1", 0.15),
+        ("press, blow 2", 0.15 / 2f64.powf(0.5)),
+        ("press, blow 3", 0.15 / 2f64.powf(0.8)),
+    ] {
+        let map = trace.maps.iter().find(|m| m.title == title).unwrap();
+        let height = map.up.faces_m.last().unwrap() - map.up.faces_m[0];
+        assert!((height / by_hand - 1.0).abs() < 1e-4, "{title}: {height} {by_hand}");
+    }
+    let told = |keys: &str| match Document::parse(two_half_spaces(keys), "dies.toml") {
+        Ok(_) => String::new(),
+        Err(error) => error.to_string(),
+    };
+    let shape = "shape = [ { outer_mm = 282.8427, height_mm = 75 } ]";
+    for (keys, word) in [
+        (
+            format!("blow_shares = [0.5, 0.3]\n{shape}"),
+            "blow_shares sum to 0.800; allowed is 0.99 to 1.01",
+        ),
+        (
+            format!("blow_shares = [0.5, 0.5]\nblows = 2\n{shape}"),
+            "cannot both be given",
+        ),
+        (format!("blow_shares = [1.5, -0.5]\n{shape}"), "1.5"),
+        (format!("blow_shares = []\n{shape}"), "a share for each blow"),
+        ("blow_shares = [0.5, 0.5]".to_owned(), "without shape"),
+    ] {
+        assert!(told(&keys).contains(word), "{keys}: {}", told(&keys));
+    }
+}
+
 /// A hub line short enough for many parts, with web and flash.
 fn small_line(extra: &str) -> String {
     format!(

@@ -26,6 +26,7 @@ fn reach(kind: &ProblemKind) -> Reach {
         ProblemKind::OutOfRange { .. }
         | ProblemKind::TextLength { .. }
         | ProblemKind::ControlCharacter { .. }
+        | ProblemKind::SharesSum { .. }
         | ProblemKind::BadZone { .. }
         | ProblemKind::DuplicateStage { .. }
         | ProblemKind::ReservedName { .. }

@@ -308,6 +308,7 @@ pub(crate) const SPRAY: Key = key(
 );
 pub(crate) const WATER: Key = key("stage", "water_c", "degC", (0.0, 100.0), Default(20.0, "works water"));
 pub(crate) const BLOWS: Key = key("stage", "blows", "", (1.0, 200.0), Default(1.0, "one blow or stroke"));
+pub(crate) const BLOW_SHARE: Key = above("stage", "blow_shares", "", SHARE, Follows("the same for each blow"));
 pub(crate) const CONTACT_FORGE: Key = above(
     "stage",
     "contact_ms",

@@ -378,6 +378,12 @@ pub enum ProblemKind {
         /// The zones.
         zones: String,
     },
+    /// Shares of the blows that do not make the whole.
+    #[error("blow_shares sum to {sum:.3}; allowed is 0.99 to 1.01")]
+    SharesSum {
+        /// Their sum.
+        sum: f64,
+    },
     /// Points that are not in rising order from 0 to 1.
     #[error("points must rise from at = 0 (core) to at = 1 (surface): {detail}")]
     PointOrder {
@@ -476,6 +482,7 @@ impl ProblemKind {
             ProblemKind::LooseRing { .. } => "loose-ring",
             ProblemKind::BadZone { .. } => "bad-zone",
             ProblemKind::NothingLeft { .. } => "nothing-left",
+            ProblemKind::SharesSum { .. } => "shares-sum",
             ProblemKind::PointOrder { .. } => "point-order",
             ProblemKind::Needs { .. } => "needs",
             ProblemKind::Steel { .. } => "steel",

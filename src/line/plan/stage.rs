@@ -328,6 +328,10 @@ pub struct Friction {
 pub struct Forge {
     /// Number of blows or strokes, at least one.
     pub blows: u32,
+    /// Share of the change of shape that each blow makes, summing to one; empty when all make the same.
+    pub blow_shares: Vec<f64>,
+    /// Whether the strain rate of a blow follows its share of the strain, rather than being given.
+    pub rate_follows: bool,
     /// Contact time of one blow, s.
     pub contact_s: f64,
     /// Time from the start of one blow to the start of the next, s.
@@ -373,6 +377,20 @@ impl Forge {
         let blows = f64::from(self.blows.saturating_sub(1)) * self.interval_s + self.contact_s;
         let knock_out_s = self.knock_out.map_or(0.0, |knock_out| knock_out.seconds);
         self.lying_before_s + blows + self.lying_after_s + self.stuck_s + knock_out_s
+    }
+
+    /// Share of the change of shape that blow `index` (from 0) makes.
+    pub fn blow_share(&self, index: u32) -> f64 {
+        let equal = 1.0 / f64::from(self.blows.max(1));
+        self.blow_shares.get(index as usize).copied().unwrap_or(equal)
+    }
+
+    /// Share of the change of shape that the first `count` blows make together.
+    pub fn shape_share(&self, count: u32) -> f64 {
+        if count >= self.blows {
+            return 1.0;
+        }
+        (0..count).map(|blow| self.blow_share(blow)).sum()
     }
 
     /// Start of blow `index` (from 0) in s after the start of the stage.

@@ -73,7 +73,7 @@ impl Runner<'_> {
             }
             let filled = forge.fills_at_blow.is_some_and(|n| blow + 1 >= n);
             let shape = match (&first, &forge.shape) {
-                (Some(from), Some(to)) if !opened => Some(after_blow(from, to, blow + 1, forge.blows)),
+                (Some(from), Some(to)) if !opened => Some(after_blow(from, to, forge, blow + 1)),
                 _ => None,
             };
             let struck = shape.as_ref().map(|_| self.part.mesh.grid.clone());
@@ -81,12 +81,16 @@ impl Runner<'_> {
                 self.strike_shape(&mut pair, shape.as_ref(), filled, &surroundings)?;
             }
             let friction_j = match (&forge.friction, &struck) {
-                (Some(friction), Some(before)) => {
-                    self.friction_heat(forge, friction, before, [(&pair.lower, false), (&pair.upper, true)])?
-                }
+                (Some(friction), Some(before)) => self.friction_heat(
+                    forge,
+                    blow,
+                    friction,
+                    before,
+                    [(&pair.lower, false), (&pair.upper, true)],
+                )?,
                 _ => 0.0,
             };
-            self.forming_heat(forge, at, friction_j)?;
+            self.forming_heat(forge, blow, friction_j)?;
             let end = at + forge.contact_s;
             self.phase(&mut pair, &surroundings, Touch::Blow, "blow", end)?;
             self.part.solver.clear_source();
@@ -209,7 +213,7 @@ impl Runner<'_> {
         self.before_blow(1);
         self.book();
         if let (Some(from), Some(to)) = (&self.part.shape, &forge.shape) {
-            let fitted = self.part.fitted(&after_blow(from, to, 1, forge.blows));
+            let fitted = self.part.fitted(&after_blow(from, to, forge, 1));
             self.reshape(&fitted)?;
         }
         self.part.pose = forge.pose;
@@ -366,14 +370,14 @@ impl Runner<'_> {
     }
 }
 
-/// Shape after blow `blow` of `blows`: the final outline, still stretched along the axis so that
-/// every blow takes the same share of the logarithmic height change. Each section of a long part is
+/// Shape after the first `count` blows: the final outline, still stretched along the axis so that
+/// every blow takes its share of the logarithmic height change. Each section of a long part is
 /// stretched by itself.
-fn after_blow(from: &Shape, to: &Shape, blow: u32, blows: u32) -> Shape {
-    if blow >= blows {
+fn after_blow(from: &Shape, to: &Shape, forge: &Forge, count: u32) -> Shape {
+    if count >= forge.blows {
         return to.clone();
     }
-    let left = f64::from(blows - blow) / f64::from(blows);
+    let left = 1.0 - forge.shape_share(count);
     if to.is_long() {
         let mut shape = to.clone();
         for section in 0..to.sections.len() {

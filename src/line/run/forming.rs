@@ -57,22 +57,31 @@ struct Straining<'a> {
     rate_1_s: f64,
     /// Flow stress that replaces that of the metal, Pa.
     stress_pa: Option<f64>,
-    blows: f64,
+    /// Share of the strain that the blows before have made, and this one makes.
+    shares: (f64, f64),
 }
 
 impl Straining<'_> {
-    /// Strain of one blow in a ring.
-    fn of_blow(&self, ring: Option<usize>) -> f64 {
+    /// Strain of a ring before this blow, and by this blow.
+    fn of_blow(&self, ring: Option<usize>) -> (f64, f64) {
         let total = ring.and_then(|r| self.rings.get(r)).copied().unwrap_or(self.strain);
-        total / self.blows
+        (total * self.shares.0, total * self.shares.1)
+    }
+}
+
+/// Strain rate of a blow: the mean of the stage, or in proportion to its share of the strain.
+fn rate_of(forge: &Forge, blow: u32, rate_1_s: f64) -> f64 {
+    if forge.rate_follows {
+        rate_1_s * forge.blow_share(blow) * f64::from(forge.blows)
+    } else {
+        rate_1_s
     }
 }
 
 impl Runner<'_> {
-    /// Sets the heat of forming of one blow as a source over its contact time, after the friction
-    /// \[J\] that the blow energy pays for.
-    pub(super) fn forming_heat(&mut self, forge: &Forge, at: f64, friction_j: f64) -> Result<(), RunError> {
-        debug_assert!((self.part.solver.time_s() - at).abs() < 1e-6);
+    /// Sets the heat of forming of blow `blow` (from 0) as a source over its contact time, after the
+    /// friction \[J\] that the blow energy pays for.
+    pub(super) fn forming_heat(&mut self, forge: &Forge, blow: u32, friction_j: f64) -> Result<(), RunError> {
         let grid = self.part.mesh.grid.clone();
         let volume = grid.volume();
         let joules: Vec<f64> = match &forge.heat {
@@ -96,16 +105,16 @@ impl Runner<'_> {
                 let straining = Straining {
                     strain: *strain,
                     rings: ring_strain,
-                    rate_1_s: *strain_rate_1_s,
+                    rate_1_s: rate_of(forge, blow, *strain_rate_1_s),
                     stress_pa: *flow_stress_pa,
-                    blows: f64::from(forge.blows),
+                    shares: (forge.shape_share(blow), forge.blow_share(blow)),
                 };
                 let rings = self.part.ring_of_cells();
                 let cells: Vec<usize> = (0..grid.cells()).filter(|c| volume[*c] > 0.0).collect();
                 let stress = self.flow_stress(&straining, &rings, &cells);
                 let mut joules = vec![0.0; grid.cells()];
                 for (c, stress) in cells.iter().zip(stress) {
-                    joules[*c] = heat_share * stress * straining.of_blow(rings[*c]) * volume[*c];
+                    joules[*c] = heat_share * stress * straining.of_blow(rings[*c]).1 * volume[*c];
                 }
                 joules
             }
@@ -118,7 +127,6 @@ impl Runner<'_> {
 
     /// Mean flow stress \[Pa\] of some cells during the present blow.
     fn flow_stress(&mut self, straining: &Straining<'_>, rings: &[Option<usize>], cells: &[usize]) -> Vec<f64> {
-        let done = self.recorder.blows_done();
         let mut out_of_range = None;
         let temps_c = self.part.solver.temperatures();
         let mut tables: Vec<MeanStress> = Vec::new();
@@ -128,10 +136,9 @@ impl Runner<'_> {
             .map(|c| match (straining.stress_pa, &self.plan.metal.flow_stress) {
                 (Some(p), _) => p,
                 (None, Some(law)) => {
-                    let share = straining.of_blow(rings[*c]);
+                    let (so_far, strain) = straining.of_blow(rings[*c]);
                     let temp_c = temps_c[*c];
-                    let so_far = share * (done - 1.0);
-                    let end = so_far + share;
+                    let end = so_far + strain;
                     out_of_range = out_of_range.take().or(law.out_of_range(temp_c, end, rate));
                     // Cells of one ring share their strain.
                     let table = match tables.iter().position(|t| t.end == end) {
@@ -173,6 +180,7 @@ impl Runner<'_> {
     pub(super) fn friction_heat(
         &mut self,
         forge: &Forge,
+        blow: u32,
         friction: &Friction,
         before: &Grid,
         tools: [(&Tool, bool); 2],
@@ -183,9 +191,9 @@ impl Runner<'_> {
         let straining = Straining {
             strain: friction.strain,
             rings: &friction.ring_strain,
-            rate_1_s: friction.strain_rate_1_s,
+            rate_1_s: rate_of(forge, blow, friction.strain_rate_1_s),
             stress_pa: friction.flow_stress_pa,
-            blows: f64::from(forge.blows),
+            shares: (forge.shape_share(blow), forge.blow_share(blow)),
         };
         // Work on each face of each tool.
         let mut work: Vec<Vec<f64>> = Vec::new();

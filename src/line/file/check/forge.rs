@@ -2,6 +2,8 @@
 
 use std::ops::Range;
 
+use toml::Spanned;
+
 use super::context::{Check, join};
 use super::shape;
 use super::stage::{Part, can_stand};
@@ -10,7 +12,7 @@ use super::{cycle, press};
 use crate::body::mesh::is_zone;
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::{At, RawStage};
+use crate::line::file::raw::RawStage;
 use crate::line::plan::{Between, DeformationHeat, Dies, Forge, Friction, Pose, Section, Shape, StageKind, Trim};
 use crate::line::trace::Owner;
 
@@ -28,7 +30,7 @@ pub(crate) fn forge(
     part: &mut Part,
     tools: &Tools,
 ) -> Option<StageKind> {
-    let blows = blows(check, base, &raw.blows);
+    let (blows, blow_shares) = blows(check, base, raw);
     let new = match &raw.shape {
         Some(given) => {
             let new = shape::shape(check, base, given, part);
@@ -77,6 +79,8 @@ pub(crate) fn forge(
     part.forged = true;
     Some(StageKind::Forge(Box::new(Forge {
         blows,
+        blow_shares,
+        rate_follows: raw.strain_rate_1_s.is_none() && raw.ram_speed_m_s.is_none(),
         contact_s,
         interval_s,
         between,
@@ -125,8 +129,15 @@ fn ranges(check: &mut Check, base: &str, raw: &RawStage) {
     }
 }
 
-fn blows(check: &mut Check, base: &str, raw: &At<i64>) -> u32 {
-    let value = match raw {
+/// Number of blows, and the share of the change of shape that each makes where those are given.
+fn blows(check: &mut Check, base: &str, raw: &RawStage) -> (u32, Vec<f64>) {
+    check.exclusive("blows", &raw.blows, "blow_shares", &raw.blow_shares);
+    if let Some(given) = &raw.blow_shares {
+        let shares = blow_shares(check, base, raw, given);
+        check.or_follow(base, &keys::BLOWS, &None, shares.len() as f64);
+        return (shares.len() as u32, shares);
+    }
+    let value = match &raw.blows {
         Some(given) => {
             let count = *given.get_ref() as f64;
             check.given(base, &keys::BLOWS, count, given.span());
@@ -135,7 +146,64 @@ fn blows(check: &mut Check, base: &str, raw: &At<i64>) -> u32 {
         }
         None => check.or_default(base, &keys::BLOWS, &None),
     };
-    value as u32
+    (value as u32, Vec::new())
+}
+
+/// Shares of the change of shape, which must sum to one within a hundredth (and are made to).
+fn blow_shares(check: &mut Check, base: &str, raw: &RawStage, given: &Spanned<Vec<Spanned<f64>>>) -> Vec<f64> {
+    let place = given.span();
+    if raw.shape.is_none() {
+        let kind = ProblemKind::NotHere {
+            key: "blow_shares".to_owned(),
+            place: "without shape".to_owned(),
+            hint: "blows = how many".to_owned(),
+        };
+        check.problem(kind, place.clone());
+    }
+    let items = given.get_ref();
+    let most = keys::BLOWS.allowed.high as usize;
+    if items.is_empty() {
+        check.missing(
+            place,
+            "a share for each blow in blow_shares",
+            "blow_shares = [0.5, 0.3, 0.2]",
+        );
+        return vec![1.0];
+    }
+    if items.len() > most {
+        let kind = ProblemKind::TooMany {
+            what: "blows",
+            count: items.len(),
+            most,
+        };
+        check.problem(kind, items[most].span());
+        return vec![1.0];
+    }
+    let mut refused = false;
+    for item in items {
+        let value = *item.get_ref();
+        if !keys::BLOW_SHARE.allowed.contains(value) {
+            refused = true;
+            let kind = ProblemKind::OutOfRange {
+                key: keys::BLOW_SHARE.name,
+                value,
+                unit: "",
+                allowed: keys::BLOW_SHARE.allowed,
+            };
+            check.problem(kind, item.span());
+        }
+    }
+    let shares: Vec<f64> = items.iter().map(|item| *item.get_ref()).collect();
+    let sum: f64 = shares.iter().sum();
+    if !refused && (sum - 1.0).abs() > 0.01 {
+        let kind = ProblemKind::SharesSum { sum };
+        check.problem(kind, place.clone());
+    }
+    let words: Vec<String> = shares.iter().map(f64::to_string).collect();
+    let line = check.line(place.start);
+    let source = format!("line {line}").into();
+    check.record_word(base, "blow_shares", &words.join(", "), Owner::Given, source);
+    shares.iter().map(|share| share / sum).collect()
 }
 
 fn interval(check: &mut Check, base: &str, raw: &RawStage, blows: u32, contact_s: f64, place: &Range<usize>) -> f64 {

@@ -71,6 +71,7 @@ const KINDS: [(&str, &[&str]); 7] = [
             "knock_out_outer_mm",
             "knock_out_inner_mm",
             "knock_out_w_m2k",
+            "blow_shares",
             "fills_at_blow",
             "machine",
             "stroke_mm",

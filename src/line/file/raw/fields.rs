@@ -101,7 +101,7 @@ fields!(
         knock_out_inner_mm, knock_out_w_m2k, stroke_mm,
         strokes_per_min, squeeze_mm, hold_ms, bar_share
     ],
-    others: [kind, name, grip, support, blows, fills_at_blow, machine, between, pose, shape, die, removes]
+    others: [kind, name, grip, support, blows, blow_shares, fills_at_blow, machine, between, pose, shape, die, removes]
 );
 fields!(
     RawGrip,

@@ -56,6 +56,10 @@ pub(crate) struct RawStage {
     /// Number of blows or press strokes (forge).
     #[schemars(with = "Option<i64>")]
     pub blows: At<i64>,
+    /// Share of the change of shape that each blow makes, in their order; they sum to 1. In place of `blows`,
+    /// which share it equally (forge).
+    #[schemars(with = "Option<Vec<f64>>")]
+    pub blow_shares: At<Vec<Spanned<f64>>>,
     /// Contact time of one blow or stroke (forge, trim).
     #[schemars(with = "Option<f64>")]
     pub contact_ms: At<f64>,
