@@ -19,6 +19,7 @@ mod medium;
 mod mesh;
 mod rectangle;
 mod section;
+mod solution;
 mod transfer;
 
 pub use medium::{FnMedium, Medium, Uniform};

@@ -3,6 +3,7 @@
 use num_complex::Complex64;
 
 use super::section::SLOW;
+use super::solution::Solution;
 use super::transfer::Overlap;
 use super::{FieldOptions, Medium, Mesh, SurfaceImpedance};
 use crate::heater::error::{HeaterError, not_negative, positive};
@@ -26,27 +27,15 @@ pub struct RectangleWorkspace {
     /// Lower band of the matrix, then of its factor, row by row.
     band: Vec<Complex64>,
     rhs: Vec<Complex64>,
-    resistivity: Vec<f64>,
-    permeability: Vec<f64>,
-    /// Active and reactive power of each cell per metre of length and per H₀².
-    active: Vec<f64>,
-    reactive: Vec<f64>,
-    /// The same with J² and H² in place of |J|² and |H|²: derivatives of the flux.
-    resistive_slope: Vec<Complex64>,
-    inductive_slope: Vec<Complex64>,
+    /// Properties and powers of the cells, x running fastest, per metre of length; its flux is that through
+    /// the faces of the quarter.
+    cells: Solution,
     /// |H|/H₀ in the middle of each cell.
     middle: Vec<f64>,
     impedance: SurfaceImpedance,
-    /// Flux of the stored solution through the faces of the quarter.
-    solved: Complex64,
     /// Corrected over stored resistance; multiplies the cells' losses.
     scale: f64,
-    /// Frequency of the stored solution; 0 when there is none.
-    frequency_hz: f64,
     power_sum: f64,
-    solves: u64,
-    iterations: u64,
-    reused: u64,
 }
 
 impl RectangleWorkspace {
@@ -58,23 +47,23 @@ impl RectangleWorkspace {
     /// Loss of each cell in W (m/A)² per metre of length and H₀², x running fastest, of the latest
     /// full solution.
     pub fn cell_loss(&self) -> &[f64] {
-        &self.active
+        &self.cells.active
     }
 
     /// Forgets the stored solution, so that the next call solves.
     pub fn forget(&mut self) {
-        self.frequency_hz = 0.0;
+        self.cells.frequency_hz = 0.0;
     }
 
     /// (full solutions, permeability iterations in them, solutions reused) so far.
     pub fn counts(&self) -> (u64, u64, u64) {
-        (self.solves, self.iterations, self.reused)
+        (self.cells.solves, self.cells.iterations, self.cells.reused)
     }
 
     /// Resistivity (Ω m) and relative permeability at the middle of the face across.
     pub fn face_medium(&self) -> (f64, f64) {
         let cell = self.across - 1;
-        (self.resistivity[cell], self.permeability[cell])
+        (self.cells.resistivity[cell], self.cells.permeability[cell])
     }
 
     /// Surface impedance, mean over the perimeter, from the flux through the faces.
@@ -133,24 +122,14 @@ impl Rectangle {
             field: vec![Complex64::new(1.0, 0.0); (nx + 1) * (ny + 1)],
             band: vec![zero; nx * ny * (nx + 2)],
             rhs: vec![zero; nx * ny],
-            resistivity: vec![0.0; nx * ny],
-            permeability: vec![1.0; nx * ny],
-            active: vec![0.0; nx * ny],
-            reactive: vec![0.0; nx * ny],
+            cells: Solution::new(nx * ny),
             impedance: SurfaceImpedance {
                 resistance: 0.0,
                 reactance: 0.0,
             },
-            resistive_slope: vec![zero; nx * ny],
-            inductive_slope: vec![zero; nx * ny],
             middle: vec![1.0; nx * ny],
-            solved: zero,
             scale: 1.0,
-            frequency_hz: 0.0,
             power_sum: 0.0,
-            solves: 0,
-            iterations: 0,
-            reused: 0,
         }
     }
 
@@ -175,39 +154,30 @@ impl Rectangle {
                 problem: format!("{} cells, but {} temperatures", nx * ny, temps_c.len()),
             });
         }
-        if self.reuse(medium, temps_c, frequency_hz, h0, options, work) {
-            work.reused += 1;
+        let middle = &work.middle;
+        let field = |c: usize| h0 * middle[c];
+        if let Some(flux) = work.cells.corrected(medium, temps_c, frequency_hz, options, field) {
+            work.scale = flux.re / work.cells.flux.re;
+            work.impedance = self.impedance_of(flux);
+            work.cells.reused += 1;
             return Ok(work.impedance);
         }
-        work.solves += 1;
-        work.frequency_hz = 0.0;
-        for (c, &temp) in temps_c.iter().enumerate() {
-            work.resistivity[c] = positive("resistivity in ohm m", medium.resistivity_ohm_m(temp))?;
-            let field = h0 * work.middle[c];
-            work.permeability[c] = positive("relative permeability", medium.relative_permeability(field, temp))?;
-        }
+        work.cells.begin(medium, temps_c, field)?;
         let omega = 2.0 * std::f64::consts::PI * frequency_hz;
         let mut residual = f64::INFINITY;
         let mut relaxation = 1.0;
         for _ in 0..options.max_iterations {
             let last = residual;
-            work.iterations += 1;
+            work.cells.iterations += 1;
             self.solve_linear(omega, work);
-            let mut change = 0.0;
-            for (c, &temp) in temps_c.iter().enumerate() {
-                let old = work.permeability[c];
-                let new = medium.relative_permeability(h0 * work.middle[c], temp);
-                if new != old {
-                    change += (new / old - 1.0).abs() * work.reactive[c];
-                    work.permeability[c] = old + relaxation * (new - old);
-                }
-            }
+            let middle = &work.middle;
+            let change = work.cells.follow(medium, temps_c, relaxation, |c| h0 * middle[c]);
             residual = change / work.power_sum;
             if residual > SLOW * last {
                 relaxation = 0.5;
             }
             if residual <= options.tolerance {
-                work.frequency_hz = frequency_hz;
+                work.cells.frequency_hz = frequency_hz;
                 return Ok(work.impedance);
             }
         }
@@ -217,38 +187,6 @@ impl Rectangle {
             iterations: options.max_iterations,
             residual,
         })
-    }
-
-    /// Corrects the stored solution for changed properties, or says that it will not do.
-    fn reuse<M: Medium + ?Sized>(
-        &self,
-        medium: &M,
-        temps_c: &[f64],
-        frequency_hz: f64,
-        h0: f64,
-        options: &FieldOptions,
-        work: &mut RectangleWorkspace,
-    ) -> bool {
-        if work.frequency_hz != frequency_hz || options.reuse <= 0.0 {
-            return false;
-        }
-        let allowed = options.reuse * work.solved.re;
-        let mut change = 0.0;
-        let mut slope = Complex64::new(0.0, 0.0);
-        for (c, &temp) in temps_c.iter().enumerate() {
-            let rho = medium.resistivity_ohm_m(temp) / work.resistivity[c] - 1.0;
-            let mu = medium.relative_permeability(h0 * work.middle[c], temp) / work.permeability[c] - 1.0;
-            change += rho.abs() * work.active[c] + mu.abs() * work.reactive[c];
-            slope += rho * work.resistive_slope[c] + mu * work.inductive_slope[c];
-        }
-        // A property that is not a number must reach the new solution, which reports it.
-        if change.is_nan() || change > allowed {
-            return false;
-        }
-        let flux = work.solved + slope;
-        work.scale = flux.re / work.solved.re;
-        work.impedance = self.impedance_of(flux);
-        true
     }
 
     fn impedance_of(&self, flux: Complex64) -> SurfaceImpedance {
@@ -279,7 +217,7 @@ impl Rectangle {
         for cell in 0..nx * ny {
             let (i, j) = (cell % nx, cell / nx);
             let (k, m) = element(self.x[i + 1] - self.x[i], self.y[j + 1] - self.y[j]);
-            let reluctance = omega * MU_0 * work.permeability[cell];
+            let reluctance = omega * MU_0 * work.cells.permeability[cell];
             for a in 0..4 {
                 let (ia, ja) = (i + a % 2, j + a / 2);
                 if ia == nx || ja == ny {
@@ -287,7 +225,7 @@ impl Rectangle {
                 }
                 let row = ja * nx + ia;
                 for b in 0..4 {
-                    let value = Complex64::new(work.resistivity[cell] * k[a][b], reluctance * m[a][b]);
+                    let value = Complex64::new(work.cells.resistivity[cell] * k[a][b], reluctance * m[a][b]);
                     let (ib, jb) = (i + b % 2, j + b / 2);
                     if ib == nx || jb == ny {
                         work.rhs[row] -= value;
@@ -322,7 +260,7 @@ impl Rectangle {
             let (i, j) = (cell % nx, cell / nx);
             let (k, m) = element(self.x[i + 1] - self.x[i], self.y[j + 1] - self.y[j]);
             let corners = self.corners(cell);
-            let reluctance = omega * MU_0 * work.permeability[cell];
+            let reluctance = omega * MU_0 * work.cells.permeability[cell];
             let (mut active, mut reactive) = (0.0, 0.0);
             let (mut square_j, mut square_h) = (Complex64::new(0.0, 0.0), Complex64::new(0.0, 0.0));
             let sum: Complex64 = corners.iter().map(|&n| work.field[n]).sum();
@@ -338,18 +276,18 @@ impl Rectangle {
                     square_j += k[a][b] * (ha * hb);
                     square_h += m[a][b] * (ha * hb);
                     if on_face {
-                        flux += Complex64::new(work.resistivity[cell] * k[a][b], reluctance * m[a][b]) * hb;
+                        flux += Complex64::new(work.cells.resistivity[cell] * k[a][b], reluctance * m[a][b]) * hb;
                     }
                 }
             }
             // Four quarters make the section.
-            work.active[cell] = work.resistivity[cell] * active;
-            work.reactive[cell] = reluctance * reactive;
-            work.resistive_slope[cell] = work.resistivity[cell] * square_j;
-            work.inductive_slope[cell] = Complex64::new(0.0, reluctance) * square_h;
-            work.power_sum += work.active[cell];
+            work.cells.active[cell] = work.cells.resistivity[cell] * active;
+            work.cells.reactive[cell] = reluctance * reactive;
+            work.cells.resistive_slope[cell] = work.cells.resistivity[cell] * square_j;
+            work.cells.inductive_slope[cell] = Complex64::new(0.0, reluctance) * square_h;
+            work.power_sum += work.cells.active[cell];
         }
-        work.solved = flux;
+        work.cells.flux = flux;
         work.scale = 1.0;
         work.impedance = self.impedance_of(flux);
     }
@@ -439,7 +377,7 @@ impl RectangleTransfer {
             let mut sum = 0.0;
             for (j, share_y) in self.up.of(k / columns) {
                 for (i, share_x) in self.across.of(k % columns) {
-                    sum += share_x * share_y * work.active[j * self.nx + i];
+                    sum += share_x * share_y * work.cells.active[j * self.nx + i];
                 }
             }
             *value = sum * work.scale * h0 * h0;

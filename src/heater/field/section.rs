@@ -2,6 +2,7 @@
 
 use num_complex::Complex64;
 
+use super::solution::Solution;
 use super::{Medium, Mesh, skin_depth};
 use crate::heater::error::{HeaterError, not_negative, positive};
 use crate::units::MU_0;
@@ -78,25 +79,13 @@ pub struct FieldWorkspace {
     pub(super) field: Vec<Complex64>,
     /// Admittance and pivot of the elimination, per cell.
     pub(super) pivot: Vec<Complex64>,
-    pub(super) resistivity: Vec<f64>,
-    pub(super) permeability: Vec<f64>,
-    /// Active and reactive power per cell and per H₀² (per radian of the circle when radial).
-    pub(super) active: Vec<f64>,
-    pub(super) reactive: Vec<f64>,
-    /// The same with J² and H² in place of |J|² and |H|²: derivatives of the impedance.
-    pub(super) resistive_slope: Vec<Complex64>,
-    pub(super) inductive_slope: Vec<Complex64>,
-    /// Impedance of the stored solution, and as corrected for properties changed since.
-    pub(super) solved: Complex64,
+    /// Properties and powers per cell (per radian of the circle when radial, per square metre of the plate's
+    /// face when planar).
+    cells: Solution,
+    /// Impedance as corrected for properties changed since.
     pub(super) impedance: SurfaceImpedance,
     /// Corrected over stored resistance; multiplies the cells' losses.
     pub(super) scale: f64,
-    /// Frequency of the stored solution; 0 when there is none.
-    pub(super) frequency_hz: f64,
-    /// Field solutions and permeability iterations made, and solutions reused.
-    pub(super) solves: u64,
-    pub(super) iterations: u64,
-    pub(super) reused: u64,
 }
 
 impl FieldWorkspace {
@@ -107,12 +96,12 @@ impl FieldWorkspace {
 
     /// Resistivity of each cell in the latest solution, Ω m.
     pub fn resistivity(&self) -> &[f64] {
-        &self.resistivity
+        &self.cells.resistivity
     }
 
     /// Relative permeability of each cell in the latest solution.
     pub fn permeability(&self) -> &[f64] {
-        &self.permeability
+        &self.cells.permeability
     }
 
     /// Surface impedance of the latest solution.
@@ -124,17 +113,17 @@ impl FieldWorkspace {
     /// per square metre of the plate's face when planar.
     #[inline]
     pub fn cell_loss(&self, cell: usize) -> f64 {
-        self.active[cell] * self.scale
+        self.cells.active[cell] * self.scale
     }
 
     /// Forgets the stored solution, so that the next call solves.
     pub fn forget(&mut self) {
-        self.frequency_hz = 0.0;
+        self.cells.frequency_hz = 0.0;
     }
 
     /// (full solutions, permeability iterations in them, solutions reused) so far.
     pub fn counts(&self) -> (u64, u64, u64) {
-        (self.solves, self.iterations, self.reused)
+        (self.cells.solves, self.cells.iterations, self.cells.reused)
     }
 }
 
@@ -215,12 +204,12 @@ impl LineSection {
     /// Induction Heating Handbook, 1979, eq. 13.9 for the thin skin, Ψ = 1).
     pub fn difference_factor(&self, work: &FieldWorkspace) -> f64 {
         let half = self.nodes[self.nodes.len() - 1];
-        let total: f64 = work.active.iter().sum();
+        let total: f64 = work.cells.active.iter().sum();
         let mut inside = 0.0;
         let mut sum = 0.0;
         for (c, w) in self.nodes.windows(2).enumerate() {
             let (a, b) = (w[0] / half, w[1] / half);
-            let share = work.active[c] / total;
+            let share = work.cells.active[c] / total;
             sum += match self.symmetry {
                 Symmetry::Radial => {
                     // F runs linearly in s² inside a cell.
@@ -242,22 +231,12 @@ impl LineSection {
         FieldWorkspace {
             field: vec![Complex64::new(1.0, 0.0); n + 1],
             pivot: vec![Complex64::new(0.0, 0.0); n],
-            resistivity: vec![0.0; n],
-            permeability: vec![1.0; n],
-            active: vec![0.0; n],
-            reactive: vec![0.0; n],
-            resistive_slope: vec![Complex64::new(0.0, 0.0); n],
-            inductive_slope: vec![Complex64::new(0.0, 0.0); n],
-            solved: Complex64::new(0.0, 0.0),
+            cells: Solution::new(n),
             impedance: SurfaceImpedance {
                 resistance: 0.0,
                 reactance: 0.0,
             },
             scale: 1.0,
-            frequency_hz: 0.0,
-            solves: 0,
-            iterations: 0,
-            reused: 0,
         }
     }
 
@@ -290,54 +269,21 @@ impl LineSection {
                 ),
             });
         }
-        if self.reuse(medium, temps_c, frequency_hz, h0, options, work) {
-            work.reused += 1;
+        let field = |c: usize| h0 * mean_field(&self.inner, &work.field, c);
+        if let Some(flux) = work.cells.corrected(medium, temps_c, frequency_hz, options, field) {
+            work.scale = flux.re / work.cells.flux.re;
+            work.impedance = self.impedance_of(flux);
+            work.cells.reused += 1;
             return Ok(work.impedance);
         }
         self.solve_anew(medium, temps_c, frequency_hz, h0, options, work)
     }
 
-    /// Mean field of a cell, relative to H₀.
-    #[inline]
-    fn mean_field(&self, work: &FieldWorkspace, cell: usize) -> f64 {
-        let inner = self.inner[cell];
-        let mean = inner * work.field[cell] + (1.0 - inner) * work.field[cell + 1];
-        mean.norm_sqr().sqrt()
-    }
-
-    /// Corrects the stored solution for changed properties, or says that it will not do.
-    fn reuse<M: Medium + ?Sized>(
-        &self,
-        medium: &M,
-        temps_c: &[f64],
-        frequency_hz: f64,
-        h0: f64,
-        options: &FieldOptions,
-        work: &mut FieldWorkspace,
-    ) -> bool {
-        if work.frequency_hz != frequency_hz || options.reuse <= 0.0 {
-            return false;
+    fn impedance_of(&self, flux: Complex64) -> SurfaceImpedance {
+        SurfaceImpedance {
+            resistance: flux.re / self.surface,
+            reactance: flux.im / self.surface,
         }
-        let allowed = options.reuse * work.solved.re;
-        let mut change = 0.0;
-        let mut slope = Complex64::new(0.0, 0.0);
-        for (c, &temp) in temps_c.iter().enumerate() {
-            let rho = medium.resistivity_ohm_m(temp) / work.resistivity[c] - 1.0;
-            let mu = medium.relative_permeability(h0 * self.mean_field(work, c), temp) / work.permeability[c] - 1.0;
-            change += rho.abs() * work.active[c] + mu.abs() * work.reactive[c];
-            slope += rho * work.resistive_slope[c] + mu * work.inductive_slope[c];
-        }
-        // A property that is not a number must reach the new solution, which reports it.
-        if change.is_nan() || change > allowed {
-            return false;
-        }
-        let z = (work.solved + slope) / self.surface;
-        work.impedance = SurfaceImpedance {
-            resistance: z.re,
-            reactance: z.im,
-        };
-        work.scale = (work.solved.re + slope.re) / work.solved.re;
-        true
     }
 
     fn solve_anew<M: Medium + ?Sized>(
@@ -350,37 +296,23 @@ impl LineSection {
         work: &mut FieldWorkspace,
     ) -> Result<SurfaceImpedance, HeaterError> {
         let omega = 2.0 * std::f64::consts::PI * frequency_hz;
-        work.solves += 1;
-        work.frequency_hz = 0.0;
-        for (c, &temp) in temps_c.iter().enumerate() {
-            work.resistivity[c] = positive("resistivity in ohm m", medium.resistivity_ohm_m(temp))?;
-            work.permeability[c] = positive(
-                "relative permeability",
-                medium.relative_permeability(h0 * self.mean_field(work, c), temp),
-            )?;
-        }
+        let field = |c: usize| h0 * mean_field(&self.inner, &work.field, c);
+        work.cells.begin(medium, temps_c, field)?;
         let mut residual = f64::INFINITY;
         let mut relaxation = 1.0;
         for _ in 0..options.max_iterations {
             let last = residual;
-            work.iterations += 1;
+            work.cells.iterations += 1;
             self.eliminate(omega, work);
-            let mut change = 0.0;
-            for (c, &temp) in temps_c.iter().enumerate() {
-                let old = work.permeability[c];
-                let new = medium.relative_permeability(h0 * self.mean_field(work, c), temp);
-                if new != old {
-                    change += (new / old - 1.0).abs() * work.reactive[c];
-                    work.permeability[c] = old + relaxation * (new - old);
-                }
-            }
-            residual = change / work.solved.re;
+            let field = |c: usize| h0 * mean_field(&self.inner, &work.field, c);
+            let change = work.cells.follow(medium, temps_c, relaxation, field);
+            residual = change / work.cells.flux.re;
             // Saturated steel converges fastest without relaxation; half of it is safe everywhere.
             if residual > SLOW * last {
                 relaxation = 0.5;
             }
             if change == 0.0 || residual <= options.tolerance {
-                work.frequency_hz = frequency_hz;
+                work.cells.frequency_hz = frequency_hz;
                 return Ok(work.impedance);
             }
         }
@@ -405,8 +337,8 @@ impl LineSection {
         let n = self.cells();
         let mut inner = Complex64::new(0.0, 0.0);
         for c in 0..n {
-            let s = work.resistivity[c] * self.stiff[c];
-            let m = omega * MU_0 * work.permeability[c] * self.measure[c];
+            let s = work.cells.resistivity[c] * self.stiff[c];
+            let m = omega * MU_0 * work.cells.permeability[c] * self.measure[c];
             let (f0, f1) = (self.inner[c], 1.0 - self.inner[c]);
             let inverse = (inner + Complex64::new(s, m * f0 * f0)).inv();
             // Ratio H_inner/H_outer across the cell, to go back with.
@@ -419,20 +351,24 @@ impl LineSection {
             let outer = h;
             h *= work.pivot[c];
             work.field[c] = h;
-            let s = work.resistivity[c] * self.stiff[c];
-            let m = omega * MU_0 * work.permeability[c] * self.measure[c];
+            let s = work.cells.resistivity[c] * self.stiff[c];
+            let m = omega * MU_0 * work.cells.permeability[c] * self.measure[c];
             let current = outer - h;
             let mean = self.inner[c] * h + (1.0 - self.inner[c]) * outer;
-            work.active[c] = s * current.norm_sqr();
-            work.reactive[c] = m * mean.norm_sqr();
-            work.resistive_slope[c] = s * current * current;
-            work.inductive_slope[c] = Complex64::new(0.0, m) * mean * mean;
+            work.cells.active[c] = s * current.norm_sqr();
+            work.cells.reactive[c] = m * mean.norm_sqr();
+            work.cells.resistive_slope[c] = s * current * current;
+            work.cells.inductive_slope[c] = Complex64::new(0.0, m) * mean * mean;
         }
-        work.solved = inner;
+        work.cells.flux = inner;
         work.scale = 1.0;
-        work.impedance = SurfaceImpedance {
-            resistance: inner.re / self.surface,
-            reactance: inner.im / self.surface,
-        };
+        work.impedance = self.impedance_of(inner);
     }
+}
+
+/// Mean field of a cell, relative to H₀.
+#[inline]
+fn mean_field(inner: &[f64], field: &[Complex64], cell: usize) -> f64 {
+    let mean = inner[cell] * field[cell] + (1.0 - inner[cell]) * field[cell + 1];
+    mean.norm_sqr().sqrt()
 }
