@@ -72,6 +72,8 @@ pub struct Plan {
     pub piece: Piece,
     /// Metal of the billet.
     pub metal: Metal,
+    /// Share of the billet's mass that is scale and comes off with the first new shape.
+    pub scale_loss: f64,
     /// Temperature below which the ends of a gripped bar are too cold, degC; `None` where nothing grips
     /// or nothing is known.
     pub cold_end_c: Option<f64>,

@@ -326,3 +326,43 @@ fn bad_scale_is_refused() {
         "{message}"
     );
 }
+
+/// Mass that is scale comes off with the first new shape: 2 % of ρ V c (T − 20 degC) by hand, at unchanged
+/// temperature, and the shape is checked against the billet less the scale.
+#[test]
+fn scale_takes_its_mass_with_it() {
+    let text = |loss: &str| {
+        press(
+            "",
+            "heat_share = 0\nshape = [{ outer_mm = 282.8427, height_mm = 73.5 }]\n\
+             die = { blow_w_m2k = 0, resting_w_m2k = 0, flash_w_m2k = 10000 }",
+        )
+        .replace("length_mm = 150\n", &format!("length_mm = 150\n{loss}\n"))
+    };
+    let trace = trace(&text("scale_loss_percent = 2"));
+    let lost: f64 = trace
+        .ledger
+        .entries
+        .iter()
+        .filter(|e| e.name == "scale lost")
+        .map(|e| e.energy_kj)
+        .sum();
+    let volume = std::f64::consts::PI * 0.01 * 0.15;
+    let by_hand = -0.02 * 7470.0 * volume * 650.0 * 1130.0 * 1e-3;
+    assert!((lost / by_hand - 1.0).abs() < 1e-6, "{lost} {by_hand}");
+    let node = trace.nodes.iter().position(|n| n == "mean").unwrap();
+    let end = trace.moments.last().unwrap().temps_c[node].unwrap();
+    assert!((end - 1150.0).abs() < 1e-6, "{end}");
+    assert!(trace.ledger.imbalance.abs() < 1e-9);
+    let told = Document::parse(text(""), "scale.toml").unwrap_err().to_string();
+    assert!(told.contains("4618.") && told.contains("4712."), "{told}");
+    let told = Document::parse(
+        press("", "").replace("length_mm = 150", "length_mm = 150\nscale_loss_percent = 2"),
+        "x.toml",
+    );
+    let told = told.err().map(|e| e.to_string()).unwrap_or_default();
+    assert!(
+        told.contains("scale_loss_percent") && told.contains("no stage has a shape"),
+        "{told}"
+    );
+}

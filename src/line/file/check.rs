@@ -80,6 +80,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     }
     let exit_offset_k = heater::exit_offset(check, &raw.heater);
     let scale = scale::scale(check, raw, billet.as_ref(), heater.as_ref());
+    let scale_loss = scale::loss(check, raw);
     let tools = tools::defaults(check, raw);
 
     let mut stages = Vec::new();
@@ -94,7 +95,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
         check.problem(kind, raw.stage[MOST].span());
     } else if let Some(billet) = &billet {
         let sections = section::sections(check, &raw.section, Some(&billet.piece));
-        stages = stage::stages(check, (&raw.stage, sections), billet, &shop, &tools);
+        stages = stage::stages(check, (&raw.stage, sections), (billet, scale_loss), &shop, &tools);
     }
     if raw.limit.len() > MOST {
         let kind = ProblemKind::TooMany {
@@ -129,6 +130,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
         metal: billet.metal,
         cold_end_c: billet.cold_end_c,
         scale,
+        scale_loss,
         surroundings: shop.air,
         takt_s: shop.takt_s,
         tool_film_w_m2k: shop.tool_film_w_m2k.unwrap_or(0.0),

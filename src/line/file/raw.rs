@@ -117,6 +117,9 @@ pub(crate) struct RawBillet {
     /// Emissivity of the surface in place of the metal's.
     #[schemars(with = "Option<f64>")]
     pub emissivity: At<f64>,
+    /// Share of the mass that turns into scale in the heater and comes off with the first new shape.
+    #[schemars(with = "Option<f64>")]
+    pub scale_loss_percent: At<f64>,
     /// Temperature below which the ends of a gripped bar count as too cold.
     #[schemars(with = "Option<f64>")]
     pub cold_end_c: At<f64>,

@@ -213,21 +213,31 @@ impl Runner<'_> {
         self.before_blow(1);
         self.book();
         if let (Some(from), Some(to)) = (&self.part.shape, &forge.shape) {
-            let fitted = self.part.fitted(&after_blow(from, to, forge, 1));
-            self.reshape(&fitted)?;
+            self.reshape(&after_blow(from, to, forge, 1))?;
         }
         self.part.pose = forge.pose;
         let held = (forge.pose, forge.share);
         self.dies(&forge.dies, &forge.ring_touch, held, s, forge.shape.as_ref())
     }
 
-    /// Takes the part to a new shape, its scale with it.
+    /// Takes the part to a new shape, its scale with it; the first time without the mass that was scale.
     fn reshape(&mut self, new: &Shape) -> Result<(), RunError> {
         let before = self.part.mesh.grid.clone();
-        self.part.reshape(new).map_err(|source| RunError::Mesh {
+        let kept = 1.0 - std::mem::take(&mut self.scale_loss);
+        let heat_j = self.part.solver.total_enthalpy();
+        // Volumes agree within the tolerance of the line file; the heights take up the rest, so that no
+        // mass is made.
+        let fitted = self.part.fitted(new, kept);
+        self.part.reshape(&fitted).map_err(|source| RunError::Mesh {
             stage: self.recorder.stage_name().to_owned(),
             source,
         })?;
+        if kept < 1.0 {
+            let gone = self.part.solver.total_enthalpy() - heat_j;
+            let account = self.part.solver.account("scale lost");
+            self.part.solver.ledger_mut().add(account, gone);
+            self.part.solver.ledger_mut().add_stored(gone);
+        }
         if let Some(scale) = &mut self.scale {
             scale.reshaped(&before, &self.part.mesh.grid);
         }
@@ -351,11 +361,8 @@ impl Runner<'_> {
         self.book();
         let columns = self.part.solver.take_columns();
         if let Some(new) = new {
-            // Volumes agree within the tolerance of the line file; the heights take up the rest, so
-            // that no mass is made.
             self.recorder.reshaped();
-            let fitted = self.part.fitted(new);
-            self.reshape(&fitted)?;
+            self.reshape(new)?;
         }
         let walled = filled && pair.pose == Pose::Standing;
         if walled {

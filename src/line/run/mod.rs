@@ -134,6 +134,8 @@ pub(crate) struct Runner<'a> {
     films: air::Films,
     part: Part,
     scale: Option<scale::Scale>,
+    /// Share of the mass that the next new shape leaves behind.
+    scale_loss: f64,
     recorder: Recorder,
     pub(crate) tooling: tooling::Tooling,
     bill: Option<Vec<HeatEntry>>,
@@ -155,6 +157,7 @@ impl<'a> Runner<'a> {
             films: air::Films::default(),
             part,
             scale: plan.scale.map(scale::Scale::new),
+            scale_loss: plan.scale_loss,
             recorder,
             tooling: tooling::Tooling::default(),
             bill: options.record.then(Vec::new),

@@ -147,7 +147,13 @@ impl Part {
     /// change is a homogeneous stretch on cells that stay fine enough, every cell keeps its own.
     /// The ledger, which must be booked before, starts empty.
     pub fn reshape(&mut self, new: &Shape) -> Result<(), GridError> {
-        let stretch = self.shape.as_ref().and_then(|s| s.is_stretched_into(new));
+        // A stretch keeps the volume of each cell, so none may have come off.
+        let same = (new.volume_m3() / self.mesh.grid.total_volume() - 1.0).abs() < 1e-9;
+        let stretch = self
+            .shape
+            .as_ref()
+            .filter(|_| same)
+            .and_then(|s| s.is_stretched_into(new));
         let mesh = match stretch {
             Some(factor) => {
                 let mesh = self.mesh.stretched(factor)?;
@@ -185,15 +191,16 @@ impl Part {
         self.solver.cooled().iter().map(|c| f64::from(u8::from(*c))).collect()
     }
 
-    /// A shape with heights scaled to the material at hand, of each section where there are several.
-    pub fn fitted(&self, new: &Shape) -> Shape {
+    /// A shape with heights scaled to a share of the material at hand, of each section where there are
+    /// several.
+    pub fn fitted(&self, new: &Shape, share: f64) -> Shape {
         let grid = &self.mesh.grid;
-        let total = grid.total_volume();
+        let total = share * grid.total_volume();
         if !new.is_long() {
             return new.with_volume(total);
         }
         let volumes: Vec<f64> = if self.mesh.layout == Layout::Strips {
-            grid.block_volumes()
+            grid.block_volumes().iter().map(|v| share * v).collect()
         } else {
             new.sections.iter().map(|s| s.share * total).collect()
         };

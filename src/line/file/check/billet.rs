@@ -112,7 +112,14 @@ fn section(check: &mut Check, word: &str, raw: &RawBillet, place: &Range<usize>)
         "plate" => &["thickness_mm"],
         _ => &["diameter_mm"],
     };
-    let mut allowed = vec!["steel", "section", "length_mm", "emissivity", "cold_end_c"];
+    let mut allowed = vec![
+        "steel",
+        "section",
+        "length_mm",
+        "emissivity",
+        "scale_loss_percent",
+        "cold_end_c",
+    ];
     allowed.extend(sizes);
     let here = format!("for section = \"{word}\"");
     let hint = format!("its size is {}", sizes.join(" and "));

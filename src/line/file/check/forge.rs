@@ -75,6 +75,7 @@ pub(crate) fn forge(
     if let Some(new) = &new {
         part.length_m = Some(new.height_m());
         part.shape = Some(new.clone());
+        part.scale_loss = 0.0;
     }
     part.forged = true;
     Some(StageKind::Forge(Box::new(Forge {

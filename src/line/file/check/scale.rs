@@ -38,6 +38,28 @@ pub(crate) fn scale(
     })
 }
 
+/// Share of the mass that turns into scale and comes off with the first new shape.
+pub(crate) fn loss(check: &mut Check, file: &RawFile) -> f64 {
+    let shaped = file.stage.iter().any(|stage| stage.get_ref().shape.is_some());
+    let given = file
+        .billet
+        .as_ref()
+        .and_then(|b| b.get_ref().scale_loss_percent.as_ref());
+    match (given, shaped) {
+        (Some(given), false) => {
+            let kind = ProblemKind::NotHere {
+                key: "scale_loss_percent".to_owned(),
+                place: "where no stage has a shape".to_owned(),
+                hint: "mass is taken off with the first new shape".to_owned(),
+            };
+            check.problem(kind, given.span());
+            0.0
+        }
+        (None, false) => 0.0,
+        (given, true) => 0.01 * check.or_default("billet", &keys::SCALE_LOSS, &given.cloned()),
+    }
+}
+
 /// Scale of a fixed thickness in a `die` would be counted twice.
 fn refuse_fixed(check: &mut Check, file: &RawFile) {
     let of_stages = file.stage.iter().filter_map(|stage| stage.get_ref().die.as_ref());

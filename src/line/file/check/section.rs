@@ -282,11 +282,12 @@ fn volume(
 ) {
     let Some(before) = &part.shape else { return };
     let own_section = &shape.sections[section];
-    let old = if before.is_long() {
+    let whole = if before.is_long() {
         before.section_volume_m3(section)
     } else {
         own_section.share * before.volume_m3()
     };
+    let old = whole * (1.0 - part.scale_loss);
     let new = shape.section_volume_m3(section);
     let off = (new / old - 1.0).abs() * 100.0;
     if off.is_nan() || off <= VOLUME_TOLERANCE_PERCENT {

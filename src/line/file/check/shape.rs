@@ -79,7 +79,7 @@ pub(crate) fn shape(
     }
     in_one_piece(check, &shape, rings);
     if !part.lost {
-        volume(check, &shape, before, given);
+        volume(check, &shape, before.volume_m3() * (1.0 - part.scale_loss), given);
     }
     (check.problems.len() == problems).then_some(shape)
 }
@@ -215,8 +215,8 @@ fn in_one_piece(check: &mut Check, shape: &Shape, places: &[Spanned<RawRing>]) {
     }
 }
 
-fn volume(check: &mut Check, shape: &Shape, before: &Shape, given: &Spanned<Vec<Spanned<RawRing>>>) {
-    let (new, old) = (shape.volume_m3(), before.volume_m3());
+fn volume(check: &mut Check, shape: &Shape, old: f64, given: &Spanned<Vec<Spanned<RawRing>>>) {
+    let new = shape.volume_m3();
     let off = (new / old - 1.0).abs() * 100.0;
     // Not a number when the billet's own size was refused: that is told already.
     if off.is_nan() || off <= VOLUME_TOLERANCE_PERCENT {

@@ -23,6 +23,8 @@ pub(crate) struct Part {
     pub length_m: Option<f64>,
     /// Rings; `None` unless round and with a length.
     pub shape: Option<Shape>,
+    /// Share of the volume that comes off with the next new shape.
+    pub scale_loss: f64,
     /// Whether it has been forged already.
     pub forged: bool,
     /// Whether a shape on the way was refused, so that nothing is known of the later ones.
@@ -103,7 +105,7 @@ const KINDS: [(&str, &[&str]); 7] = [
 pub(crate) fn stages(
     check: &mut Check,
     (raw, sections): (&[Spanned<RawStage>], Vec<CrossSection>),
-    billet: &Billet,
+    (billet, scale_loss): (&Billet, f64),
     shop: &Shop,
     tools: &Tools,
 ) -> Vec<Stage> {
@@ -112,6 +114,7 @@ pub(crate) fn stages(
         section: billet.piece.section,
         length_m: billet.piece.length_m,
         shape: billet.piece.shape(),
+        scale_loss,
         forged: false,
         lost: false,
         sections,

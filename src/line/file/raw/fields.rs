@@ -44,7 +44,7 @@ macro_rules! fields {
 
 fields!(
     RawBillet,
-    numbers: [diameter_mm, side_mm, width_mm, height_mm, thickness_mm, length_mm, emissivity, cold_end_c],
+    numbers: [diameter_mm, side_mm, width_mm, height_mm, thickness_mm, length_mm, emissivity, scale_loss_percent, cold_end_c],
     others: [steel, section]
 );
 fields!(
