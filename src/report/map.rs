@@ -21,6 +21,10 @@ pub fn section(map: &SectionMap, view: &View, range_c: Option<(f64, f64)>) -> Dr
     chart.draw(&view.style().sized(width, height))
 }
 
+/// Span of temperatures, K, below which a section is drawn in one colour: its pattern would be that of the
+/// errors of the computation.
+const EVEN_K: f64 = 0.5;
+
 /// The chart behind [`section`].
 pub fn heat_map(map: &SectionMap, view: &View, range_c: Option<(f64, f64)>) -> HeatMap {
     let length = |faces: &[f64]| faces.iter().map(|&m| view.display.length(m)).collect();
@@ -40,11 +44,22 @@ pub fn heat_map(map: &SectionMap, view: &View, range_c: Option<(f64, f64)>) -> H
         } else {
             length(&map.up.faces_m)
         },
-        values: map.temps_c.iter().map(|t| t.map(temp)).collect(),
+        values: drawn(map).into_iter().map(|t| t.map(temp)).collect(),
         unit: view.temperature_unit().to_owned(),
         mirrored: map.across.name == "radius" || (map.across.name == HALF && map.up.faces_m.len() > 1),
         range: range_c.map(|(low, high)| (temp(low), temp(high))),
         words: (view.say("map.hottest").to_owned(), view.say("map.coldest").to_owned()),
+    }
+}
+
+/// The temperatures as they are drawn.
+fn drawn(map: &SectionMap) -> Vec<Option<f64>> {
+    match common_range(std::slice::from_ref(map)) {
+        Some((low, high)) if high - low < EVEN_K => {
+            let middle = 0.5 * (low + high);
+            map.temps_c.iter().map(|t| t.map(|_| middle)).collect()
+        }
+        _ => map.temps_c.clone(),
     }
 }
 
@@ -59,4 +74,31 @@ pub fn common_range(maps: &[SectionMap]) -> Option<(f64, f64)> {
             None => Some((t, t)),
             Some((low, high)) => Some((t.min(low), t.max(high))),
         })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::line::trace::MapAxis;
+
+    #[test]
+    fn rounding_is_no_pattern() {
+        let axis = |name: &str| MapAxis {
+            name: name.to_owned(),
+            faces_m: vec![0.0, 0.01, 0.02],
+        };
+        let map = |spread: f64| SectionMap {
+            title: "even".to_owned(),
+            stage: 0,
+            time_s: 0.0,
+            across: axis("radius"),
+            up: axis("height"),
+            temps_c: vec![Some(1235.0 - spread), Some(1235.0 + spread), None, Some(1235.0)],
+            zone: vec![Some(0); 4],
+            zones: vec!["body".to_owned()],
+        };
+        let values = |spread: f64| heat_map(&map(spread), &View::from(Display::Metric), None).values;
+        assert_eq!(values(1e-7), [Some(1235.0), Some(1235.0), None, Some(1235.0)]);
+        assert_eq!(values(2.0)[1], Some(1237.0));
+    }
 }
