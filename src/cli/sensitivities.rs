@@ -93,6 +93,8 @@ impl Sensitivities {
                 wanted.push(("die temperature".to_owned(), "50 K".to_owned(), 50.0, path.to_owned()));
             } else if let Some(stage) = path.strip_prefix("stage.").and_then(|p| p.strip_suffix(".blows")) {
                 wanted.push((format!("blows, {stage}"), "1 blow".to_owned(), 1.0, path.to_owned()));
+            } else if let Some((stage, words)) = lying(path) {
+                wanted.push((format!("{words}, {stage}"), "1 s".to_owned(), 1.0, path.to_owned()));
             }
         }
         for path in &self.input {
@@ -124,6 +126,13 @@ impl Sensitivities {
         }
         Ok(rows)
     }
+}
+
+/// The stage of a time lying on a die, and that time in words.
+fn lying(path: &str) -> Option<(&str, &'static str)> {
+    let path = path.strip_prefix("stage.")?;
+    let before = path.strip_suffix(".lying_before_s").map(|stage| (stage, "lying before"));
+    before.or_else(|| path.strip_suffix(".lying_after_s").map(|stage| (stage, "lying after")))
 }
 
 fn text(job: &Job, rows: &[Row], display: Display) -> String {

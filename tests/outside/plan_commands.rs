@@ -104,7 +104,12 @@ fn every_planning_command_answers_within_80_columns() {
             "{PLATE}[[study.move]]\nstage = \"first\"\ndevices = [\"robot\"]\ndistance_m = 3\nspeed_m_s = 1.5\nacceleration_m_s2 = 3\n"
         ),
     );
+    shop.file(
+        "press.toml",
+        &format!("{PLATE}[[stage]]\nkind = \"forge\"\nname = \"press\"\nlying_after_s = 0.3\n"),
+    );
     for (line, status, word) in [
+        ("sensitivities press.toml", 0, "lying before, press"),
         ("inputs plate.toml", 0, "heater.temperature_c"),
         ("exit-band plate.toml", 0, "Exit 1226 to 1260 degC"),
         ("sensitivities plate.toml", 0, "heater exit"),
