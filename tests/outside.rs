@@ -14,6 +14,8 @@ mod conduction_nonlinear;
 mod conduction_order;
 #[path = "outside/conduction_support.rs"]
 mod conduction_support;
+#[path = "outside/cooling_stage.rs"]
+mod cooling_stage;
 #[path = "outside/eddy_difference.rs"]
 mod eddy_difference;
 #[path = "outside/eddy_exact.rs"]

@@ -89,6 +89,18 @@ impl OfSurface {
         }
     }
 
+    /// The same property with a function of its values, taken at the points of the raster.
+    pub fn map(&self, f: impl Fn(f64) -> f64) -> OfSurface {
+        match self {
+            OfSurface::Constant(v) => OfSurface::Constant(f(*v)),
+            OfSurface::Raster { low_c, per_k, values } => OfSurface::Raster {
+                low_c: *low_c,
+                per_k: *per_k,
+                values: values.iter().map(|v| f(*v)).collect(),
+            },
+        }
+    }
+
     /// Value and slope per kelvin at a surface temperature (degC).
     #[inline]
     pub fn at(&self, temp_c: f64) -> (f64, f64) {

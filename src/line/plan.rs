@@ -4,6 +4,7 @@
 //! finite and inside their ranges, its stage names are distinct, its limits name stages and nodes
 //! that exist, and its shapes carry the volume of the billet. Nothing in it needs checking again.
 
+mod cool;
 mod heater;
 mod induction;
 mod input;
@@ -14,6 +15,7 @@ mod stage;
 
 use std::sync::Arc;
 
+pub use cool::{Company, Conveyor, Cool, Fan};
 pub use heater::{FurnaceZone, Heater, StartField};
 pub use induction::{CoilLine, Heated, Kept, StaticCoil};
 pub use input::{Allowed, Input, InputValue};

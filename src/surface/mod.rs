@@ -10,6 +10,7 @@ mod error;
 pub mod film;
 pub mod oxide;
 pub mod radiation;
+pub mod shading;
 pub mod spray;
 
 pub use contact::Situation;

@@ -2,6 +2,7 @@
 
 mod billet;
 mod context;
+mod cool;
 mod cycle;
 mod forge;
 mod heater;

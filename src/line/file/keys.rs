@@ -2,9 +2,14 @@
 //!
 //! The check, the JSON Schema, the error messages and the list of inputs all read these.
 
+pub(crate) mod cool;
 mod die;
 mod scale;
 
+pub(crate) use cool::{
+    BASKET_LENGTH, BASKET_WIDTH, BELT, END_VIEW, EXPOSED, FAN_FILM, FAN_FROM, FAN_SPEED, FAN_UNTIL, FILL, PARTS, ROW,
+    ROW_SPACING, ROWS, SIDE_VIEW, SLOPE, SPACING,
+};
 pub(crate) use die::{
     AT_ZERO, BLOW_OFF_SECONDS, BLOW_OFF_W, DIE_FLASH, DIE_GAP, DIE_PREHEAT, DIE_WALL, FILLS, FILM_UM, FILM_W,
     FLASH_SPREAD, FRICTION, GAP_SPREAD, GRIP_COLD, GRIP_COOLING, GRIP_FROM_END, GRIP_LATE, GRIP_OPENS, GRIP_PRESSURE,
@@ -33,7 +38,8 @@ pub(crate) enum Without {
 /// A number of the line file.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Key {
-    /// Table it stands in: `billet`, `shop`, `heater`, `point`, `die`, `stage`, `grip`, `support`, `ring`, `section`, `limit`.
+    /// Table it stands in: `billet`, `shop`, `heater`, `point`, `die`, `stage`, `grip`, `support`, `conveyor`,
+    /// `pile`, `fan`, `ring`, `section`, `limit`.
     pub table: &'static str,
     /// Name with its unit suffix.
     pub name: &'static str,
@@ -541,5 +547,9 @@ impl std::fmt::Display for Allowed {
 
 /// Every number, for the schema and for tests.
 pub(crate) fn every() -> impl Iterator<Item = &'static Key> {
-    MAIN.iter().chain(die::ALL).chain(scale::ALL).chain(induction::ALL)
+    MAIN.iter()
+        .chain(die::ALL)
+        .chain(scale::ALL)
+        .chain(cool::ALL)
+        .chain(induction::ALL)
 }

@@ -384,6 +384,14 @@ pub enum ProblemKind {
         /// Their sum.
         sum: f64,
     },
+    /// A heap whose outside would be larger than the surface of its parts.
+    #[error("the outside of a heap of {parts} parts would be {ratio} times their surface; it is below 1 in a heap")]
+    LooseHeap {
+        /// Parts given.
+        parts: f64,
+        /// Outside over surface of the parts.
+        ratio: f64,
+    },
     /// Points that are not in rising order from 0 to 1.
     #[error("points must rise from at = 0 (core) to at = 1 (surface): {detail}")]
     PointOrder {
@@ -438,6 +446,9 @@ impl ProblemKind {
                 Some(hint.clone()).filter(|hint| !hint.is_empty())
             }
             ProblemKind::OutOfRange { value, .. } if !value.is_finite() => Some("a finite number is needed".to_owned()),
+            ProblemKind::LooseHeap { .. } => {
+                Some("such parts lie apart: more parts, a smaller basket, a steeper heap, or exposed_share".to_owned())
+            }
             ProblemKind::NoStages => Some("add a [[stage]] with kind and seconds".to_owned()),
             ProblemKind::ReservedName { .. } => Some("the name stands for the heater in limits".to_owned()),
             ProblemKind::VolumeMismatch { fit, .. } | ProblemKind::SectionVolume { fit, .. } => {
@@ -483,6 +494,7 @@ impl ProblemKind {
             ProblemKind::BadZone { .. } => "bad-zone",
             ProblemKind::NothingLeft { .. } => "nothing-left",
             ProblemKind::SharesSum { .. } => "shares-sum",
+            ProblemKind::LooseHeap { .. } => "loose-heap",
             ProblemKind::PointOrder { .. } => "point-order",
             ProblemKind::Needs { .. } => "needs",
             ProblemKind::Steel { .. } => "steel",

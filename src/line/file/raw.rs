@@ -5,10 +5,12 @@
 //! would lose it. The doc comments become the descriptions of the JSON Schema; units, ranges and
 //! defaults are added to them from [`super::keys`].
 
+mod cool;
 mod fields;
 mod induction;
 mod stage;
 
+pub(crate) use cool::{RawConveyor, RawFan, RawPile};
 pub(crate) use fields::Fields;
 pub(crate) use induction::{RawStep, RawTarget, RawZone};
 pub(crate) use stage::{RawGrip, RawRing, RawSection, RawStage, RawSupport};

@@ -6,7 +6,7 @@ use super::keys::{self, Key, Without};
 use super::raw::RawFile;
 
 /// Names of the schema's definitions with the tables of [`keys`].
-const TABLES: [(&str, &str); 16] = [
+const TABLES: [(&str, &str); 19] = [
     ("RawScale", "scale"),
     ("RawSection", "section"),
     ("RawZone", "zone"),
@@ -20,6 +20,9 @@ const TABLES: [(&str, &str); 16] = [
     ("RawStage", "stage"),
     ("RawGrip", "grip"),
     ("RawSupport", "support"),
+    ("RawConveyor", "conveyor"),
+    ("RawPile", "pile"),
+    ("RawFan", "fan"),
     ("RawRing", "ring"),
     ("RawLimit", "limit"),
     ("RawFile", "file"),

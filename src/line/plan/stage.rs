@@ -1,6 +1,6 @@
 //! Stages of the line after heater exit.
 
-use super::{Metal, Shape};
+use super::{Cool, Metal, Shape};
 use crate::die::{BlowOff, Spray};
 
 /// What the part radiates and convects to.
@@ -40,8 +40,8 @@ impl Stage {
             StageKind::Carry { seconds, .. }
             | StageKind::Wait { seconds }
             | StageKind::Rest { seconds, .. }
-            | StageKind::Descale { seconds, .. }
-            | StageKind::Cool { seconds } => *seconds,
+            | StageKind::Descale { seconds, .. } => *seconds,
+            StageKind::Cool(cool) => cool.seconds,
             StageKind::Forge(forge) => forge.seconds(),
             StageKind::Trim(trim) => trim.lying_before_s + trim.contact_s,
         }
@@ -83,11 +83,8 @@ pub enum StageKind {
     Forge(Box<Forge>),
     /// Flash or web taken off.
     Trim(Trim),
-    /// Cooled in air on a conveyor or under a fan.
-    Cool {
-        /// Length in s.
-        seconds: f64,
-    },
+    /// Cooled in air, on a conveyor, in a heap or under a fan.
+    Cool(Box<Cool>),
 }
 
 impl StageKind {
@@ -100,7 +97,7 @@ impl StageKind {
             StageKind::Descale { .. } => "descale",
             StageKind::Forge(_) => "forge",
             StageKind::Trim(_) => "trim",
-            StageKind::Cool { .. } => "cool",
+            StageKind::Cool(_) => "cool",
         }
     }
 }

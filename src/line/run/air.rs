@@ -2,11 +2,12 @@
 
 use std::sync::Arc;
 
+use super::cooling::among;
 use super::part::Part;
 use super::{RunError, Runner};
 use crate::body::{Layout, Skin};
 use crate::conduction::{Exchange, Law, OfSurface};
-use crate::line::plan::{Pose, Section, Surroundings};
+use crate::line::plan::{Company, Pose, Section, Surroundings};
 use crate::steel::Steel;
 use crate::surface::{Geometry, film_coefficient};
 
@@ -25,6 +26,16 @@ impl Runner<'_> {
         &mut self,
         surroundings: &Surroundings,
         covered: &[f64; Skin::ALL.len()],
+    ) -> Result<(), RunError> {
+        self.set_air_among(surroundings, covered, &Company::Alone)
+    }
+
+    /// As [`Runner::set_air`], with parts of the same kind about.
+    pub(super) fn set_air_among(
+        &mut self,
+        surroundings: &Surroundings,
+        covered: &[f64; Skin::ALL.len()],
+        company: &Company,
     ) -> Result<(), RunError> {
         let emissivity = self.films.emissivity(&self.plan.metal, surroundings);
         for skin in Skin::ALL {
@@ -49,6 +60,12 @@ impl Runner<'_> {
                 radiant_c: surroundings.surroundings_c.into(),
                 ..Exchange::none()
             };
+            let exchange = among(
+                company,
+                (skin, self.part.mesh.layout),
+                exchange,
+                surroundings.surroundings_c,
+            );
             self.set_exchange(skin, exchange, AIR, 1.0 - covered[skin as usize]);
         }
         Ok(())

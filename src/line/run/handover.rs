@@ -15,6 +15,7 @@ impl Runner<'_> {
         match &stage.kind {
             StageKind::Carry { grips, .. } if !grips.is_empty() => self.carry_gripped(grips, &surroundings, end),
             StageKind::Rest { support, .. } => self.rest(support, &surroundings, end),
+            StageKind::Cool(cool) => self.cool(cool, &surroundings, end),
             StageKind::Descale {
                 film_w_m2k, water_c, ..
             } => {
@@ -133,6 +134,21 @@ impl Runner<'_> {
     }
 
     fn rest(&mut self, support: &Support, surroundings: &Surroundings, end: f64) -> Result<(), RunError> {
+        let (mut tool, covered) = self.stand(support, surroundings)?;
+        self.set_air(surroundings, &covered)?;
+        self.advance("resting", end)?;
+        self.note_tool(&mut tool);
+        self.recorder.moment("end", &self.part);
+        self.put_back(vec![tool])?;
+        self.set_air(surroundings, &super::air::BARE)
+    }
+
+    /// Puts the part on a support; gives it with the share of each skin that it covers.
+    pub(super) fn stand(
+        &mut self,
+        support: &Support,
+        surroundings: &Surroundings,
+    ) -> Result<(Tool, [f64; Skin::ALL.len()]), RunError> {
         self.part.pose = support.pose;
         let layout = self.part.mesh.layout;
         let (skins, _) = facing(support.pose, layout);
@@ -151,14 +167,9 @@ impl Runner<'_> {
             is_die: false,
             jaws: None,
         };
-        let mut tool = self.add_tool("support", &skins, share, &body, surroundings, None)?;
+        let tool = self.add_tool("support", &skins, share, &body, surroundings, None)?;
         self.touch(&tool, Some(&Press::even(support.contact_w_m2k)), false);
-        self.set_air(surroundings, &covered(&skins, share))?;
-        self.advance("resting", end)?;
-        self.note_tool(&mut tool);
-        self.recorder.moment("end", &self.part);
-        self.put_back(vec![tool])?;
-        self.set_air(surroundings, &super::air::BARE)
+        Ok((tool, covered(&skins, share)))
     }
 }
 

@@ -85,7 +85,7 @@ fn hand_over(plan: &Plan, verdict: &Verdict) -> Option<usize> {
 pub(crate) fn is_hand_over(kind: &StageKind) -> bool {
     matches!(
         kind,
-        StageKind::Carry { .. } | StageKind::Wait { .. } | StageKind::Rest { .. } | StageKind::Cool { .. }
+        StageKind::Carry { .. } | StageKind::Wait { .. } | StageKind::Rest { .. } | StageKind::Cool(_)
     )
 }
 
@@ -95,8 +95,8 @@ pub(crate) fn set_seconds(kind: &mut StageKind, to: f64) {
         StageKind::Carry { seconds, .. }
         | StageKind::Wait { seconds }
         | StageKind::Rest { seconds, .. }
-        | StageKind::Descale { seconds, .. }
-        | StageKind::Cool { seconds } => *seconds = to,
+        | StageKind::Descale { seconds, .. } => *seconds = to,
+        StageKind::Cool(cool) => cool.seconds = to,
         StageKind::Forge(_) | StageKind::Trim(_) => {}
     }
 }

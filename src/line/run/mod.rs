@@ -6,6 +6,7 @@
 
 mod air;
 mod bill;
+mod cooling;
 mod forge;
 mod forming;
 mod handover;

@@ -128,7 +128,13 @@ pub(crate) fn within(check: &mut Check, base: &str, key: &keys::Key, raw: &At<f6
     seconds
 }
 
-fn out_of_range(check: &mut Check, key: &keys::Key, value: f64, (low, high): (f64, f64), at: std::ops::Range<usize>) {
+pub(crate) fn out_of_range(
+    check: &mut Check,
+    key: &keys::Key,
+    value: f64,
+    (low, high): (f64, f64),
+    at: std::ops::Range<usize>,
+) {
     let kind = ProblemKind::OutOfRange {
         key: key.name,
         value,

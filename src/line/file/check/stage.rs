@@ -7,7 +7,7 @@ use toml::Spanned;
 use super::billet::{Billet, Shop};
 use super::context::{Check, join};
 use super::tools::{self, Tools};
-use super::{cycle, forge};
+use super::{cool, cycle, forge};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{RawGrip, RawStage};
@@ -37,6 +37,21 @@ impl Part {
     /// Whether it is followed by its cross-sections now.
     pub fn is_long(&self) -> bool {
         self.shape.as_ref().is_some_and(Shape::is_long)
+    }
+
+    /// Volume in m³ and surface in m²; `None` for a bar without a length and for a plate.
+    pub fn volume_and_surface(&self) -> Option<(f64, f64)> {
+        if let Some(shape) = &self.shape {
+            return Some((shape.volume_m3(), shape.surface_m2()));
+        }
+        let (length_m, area_m2) = (self.length_m?, self.section.area_m2());
+        let round_m = match self.section {
+            Section::Round { radius_m } => 2.0 * std::f64::consts::PI * radius_m,
+            Section::Square { side_m } => 4.0 * side_m,
+            Section::Rectangle { width_m, height_m } => 2.0 * (width_m + height_m),
+            Section::Plate { .. } => return None,
+        };
+        Some((area_m2 * length_m, 2.0 * area_m2 + round_m * length_m))
     }
 }
 
@@ -98,7 +113,7 @@ const KINDS: [(&str, &[&str]); 7] = [
         "trim",
         &["contact_ms", "lying_before_s", "pose", "share", "die", "removes"],
     ),
-    ("cool", &["seconds"]),
+    ("cool", &["seconds", "support", "conveyor", "pile", "fan"]),
 ];
 
 /// All stages in order; shorter than the list given when one was refused.
@@ -145,9 +160,10 @@ pub(crate) fn stages(
             }),
             "forge" => forge::forge(check, &base, raw, place, &mut part, tools),
             "trim" => forge::trim(check, &base, raw, place, &mut part, tools),
-            _ => Some(StageKind::Cool {
-                seconds: seconds(check, &base, raw, place),
-            }),
+            _ => {
+                let seconds = seconds(check, &base, raw, place);
+                cool::cool(check, &base, raw, &part, (tools, seconds))
+            }
         };
         if let Some(kind) = kind {
             stages.push(Stage {
@@ -430,24 +446,24 @@ fn rest(
     tools: &Tools,
 ) -> Option<StageKind> {
     let seconds = seconds(check, base, raw, place.clone());
+    let support = support(check, base, raw, place, (part, tools, None))?;
+    Some(StageKind::Rest { seconds, support })
+}
+
+/// What a stage stands on; its pose is its own, that of `[support]`, or `pose`.
+pub(crate) fn support(
+    check: &mut Check,
+    base: &str,
+    raw: &RawStage,
+    place: Range<usize>,
+    (part, tools, pose): (&Part, &Tools, Option<Pose>),
+) -> Option<Support> {
     let base = join(base, "support");
     let values = tools::stage_support(check, &base, &raw.support, &tools.support);
-    let pose = match values.pose {
-        Some(pose) => pose,
-        // A bar rolls onto its side; a forged disc lies on its flat face.
-        None if part.forged || matches!(part.section, Section::Plate { .. }) => Pose::Standing,
-        None => Pose::Lying,
-    };
-    if values.pose.is_none() {
-        let word = if pose == Pose::Lying { "lying" } else { "standing" };
-        let reason = "a bar lies on its side, a forged part on its end face";
-        let owner = crate::line::trace::Owner::Default;
-        check.record_word(&base, "pose", word, owner, reason.into());
-    }
     let at = raw.support.as_ref().map_or(place, |support| support.span());
-    if pose == Pose::Standing && !can_stand(check, part, at) {
-        return None;
-    }
+    let own = raw.support.as_ref().is_some_and(|s| s.get_ref().pose.is_some());
+    let given = if own { values.pose } else { pose.or(values.pose) };
+    let pose = pose_of(check, &base, given, part, at)?;
     let share = match values.share {
         Some(share) => share,
         None => {
@@ -455,17 +471,39 @@ fn rest(
             check.or_follow(&base, &keys::SUPPORT_SHARE, &None, share)
         }
     };
-    Some(StageKind::Rest {
-        seconds,
-        support: Support {
-            pose,
-            share,
-            bulk_c: values.bulk_c,
-            contact_w_m2k: values.w_m2k,
-            metal: values.metal?,
-            depth_m: values.depth_mm * 1e-3,
-        },
+    Some(Support {
+        pose,
+        share,
+        bulk_c: values.bulk_c,
+        contact_w_m2k: values.w_m2k,
+        metal: values.metal?,
+        depth_m: values.depth_mm * 1e-3,
     })
+}
+
+/// The pose given, or the one that a part takes by itself; refused where it cannot stand so.
+pub(crate) fn pose_of(
+    check: &mut Check,
+    base: &str,
+    given: Option<Pose>,
+    part: &Part,
+    place: Range<usize>,
+) -> Option<Pose> {
+    let pose = match given {
+        Some(pose) => pose,
+        None => {
+            // A bar rolls onto its side; a forged disc lies on its flat face.
+            let (pose, word) = if part.forged || matches!(part.section, Section::Plate { .. }) {
+                (Pose::Standing, "standing")
+            } else {
+                (Pose::Lying, "lying")
+            };
+            let reason = "a bar lies on its side, a forged part on its end face";
+            check.record_word(base, "pose", word, crate::line::trace::Owner::Default, reason.into());
+            pose
+        }
+    };
+    (pose == Pose::Lying || can_stand(check, part, place)).then_some(pose)
 }
 
 /// Refuses a long bar that is to stand: it has no end face. A plate stands on its lower face.

@@ -102,7 +102,8 @@ fn used(raw: &RawFile) -> (bool, bool, bool) {
         })
     };
     let grips = raw.stage.iter().any(|stage| stage.get_ref().grip.is_some());
-    (uses(&["forge", "trim"]), grips, uses(&["rest"]))
+    let stands = raw.stage.iter().any(|stage| stage.get_ref().support.is_some());
+    (uses(&["forge", "trim"]), grips, uses(&["rest"]) || stands)
 }
 
 /// Whether some stage grips the part.

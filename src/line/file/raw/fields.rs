@@ -5,8 +5,8 @@ use std::ops::Range;
 use toml::Spanned;
 
 use super::{
-    At, RawBillet, RawDie, RawFile, RawGrip, RawHeater, RawLimit, RawPoint, RawRing, RawScale, RawSection, RawShop,
-    RawStage, RawStep, RawSupport, RawTarget, RawZone,
+    At, RawBillet, RawConveyor, RawDie, RawFan, RawFile, RawGrip, RawHeater, RawLimit, RawPile, RawPoint, RawRing,
+    RawScale, RawSection, RawShop, RawStage, RawStep, RawSupport, RawTarget, RawZone,
 };
 
 /// A raw table whose fields are found by key.
@@ -101,7 +101,10 @@ fields!(
         knock_out_inner_mm, knock_out_w_m2k, stroke_mm,
         strokes_per_min, squeeze_mm, hold_ms, bar_share
     ],
-    others: [kind, name, grip, support, blows, blow_shares, fills_at_blow, machine, between, pose, shape, die, removes]
+    others: [
+        kind, name, grip, support, conveyor, pile, fan, blows, blow_shares, fills_at_blow, machine, between, pose, shape, die,
+        removes
+    ]
 );
 fields!(
     RawGrip,
@@ -110,6 +113,17 @@ fields!(
     ],
     others: [end, gripper, steel]
 );
+fields!(
+    RawConveyor,
+    numbers: [spacing_mm, row_spacing_mm, belt_c, side_view, end_view],
+    others: [rows, row, pose]
+);
+fields!(
+    RawPile,
+    numbers: [fill, basket_length_mm, basket_width_mm, slope_deg, exposed_share],
+    others: [parts]
+);
+fields!(RawFan, numbers: [air_speed_m_s, film_w_m2k, from_s, until_s], others: []);
 fields!(RawSupport, numbers: [share, bulk_c, w_m2k, depth_mm], others: [pose, steel]);
 fields!(
     RawRing,
@@ -165,15 +179,14 @@ impl RawFile {
 impl RawStage {
     fn set(&mut self, path: &[&str], value: f64) -> Option<()> {
         match path {
-            ["blows"] => {
-                // Whole numbers of blows only; the range is checked with all others.
-                let whole = value.fract() == 0.0 && value.abs() < 1e9;
-                whole.then(|| put(&mut self.blows, value as i64))
-            }
-            ["fills_at_blow"] => {
-                let whole = value.fract() == 0.0 && value.abs() < 1e9;
-                whole.then(|| put(&mut self.fills_at_blow, value as i64))
-            }
+            ["blows"] => whole(&mut self.blows, value),
+            ["fills_at_blow"] => whole(&mut self.fills_at_blow, value),
+            ["conveyor", "rows"] => whole(&mut self.conveyor.as_mut()?.get_mut().rows, value),
+            ["conveyor", "row"] => whole(&mut self.conveyor.as_mut()?.get_mut().row, value),
+            ["pile", "parts"] => whole(&mut self.pile.as_mut()?.get_mut().parts, value),
+            ["conveyor", key] => self.conveyor.as_mut()?.get_mut().number(key).map(|at| put(at, value)),
+            ["pile", key] => self.pile.as_mut()?.get_mut().number(key).map(|at| put(at, value)),
+            ["fan", key] => self.fan.as_mut()?.get_mut().number(key).map(|at| put(at, value)),
             ["die", key] => table(&mut self.die).number(key).map(|at| put(at, value)),
             ["support", key] => table(&mut self.support).number(key).map(|at| put(at, value)),
             ["grip", key] => {
@@ -198,6 +211,11 @@ impl RawStage {
 
 fn table<T: Default>(at: &mut At<T>) -> &mut T {
     at.get_or_insert_with(|| Spanned::new(0..0, T::default())).get_mut()
+}
+
+/// Whole numbers only; the range is checked with all others.
+fn whole(at: &mut At<i64>, value: f64) -> Option<()> {
+    (value.fract() == 0.0 && value.abs() < 1e9).then(|| put(at, value as i64))
 }
 
 fn item<'a, T>(items: &'a mut [T], number: &str) -> Option<&'a mut T> {

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 use toml::Spanned;
 
-use super::{At, Grips, RawDie};
+use super::{At, Grips, RawConveyor, RawDie, RawFan, RawPile};
 use crate::line::file::either::SteelRef;
 
 /// One stage of the line.
@@ -44,9 +44,18 @@ pub(crate) struct RawStage {
     /// Jaws that hold the part (carry): one table, or a list of two.
     #[schemars(with = "Option<Grips>")]
     pub grip: At<Grips>,
-    /// What the part rests on (rest).
+    /// What the part rests on (rest, cool).
     #[schemars(with = "Option<RawSupport>")]
     pub support: At<RawSupport>,
+    /// Neighbours on the conveyor (cool).
+    #[schemars(with = "Option<RawConveyor>")]
+    pub conveyor: At<RawConveyor>,
+    /// Basket or heap that the part lies in (cool).
+    #[schemars(with = "Option<RawPile>")]
+    pub pile: At<RawPile>,
+    /// Forced air during a part of the stage (cool).
+    #[schemars(with = "Option<RawFan>")]
+    pub fan: At<RawFan>,
     /// Film coefficient of the water, mean over all faces and the stage (descale).
     #[schemars(with = "Option<f64>")]
     pub w_m2k: At<f64>,
