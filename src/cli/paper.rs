@@ -8,6 +8,7 @@ use serde_json::json;
 
 use super::exit::Exit;
 use super::{Global, message, out};
+use crate::condition::part::{NodeCondition, of_trace};
 use crate::heater::HeaterError;
 use crate::heater::line::Steady;
 use crate::line::file::Document;
@@ -120,8 +121,10 @@ pub(super) fn dossier<'a>(document: &Document, trace: &'a Trace) -> Dossier<'a> 
 }
 
 /// Adds the section on the metal; a history outside the range of its laws leaves it out.
-pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document, view: &View) {
-    dossier.metal = metal::metal(dossier.trace, &document.plan().metal, view).ok();
+pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document, view: &View) -> Option<Vec<NodeCondition>> {
+    let nodes = of_trace(dossier.trace, &document.plan().metal).ok()?;
+    dossier.metal = Some(metal::metal(&nodes, view));
+    Some(nodes)
 }
 
 /// Adds profile and energy of a line of coils or a static coil. The run has solved it already, so it cannot fail here
@@ -312,7 +315,15 @@ pub(super) fn fail(failure: &Failure) -> Exit {
 }
 
 /// Writes the page (`-` is standard output), then says the verdict and where the page is.
-pub(super) fn finish(page: &str, to: &Path, trace: &Trace, view: &View, global: &Global) -> Exit {
+///
+/// With `--json` the answer is a table, in which `metal` stands where it was worked out.
+pub(super) fn finish(
+    page: &str,
+    to: &Path,
+    (trace, metal): (&Trace, Option<&[NodeCondition]>),
+    view: &View,
+    global: &Global,
+) -> Exit {
     let done = if trace.verdicts.iter().all(|v| v.holds) {
         Exit::Fine
     } else {
@@ -327,12 +338,16 @@ pub(super) fn finish(page: &str, to: &Path, trace: &Trace, view: &View, global: 
     }
     let broken = trace.verdicts.iter().filter(|v| !v.holds).count();
     let text = if global.json {
-        out::json(&json!({
+        let mut answer = json!({
             "file": to.display().to_string(),
             "bytes": page.len(),
             "limits": trace.verdicts.len(),
             "broken": broken,
-        }))
+        });
+        if let Some(metal) = metal {
+            answer["metal"] = json!(metal);
+        }
+        out::json(&answer)
     } else {
         let colour = std::io::stdout().is_terminal() && crate::report::table::colour_allowed();
         format!(

@@ -45,7 +45,7 @@ impl Report {
             Err(exit) => return exit,
         };
         let mut dossier = self.paper.dossier(&document, &trace);
-        add_metal(&mut dossier, &document, &view);
+        let metal = add_metal(&mut dossier, &document, &view);
         add_heater(&mut dossier, &document, &view);
         if self.full || self.estimate_error {
             let progress = Progress::start(global, "running on a finer mesh");
@@ -69,6 +69,6 @@ impl Report {
         }
         let page = report_html(&dossier, &view, self.paper.paper());
         let to = self.out.clone().unwrap_or_else(|| default_name(&document, "report"));
-        finish(&page, &to, &trace, &view, global)
+        finish(&page, &to, (&trace, metal.as_deref()), &view, global)
     }
 }

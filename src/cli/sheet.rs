@@ -51,6 +51,6 @@ impl Sheet {
         }
         let page = sheet_html(&dossier, &view, self.paper.paper());
         let to = self.out.clone().unwrap_or_else(|| default_name(&document, "sheet"));
-        finish(&page, &to, &trace, &view, global)
+        finish(&page, &to, (&trace, None), &view, global)
     }
 }

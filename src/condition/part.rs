@@ -4,12 +4,13 @@ use serde::Serialize;
 
 use super::{ConditionError, ScaleLaw, cooling_rate, decarburisation, grain::CARBON_MANGANESE, scale, time_above};
 use crate::line::Trace;
+use crate::line::trace::Sample;
 use crate::steel::Steel;
 
 /// Temperature above which grains of most steels grow within a minute, degC (common practice).
-const COARSE_C: f64 = 1200.0;
+pub const COARSE_C: f64 = 1200.0;
 /// Range in which most steels transform, degC.
-const TRANSFORM_C: (f64, f64) = (800.0, 500.0);
+pub const TRANSFORM_C: (f64, f64) = (800.0, 500.0);
 /// Austenite grain before and limit after, um: ASTM 8 and about ASTM 3.5 (common practice).
 const GRAIN_UM: (f64, f64) = (22.0, 100.0);
 
@@ -45,7 +46,8 @@ pub struct NodeCondition {
     pub rate_800_500_k_s: Option<f64>,
 }
 
-/// The condition at every node that the trace followed.
+/// The condition at every node that the trace followed, but for coldest and hottest, which wander. What a zone
+/// went through before the shape had it is that of the same node of the whole part.
 ///
 /// # Errors
 /// A history outside the range of a law.
@@ -54,12 +56,7 @@ pub fn of_trace(trace: &Trace, steel: &Steel) -> Result<Vec<NodeCondition>, Cond
     let removed = removals(trace);
     let mut out = Vec::new();
     for (column, node) in trace.nodes.iter().enumerate() {
-        let history: Vec<(f64, f64)> = trace
-            .samples
-            .iter()
-            .filter(|s| s.time_s >= 0.0)
-            .filter_map(|s| Some((s.time_s, s.temps_c.get(column).copied().flatten()?)))
-            .collect();
+        let history = history(trace, column, node);
         if history.len() < 2 || node.ends_with("coldest") || node.ends_with("hottest") {
             continue;
         }
@@ -103,6 +100,27 @@ pub fn of_trace(trace: &Trace, steel: &Steel) -> Result<Vec<NodeCondition>, Cond
         out.push(condition);
     }
     Ok(out)
+}
+
+/// The history of a node from heater exit on. Until the shape has the zone of a node, the metal that it
+/// will be made of is followed by the same node of the whole part.
+fn history(trace: &Trace, column: usize, node: &str) -> Vec<(f64, f64)> {
+    let value = |s: &Sample, column: usize| s.temps_c.get(column).copied().flatten();
+    let after_exit = || trace.samples.iter().filter(|s| s.time_s >= 0.0);
+    let mut history = Vec::new();
+    let of_zone = node.rsplit_once('.').map(|(_, word)| word);
+    if let Some(whole) = of_zone.and_then(|word| trace.nodes.iter().position(|n| n == word)) {
+        let before = after_exit().take_while(|s| value(s, column).is_none());
+        history.extend(before.filter_map(|s| Some((s.time_s, value(s, whole)?))));
+    }
+    let own: Vec<(f64, f64)> = after_exit()
+        .filter_map(|s| Some((s.time_s, value(s, column)?)))
+        .collect();
+    if own.len() < 2 {
+        return Vec::new();
+    }
+    history.extend(own);
+    history
 }
 
 /// Times at which scale comes off: the end of each descaling, and the first blow of all.

@@ -12,7 +12,7 @@ use super::error::{SurfaceError, quantity};
 const LAW: &str = "view factor among equal parts";
 
 /// Places round a part from which its neighbours are looked at.
-const POINTS: usize = 96;
+const POINTS: usize = 48;
 
 /// Points and weights of Gauss and Legendre on -1 to 1.
 const GAUSS: [(f64, f64); 4] = [

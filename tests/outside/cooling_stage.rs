@@ -112,8 +112,8 @@ fn cylinders_with_ends_by_quadrature() {
         assert!((ours / exact - 1.0).abs() < 2e-3, "{pitch} {length}: {ours} {exact}");
     }
     let endless = parallel_cylinders(2.0, 0.6).unwrap();
-    let long = among_cylinders(2.0, Some(2000.0), &[(2.6, 0.0)]).unwrap();
-    assert!((long / endless - 1.0).abs() < 2e-3, "{long} {endless}");
+    let long = among_cylinders(2.0, Some(900.0), &[(2.6, 0.0)]).unwrap();
+    assert!((long / endless - 1.0).abs() < 4e-3, "{long} {endless}");
 }
 
 /// In a closed ring of neighbours nothing gets out between endless cylinders; behind the nearest ones
@@ -172,7 +172,7 @@ fn facing_plates_by_quadrature() {
     assert!((ours / (sum / (a * b)) - 1.0).abs() < 1e-5, "{ours} {}", sum / (a * b));
     assert_eq!(facing_rectangles(a, Some(b), 0.0).unwrap(), 1.0);
     let endless = facing_rectangles(a, None, gap).unwrap();
-    let long = facing_rectangles(a, Some(3000.0), gap).unwrap();
+    let long = facing_rectangles(a, Some(900.0), gap).unwrap();
     assert!((long / endless - 1.0).abs() < 1e-3, "{long} {endless}");
 }
 
@@ -182,7 +182,7 @@ const RHO_C: f64 = 7800.0 * 600.0;
 fn line(billet: &str, stage: &str) -> String {
     format!(
         r#"title = "Cooling"
-resolution = "standard"
+resolution = "fine"
 [billet]
 {billet}
 emissivity = 0.8
@@ -264,12 +264,19 @@ fn discs_in_rows_on_a_warm_belt() {
     }
     let hidden = among_cylinders(0.06, Some(0.025), &others).unwrap();
     assert!((side - (1.0 - hidden)).abs() < 1e-6, "{side} {hidden}");
-    // The two nearest along and across, by quadrature, are most of what is hidden.
+    // More than the nearest along and across, less than all if none hid another, by quadrature.
     let nearest: f64 = [80.0, 90.0]
         .iter()
         .map(|pitch| 2.0 * cylinders_by_quadrature(pitch / 30.0, 25.0 / 30.0))
         .sum();
-    assert!(hidden > nearest && hidden < 1.4 * nearest, "{hidden} {nearest}");
+    let beyond: f64 = [80.0_f64.hypot(90.0), 160.0_f64.hypot(90.0)]
+        .iter()
+        .map(|pitch| 4.0 * cylinders_by_quadrature(pitch / 30.0, 25.0 / 30.0))
+        .sum();
+    assert!(
+        hidden > nearest && hidden < nearest + beyond,
+        "{hidden} {nearest} {beyond}"
+    );
     let (end_m2, side_m2, volume) = (PI * 9e-4, PI * 0.06 * 0.025, PI * 9e-4 * 0.025);
     let (hall, belt) = (298.15_f64.powi(4), 573.15_f64.powi(4));
     let mut t: f64 = 1273.15;
@@ -372,7 +379,7 @@ fn a_fan_blows_for_a_part_of_the_stage() {
     let all = line(billet, &format!("{base}fan = {{ film_w_m2k = 80 }}"));
     let exact = 25.0 + 975.0 * (-per_second * 80.0 * 200.0_f64).exp();
     assert!((end(&traced(&all), "mean") - exact).abs() < 0.2);
-    let still = text.replace("film_w_m2k = 0\n", "").replace(base, "");
+    let still = text.replace("\nfilm_w_m2k = 0\n", "\n").replace(base, "");
     let fan = still.replace(
         "fan = { film_w_m2k = 80, from_s = 40, until_s = 110 }",
         "fan = { air_speed_m_s = 6 }",
