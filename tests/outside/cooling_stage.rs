@@ -4,6 +4,7 @@ use std::f64::consts::PI;
 
 use billet_thermal::line::Trace;
 use billet_thermal::line::file::Document;
+use billet_thermal::line::plan::Plan;
 use billet_thermal::line::run::{RunOptions, run};
 use billet_thermal::surface::shading::{
     acting_emissivity, among_cylinders, facing_discs, facing_rectangles, parallel_cylinders,
@@ -614,6 +615,12 @@ fn cooling_inputs_by_path() {
     document.set("stage.belt.conveyor.side_view", 0.5).unwrap();
     assert_eq!(number(document.text(), "stage.belt.conveyor.side_view"), 0.5);
     assert_eq!(number(document.text(), "stage.belt.conveyor.row"), 2.0);
+    // A changed plan and a changed text are the same; so are all tables of a stage.
+    let changes = [("stage.belt.conveyor.rows", 3.0), ("stage.belt.conveyor.row", 1.0)];
+    let plan = document.with(&changes).unwrap();
+    document.set_all(&changes).unwrap();
+    let kind = |plan: &Plan| format!("{:?}", plan.stages[0].kind);
+    assert_eq!(kind(&plan), kind(document.plan()));
     assert!(document.set("stage.belt.conveyor.rows", 2.5).is_err());
     assert!(document.set("stage.belt.conveyor.spacing_mm", -3.0).is_err());
     let heap = line("diameter_mm = 60\nlength_mm = 140", "pile = { parts = 200 }");
