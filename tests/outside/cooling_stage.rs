@@ -2,6 +2,7 @@
 
 use std::f64::consts::PI;
 
+use billet_thermal::condition::part::of_trace;
 use billet_thermal::line::Trace;
 use billet_thermal::line::file::Document;
 use billet_thermal::line::plan::Plan;
@@ -12,6 +13,7 @@ use billet_thermal::surface::shading::{
 
 use super::exact::half_space::Pair;
 use super::exact::lumped::radiation_k;
+use super::exact::special::bisect;
 
 /// Nodes and weights of Gauss and Legendre with `n` points on `a..b`, by Newton's method on the Legendre
 /// polynomial (Abramowitz and Stegun 25.4.29).
@@ -248,6 +250,25 @@ fn a_bar_among_bars_cools_by_the_closed_form() {
         assert!((ours - exact).abs() < 0.3, "{spacing_mm}: {ours} {exact}");
     }
     assert!((acting_emissivity(0.8, 0.4).unwrap() * 0.4 - network(0.8, 0.4)).abs() < 1e-12);
+}
+
+/// The rate from 800 to 500 degC of the same bar: 300 K over the difference of the two times of the closed
+/// form, at every node of a bar that is of one temperature.
+#[test]
+fn the_cooling_rate_is_that_of_the_closed_form() {
+    let text = line("diameter_mm = 30", "conveyor = { spacing_mm = 20 }").replace("= 200", "= 600");
+    let open = 1.0 - 2.0 * parallel_cylinders(0.03, 0.02).unwrap();
+    let rate = network(0.8, open) * SIGMA * 2.0 / (0.015 * RHO_C);
+    let time = |to: f64| bisect(0.0, 600.0, |t| radiation_k(1273.15, 298.15, rate, t) - 273.15 - to);
+    let exact = 300.0 / (time(500.0) - time(800.0));
+    let document = document(&text);
+    let trace = run(document.plan(), &RunOptions::default()).unwrap();
+    let nodes = of_trace(&trace, &document.plan().metal).unwrap();
+    assert!(nodes.len() >= 3, "{nodes:?}");
+    for node in &nodes {
+        let ours = node.rate_800_500_k_s.unwrap();
+        assert!((ours / exact - 1.0).abs() < 5e-3, "{}: {ours} {exact}", node.node);
+    }
 }
 
 /// Standing discs in three rows on a belt of another temperature: every face by itself, one lumped
