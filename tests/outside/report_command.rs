@@ -110,7 +110,11 @@ fn the_metal_of_every_zone_reaches_terminal_page_and_json() {
         { zone = \"flange\", inner_mm = 30, outer_mm = 50, height_mm = 16.875 },\n]\n\
         [[stage]]\nkind = \"cool\"\nname = \"belt\"\nseconds = 400\nconveyor = { spacing_mm = 30 }\n";
     let folder = tempfile::tempdir().unwrap();
-    std::fs::write(folder.path().join("pin.toml"), QUICK.replacen("lying_after_s = 0\n", SHAPE, 1)).unwrap();
+    std::fs::write(
+        folder.path().join("pin.toml"),
+        QUICK.replacen("lying_after_s = 0\n", SHAPE, 1),
+    )
+    .unwrap();
     let json = |arguments: &[&str]| -> serde_json::Value {
         let output = billet(folder.path(), arguments);
         assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
@@ -120,7 +124,12 @@ fn the_metal_of_every_zone_reaches_terminal_page_and_json() {
     let reported = json(&["report", "pin.toml", "--json"]);
     assert_eq!(traced["metal"], reported["metal"]);
     let nodes = traced["metal"].as_array().unwrap();
-    let named = |name: &str| nodes.iter().find(|n| n["node"] == name).unwrap_or_else(|| panic!("no {name}"));
+    let named = |name: &str| {
+        nodes
+            .iter()
+            .find(|n| n["node"] == name)
+            .unwrap_or_else(|| panic!("no {name}"))
+    };
     let rate = |name: &str| named(name)["rate_800_500_k_s"].as_f64().unwrap();
     // The thin flange is through 500 degC before the core of the body.
     assert!(rate("flange.mean") > rate("body.core"), "{nodes:?}");
@@ -131,7 +140,9 @@ fn the_metal_of_every_zone_reaches_terminal_page_and_json() {
         let shown = format!("{:.2}", rate(name));
         let row = page.split("<tr").find(|row| row.contains(name) && row.contains(&shown));
         assert!(row.is_some(), "{name} {shown}");
-        let row = terminal.lines().find(|row| row.starts_with(name) && row.contains(&shown));
+        let row = terminal
+            .lines()
+            .find(|row| row.starts_with(name) && row.contains(&shown));
         assert!(row.is_some(), "{name} {shown}:\n{terminal}");
     }
     assert!(page.contains("cooling rate 800") && page.contains("coarse grain"));
