@@ -108,7 +108,7 @@ fn the_metal_of_every_zone_reaches_terminal_page_and_json() {
     const SHAPE: &str = "lying_after_s = 0\nshape = [\n\
         { zone = \"body\", outer_mm = 30, height_mm = 30 },\n\
         { zone = \"flange\", inner_mm = 30, outer_mm = 50, height_mm = 16.875 },\n]\n\
-        [[stage]]\nkind = \"cool\"\nname = \"belt\"\nseconds = 400\nconveyor = { spacing_mm = 30 }\n";
+        [[stage]]\nkind = \"cool\"\nname = \"belt\"\nseconds = 900\nconveyor = { spacing_mm = 30 }\n";
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(
         folder.path().join("pin.toml"),
