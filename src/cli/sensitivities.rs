@@ -131,7 +131,9 @@ impl Sensitivities {
 /// The stage of a time lying on a die, and that time in words.
 fn lying(path: &str) -> Option<(&str, &'static str)> {
     let path = path.strip_prefix("stage.")?;
-    let before = path.strip_suffix(".lying_before_s").map(|stage| (stage, "lying before"));
+    let before = path
+        .strip_suffix(".lying_before_s")
+        .map(|stage| (stage, "lying before"));
     before.or_else(|| path.strip_suffix(".lying_after_s").map(|stage| (stage, "lying after")))
 }
 

@@ -7,6 +7,7 @@ use billet_thermal::line::Trace;
 use billet_thermal::line::file::Document;
 use billet_thermal::line::plan::Plan;
 use billet_thermal::line::run::{RunOptions, run};
+use billet_thermal::line::warmup::{WarmupOptions, warmup};
 use billet_thermal::surface::shading::{
     acting_emissivity, among_cylinders, facing_discs, facing_rectangles, parallel_cylinders,
 };
@@ -441,10 +442,44 @@ fn a_belt_takes_heat_like_a_half_space() {
     let exact = -1e-3 * pair.heat(4.0) * PI * 0.01;
     assert!((booked.energy_kj / exact - 1.0).abs() < 2e-3, "{booked:?} {exact}");
     let rest = traced(&text.replace("kind = \"cool\"", "kind = \"rest\""));
-    assert_eq!(end(&rest, "mean"), end(&trace, "mean"));
+    assert!((end(&rest, "mean") - end(&trace, "mean")).abs() < 0.01);
     // On a conveyor the belt that it stands on is the one that it sees.
     let on = text + "conveyor = { spacing_mm = 50 }\n";
     assert_eq!(number(&on, "stage.belt.conveyor.belt_c"), 60.0);
+}
+
+/// From part to part a support under a cooling part warms up as one in a rest does; on the way to the last die
+/// it holds one part at a time.
+#[test]
+fn a_support_warms_up_from_part_to_part() {
+    let stands = "support = { share = 0.3, bulk_c = 60 }\n";
+    let text = line("diameter_mm = 60\nlength_mm = 80", stands)
+        .replace("seconds = 200", "seconds = 8")
+        .replace("[shop]", "[shop]\ntakt_s = 20")
+        .replace("\"fine\"", "\"quick\"")
+        + "[[stage]]\nkind = \"forge\"\n[[limit]]\nmoment = \"always\"\nnode = \"hottest\"\nmax_c = 1300\n";
+    let options = WarmupOptions {
+        parts: 3,
+        preheat: false,
+        ..WarmupOptions::default()
+    };
+    let shift = |text: &str| warmup(document(text).plan(), &options);
+    let cool = shift(&text).unwrap();
+    let at = cool.dies.iter().position(|d| d.body == "support").unwrap();
+    let before: Vec<f64> = cool.parts.iter().map(|p| p.faces[at].before_c).collect();
+    assert!(
+        (before[0] - 60.0).abs() < 0.01 && before[1] > 70.0 && before[2] > before[1],
+        "{before:?}"
+    );
+    let rest = shift(&text.replace("kind = \"cool\"", "kind = \"rest\"")).unwrap();
+    let same: Vec<f64> = rest.parts.iter().map(|p| p.faces[at].before_c).collect();
+    for (a, b) in before.iter().zip(&same) {
+        // The cooling takes smaller steps.
+        assert!((a - b).abs() < 1.0, "{before:?} {same:?}");
+    }
+    assert!(shift(&text.replace("seconds = 8", "seconds = 30")).is_err());
+    let belt = format!("[[stage]]\nkind = \"cool\"\nname = \"long belt\"\nseconds = 300\n{stands}");
+    assert!(shift(&text.replace("[[limit]]", &format!("{belt}[[limit]]"))).is_ok());
 }
 
 /// Each of these is refused once, with the numbers, at its line.

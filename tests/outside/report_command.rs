@@ -131,8 +131,10 @@ fn the_metal_of_every_zone_reaches_terminal_page_and_json() {
             .unwrap_or_else(|| panic!("no {name}"))
     };
     let rate = |name: &str| named(name)["rate_800_500_k_s"].as_f64().unwrap();
-    // The thin flange is through 500 degC before the core of the body.
-    assert!(rate("flange.mean") > rate("body.core"), "{nodes:?}");
+    // So small a part is nearly of one temperature by then: every zone falls at the rate of the whole.
+    for name in ["flange.mean", "body.core", "flange.surface", "surface"] {
+        assert!((rate(name) / rate("mean") - 1.0).abs() < 0.03, "{name}: {nodes:?}");
+    }
     assert!(named("flange.surface")["decarburised_um"]["typical"].as_f64().unwrap() > 0.0);
     let page = std::fs::read_to_string(folder.path().join("pin.report.html")).unwrap();
     let terminal = text(&billet(folder.path(), &["trace", "pin.toml", "--metal"]).stdout);

@@ -29,6 +29,8 @@ impl<'p> Shift<'p> {
         for (index, stage) in plan.stages.iter().enumerate() {
             let holds = match &stage.kind {
                 StageKind::Carry { grips, .. } => !grips.is_empty(),
+                // A belt after the last die has room for many parts and is not followed.
+                StageKind::Cool(cool) => cool.support.is_some() && index < last,
                 kind => matches!(kind, StageKind::Forge(_) | StageKind::Trim(_) | StageKind::Rest { .. }),
             };
             let seconds = stage.seconds();
