@@ -16,6 +16,8 @@ mod conduction_order;
 mod conduction_support;
 #[path = "outside/cooling_stage.rs"]
 mod cooling_stage;
+#[path = "outside/cooling_views.rs"]
+mod cooling_views;
 #[path = "outside/eddy_difference.rs"]
 mod eddy_difference;
 #[path = "outside/eddy_exact.rs"]
