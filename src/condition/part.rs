@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::{ConditionError, ScaleLaw, cooling_rate, decarburisation, grain::CARBON_MANGANESE, scale, time_above};
 use crate::line::Trace;
-use crate::line::trace::Sample;
+use crate::line::trace::{Sample, ScaleRecord};
 use crate::steel::Steel;
 
 /// Temperature above which grains of most steels grow within a minute, degC (common practice).
@@ -25,11 +25,13 @@ pub struct Spread {
     pub high: f64,
 }
 
-/// The metal at one node, from heater exit on.
+/// The metal at one node: from the cold billet on where the heater was computed, else from heater exit on.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct NodeCondition {
     /// Node name.
     pub node: String,
+    /// Time from which on it was followed, s after heater exit.
+    pub from_s: f64,
     /// Scale at the end, um, grown since it was last taken off by descaling or by the first blow;
     /// surface nodes of steel only.
     pub scale_um: Option<Spread>,
@@ -63,6 +65,7 @@ pub fn of_trace(trace: &Trace, steel: &Steel) -> Result<Vec<NodeCondition>, Cond
         let at_face = node == "edge" || node.ends_with("surface") || node.ends_with("_end");
         let mut condition = NodeCondition {
             node: node.clone(),
+            from_s: history[0].0,
             scale_um: None,
             metal_loss_um: None,
             decarburised_um: None,
@@ -72,22 +75,19 @@ pub fn of_trace(trace: &Trace, steel: &Steel) -> Result<Vec<NodeCondition>, Cond
         };
         if let Some(composition) = ferrous.filter(|_| at_face) {
             let (mut loss, mut last) = (0.0, None);
+            // Scale that a measured exit brings was grown before anything was followed.
+            let mut start_m = trace.scale.first().map_or(0.0, |s| 1e-6 * s.side_um);
+            if condition.from_s < 0.0 {
+                start_m = 0.0;
+            }
             for piece in pieces(&history, &removed) {
-                let grown = scale(ScaleLaw::default(), &piece, 0.0)?;
+                let grown = scale(ScaleLaw::default(), &piece, std::mem::take(&mut start_m))?;
                 loss += 1e6 * grown.metal_loss_m;
                 last = Some(grown);
             }
-            condition.scale_um = last.map(|grown| Spread {
-                low: 1e6 * grown.thickness_low_m,
-                typical: 1e6 * grown.thickness_m,
-                high: 1e6 * grown.thickness_high_m,
-            });
-            // The kinetics are uncertain by a factor of two either way.
-            condition.metal_loss_um = Some(Spread {
-                low: 0.5 * loss,
-                typical: loss,
-                high: 2.0 * loss,
-            });
+            let followed = trace.scale.last().map(|record| followed(record, node));
+            condition.scale_um = last.map(|grown| within_two(followed.unwrap_or(1e6 * grown.thickness_m)));
+            condition.metal_loss_um = Some(within_two(loss));
             if (0.01..=2.0).contains(&composition.c) {
                 let lost = decarburisation(&history, composition.c, 0.5)?;
                 condition.decarburised_um = Some(Spread {
@@ -102,25 +102,49 @@ pub fn of_trace(trace: &Trace, steel: &Steel) -> Result<Vec<NodeCondition>, Cond
     Ok(out)
 }
 
-/// The history of a node from heater exit on. Until the shape has the zone of a node, the metal that it
-/// will be made of is followed by the same node of the whole part.
+/// A value with the factor of two either way by which kinetics of scaling differ.
+fn within_two(typical: f64) -> Spread {
+    Spread {
+        low: 0.5 * typical,
+        typical,
+        high: 2.0 * typical,
+    }
+}
+
+/// The scale that the run followed on the surface of a node, um.
+fn followed(record: &ScaleRecord, node: &str) -> f64 {
+    match node {
+        "grip_end" => record.lower_um,
+        "free_end" => record.upper_um,
+        _ => record.side_um,
+    }
+}
+
+/// The history of a node. Until the shape has the zone of a node, the metal that it will be made of is
+/// followed by the same node of the whole part; in a heater that tells of the surface alone, ends and edge
+/// are followed by that.
 fn history(trace: &Trace, column: usize, node: &str) -> Vec<(f64, f64)> {
     let value = |s: &Sample, column: usize| s.temps_c.get(column).copied().flatten();
-    let after_exit = || trace.samples.iter().filter(|s| s.time_s >= 0.0);
-    let mut history = Vec::new();
-    let of_zone = node.rsplit_once('.').map(|(_, word)| word);
-    if let Some(whole) = of_zone.and_then(|word| trace.nodes.iter().position(|n| n == word)) {
-        let before = after_exit().take_while(|s| value(s, column).is_none());
-        history.extend(before.filter_map(|s| Some((s.time_s, value(s, whole)?))));
-    }
-    let own: Vec<(f64, f64)> = after_exit()
-        .filter_map(|s| Some((s.time_s, value(s, column)?)))
+    let stand_in = match node {
+        "grip_end" | "free_end" | "edge" => Some("surface"),
+        _ => node.rsplit_once('.').map(|(_, word)| word),
+    };
+    let stand_in = stand_in.and_then(|word| trace.nodes.iter().position(|n| n == word));
+    // A zone that was cut off does not go on as something else.
+    let there = trace
+        .samples
+        .iter()
+        .position(|s| s.time_s >= 0.0 && value(s, column).is_some());
+    let samples = trace.samples.iter().enumerate();
+    let history: Vec<(f64, f64)> = samples
+        .filter_map(|(i, s)| {
+            let other = stand_in.filter(|_| there.is_some_and(|first| i < first));
+            let temp_c = value(s, column).or_else(|| value(s, other?))?;
+            Some((s.time_s, temp_c))
+        })
         .collect();
-    if own.len() < 2 {
-        return Vec::new();
-    }
-    history.extend(own);
-    history
+    let own = trace.samples.iter().filter(|s| value(s, column).is_some());
+    if own.count() < 2 { Vec::new() } else { history }
 }
 
 /// Times at which scale comes off: the end of each descaling, and the first blow of all.

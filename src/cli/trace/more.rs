@@ -7,6 +7,7 @@ use crate::line::Trace;
 use crate::line::file::{Document, LineFileError};
 use crate::line::run::{RunError, RunOptions, run};
 use crate::plan::contact_spread::{LEVELS, contact_values, with_contact};
+use crate::report::part::metal::from_cold;
 use crate::report::table::text_table;
 use crate::units::Display;
 use crate::window::{Bound, Verdict};
@@ -119,7 +120,12 @@ pub(super) fn metal_text(nodes: &[NodeCondition], display: Display) -> String {
         &rate,
     ];
     format!(
-        "\nMetal from heater exit on (range of the uncertainty in brackets):\n{}",
+        "\nMetal from {} on (range of the uncertainty in brackets):\n{}",
+        if from_cold(nodes) {
+            "the cold billet"
+        } else {
+            "heater exit"
+        },
         text_table(&header, &rows)
     )
 }

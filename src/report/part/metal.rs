@@ -9,7 +9,12 @@ use crate::condition::part::{COARSE_C, NodeCondition, Spread, TRANSFORM_C};
 /// What stands where there is nothing to say.
 const NONE: &str = "\u{2013}";
 
-/// The section on the metal, from heater exit on.
+/// Whether heating is in the histories.
+pub(crate) fn from_cold(nodes: &[NodeCondition]) -> bool {
+    nodes.iter().any(|node| node.from_s < 0.0)
+}
+
+/// The section on the metal.
 pub fn metal(nodes: &[NodeCondition], view: &View) -> Part {
     let um = |spread: Option<Spread>| {
         spread.map_or(NONE.to_owned(), |s| {
@@ -53,7 +58,12 @@ pub fn metal(nodes: &[NodeCondition], view: &View) -> Part {
     ];
     Part {
         text: vec![
-            view.say("metal.from_exit").to_owned(),
+            view.say(if from_cold(nodes) {
+                "metal.from_cold"
+            } else {
+                "metal.from_exit"
+            })
+            .to_owned(),
             view.say("metal.zones").to_owned(),
             format!("{NONE}: {}", view.say("metal.not_reached")),
         ],
