@@ -5,6 +5,7 @@ mod context;
 mod cool;
 mod cycle;
 mod forge;
+mod gripper;
 mod heater;
 mod induction;
 mod interface;
@@ -95,8 +96,9 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
         };
         check.problem(kind, raw.stage[MOST].span());
     } else if let Some(billet) = &billet {
-        let sections = section::sections(check, &raw.section, Some(&billet.piece));
+        let sections = section::sections(check, &raw.section, &billet.piece);
         stages = stage::stages(check, (&raw.stage, sections), (billet, scale_loss), &shop, &tools);
+        gripper::one_body(check, raw);
     }
     if raw.limit.len() > MOST {
         let kind = ProblemKind::TooMany {

@@ -34,6 +34,8 @@ fn reach(kind: &ProblemKind) -> Reach {
         ProblemKind::UnknownWord { what, .. } if !matches!(*what, "stage" | "node" | "zone") => Reach::Value,
         // The length of a grip may stand in the table for all grips.
         ProblemKind::Missing { what, .. } if what.ends_with("of the grip") => Reach::File,
+        // Whether a strip has a left side depends on its section.
+        ProblemKind::Missing { what, .. } if what == "`left_mm`" => Reach::File,
         ProblemKind::Missing { .. }
         | ProblemKind::NotHere { .. }
         | ProblemKind::Exclusive { .. }

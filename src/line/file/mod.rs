@@ -11,6 +11,7 @@ mod either;
 mod follow_on;
 mod keys;
 mod metals;
+mod nearest;
 mod problem;
 mod raw;
 mod read;

@@ -4,6 +4,7 @@ use std::fmt;
 use std::ops::Range;
 use std::path::PathBuf;
 
+pub(crate) use super::nearest::{nearest, place};
 use crate::line::plan::Allowed;
 
 /// Longest line file that is read, in bytes.
@@ -262,7 +263,7 @@ pub enum ProblemKind {
         allowed: Vec<String>,
     },
     /// A blow that lasts longer than the time to the next.
-    #[error("a blow of {contact_s} s is longer than its interval of {interval_s} s")]
+    #[error("a blow of {} s is longer than its interval of {} s", micro(*contact_s), micro(*interval_s))]
     BlowTooLong {
         /// Contact time, s.
         contact_s: f64,
@@ -353,24 +354,76 @@ pub enum ProblemKind {
         high_mm: f64,
     },
     /// Two rings or strips in the same place.
-    #[error("rings {first} and {second} of the shape overlap")]
+    #[error("{what}s {first} and {second} of the shape overlap: {place}")]
     RingsOverlap {
-        /// One ring, from 1.
+        /// `ring` or `strip`.
+        what: &'static str,
+        /// One of them, from 1.
         first: usize,
-        /// Other ring, from 1.
+        /// The other, from 1.
         second: usize,
+        /// What both take, in words.
+        place: String,
     },
-    /// A ring that touches no other.
-    #[error("ring {ring} touches no other ring of the shape")]
+    /// A ring or strip that touches no other.
+    #[error("{what} {ring} touches no other {what} of {of}")]
     LooseRing {
-        /// The ring, from 1.
+        /// `ring` or `strip`.
+        what: &'static str,
+        /// It, from 1.
         ring: usize,
+        /// The shape, or a section of it.
+        of: String,
+    },
+    /// A shape that one of the dies does not touch.
+    #[error("nothing of the shape touches the {die} die, so the blow strikes nothing")]
+    NoDie {
+        /// `upper` or `lower`.
+        die: &'static str,
     },
     /// A zone name that cannot stand in a node name.
     #[error("\"{zone}\" is no zone name: 1 to 40 letters, digits, `_` or `-`")]
     BadZone {
         /// The name.
         zone: String,
+    },
+    /// A name that stands for something else already.
+    #[error("{what} \"{name}\" has the name of {taken_by}")]
+    NameTaken {
+        /// `zone` or `section`.
+        what: &'static str,
+        /// The name.
+        name: String,
+        /// What has it.
+        taken_by: &'static str,
+    },
+    /// A zone that is removed already.
+    #[error("zone \"{zone}\" is removed twice")]
+    RemovedTwice {
+        /// The zone as written.
+        zone: String,
+    },
+    /// What removing some zones leaves hangs together no more.
+    #[error("removing {zones} would leave the part in pieces: zone `{loose}` touches nothing that is left")]
+    FallsApart {
+        /// The zones.
+        zones: String,
+        /// A zone that would fall off.
+        loose: String,
+    },
+    /// One gripper with two descriptions.
+    #[error("gripper `{gripper}` has {key} = {here}{} here and {there}{} in an earlier grip", spaced(unit), spaced(unit))]
+    GripperDiffers {
+        /// Its name.
+        gripper: String,
+        /// The key.
+        key: &'static str,
+        /// Value here.
+        here: f64,
+        /// Value before.
+        there: f64,
+        /// Their unit.
+        unit: &'static str,
     },
     /// All material would leave the part.
     #[error("removing {zones} would leave nothing of the part")]
@@ -451,6 +504,8 @@ impl ProblemKind {
             }
             ProblemKind::NoStages => Some("add a [[stage]] with kind and seconds".to_owned()),
             ProblemKind::ReservedName { .. } => Some("the name stands for the heater in limits".to_owned()),
+            ProblemKind::NoDie { die } => Some(format!("touch = \"both\" or \"{die}\" where it strikes")),
+            ProblemKind::GripperDiffers { .. } => Some("its jaws are one body: the same values in all its grips".to_owned()),
             ProblemKind::VolumeMismatch { fit, .. } | ProblemKind::SectionVolume { fit, .. } => {
                 Some(fit.clone()).filter(|fit| !fit.is_empty())
             }
@@ -489,8 +544,15 @@ impl ProblemKind {
             ProblemKind::DuplicateSection { .. } => "duplicate-section",
             ProblemKind::OffTheMiddle { .. } => "off-the-middle",
             ProblemKind::EmptyRing { .. } => "empty-ring",
+            ProblemKind::RingsOverlap { what: "strip", .. } => "strips-overlap",
             ProblemKind::RingsOverlap { .. } => "rings-overlap",
+            ProblemKind::LooseRing { what: "strip", .. } => "loose-strip",
             ProblemKind::LooseRing { .. } => "loose-ring",
+            ProblemKind::NoDie { .. } => "no-die",
+            ProblemKind::NameTaken { .. } => "name-taken",
+            ProblemKind::RemovedTwice { .. } => "removed-twice",
+            ProblemKind::FallsApart { .. } => "falls-apart",
+            ProblemKind::GripperDiffers { .. } => "gripper-differs",
             ProblemKind::BadZone { .. } => "bad-zone",
             ProblemKind::NothingLeft { .. } => "nothing-left",
             ProblemKind::SharesSum { .. } => "shares-sum",
@@ -524,6 +586,11 @@ fn spaced(unit: &str) -> String {
     }
 }
 
+/// To a millionth.
+fn micro(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
+}
+
 fn more_or_less(shape: f64, part: f64) -> String {
     let percent = 100.0 * (shape / part - 1.0);
     if percent >= 0.0 {
@@ -531,47 +598,4 @@ fn more_or_less(shape: f64, part: f64) -> String {
     } else {
         format!("{:.2} % too little", -percent)
     }
-}
-
-/// Line and column, from 1, of a byte of the text; the column counts characters.
-pub(crate) fn place(text: &str, byte: usize) -> (usize, usize) {
-    let mut byte = byte.min(text.len());
-    while !text.is_char_boundary(byte) {
-        byte -= 1;
-    }
-    let before = &text[..byte];
-    let line_start = before.rfind('\n').map_or(0, |at| at + 1);
-    let line = before.matches('\n').count() + 1;
-    (line, before[line_start..].chars().count() + 1)
-}
-
-/// The candidate closest to `word`, if one is close enough to be what was meant: alike in the sense
-/// of Jaro and Winkler, or one slip of the fingers away (two in longer words).
-pub(crate) fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<String> {
-    let lower = word.to_lowercase();
-    let length = lower.chars().count();
-    let slips = match length {
-        0..=2 => 0,
-        3..=5 => 1,
-        _ => 2,
-    };
-    let mut best: Option<(f64, &str)> = None;
-    for candidate in candidates {
-        let other = candidate.to_lowercase();
-        // A name that nobody types is not worth a quadratic comparison.
-        if length > 300 || other.len() > 600 {
-            continue;
-        }
-        let distance = strsim::osa_distance(&lower, &other);
-        let alike = strsim::jaro_winkler(&lower, &other);
-        let alike = if distance <= slips {
-            alike.max(1.0 - 0.1 * distance as f64)
-        } else {
-            alike
-        };
-        if alike >= 0.8 && best.is_none_or(|(most, _)| alike > most) {
-            best = Some((alike, candidate));
-        }
-    }
-    best.map(|(_, candidate)| candidate.to_owned())
 }

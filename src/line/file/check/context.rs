@@ -41,6 +41,14 @@ impl<'t> Check<'t> {
     }
 
     pub fn problem(&mut self, kind: ProblemKind, span: Range<usize>) {
+        // What the billet lacks is told once, not at every stage that asks for it.
+        let lacks = |kind: &ProblemKind| match kind {
+            ProblemKind::Needs { needs, .. } if needs.contains("[billet]") => Some(*needs),
+            _ => None,
+        };
+        if lacks(&kind).is_some() && self.problems.iter().any(|told| lacks(&told.kind) == lacks(&kind)) {
+            return;
+        }
         let line = self.line(span.start);
         let start = self.line_starts.get(line - 1).copied().unwrap_or(0);
         let before = self.text.get(start..span.start).unwrap_or("");
@@ -257,6 +265,19 @@ impl<'t> Check<'t> {
                 self.problem(kind, span);
             }
         }
+    }
+
+    /// Refuses the first key of a table that is not in `allowed`; tells whether there was one.
+    pub fn stray(&mut self, table: &impl Fields, allowed: &[&str], place: &str, hint: &str) -> bool {
+        let stray = table.given().into_iter().find(|(key, _)| !allowed.contains(key));
+        let Some((key, span)) = stray else { return false };
+        let kind = ProblemKind::NotHere {
+            key: key.to_owned(),
+            place: place.to_owned(),
+            hint: hint.to_owned(),
+        };
+        self.problem(kind, span);
+        true
     }
 
     /// Refuses two keys that say the same in two ways; tells whether there was a conflict.

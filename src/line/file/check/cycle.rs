@@ -26,7 +26,9 @@ pub(crate) struct Cycle {
 
 pub(crate) fn cycle(check: &mut Check, base: &str, raw: &RawStage, blows: u32, free_s: f64, pose: Pose) -> Cycle {
     let rebound_s = within(check, base, &keys::REBOUND, &raw.rebound_s, free_s);
-    let pressed_s = within(check, base, &keys::PRESSED_ON, &raw.pressed_s, free_s - rebound_s);
+    // After a rebound that was refused nothing is known of the time left.
+    let left_s = if rebound_s > free_s { f64::INFINITY } else { free_s - rebound_s };
+    let pressed_s = within(check, base, &keys::PRESSED_ON, &raw.pressed_s, left_s);
     let stuck_s = match raw.stuck_s {
         Some(_) => check.or_default(base, &keys::STUCK, &raw.stuck_s),
         None => 0.0,
@@ -98,8 +100,21 @@ pub(crate) fn knock_out(
     );
     let inner_mm = check.or_default(base, &keys::KNOCK_OUT_INNER, &raw.knock_out_inner_mm);
     let most_mm = 2e3 * shape.outer_m();
-    if let (true, Some(at)) = (outer_mm > most_mm * (1.0 + 1e-9), &raw.knock_out_outer_mm) {
-        out_of_range(check, &keys::KNOCK_OUT_OUTER, outer_mm, (0.0, most_mm), at.span());
+    // In a bore there is nothing to push.
+    let bore_mm = 2e3 * shape.rings.iter().map(|ring| ring.inner_m).fold(f64::INFINITY, f64::min);
+    let outside = outer_mm > most_mm * (1.0 + 1e-9) || (bore_mm > 0.0 && outer_mm <= bore_mm);
+    if let (true, Some(at)) = (outside, &raw.knock_out_outer_mm) {
+        let kind = ProblemKind::OutOfRange {
+            key: keys::KNOCK_OUT_OUTER.name,
+            value: outer_mm,
+            unit: keys::KNOCK_OUT_OUTER.unit,
+            allowed: Allowed {
+                low: bore_mm,
+                high: super::stage::round(most_mm),
+                low_open: bore_mm > 0.0,
+            },
+        };
+        check.problem(kind, at.span());
     }
     if inner_mm >= outer_mm {
         let kind = ProblemKind::EmptyRing {
@@ -159,6 +174,11 @@ pub(crate) fn ring_touch(check: &mut Check, base: &str, rings: &At<Vec<Spanned<R
     }
     if touches.iter().all(|touch| *touch == RingTouch::Both) {
         touches.clear();
+    } else if let Some((_, die)) = [(false, "lower"), (true, "upper")]
+        .into_iter()
+        .find(|(upper, _)| !touches.iter().any(|touch| touch.meets(*upper)))
+    {
+        check.problem(ProblemKind::NoDie { die }, rings.span());
     }
     touches
 }

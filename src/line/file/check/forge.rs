@@ -72,6 +72,15 @@ pub(crate) fn forge(
         (Some(dies), Pose::Standing) => friction(dies, part, new.as_ref(), &heat, f64::from(blows) * contact_s),
         _ => None,
     };
+    if let (Some(dies), None) = (&dies, &friction) {
+        let long = opens || part.is_long();
+        let place = match (long, pose) {
+            (true, _) => "for a part followed by its cross-sections: how they slide is not known",
+            (_, Pose::Lying) => "for a part lying on its side: how it slides is not known",
+            _ => "without a new shape: nothing slides",
+        };
+        no_friction(check, base, raw, (dies.friction_factor, new.is_some()), place);
+    }
     if let Some(new) = &new {
         part.length_m = Some(new.height_m());
         part.shape = Some(new.clone());
@@ -401,6 +410,26 @@ fn friction(dies: &Dies, part: &Part, new: Option<&Shape>, heat: &DeformationHea
     })
 }
 
+/// Refuses friction that a stage asks for and cannot have; warns where that of all dies is left out of a shape.
+fn no_friction(check: &mut Check, base: &str, raw: &RawStage, (factor, shaped): (f64, bool), place: &str) {
+    let own = raw.die.as_ref().and_then(|die| die.get_ref().friction_factor.as_ref());
+    match own {
+        Some(given) if factor > 0.0 => {
+            let kind = ProblemKind::NotHere {
+                key: "friction_factor".to_owned(),
+                place: place.to_owned(),
+                hint: "take it out of this stage".to_owned(),
+            };
+            check.problem(kind, given.span());
+        }
+        None if factor > 0.0 && shaped => {
+            let message = format!("{base}: friction_factor = {factor} has no meaning {place}; it is left out");
+            check.warn("friction-left-out", message);
+        }
+        _ => {}
+    }
+}
+
 struct Strains {
     mean: f64,
     rings: Vec<f64>,
@@ -457,6 +486,9 @@ pub(crate) fn trim(
         dies.flash_w_m2k = dies.blow_w_m2k;
         cycle::record_flash(check, &join(base, "die"), dies.blow_w_m2k);
     }
+    if let Some(dies) = &dies {
+        no_friction(check, base, raw, (dies.friction_factor, false), "for a trim stage");
+    }
     let removes = removes(check, base, raw, part)?;
     part.forged = true;
     Some(StageKind::Trim(Trim {
@@ -469,10 +501,25 @@ pub(crate) fn trim(
     }))
 }
 
+/// A zone that no longer hangs together with the rest, in any section of a long part.
+fn loose_zone(shape: &Shape) -> Option<String> {
+    let sections = shape.sections.len().max(1);
+    (0..sections).find_map(|section| {
+        let own = |ring: &&crate::line::plan::Ring| ring.strip.is_none() || ring.is_in(section);
+        let rings: Vec<_> = shape.rings.iter().filter(own).collect();
+        let reached = shape::reached(&rings);
+        let loose = reached.iter().position(|reached| !reached)?;
+        Some(rings[loose].zone.clone())
+    })
+}
+
 fn removes(check: &mut Check, base: &str, raw: &RawStage, part: &mut Part) -> Option<Vec<String>> {
     let Some(given) = &raw.removes else {
         return Some(Vec::new());
     };
+    if part.lost {
+        return None;
+    }
     let Some(shape) = &mut part.shape else {
         let kind = ProblemKind::Needs {
             what: "removes".to_owned(),
@@ -481,19 +528,19 @@ fn removes(check: &mut Check, base: &str, raw: &RawStage, part: &mut Part) -> Op
         check.problem(kind, given.span());
         return None;
     };
-    if part.lost {
-        return None;
-    }
     let zones: Vec<String> = shape.zones().iter().map(|zone| (*zone).to_owned()).collect();
     let mut removes = Vec::new();
     for zone in given.get_ref() {
         // In a long part a zone's bare name stands for that zone of all its sections.
-        let meant = zones.iter().filter(|z| is_zone(z, zone.get_ref()));
-        let before = removes.len();
-        removes.extend(meant.cloned());
-        if removes.len() == before {
+        let meant: Vec<&String> = zones.iter().filter(|z| is_zone(z, zone.get_ref())).collect();
+        if meant.is_empty() {
             let names = zones.iter().map(String::as_str);
             check.unknown_word("zone", zone.get_ref(), zone.span(), names);
+        } else if let Some(again) = meant.iter().find(|z| removes.contains(**z)) {
+            let kind = ProblemKind::RemovedTwice { zone: (*again).clone() };
+            check.problem(kind, zone.span());
+        } else {
+            removes.extend(meant.into_iter().cloned());
         }
     }
     let line = check.line(given.span().start);
@@ -502,6 +549,10 @@ fn removes(check: &mut Check, base: &str, raw: &RawStage, part: &mut Part) -> Op
     shape.rings.retain(|ring| !removes.contains(&ring.zone));
     if shape.rings.is_empty() {
         check.problem(ProblemKind::NothingLeft { zones: word }, given.span());
+        return None;
+    }
+    if let Some(loose) = loose_zone(shape) {
+        check.problem(ProblemKind::FallsApart { zones: word, loose }, given.span());
         return None;
     }
     part.length_m = Some(shape.height_m());

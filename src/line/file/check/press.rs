@@ -45,6 +45,7 @@ pub(crate) fn contact(
                     hint: "machine = \"mechanical\", \"screw\" or \"hydraulic\"".to_owned(),
                 };
                 check.problem(kind, at);
+                break;
             }
         }
         return check.or_default(base, &keys::CONTACT_FORGE, &raw.contact_ms) * 1e-3;
@@ -55,6 +56,19 @@ pub(crate) fn contact(
     let Some(machine) = check.word(base, "machine", &raw.machine, &MACHINES) else {
         return f64::NAN;
     };
+    if machine != Machine::Mechanical {
+        let crank = [("stroke_mm", &raw.stroke_mm), ("strokes_per_min", &raw.strokes_per_min)];
+        for (key, given) in crank {
+            if let Some(given) = given {
+                let kind = ProblemKind::NotHere {
+                    key: key.to_owned(),
+                    place: "for a press without a crank".to_owned(),
+                    hint: "ram_speed_m_s = speed at first contact".to_owned(),
+                };
+                check.problem(kind, given.span());
+            }
+        }
+    }
     let from_heights = match shapes {
         (Some(before), Some(after)) => {
             let loss = before.height_towards_m(after) - after.mean_height_m();

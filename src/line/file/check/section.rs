@@ -3,8 +3,8 @@
 use toml::Spanned;
 
 use super::context::{Check, join};
-use super::shape::{EMPTY, VOLUME_TOLERANCE_PERCENT, conflict, heights, zone};
-use super::stage::Part;
+use super::shape::{EMPTY, Shared, TOUCH_M, VOLUME_TOLERANCE_PERCENT, conflict, heights, reached, zone};
+use super::stage::{Part, round};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{RawRing, RawSection};
@@ -16,13 +16,10 @@ const MOST_SECTIONS: usize = 20;
 /// How far the shares of the mass may be from 100 together, percent.
 const SHARES_PERCENT: f64 = 0.1;
 
-/// Faces closer than this count as touching, m.
-const TOUCH_M: f64 = 1e-9;
-
-/// Checks the `[[section]]` tables; empty when there are none or one was refused.
-pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: Option<&Piece>) -> Vec<CrossSection> {
+/// Checks the `[[section]]` tables; `None` when one was refused, and nothing can be said of shapes.
+pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: &Piece) -> Option<Vec<CrossSection>> {
     let Some(first) = raw.first() else {
-        return Vec::new();
+        return Some(Vec::new());
     };
     let place = first.span();
     if raw.len() > MOST_SECTIONS {
@@ -32,15 +29,15 @@ pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: Op
             most: MOST_SECTIONS,
         };
         check.problem(kind, raw[MOST_SECTIONS].span());
-        return Vec::new();
+        return None;
     }
-    if piece.is_some_and(|p| p.length_m.is_none() || !matches!(p.section, Section::Round { .. })) {
+    if piece.length_m.is_none() || !matches!(piece.section, Section::Round { .. }) {
         let kind = ProblemKind::Needs {
             what: "a part with cross-sections".to_owned(),
             needs: "a round billet with a length: section = \"round\" and length_mm in [billet]",
         };
         check.problem(kind, place);
-        return Vec::new();
+        return None;
     }
     let before = check.problems.len();
     let mut sections: Vec<CrossSection> = Vec::with_capacity(raw.len());
@@ -55,8 +52,13 @@ pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: Op
             Some(given) if sections.iter().any(|s| s.name == name) => {
                 check.problem(ProblemKind::DuplicateSection { name: name.clone() }, given.span());
             }
-            Some(given) if crate::body::node::PLAIN_NODES.contains(&name.as_str()) || name.contains('.') => {
-                check.problem(ProblemKind::BadZone { zone: name.clone() }, given.span());
+            Some(given) if crate::body::node::PLAIN_NODES.contains(&name.as_str()) => {
+                let kind = ProblemKind::NameTaken {
+                    what: "section",
+                    name: name.clone(),
+                    taken_by: "a node of every part",
+                };
+                check.problem(kind, given.span());
             }
             Some(_) => {}
         }
@@ -72,13 +74,13 @@ pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: Op
             symmetric: raw.symmetric.as_ref().is_some_and(|s| *s.get_ref()),
         });
     }
-    if (sum - 100.0).abs() > SHARES_PERCENT {
+    if check.problems.len() == before && (sum - 100.0).abs() > SHARES_PERCENT {
         let at = raw.last().and_then(|r| r.get_ref().mass_percent.as_ref());
         let at = at.map_or(place, |m| m.span());
         check.problem(ProblemKind::SectionShares { percent: sum }, at);
     }
     if check.problems.len() > before {
-        return Vec::new();
+        return None;
     }
     // A tenth of a percent may be missing in the file; the mass is divided whole.
     for section in &mut sections {
@@ -89,7 +91,7 @@ pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: Op
         "each cross-section is followed on its own: heat that flows along the bar from one to the next is left out"
             .to_owned(),
     );
-    sections
+    Some(sections)
 }
 
 /// A shape made of strips of the part's sections.
@@ -107,7 +109,10 @@ pub(crate) fn strips(
     };
     for (index, raw) in raw.iter().enumerate() {
         let base = join(base, &format!("shape.{}", index + 1));
-        shape.rings.extend(strip(check, &base, raw, &part.sections));
+        match strip(check, &base, raw, &part.sections) {
+            Some(strip) => shape.rings.extend(strip),
+            None => break,
+        }
     }
     if check.problems.len() > problems {
         return None;
@@ -131,15 +136,18 @@ pub(crate) fn strips(
             shape.rings[*i].bottom_m -= lowest;
             shape.rings[*i].top_m -= lowest;
         }
-        in_one_piece(check, &shape, &own, raw);
-        if !part.lost {
+        let before = check.problems.len();
+        in_one_piece(check, &shape, &own, (raw, lowest));
+        // What overlaps has no volume to speak of.
+        if !part.lost && check.problems.len() == before {
             volume(check, &shape, index, &own, (raw, part));
         }
     }
     (check.problems.len() == problems).then_some(shape)
 }
 
-fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[CrossSection]) -> Option<Ring> {
+/// A strip, where it can be made one; `None` for what is no strip at all, so that its like is told once.
+fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[CrossSection]) -> Option<Option<Ring>> {
     let place = raw.span();
     let raw = raw.get_ref();
     let keys = [
@@ -152,23 +160,24 @@ fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[Cros
         "zone",
         "touch",
     ];
-    check.only(raw, &keys, "for a strip of a cross-section", |_| {
-        "its sides are left_mm and right_mm".to_owned()
-    });
+    let hint = "its section is named, and its sides are left_mm and right_mm";
+    if check.stray(raw, &keys, "for a strip of a cross-section", hint) {
+        return None;
+    }
     let section = match (&raw.section, sections) {
         (None, [_]) => 0,
         (None, _) => {
             let names: Vec<&str> = sections.iter().map(|s| s.name.as_str()).collect();
             let hint = format!("section = one of {}", names.join(", "));
             check.missing(place, "`section` of the strip", &hint);
-            return None;
+            return Some(None);
         }
         (Some(given), _) => match sections.iter().position(|s| s.name == *given.get_ref()) {
             Some(index) => index,
             None => {
                 let names = sections.iter().map(|s| s.name.as_str());
                 check.unknown_word("section", given.get_ref(), given.span(), names);
-                return None;
+                return Some(None);
             }
         },
     };
@@ -188,7 +197,7 @@ fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[Cros
                 hint: "take symmetric = true out of the [[section]], or give the right half".to_owned(),
             };
             check.problem(kind, given.span());
-            return None;
+            return Some(None);
         }
         (None, true) => 0.0,
         _ => {
@@ -206,55 +215,63 @@ fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[Cros
         conflict(check, kind, &raw.left_mm, &raw.right_mm, &place);
     }
     let (bottom_mm, top_mm) = heights(check, base, raw, place);
-    Some(Ring {
+    let zone = zone(check, &raw.zone);
+    if let (Some(given), true) = (&raw.zone, sections.iter().any(|s| s.name == zone)) {
+        let kind = ProblemKind::NameTaken {
+            what: "zone",
+            name: zone.clone(),
+            taken_by: "a section",
+        };
+        check.problem(kind, given.span());
+    }
+    Some(Some(Ring {
         inner_m: left_mm * 1e-3,
         outer_m: right_mm * 1e-3,
         bottom_m: bottom_mm * 1e-3,
         top_m: top_mm * 1e-3,
-        zone: format!("{}.{}", own.name, zone(check, &raw.zone)),
+        zone: format!("{}.{zone}", own.name),
         strip: Some(Strip {
             section,
             depth_m: own.length_m * if own.symmetric { 2.0 } else { 1.0 },
         }),
-    })
+    }))
 }
 
 /// Strips of a section must touch and not overlap; in a symmetric one some strip meets the middle.
-fn in_one_piece(check: &mut Check, shape: &Shape, own: &[usize], places: &[Spanned<RawRing>]) {
-    let overlap = |low: (f64, f64), high: (f64, f64)| low.1.min(high.1) - low.0.max(high.0);
-    let between = |a: usize, b: usize| {
-        let (a, b) = (&shape.rings[a], &shape.rings[b]);
-        (
-            overlap((a.inner_m, a.outer_m), (b.inner_m, b.outer_m)),
-            overlap((a.bottom_m, a.top_m), (b.bottom_m, b.top_m)),
-        )
-    };
-    let mut reached = vec![false; own.len()];
-    reached[0] = true;
-    for _ in 0..own.len() {
-        for a in 0..own.len() {
-            for b in 0..own.len() {
-                let (x, z) = between(own[a], own[b]);
-                if reached[a] && ((x > TOUCH_M && z > -TOUCH_M) || (z > TOUCH_M && x > -TOUCH_M)) {
-                    reached[b] = true;
-                }
-            }
-        }
-    }
+fn in_one_piece(
+    check: &mut Check,
+    shape: &Shape,
+    own: &[usize],
+    (places, lowest): (&[Spanned<RawRing>], f64),
+) {
+    let strips: Vec<&Ring> = own.iter().map(|i| &shape.rings[*i]).collect();
+    let reached = reached(&strips);
+    let name = strips[0].strip.map_or("", |s| shape.sections[s.section].name.as_str());
+    let mm = |m: f64| round(m * 1e3);
     for second in 1..own.len() {
-        let clash = (0..second).find(|first| {
-            let (x, z) = between(own[*first], own[second]);
-            x > TOUCH_M && z > TOUCH_M
-        });
-        if let Some(first) = clash {
+        let shared = |first: usize| Shared::of(strips[first], strips[second]);
+        if let Some(first) = (0..second).find(|first| shared(*first).overlaps()) {
+            let Shared { across_m, up_m } = shared(first);
             let kind = ProblemKind::RingsOverlap {
+                what: "strip",
                 first: own[first] + 1,
                 second: own[second] + 1,
+                place: format!(
+                    "in section `{name}` both take {} to {} mm across at heights {} to {} mm",
+                    mm(across_m.0),
+                    mm(across_m.1),
+                    mm(up_m.0 + lowest),
+                    mm(up_m.1 + lowest)
+                ),
             };
             let (here, there) = (places[own[second]].span(), places[own[first]].span());
             check.conflict(kind, here, there, "the other strip");
         } else if !reached[second] {
-            let kind = ProblemKind::LooseRing { ring: own[second] + 1 };
+            let kind = ProblemKind::LooseRing {
+                what: "strip",
+                ring: own[second] + 1,
+                of: format!("section `{name}`"),
+            };
             check.problem(kind, places[own[second]].span());
         }
     }

@@ -3,7 +3,7 @@
 use toml::Spanned;
 
 use super::context::{Check, join};
-use super::stage::Part;
+use super::stage::{Part, round};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawRing};
@@ -22,7 +22,7 @@ const MOST_RINGS: usize = 50;
 pub(super) const EMPTY: f64 = 1e-6;
 
 /// Faces closer than this count as touching, m.
-const TOUCH_M: f64 = 1e-9;
+pub(super) const TOUCH_M: f64 = 1e-9;
 
 pub(crate) fn shape(
     check: &mut Check,
@@ -31,9 +31,19 @@ pub(crate) fn shape(
     part: &Part,
 ) -> Option<Shape> {
     let place = given.span();
+    if part.unread {
+        return None;
+    }
     if !part.sections.is_empty() && !given.get_ref().is_empty() && given.get_ref().len() <= MOST_RINGS {
         return super::section::strips(check, base, given, part);
     }
+    let (what, example) = match part.sections.first() {
+        None => ("ring", "shape = [ { outer_mm = .., height_mm = .. } ]"),
+        Some(_) => (
+            "strip",
+            "shape = [ { section = .., left_mm = .., right_mm = .., height_mm = .. } ]",
+        ),
+    };
     let Some(before) = &part.shape else {
         let kind = ProblemKind::Needs {
             what: "shape".to_owned(),
@@ -44,16 +54,12 @@ pub(crate) fn shape(
     };
     let rings = given.get_ref();
     if rings.is_empty() {
-        check.missing(
-            place,
-            "a ring of the shape",
-            "shape = [ { outer_mm = .., height_mm = .. } ]",
-        );
+        check.missing(place, &format!("a {what} of the shape"), example);
         return None;
     }
     if rings.len() > MOST_RINGS {
         let kind = ProblemKind::TooMany {
-            what: "rings",
+            what: if what == "ring" { "rings" } else { "strips" },
             count: rings.len(),
             most: MOST_RINGS,
         };
@@ -67,7 +73,8 @@ pub(crate) fn shape(
     };
     for (index, raw) in rings.iter().enumerate() {
         let base = join(base, &format!("shape.{}", index + 1));
-        shape.rings.push(ring(check, &base, raw));
+        let Some(ring) = ring(check, &base, raw) else { break };
+        shape.rings.push(ring);
     }
     if check.problems.len() > problems {
         return None;
@@ -77,14 +84,15 @@ pub(crate) fn shape(
         ring.bottom_m -= lowest;
         ring.top_m -= lowest;
     }
-    in_one_piece(check, &shape, rings);
-    if !part.lost {
+    in_one_piece(check, &shape, rings, lowest);
+    // What overlaps has no volume to speak of.
+    if !part.lost && check.problems.len() == problems {
         volume(check, &shape, before.volume_m3() * (1.0 - part.scale_loss), given);
     }
     (check.problems.len() == problems).then_some(shape)
 }
 
-fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Ring {
+fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Option<Ring> {
     let place = raw.span();
     let raw = raw.get_ref();
     let keys = [
@@ -96,9 +104,9 @@ fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Ring {
         "zone",
         "touch",
     ];
-    check.only(raw, &keys, "for a ring", |_| {
-        "strips belong to a part with [[section]] tables".to_owned()
-    });
+    if check.stray(raw, &keys, "for a ring", "strips belong to a part with [[section]] tables") {
+        return None;
+    }
     let hint = "outer_mm = the outer diameter";
     let outer_mm = check.required(base, &keys::RING_OUTER, &raw.outer_mm, place.clone(), hint);
     let inner_mm = match raw.inner_mm {
@@ -115,14 +123,14 @@ fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Ring {
         conflict(check, kind, &raw.inner_mm, &raw.outer_mm, &place);
     }
     let (bottom_mm, top_mm) = heights(check, base, raw, place);
-    Ring {
+    Some(Ring {
         inner_m: inner_mm * 0.5e-3,
         outer_m: outer_mm * 0.5e-3,
         bottom_m: bottom_mm * 1e-3,
         top_m: top_mm * 1e-3,
         zone: zone(check, &raw.zone),
         strip: None,
-    }
+    })
 }
 
 /// Bottom and top of a ring or strip, mm.
@@ -179,37 +187,85 @@ pub(super) fn zone(check: &mut Check, raw: &At<String>) -> String {
     name.clone()
 }
 
-fn in_one_piece(check: &mut Check, shape: &Shape, places: &[Spanned<RawRing>]) {
-    let rings = &shape.rings;
-    let overlap = |low: (f64, f64), high: (f64, f64)| low.1.min(high.1) - low.0.max(high.0);
-    let radial = |a: &Ring, b: &Ring| overlap((a.inner_m, a.outer_m), (b.inner_m, b.outer_m));
-    let axial = |a: &Ring, b: &Ring| overlap((a.bottom_m, a.top_m), (b.bottom_m, b.top_m));
+/// What two rings or strips both take: from where to where across (radii of rings) and up, m. Below zero
+/// where they are apart.
+pub(super) struct Shared {
+    pub across_m: (f64, f64),
+    pub up_m: (f64, f64),
+}
+
+impl Shared {
+    pub fn of(a: &Ring, b: &Ring) -> Shared {
+        Shared {
+            across_m: (a.inner_m.max(b.inner_m), a.outer_m.min(b.outer_m)),
+            up_m: (a.bottom_m.max(b.bottom_m), a.top_m.min(b.top_m)),
+        }
+    }
+
+    fn extent(&self) -> (f64, f64) {
+        (self.across_m.1 - self.across_m.0, self.up_m.1 - self.up_m.0)
+    }
+
+    /// Whether material would lie in one place twice.
+    pub fn overlaps(&self) -> bool {
+        let (x, z) = self.extent();
+        x > TOUCH_M && z > TOUCH_M
+    }
+
+    /// Whether they share a face or more.
+    pub fn touches(&self) -> bool {
+        let (x, z) = self.extent();
+        (x > TOUCH_M && z > -TOUCH_M) || (z > TOUCH_M && x > -TOUCH_M)
+    }
+}
+
+/// Which of some rings hang together with the first.
+pub(super) fn reached(rings: &[&Ring]) -> Vec<bool> {
     let mut reached = vec![false; rings.len()];
-    reached[0] = true;
+    if let Some(first) = reached.first_mut() {
+        *first = true;
+    }
     for _ in 0..rings.len() {
         for a in 0..rings.len() {
             for b in 0..rings.len() {
-                let (r, z) = (radial(&rings[a], &rings[b]), axial(&rings[a], &rings[b]));
-                let touch = (r > TOUCH_M && z > -TOUCH_M) || (z > TOUCH_M && r > -TOUCH_M);
-                if reached[a] && touch {
+                if reached[a] && Shared::of(rings[a], rings[b]).touches() {
                     reached[b] = true;
                 }
             }
         }
     }
+    reached
+}
+
+/// Rings must touch and not overlap; `lowest` is where their bottom was drawn, m.
+fn in_one_piece(check: &mut Check, shape: &Shape, places: &[Spanned<RawRing>], lowest: f64) {
+    let rings: Vec<&Ring> = shape.rings.iter().collect();
+    let reached = reached(&rings);
+    let mm = |m: f64| round(m * 1e3);
     for second in 1..rings.len() {
-        let clash = (0..second).find(|first| {
-            radial(&rings[*first], &rings[second]) > TOUCH_M && axial(&rings[*first], &rings[second]) > TOUCH_M
-        });
-        if let Some(first) = clash {
+        let shared = |first: usize| Shared::of(rings[first], rings[second]);
+        if let Some(first) = (0..second).find(|first| shared(*first).overlaps()) {
+            let Shared { across_m, up_m } = shared(first);
             let kind = ProblemKind::RingsOverlap {
+                what: "ring",
                 first: first + 1,
                 second: second + 1,
+                place: format!(
+                    "both take diameters {} to {} mm at heights {} to {} mm",
+                    mm(2.0 * across_m.0),
+                    mm(2.0 * across_m.1),
+                    mm(up_m.0 + lowest),
+                    mm(up_m.1 + lowest)
+                ),
             };
             let (here, there) = (places[second].span(), places[first].span());
             check.conflict(kind, here, there, "the other ring");
         } else if !reached[second] {
-            let kind = ProblemKind::LooseRing { ring: second + 1 };
+            let kind = ProblemKind::LooseRing {
+                what: "ring",
+                ring: second + 1,
+                of: "the shape".to_owned(),
+            };
             check.problem(kind, places[second].span());
         }
     }
@@ -226,13 +282,30 @@ fn volume(check: &mut Check, shape: &Shape, old: f64, given: &Spanned<Vec<Spanne
         [ring] => {
             let height = ring.height_m() * 1e3 * old / new;
             let outer = 2e3 * ring.outer_m * (old / new).sqrt();
-            if ring.inner_m > 0.0 {
+            if ring.inner_m > 0.0 || outer > keys::RING_OUTER.allowed.high {
                 format!("height_mm = {height:.3} would fit")
             } else {
                 format!("height_mm = {height:.3} would fit, or outer_mm = {outer:.3}")
             }
         }
-        _ => format!("all heights times {:.5} would fit", old / new),
+        rings => {
+            let mut fit = format!("all heights times {:.5} would fit", old / new);
+            // The ring that has most of the shape can make the difference good with the least change.
+            let mut numbered = rings.iter().enumerate();
+            let first = numbered.next();
+            let largest = first.map(|first| {
+                numbered.fold(first, |a, b| if b.1.volume_m3() > a.1.volume_m3() { b } else { a })
+            });
+            if let Some((index, ring)) = largest {
+                let height = ring.height_m() * (1.0 + (old - new) / ring.volume_m3());
+                if height > EMPTY {
+                    let (height, now) = (height * 1e3, ring.height_m() * 1e3);
+                    let number = index + 1;
+                    fit = format!("{fit}, or ring {number} (its largest) {height:.3} mm high instead of {now:.3} mm");
+                }
+            }
+            fit
+        }
     };
     let kind = ProblemKind::VolumeMismatch {
         shape_cm3: new * 1e6,

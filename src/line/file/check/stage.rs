@@ -31,6 +31,8 @@ pub(crate) struct Part {
     pub lost: bool,
     /// Cross-sections of a long part; empty for a part made of rings.
     pub sections: Vec<CrossSection>,
+    /// Whether cross-sections were refused, so that no shape can be read.
+    pub unread: bool,
 }
 
 impl Part {
@@ -119,7 +121,7 @@ const KINDS: [(&str, &[&str]); 7] = [
 /// All stages in order; shorter than the list given when one was refused.
 pub(crate) fn stages(
     check: &mut Check,
-    (raw, sections): (&[Spanned<RawStage>], Vec<CrossSection>),
+    (raw, sections): (&[Spanned<RawStage>], Option<Vec<CrossSection>>),
     (billet, scale_loss): (&Billet, f64),
     shop: &Shop,
     tools: &Tools,
@@ -132,7 +134,8 @@ pub(crate) fn stages(
         scale_loss,
         forged: false,
         lost: false,
-        sections,
+        unread: sections.is_none(),
+        sections: sections.unwrap_or_default(),
     };
     let mut stages = Vec::with_capacity(raw.len());
     for (stage, name) in raw.iter().zip(names) {
@@ -300,6 +303,11 @@ fn carry(
             return None;
         };
         let many = given.get_ref().many;
+        if given.get_ref().items.is_empty() {
+            let hint = "grip = [ { end = .., length_mm = .. } ], or no grip at all";
+            check.missing(span, "a grip of the list", hint);
+            return None;
+        }
         for (index, raw) in given.get_ref().items.iter().enumerate() {
             let mut base = join(base, "grip");
             if many {
