@@ -97,6 +97,8 @@ mod line_file_fuzz;
 #[path = "outside/line_file_schema.rs"]
 mod line_file_schema;
 
+#[path = "outside/bad_shapes.rs"]
+mod bad_shapes;
 #[path = "outside/chain_scipy.rs"]
 mod chain_scipy;
 #[path = "outside/dies.rs"]

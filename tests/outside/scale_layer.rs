@@ -129,6 +129,145 @@ fn a_struck_face_under_scale_is_that_of_two_half_spaces() {
     }
 }
 
+/// Through coils, where the way to the exit is computed elsewhere: x² = growth² ∫k_p dt along the recorded surface.
+#[test]
+fn scale_grows_on_the_way_through_coils() {
+    let exit = |growth: f64| {
+        let text = format!(
+            r#"
+title = "coils"
+resolution = "quick"
+[billet]
+steel = "C45"
+diameter_mm = 40
+length_mm = 100
+[shop]
+takt_s = 8
+[heater]
+kind = "coil_line"
+bore_mm = 80
+lining_mm = 12
+lining_w_mk = 0.4
+frequency_hz = 3000
+[[heater.zone]]
+kind = "coil"
+name = "coil"
+length_mm = 1500
+power_kw = 130
+[scale]
+growth = {growth}
+[[stage]]
+kind = "wait"
+seconds = 0.1
+"#
+        );
+        let trace = trace(&text);
+        let surface = trace.nodes.iter().position(|n| n == "surface").unwrap();
+        let way: Vec<(f64, f64)> = trace
+            .samples
+            .iter()
+            .filter(|s| s.stage == 0)
+            .filter_map(|s| Some((s.time_s, s.temps_c[surface]? + 273.15)))
+            .collect();
+        let kp = |k: f64| 6.1e-4 * (-169_452.0 / (8.314_462_618 * k)).exp();
+        let grown: f64 = way
+            .windows(2)
+            .map(|w| 0.5 * (kp(w[0].1) + kp(w[1].1)) * (w[1].0 - w[0].0))
+            .sum();
+        (
+            record(&trace, "heater", "exit").side_um,
+            1e6 * growth * grown.sqrt(),
+            way.last().unwrap().1,
+        )
+    };
+    for growth in [1.0, 2.0] {
+        let (found, by_hand, exit_k) = exit(growth);
+        assert!(
+            by_hand > 20.0 && (found / by_hand - 1.0).abs() < 1e-3,
+            "{growth}: {found} {by_hand} {exit_k}"
+        );
+    }
+}
+
+/// Covered metal does not scale: at constant temperature the mean of x² over a surface grows by the share of it that
+/// air reaches.
+#[test]
+fn scale_grows_only_where_air_is() {
+    let line = |stage: &str| {
+        let text = press("[scale]\nat_exit_um = 50", "").replace("temperature_c = 1150", "temperature_c = 1200");
+        let at = text.find("[[stage]]").unwrap();
+        trace(&format!("{}{stage}", &text[..at]))
+    };
+    let kp = 6.1e-4 * (-169_452.0 / (8.314_462_618 * 1473.15_f64)).exp();
+    let by_hand = |share: f64| 1e6 * (50e-6_f64.powi(2) + share * kp * 8.0).sqrt();
+    let limit = "[[limit]]\nmoment = \"always\"\nnode = \"hottest\"\nmax_c = 1300\n";
+    // Jaws over 60 of the 150 mm, on half of the side.
+    let held = line(&format!(
+        "[[stage]]\nkind = \"carry\"\nname = \"held\"\nseconds = 8\n\
+         grip = {{ length_mm = 60, share = 0.5, w_m2k = 0 }}\n{limit}"
+    ));
+    // The record is of the plain part, whose side is the free and the gripped one together.
+    let free = record(&held, "held", "end");
+    assert!(
+        (free.side_um / by_hand(0.8) - 1.0).abs() < 2e-3,
+        "{} {}",
+        free.side_um,
+        by_hand(0.8)
+    );
+    assert!((free.upper_um / by_hand(1.0) - 1.0).abs() < 2e-3, "{}", free.upper_um);
+    let lying = line(&format!(
+        "[[stage]]\nkind = \"rest\"\nname = \"lying\"\nseconds = 8\n\
+         support = {{ pose = \"standing\", share = 0.7, w_m2k = 0 }}\n{limit}"
+    ));
+    let under = record(&lying, "lying", "end");
+    assert!(
+        (under.lower_um / by_hand(0.3) - 1.0).abs() < 2e-3,
+        "{} {}",
+        under.lower_um,
+        by_hand(0.3)
+    );
+    assert!((under.side_um / by_hand(1.0) - 1.0).abs() < 2e-3, "{}", under.side_um);
+}
+
+/// The scale of a bar is spread over the larger surface of the cross-sections that it becomes: that of the bar with its
+/// ends, 245.04 cm², over 2 (160 x 100 + 17.671 x 100) mm² = 355.34 cm².
+#[test]
+fn scale_of_a_bar_is_spread_over_its_sections() {
+    let text = r#"
+title = "plate"
+[billet]
+steel = "C45"
+diameter_mm = 60
+length_mm = 100
+[heater]
+kind = "measured"
+temperature_c = 1150
+[scale]
+at_exit_um = 200
+growth = 0
+left_by_first_blow = 0.5
+[[section]]
+name = "plate"
+mass_percent = 100
+length_mm = 100
+symmetric = true
+[[stage]]
+kind = "forge"
+name = "press"
+lying_before_s = 0
+lying_after_s = 0
+shape = [ { right_mm = 80, height_mm = 17.6715 } ]
+"#;
+    let trace = trace(text);
+    let found = record(&trace, "press", "end");
+    let pi = std::f64::consts::PI;
+    let old = pi * 60.0 * 100.0 + 2.0 * pi * 900.0;
+    let by_hand = 200.0 * 0.5 * old / (2.0 * (160.0 * 100.0 + 17.6715 * 100.0));
+    for um in [found.lower_um, found.upper_um, found.side_um] {
+        assert!((um / by_hand - 1.0).abs() < 1e-3, "{um} {by_hand}");
+    }
+}
+
 /// Growth at constant temperature: 0.60 mm after 600 s at 1200 degC and 0.20 mm after 600 s at 1000 degC
 /// (calculated from Paidassi's k_p = 6.1 exp(-169452/RT) cm²/s); twice that with growth = 2.
 #[test]

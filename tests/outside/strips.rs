@@ -66,7 +66,7 @@ fn press(shape: &str, contact_ms: f64) -> String {
 #[test]
 fn a_web_between_dies_cools_as_the_series_says() {
     let (k, rho_c) = (28.0, 7470.0 * 650.0);
-    for (height_mm, ms) in [(6.0, 100.0), (6.0, 400.0), (3.0, 100.0)] {
+    for (height_mm, ms) in [(6.0, 5.0), (6.0, 100.0), (6.0, 400.0), (3.0, 100.0)] {
         let half = 0.5e-3 * height_mm;
         let (biot, fourier) = (1e4 * half / k, k / rho_c * 1e-3 * ms / (half * half));
         let exact = |place: f64| 200.0 + 950.0 * plane::convection(biot, fourier, place);
@@ -175,6 +175,34 @@ fn plane_upsetting_carries_the_field_exactly() {
         let other = carry(&parcels(&old, &odd), &h, odd.cells());
         let energy = |grid: &Grid, h: &[f64]| -> f64 { grid.volume().iter().zip(h).map(|(v, h)| v * h).sum() };
         assert!((energy(&odd, &other) / energy(&old, &h) - 1.0).abs() < 1e-12);
+        // Shares are those of the new cell's volume: of each cell they make the whole.
+        let mut whole = vec![0.0; odd.cells()];
+        for parcel in parcels(&old, &odd) {
+            whole[parcel.to] += parcel.share;
+        }
+        assert!(whole.iter().all(|sum| (sum - 1.0).abs() < 1e-9), "{whole:?}");
+        // Cells of unlike size: one old row is cut into one, two or three, and so are the columns.
+        let cut = |cells: usize| -> Vec<usize> { (0..cells).flat_map(|i| vec![i; 1 + i % 3]).collect() };
+        let faces = |low: f64, size: f64, cells: usize| -> Vec<f64> {
+            let inside = (0..cells).flat_map(|i| {
+                let parts = 1 + i % 3;
+                (0..parts).map(move |k| (i as f64 + k as f64 / parts as f64) / cells as f64)
+            });
+            inside.chain([1.0]).map(|share| low + size * share).collect()
+        };
+        let low = if symmetric { 0.0 } else { -0.4 * 0.06 };
+        let mut unlike = block(0.06, 0.025, (6, 8), symmetric);
+        unlike.axes = vec![
+            Axis::new(AxisKind::Linear, faces(0.0, 0.025, 6)).unwrap(),
+            Axis::new(AxisKind::Linear, faces(low, 0.06, 8)).unwrap(),
+        ];
+        let unlike = Grid::of_blocks(vec![unlike], |_, _, _| true).unwrap();
+        let there = carry(&parcels(&old, &unlike), &h, unlike.cells());
+        let (rows, columns) = (cut(6), cut(8));
+        for (cell, value) in there.iter().enumerate() {
+            let (i, j) = (rows[cell / columns.len()], columns[cell % columns.len()]);
+            assert!((value - h[i * 8 + j]).abs() < 1e-6, "{cell}");
+        }
         let (low, high) = h.iter().fold((f64::MAX, f64::MIN), |(a, b), x| (a.min(*x), b.max(*x)));
         assert!(other.iter().all(|x| *x >= low && *x <= high));
     }
@@ -198,29 +226,53 @@ fn two_sections(first_percent: f64) -> String {
     )
 }
 
+/// The line of two sections (60 % of the mass in the head) cut down to the one named, from a bar of its
+/// own mass.
+fn alone(text: &str, name: &str) -> String {
+    let (percent, other) = if name == "head" {
+        ("60", "shank")
+    } else {
+        ("40", "head")
+    };
+    let text = text
+        .replace("length_mm = 100\n", &format!("length_mm = {percent}\n"))
+        .replace(&format!("mass_percent = {percent}"), "mass_percent = 100");
+    let from = text.find(&format!("[[section]]\nname = \"{other}\"")).unwrap();
+    let after = text[from + 1..].find("[[s").unwrap() + from + 1;
+    let text = format!("{}{}", &text[..from], &text[after..]);
+    let mine = text
+        .lines()
+        .filter(|line| !line.contains(&format!("section = \"{other}\"")));
+    mine.map(|line| format!("{line}\n")).collect()
+}
+
 /// Each section cools as it would alone: the same head beside a shank and as the whole of a bar of
-/// its own mass. Heat flow between sections is neglected by design, and nothing else couples them.
+/// its own mass, and the shank beside the head. Heat flow between sections is neglected by design, and nothing else couples them.
 #[test]
 fn sections_do_not_know_of_each_other() {
-    let both = trace(&two_sections(60.0));
-    let alone = two_sections(60.0)
-        .replace("length_mm = 100\n", "length_mm = 60\n")
-        .replace("mass_percent = 60", "mass_percent = 100");
-    let (from, to) = (
-        alone.find("[[section]]\nname = \"shank\"").unwrap(),
-        alone.find("[[stage]]").unwrap(),
-    );
-    let alone = format!("{}{}", &alone[..from], &alone[to..]);
-    let alone: String = alone
-        .lines()
-        .filter(|line| !line.contains("section = \"shank\""))
-        .map(|line| format!("{line}\n"))
-        .collect();
-    let to = alone.find("[[stage]]\nkind = \"trim\"").unwrap();
-    let alone = trace(&alone[..to]);
-    for node in ["head.core", "head.mean", "head.surface", "head.coldest"] {
-        let (a, b) = (at(&both, "former", "end", node), at(&alone, "former", "end", node));
-        assert!((a - b).abs() < 0.7, "{node}: {a} beside a shank, {b} alone");
+    // Flow stress enough to tell the strain of one section from another's.
+    let text = two_sections(60.0).replace("flow_stress_mpa = 90", "flow_stress_mpa = 900");
+    let both = trace(&text);
+    for (section, nodes) in [
+        ("head", ["head.core", "head.mean", "head.surface", "head.coldest"]),
+        (
+            "shank",
+            [
+                "shank.body.core",
+                "shank.mean",
+                "shank.body.surface",
+                "shank.flash.mean",
+            ],
+        ),
+    ] {
+        let text = alone(&text, section);
+        let to = text.find("[[stage]]\nkind = \"trim\"").unwrap();
+        let single = trace(&text[..to]);
+        for node in nodes {
+            let (a, b) = (at(&both, "former", "end", node), at(&single, "former", "end", node));
+            // The bar's slices differ a little with its length.
+            assert!((a - b).abs() < 0.05, "{node}: {a} beside the other, {b} alone");
+        }
     }
     assert!(both.ledger.imbalance.abs() < 1e-10);
     // What trimming took is the flash of the shank, by name and by its mass.
@@ -256,6 +308,66 @@ fn the_verdict_names_the_worst_section() {
     let cores = ["head", "shank"].map(|s| at(&trace, "former", "end", &format!("{s}.core")));
     let coldest = at(&trace, "former", "end", "coldest");
     assert!((trace.verdicts[2].value - (cores[0].max(cores[1]) - coldest)).abs() < 1e-9);
+}
+
+/// The same where the shank, named last, is the worse one: by a maximum at a moment, by limits that hold
+/// always, and by a difference of two nodes of one section.
+#[test]
+fn the_worst_section_may_be_any() {
+    let nodes = ["core", "body.surface", "body.coldest", "body.mean"];
+    let mut text = two_sections(60.0);
+    for node in nodes {
+        text += &format!(
+            "[[limit]]\nstage = \"former\"\nmoment = \"end\"\nnode = \"{node}\"\nmin_c = 300\n\
+             [[limit]]\nstage = \"former\"\nmoment = \"end\"\nnode = \"{node}\"\nmax_c = 1400\n\
+             [[limit]]\nmoment = \"always\"\nnode = \"{node}\"\nmin_c = 200\n\
+             [[limit]]\nstage = \"former\"\nmoment = \"end\"\nnode = \"core\"\ndifference_to = \"{node}\"\nmax_k = 900\n"
+        );
+    }
+    text += "[[limit]]\nstage = \"former\"\nmoment = \"end\"\nnode = \"flash.mean\"\ndifference_to = \"core\"\nmax_k = 900\n";
+    let trace = trace(&text);
+    let mut worst_of = [[false; 2]; 4];
+    for (n, node) in nodes.into_iter().enumerate() {
+        let full = ["head", "shank"].map(|s| format!("{s}.{node}"));
+        let end = full.clone().map(|node| at(&trace, "former", "end", &node));
+        let cores = ["head", "shank"].map(|s| at(&trace, "former", "end", &format!("{s}.core")));
+        let lowest = full.clone().map(|node| {
+            let column = trace.nodes.iter().position(|n| *n == node).unwrap();
+            let temps = trace.samples.iter().filter_map(|s| s.temps_c[column]);
+            temps.fold(f64::INFINITY, f64::min)
+        });
+        let apart = [0, 1].map(|s| (cores[s] - end[s]).abs());
+        let by = |values: [f64; 2], low: bool| usize::from((values[1] < values[0]) == low);
+        for (kind, (values, low)) in [(end, true), (end, false), (lowest, true), (apart, false)]
+            .into_iter()
+            .enumerate()
+        {
+            if kind == 3 && node == "core" {
+                continue;
+            }
+            let worst = by(values, low);
+            let verdict = &trace.verdicts[4 * n + kind];
+            assert_eq!(
+                verdict.limit.node.split('.').next(),
+                full[worst].split('.').next(),
+                "{node} {kind}"
+            );
+            assert!(
+                (verdict.value - values[worst]).abs() < 0.5,
+                "{node} {kind}: {}",
+                verdict.value
+            );
+            worst_of[kind][worst] = true;
+        }
+    }
+    // Each kind of limit but the difference has met the shank as the worst.
+    assert!(worst_of[..3].iter().all(|seen| seen[1]), "{worst_of:?}");
+    // The second node of a difference is that of the section of the first: only the shank has flash.
+    let value = |node: &str| at(&trace, "former", "end", node);
+    let flash = trace.verdicts.last().unwrap();
+    let apart = (value("shank.flash.mean") - value("shank.core")).abs();
+    assert!((flash.value - apart).abs() < 1e-9, "{} {apart}", flash.value);
+    assert_eq!(flash.limit.other.as_deref(), Some("shank.core"));
 }
 
 #[test]
@@ -336,4 +448,37 @@ fn a_long_part_warms_its_dies() {
     );
     let last = warm.parts[3].worst.as_ref().unwrap();
     assert!(last.value > worst.value + 0.5, "{} {}", last.value, worst.value);
+    // The dies of the sections lie apart: what the head leaves in its die does not reach that of the shank.
+    let own = |name: &str| {
+        let text = alone(&text, name);
+        let text = match text.find("[[stage]]\nkind = \"trim\"") {
+            Some(to) if name == "head" => {
+                format!(
+                    "{}[[limit]]\nmoment = \"always\"\nnode = \"hottest\"\nmax_c = 1300\n",
+                    &text[..to]
+                )
+            }
+            _ => text,
+        };
+        warmup(document(&text).plan(), &options).unwrap()
+    };
+    let (head, shank) = (own("head"), own("shank"));
+    let single = shank.parts[3].worst.as_ref().unwrap();
+    assert!(
+        (last.value - single.value).abs() < 0.05,
+        "{} {}",
+        last.value,
+        single.value
+    );
+    // Means over both dies are by area: 80 x 50 mm under the head, 32 x 120 mm under the shank.
+    let face = |shift: &billet_thermal::line::warmup::Warmup| {
+        let at = shift
+            .dies
+            .iter()
+            .position(|d| d.stage == "former" && d.body == "upper die")
+            .unwrap();
+        shift.parts[3].faces[at].after_c
+    };
+    let by_area = (face(&head) * 4000.0 + face(&shank) * 3840.0) / 7840.0;
+    assert!((face(&warm) - by_area).abs() < 0.05, "{} {by_area}", face(&warm));
 }

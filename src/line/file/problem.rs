@@ -412,7 +412,11 @@ pub enum ProblemKind {
         loose: String,
     },
     /// One gripper with two descriptions.
-    #[error("gripper `{gripper}` has {key} = {here}{} here and {there}{} in an earlier grip", spaced(unit), spaced(unit))]
+    #[error(
+        "gripper `{gripper}` has {key} = {here}{} here and {there}{} in an earlier grip",
+        spaced(unit),
+        spaced(unit)
+    )]
     GripperDiffers {
         /// Its name.
         gripper: String,
@@ -505,7 +509,9 @@ impl ProblemKind {
             ProblemKind::NoStages => Some("add a [[stage]] with kind and seconds".to_owned()),
             ProblemKind::ReservedName { .. } => Some("the name stands for the heater in limits".to_owned()),
             ProblemKind::NoDie { die } => Some(format!("touch = \"both\" or \"{die}\" where it strikes")),
-            ProblemKind::GripperDiffers { .. } => Some("its jaws are one body: the same values in all its grips".to_owned()),
+            ProblemKind::GripperDiffers { .. } => {
+                Some("its jaws are one body: the same values in all its grips".to_owned())
+            }
             ProblemKind::VolumeMismatch { fit, .. } | ProblemKind::SectionVolume { fit, .. } => {
                 Some(fit.clone()).filter(|fit| !fit.is_empty())
             }

@@ -198,7 +198,9 @@ fn found_words(found: &str) -> String {
                 .find_map(|(old, new)| other.strip_prefix(old).map(|rest| format!("{new}{rest}")));
             let found = hit.unwrap_or_else(|| other.to_owned());
             // A whole number beyond 64 bits comes with the type that would hold it.
-            found.strip_suffix(" as i128").map_or(found.clone(), |number| format!("{number}, too large"))
+            found
+                .strip_suffix(" as i128")
+                .map_or(found.clone(), |number| format!("{number}, too large"))
         }
     }
 }

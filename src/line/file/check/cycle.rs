@@ -27,7 +27,11 @@ pub(crate) struct Cycle {
 pub(crate) fn cycle(check: &mut Check, base: &str, raw: &RawStage, blows: u32, free_s: f64, pose: Pose) -> Cycle {
     let rebound_s = within(check, base, &keys::REBOUND, &raw.rebound_s, free_s);
     // After a rebound that was refused nothing is known of the time left.
-    let left_s = if rebound_s > free_s { f64::INFINITY } else { free_s - rebound_s };
+    let left_s = if rebound_s > free_s {
+        f64::INFINITY
+    } else {
+        free_s - rebound_s
+    };
     let pressed_s = within(check, base, &keys::PRESSED_ON, &raw.pressed_s, left_s);
     let stuck_s = match raw.stuck_s {
         Some(_) => check.or_default(base, &keys::STUCK, &raw.stuck_s),
@@ -101,7 +105,12 @@ pub(crate) fn knock_out(
     let inner_mm = check.or_default(base, &keys::KNOCK_OUT_INNER, &raw.knock_out_inner_mm);
     let most_mm = 2e3 * shape.outer_m();
     // In a bore there is nothing to push.
-    let bore_mm = 2e3 * shape.rings.iter().map(|ring| ring.inner_m).fold(f64::INFINITY, f64::min);
+    let bore_mm = 2e3
+        * shape
+            .rings
+            .iter()
+            .map(|ring| ring.inner_m)
+            .fold(f64::INFINITY, f64::min);
     let outside = outer_mm > most_mm * (1.0 + 1e-9) || (bore_mm > 0.0 && outer_mm <= bore_mm);
     if let (true, Some(at)) = (outside, &raw.knock_out_outer_mm) {
         let kind = ProblemKind::OutOfRange {

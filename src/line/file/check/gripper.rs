@@ -8,7 +8,12 @@ use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawFile, RawGrip};
 
 /// Keys that describe the jaws themselves and not how they hold.
-const OF_JAWS: [&Key; 4] = [&keys::GRIP_COOLING, &keys::GRIP_COLD, &keys::GRIP_JAW, &keys::GRIP_DEPTH];
+const OF_JAWS: [&Key; 4] = [
+    &keys::GRIP_COOLING,
+    &keys::GRIP_COLD,
+    &keys::GRIP_JAW,
+    &keys::GRIP_DEPTH,
+];
 
 /// A number of a grip as it counts: its own, that of all grips, or the default; `None` where it follows from
 /// the stage.

@@ -66,6 +66,7 @@ pub(crate) fn contact(
                     hint: "ram_speed_m_s = speed at first contact".to_owned(),
                 };
                 check.problem(kind, given.span());
+                return f64::NAN;
             }
         }
     }

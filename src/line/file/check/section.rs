@@ -238,12 +238,7 @@ fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[Cros
 }
 
 /// Strips of a section must touch and not overlap; in a symmetric one some strip meets the middle.
-fn in_one_piece(
-    check: &mut Check,
-    shape: &Shape,
-    own: &[usize],
-    (places, lowest): (&[Spanned<RawRing>], f64),
-) {
+fn in_one_piece(check: &mut Check, shape: &Shape, own: &[usize], (places, lowest): (&[Spanned<RawRing>], f64)) {
     let strips: Vec<&Ring> = own.iter().map(|i| &shape.rings[*i]).collect();
     let reached = reached(&strips);
     let name = strips[0].strip.map_or("", |s| shape.sections[s.section].name.as_str());

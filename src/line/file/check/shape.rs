@@ -104,7 +104,12 @@ fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Option<Ring> {
         "zone",
         "touch",
     ];
-    if check.stray(raw, &keys, "for a ring", "strips belong to a part with [[section]] tables") {
+    if check.stray(
+        raw,
+        &keys,
+        "for a ring",
+        "strips belong to a part with [[section]] tables",
+    ) {
         return None;
     }
     let hint = "outer_mm = the outer diameter";
@@ -293,9 +298,8 @@ fn volume(check: &mut Check, shape: &Shape, old: f64, given: &Spanned<Vec<Spanne
             // The ring that has most of the shape can make the difference good with the least change.
             let mut numbered = rings.iter().enumerate();
             let first = numbered.next();
-            let largest = first.map(|first| {
-                numbered.fold(first, |a, b| if b.1.volume_m3() > a.1.volume_m3() { b } else { a })
-            });
+            let largest =
+                first.map(|first| numbered.fold(first, |a, b| if b.1.volume_m3() > a.1.volume_m3() { b } else { a }));
             if let Some((index, ring)) = largest {
                 let height = ring.height_m() * (1.0 + (old - new) / ring.volume_m3());
                 if height > EMPTY {
