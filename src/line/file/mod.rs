@@ -11,11 +11,11 @@ mod either;
 mod follow_on;
 mod keys;
 mod metals;
-mod nearest;
 mod problem;
 mod raw;
 mod read;
 mod schema;
+mod words;
 
 pub use check::VOLUME_TOLERANCE_PERCENT;
 pub use document::Document;

@@ -4,7 +4,8 @@ use std::fmt;
 use std::ops::Range;
 use std::path::PathBuf;
 
-pub(crate) use super::nearest::{nearest, place};
+use super::words::{Shown, micro, more_or_less, spaced};
+pub(crate) use super::words::{nearest, place};
 use crate::line::plan::Allowed;
 
 /// Longest line file that is read, in bytes.
@@ -568,40 +569,5 @@ impl ProblemKind {
             ProblemKind::Steel { .. } => "steel",
             ProblemKind::CannotEdit { .. } => "cannot-edit",
         }
-    }
-}
-
-/// A number as a person writes it: `NaN` and infinities by name.
-struct Shown(f64);
-
-impl fmt::Display for Shown {
-    fn fmt(&self, out: &mut fmt::Formatter) -> fmt::Result {
-        match self.0 {
-            value if value.is_nan() => out.write_str("nan"),
-            value if value.abs() >= 1e12 && value.is_finite() => write!(out, "{value:e}"),
-            value => write!(out, "{value}"),
-        }
-    }
-}
-
-fn spaced(unit: &str) -> String {
-    if unit.is_empty() {
-        String::new()
-    } else {
-        format!(" {unit}")
-    }
-}
-
-/// To a millionth.
-fn micro(value: f64) -> f64 {
-    (value * 1e6).round() / 1e6
-}
-
-fn more_or_less(shape: f64, part: f64) -> String {
-    let percent = 100.0 * (shape / part - 1.0);
-    if percent >= 0.0 {
-        format!("{percent:.2} % too much")
-    } else {
-        format!("{:.2} % too little", -percent)
     }
 }

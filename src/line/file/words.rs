@@ -1,4 +1,6 @@
-//! Places in a text, and the word that a misspelt one was meant to be.
+//! What messages are made of: numbers in words, places in a text, and the word that a misspelt one was meant to be.
+
+use std::fmt;
 
 /// Line and column, from 1, of a byte of the text; the column counts characters.
 pub(crate) fn place(text: &str, byte: usize) -> (usize, usize) {
@@ -41,4 +43,41 @@ pub(crate) fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a s
         }
     }
     best.map(|(_, candidate)| candidate.to_owned())
+}
+
+/// A number as a person writes it: `NaN` and infinities by name.
+pub(super) struct Shown(pub f64);
+
+impl fmt::Display for Shown {
+    fn fmt(&self, out: &mut fmt::Formatter) -> fmt::Result {
+        match self.0 {
+            value if value.is_nan() => out.write_str("nan"),
+            value if value.abs() >= 1e12 && value.is_finite() => write!(out, "{value:e}"),
+            value => write!(out, "{value}"),
+        }
+    }
+}
+
+/// A unit with a blank before it, where there is one.
+pub(super) fn spaced(unit: &str) -> String {
+    if unit.is_empty() {
+        String::new()
+    } else {
+        format!(" {unit}")
+    }
+}
+
+/// To a millionth.
+pub(super) fn micro(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
+}
+
+/// How far a volume is off, in words.
+pub(super) fn more_or_less(shape: f64, part: f64) -> String {
+    let percent = 100.0 * (shape / part - 1.0);
+    if percent >= 0.0 {
+        format!("{percent:.2} % too much")
+    } else {
+        format!("{:.2} % too little", -percent)
+    }
 }
