@@ -55,7 +55,7 @@ const CASES: &[Case] = &[
             "1.77 % too much",
             "0.5 %",
             "0.98261",
-            "ring 3 (its largest)",
+            "ring 3 (its largest) 21.190 mm high instead of 22.000 mm",
         ],
     ),
     (
@@ -81,6 +81,14 @@ const CASES: &[Case] = &[
             "rings 2 and 3 of the shape overlap",
             "diameters 60 to 66 mm at heights 0 to 22 mm",
         ],
+    ),
+    (
+        HUB,
+        "shape = [{ outer_mm = 92, height_mm = 59.5 }]",
+        "shape = [{ outer_mm = 92, bottom_mm = 5, top_mm = 40 }, { inner_mm = 80, outer_mm = 96, bottom_mm = 30, top_mm = 60 }]",
+        "shape = [{ outer_mm = 92, bottom",
+        "rings-overlap",
+        &["rings 1 and 2", "diameters 80 to 92 mm at heights 30 to 40 mm"],
     ),
     (
         HUB,
@@ -259,6 +267,23 @@ const CASES: &[Case] = &[
         "shape = [{",
         "needs",
         &["round billet"],
+    ),
+    // Brackets.
+    (
+        HUB,
+        "[die]",
+        "[[die]]",
+        "[[die]]",
+        "wrong-type",
+        &["a list, [[die]]", "one table, [die]"],
+    ),
+    (
+        FLANGE,
+        "# No [[limit]]: ",
+        "[limit]\nmoment = \"always\"\nnode = \"hottest\"\nmax_c = 1300\n# ",
+        "[limit]",
+        "wrong-type",
+        &["one table, [limit]", "a list of tables, [[limit]]"],
     ),
     // Dies.
     (

@@ -101,6 +101,11 @@ pub(crate) fn parse(text: &str, path: &Path) -> Result<Reading, LineFileError> {
     let mut list = Vec::new();
     let mut touched = Vec::new();
     let mut headers = Vec::new();
+    for (name, kind, span) in wrong_brackets(rest.get_ref()) {
+        list.push(problem(text, kind, span));
+        rest.get_mut().remove(name.as_str());
+        touched.push(0..0);
+    }
     // A key that is refused is taken out and the reading starts again, so that one look shows all.
     loop {
         match RawFile::deserialize(Deserializer::from(rest.clone())) {
@@ -130,6 +135,36 @@ pub(crate) fn parse(text: &str, path: &Path) -> Result<Reading, LineFileError> {
     }
     list.sort_by_key(|problem| problem.span.start);
     Err(wrong(list))
+}
+
+/// Tables of the file that stand once.
+const ONCE: [&str; 7] = ["billet", "shop", "heater", "die", "grip", "support", "scale"];
+
+/// Tables that may stand any number of times.
+const MANY: [&str; 3] = ["section", "stage", "limit"];
+
+/// Tables of the top with one bracket too few or too many: name, problem, place.
+fn wrong_brackets(top: &DeTable<'_>) -> Vec<(String, ProblemKind, Range<usize>)> {
+    let told = |name: &str, value: &Spanned<DeValue<'_>>| {
+        let (found, expected) = match value.get_ref() {
+            DeValue::Array(items) if ONCE.contains(&name) => {
+                let tables = items.iter().any(|item| matches!(item.get_ref(), DeValue::Table(_)));
+                tables.then(|| (format!("a list, [[{name}]]"), format!("one table, [{name}]")))?
+            }
+            DeValue::Table(_) if MANY.contains(&name) => {
+                (format!("one table, [{name}]"), format!("a list of tables, [[{name}]]"))
+            }
+            _ => return None,
+        };
+        Some((
+            name.to_owned(),
+            ProblemKind::WrongType { found, expected },
+            value.span(),
+        ))
+    };
+    top.iter()
+        .filter_map(|(key, value)| told(key.get_ref(), value))
+        .collect()
 }
 
 /// A problem with its line and column.

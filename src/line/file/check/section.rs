@@ -74,7 +74,7 @@ pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: &P
             symmetric: raw.symmetric.as_ref().is_some_and(|s| *s.get_ref()),
         });
     }
-    if check.problems.len() == before && (sum - 100.0).abs() > SHARES_PERCENT {
+    if (sum - 100.0).abs() > SHARES_PERCENT {
         let at = raw.last().and_then(|r| r.get_ref().mass_percent.as_ref());
         let at = at.map_or(place, |m| m.span());
         check.problem(ProblemKind::SectionShares { percent: sum }, at);
