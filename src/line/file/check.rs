@@ -1,10 +1,12 @@
 //! From raw tables to the plan: ranges, words, names, volumes. All that is wrong is told at once.
 
 mod billet;
+mod blows;
 mod context;
 mod cool;
 mod cycle;
 mod forge;
+mod forming;
 mod gripper;
 mod heater;
 mod induction;
@@ -20,6 +22,7 @@ mod shape;
 mod stage;
 mod steel_limit;
 mod tools;
+mod trim;
 
 use std::path::Path;
 

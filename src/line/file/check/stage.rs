@@ -7,7 +7,7 @@ use toml::Spanned;
 use super::billet::{Billet, Shop};
 use super::context::{Check, join};
 use super::tools::{self, Tools};
-use super::{cool, cycle, forge};
+use super::{cool, cycle, forge, trim};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{RawGrip, RawStage};
@@ -162,7 +162,7 @@ pub(crate) fn stages(
                 water_c: check.or_default(&base, &keys::WATER, &raw.water_c),
             }),
             "forge" => forge::forge(check, &base, raw, place, &mut part, tools),
-            "trim" => forge::trim(check, &base, raw, place, &mut part, tools),
+            "trim" => trim::trim(check, &base, raw, place, &mut part, tools),
             _ => {
                 let seconds = seconds(check, &base, raw, place);
                 cool::cool(check, &base, raw, &part, (tools, seconds))
