@@ -50,8 +50,8 @@ pub struct Columns {
     start_h: f64,
     depth_cells: usize,
     half: Vec<f64>,
-    size: Vec<f64>,
-    deep: DeepEnd,
+    pub(super) size: Vec<f64>,
+    pub(super) deep: DeepEnd,
     deep_potential: f64,
     /// Specific enthalpy [cell][column].
     pub(super) h: Vec<f64>,

@@ -1,11 +1,27 @@
 //! Tool columns left to themselves: no part touches them, their faces are open.
 
-use super::column::Columns;
+use super::column::{Columns, DeepEnd};
 use super::law::Exchange;
 use super::march::{GROW, SAFETY, SHRINK, SolveError};
 use super::tableau::{GAMMA, STAGES, Tableau};
+use crate::steel::ThermalTable;
 
 impl Columns {
+    /// Cell sizes from the face inwards, m.
+    pub fn depth_sizes(&self) -> &[f64] {
+        &self.size
+    }
+
+    /// What the far end does.
+    pub fn deep_end(&self) -> DeepEnd {
+        self.deep
+    }
+
+    /// The metal.
+    pub fn medium(&self) -> &ThermalTable {
+        &self.medium
+    }
+
     /// Lets the columns rest for `seconds` with all faces open to `exchange` (its signals count
     /// from zero). Every contact ends. Same method and step control as the solver's.
     ///

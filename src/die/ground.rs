@@ -8,6 +8,8 @@ use crate::conduction::{Columns, Exchange, SolveError};
 pub struct Ground {
     columns: Columns,
     spans: Vec<(f64, f64)>,
+    /// Spans of the columns taken back since [`Ground::forget`].
+    touched: Vec<Vec<(f64, f64)>>,
 }
 
 /// Face temperatures of a tool that nothing touches, degC.
@@ -31,12 +33,16 @@ impl Ground {
             .map(|(a, b)| ((b - a) * area_per_span).max(1e-12))
             .collect();
         columns.set_contacts(&vec![None; spans.len()], &areas);
-        Ground { columns, spans }
+        Ground::over(columns, spans)
     }
 
     /// A face that is just the given columns over the given spans.
     pub fn over(columns: Columns, spans: Vec<(f64, f64)>) -> Ground {
-        Ground { columns, spans }
+        Ground {
+            columns,
+            spans,
+            touched: Vec::new(),
+        }
     }
 
     /// Specific enthalpies [J/kg] for columns over other spans: the overlap-weighted means, and the
@@ -66,6 +72,9 @@ impl Ground {
 
     /// Takes back columns that lay over `spans`; what they did not cover keeps its own state.
     pub fn take_back(&mut self, spans: &[(f64, f64)], from: &Columns) {
+        if self.touched.last().is_none_or(|last| last != spans) {
+            self.touched.push(spans.to_vec());
+        }
         let mut profile = vec![0.0; self.columns.depth_cells()];
         for own in 0..self.spans.len() {
             let here = self.spans[own];
@@ -88,6 +97,57 @@ impl Ground {
                 self.columns.set_profile(own, &profile);
             }
         }
+    }
+
+    /// Spans of the columns taken back since the last [`Ground::forget`], in their order.
+    pub fn touched(&self) -> &[Vec<(f64, f64)>] {
+        &self.touched
+    }
+
+    /// Forgets who touched the face.
+    pub fn forget(&mut self) {
+        self.touched.clear();
+    }
+
+    /// What lending to columns over `spans` and taking them back makes of a value on every own
+    /// column: for each of these its sources and their weights.
+    pub fn mixing(&self, spans: &[(f64, f64)]) -> Vec<Vec<(usize, f64)>> {
+        let lent: Vec<Vec<(usize, f64)>> = spans
+            .iter()
+            .map(|span| {
+                let parts: Vec<(usize, f64)> = self
+                    .spans
+                    .iter()
+                    .map(|own| overlap(*span, *own))
+                    .enumerate()
+                    .filter(|(_, o)| *o > 0.0)
+                    .collect();
+                let whole = parts.iter().map(|(_, o)| o).sum::<f64>().max(1.0);
+                parts.iter().map(|(own, o)| (*own, o / whole)).collect()
+            })
+            .collect();
+        let back = |(own, here): (usize, &(f64, f64))| {
+            let shares: Vec<f64> = spans.iter().map(|span| overlap(*here, *span)).collect();
+            let covered: f64 = shares.iter().sum();
+            let whole = covered.max(1.0);
+            let mut row: Vec<(usize, f64)> = vec![(own, (1.0 - covered).max(0.0) / whole)];
+            for (share, parts) in shares.iter().zip(&lent).filter(|(s, _)| **s > 0.0) {
+                for (from, weight) in parts {
+                    match row.iter_mut().find(|(known, _)| known == from) {
+                        Some((_, sum)) => *sum += weight * share / whole,
+                        None => row.push((*from, weight * share / whole)),
+                    }
+                }
+            }
+            row
+        };
+        self.spans.iter().enumerate().map(back).collect()
+    }
+
+    /// Whether columns over `spans` cover all of the face.
+    pub fn covered_by(&self, spans: &[(f64, f64)]) -> bool {
+        let covered = |own: &(f64, f64)| spans.iter().map(|span| overlap(*own, *span)).sum::<f64>();
+        self.spans.iter().all(|own| covered(own) > 1.0 - 1e-9)
     }
 
     /// Lets the face rest in the open for `seconds`.

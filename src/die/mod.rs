@@ -3,12 +3,14 @@
 //!
 //! A [`Ground`] is a tool face as a whole, with its own columns; it lends columns to the part that
 //! touches it and takes them back when the part leaves. [`idle`] is the time until the next part:
-//! spray, blow-off, air. [`fixed_point`] finds the state that repeats from part to part.
+//! spray, blow-off, air. [`settle`] finds the state that repeats from part to part.
 
-pub mod fixed_point;
+mod copy;
 mod ground;
 pub mod idle;
+pub mod settle;
 pub mod stroke;
 
+pub use copy::Copy;
 pub use ground::{Faces, Ground, merged};
 pub use idle::{BlowOff, Phase, Spray, phases};

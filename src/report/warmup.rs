@@ -3,7 +3,7 @@
 use super::ReportError;
 use super::chart::{Axis, Drawing, LineChart, Rule, Series, Style};
 use super::table::text_table;
-use crate::line::warmup::{DieName, Preheat, WarmPart, Warmup, WorstLimit};
+use crate::line::warmup::{DieName, FromHot, Preheat, WarmPart, Warmup, WorstLimit};
 use crate::units::Display;
 
 /// The short answer, then the table of parts.
@@ -32,18 +32,22 @@ pub fn warmup_text(result: &Warmup, display: Display) -> String {
             None => "no limit judged".to_owned(),
         };
         text.push_str(&format!(
-            "Steady work: {verdict}; found in {} parts, dies repeat to {:.2} {}{}.\n",
+            "Steady work: {verdict}; found in {} parts, dies within {:.1} {} of it{}.\n",
             steady.evaluations,
-            display.difference(steady.residual_k),
+            display.difference(steady.distance_k),
             display.difference_unit(),
             if steady.converged { "" } else { " (not settled)" }
         ));
-        if let Some(near) = steady.near_from {
-            text.push_str(&format!(
-                "All die faces are within {:.0} {} of steady work from part {near} on.\n",
-                display.difference(5.0),
-                display.difference_unit()
-            ));
+        let count = result.parts.len() as u32;
+        text.push_str(&format!(
+            "All die faces are within {:.0} {} of steady work from {}part {} on.\n",
+            display.difference(5.0),
+            display.difference_unit(),
+            if steady.near_from > count { "about " } else { "" },
+            steady.near_from
+        ));
+        if let Some(hot) = &steady.from_hot {
+            text.push_str(&from_hot_text(hot, display));
         }
     }
     for pause in &result.breaks {
@@ -64,6 +68,25 @@ pub fn warmup_text(result: &Warmup, display: Display) -> String {
     text.push('\n');
     text.push_str(&parts_table(result, display));
     text
+}
+
+/// One sentence about dies that start hot.
+fn from_hot_text(hot: &FromHot, display: Display) -> String {
+    let start = format!("{:.0} {}", display.temperature(hot.start_c), display.temperature_unit());
+    let settled = if hot.converged { "" } else { " (not settled)" };
+    if hot.same {
+        return format!("Dies that start at {start} come to the same state{settled}.\n");
+    }
+    let verdict = match &hot.part.worst {
+        Some(worst) if hot.part.good => format!("good, least margin {}", limit_text(worst, display)),
+        Some(worst) => format!("BAD, {}", limit_text(worst, display)),
+        None => "no limit judged".to_owned(),
+    };
+    format!(
+        "The spray keeps two steady states: dies that start at {start} stay up to {:.0} {} off: {verdict}{settled}.\n",
+        display.difference(hot.apart_k),
+        display.difference_unit()
+    )
 }
 
 fn preheat_text(preheat: &Preheat, result: &Warmup, display: Display) -> String {

@@ -90,7 +90,8 @@ impl Runner<'_> {
         let step_k = self.part.solver.tolerance().step_k;
         if let Some(ground) = &mut tool.ground {
             let seconds = now - tool.settled_s;
-            if seconds > 0.0 {
+            // What the part covers wholly is taken back from it.
+            if seconds > 0.0 && !ground.covered_by(&tool.spans) {
                 ground
                     .rest(seconds, &tool.air, step_k)
                     .map_err(|source| RunError::Solve {

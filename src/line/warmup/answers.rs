@@ -1,26 +1,27 @@
 //! The answers: first good part, steady state, preheat, breaks.
 
-use super::result::{AfterBreak, Preheat, Steady, WARMUP_SCHEMA, WarmPart, Warmup};
+use super::result::{AfterBreak, FromHot, Preheat, Steady, WARMUP_SCHEMA, WarmPart, Warmup};
 use super::shift::{Shift, dies};
 use super::{WarmupError, WarmupOptions};
-use crate::die::fixed_point::{Bounds, anderson};
+use crate::die::settle::{Bounds, Settled, Takt, settle};
+use crate::line::plan::Plan;
 use crate::line::run::RunError;
 use crate::line::run::tooling::Tooling;
 use crate::window::Warning;
 
-/// Largest change of a die cell over one takt that counts as steady, K. The slowest mode keeps
-/// about 0.9 to 0.95 of its distance a takt, so the state is then within a kelvin of the limit.
-const STEADY_K: f64 = 0.05;
-
 /// Bounds of the search for the steady state.
 const BOUNDS: Bounds = Bounds {
-    memory: 8,
-    evaluations: 150,
-    tolerance: STEADY_K,
+    tolerance_k: 0.3,
+    evaluations: 60,
+    takts: 5000,
 };
 
 /// Faces this near to the steady ones count as warm, K.
 const NEAR_K: f64 = 5.0;
+
+/// States from cold and from hot dies no farther apart than this count as one, K: each is found to
+/// [`BOUNDS`] and where a spray bends a little makes much.
+const SAME_K: f64 = 2.0;
 
 /// How exactly the needed preheat is found, K.
 const PREHEAT_K: f64 = 1.0;
@@ -28,43 +29,50 @@ const PREHEAT_K: f64 = 1.0;
 pub(super) fn all(shift: &Shift<'_>, options: &WarmupOptions) -> Result<Warmup, WarmupError> {
     let plan = shift.plan;
     let mut tooling = shift.cold(options.preheat_c);
-    let mut parts = Vec::with_capacity(options.parts as usize);
-    for number in 1..=options.parts {
-        parts.push(shift.part(number, &mut tooling)?);
-        shift.idle(&mut tooling, 0.0)?;
-    }
-    let dies = shift.names(&tooling, &parts[0]);
+    let first = shift.part(1, &mut tooling)?;
+    shift.idle(&mut tooling, 0.0)?;
+    let dies = shift.names(&tooling, &first);
+    let coldest_c = dies.iter().map(|d| d.start_c).fold(f64::NAN, f64::min);
+    let after_first = tooling.clone();
+    // What starts from cold dies and what starts from hot ones can go side by side.
+    let (onwards, aside) = rayon::join(
+        || follow(shift, &first, tooling, options),
+        || {
+            let preheat = match options.preheat {
+                true => Some(preheat(shift, &first, coldest_c)?),
+                false => None,
+            };
+            let hot = match options.steady && sprays_bend(plan) {
+                true => Some(from_hot(shift, &after_first)?),
+                false => None,
+            };
+            Ok::<_, RunError>((preheat, hot))
+        },
+    );
+    let (parts, mut steady, tooling) = onwards?;
+    let (preheat, hot) = aside?;
     let bad = parts.iter().rposition(|part| !part.good);
     let first_good = match bad {
         None => Some(1),
         Some(at) if at + 1 < parts.len() => Some(parts[at + 1].number),
         Some(_) => None,
     };
-    let mut settled = None;
-    let mut steady = None;
-    if options.steady {
-        let (mut found, state) = settle(shift, &tooling)?;
-        found.near_from = parts
-            .iter()
-            .find(|part| near(part, &found.part))
-            .map(|part| part.number);
-        steady = Some(found);
-        settled = Some(state);
+    if let (Some(steady), Some((start_c, hot))) = (&mut steady, hot) {
+        let apart_k = largest(&state(&tooling), &hot.state);
+        steady.from_hot = Some(FromHot {
+            start_c,
+            apart_k,
+            same: apart_k <= SAME_K,
+            part: hot.part,
+            evaluations: hot.evaluations,
+            converged: hot.converged,
+        });
     }
-    let from = settled.as_ref().unwrap_or(&tooling);
     let breaks = options
         .breaks_min
         .iter()
-        .map(|minutes| after_break(shift, from, *minutes, options.parts))
+        .map(|minutes| after_break(shift, &tooling, *minutes, options.parts))
         .collect::<Result<_, _>>()?;
-    let preheat = match options.preheat {
-        true => Some(preheat(
-            shift,
-            &parts[0],
-            dies.iter().map(|d| d.start_c).fold(f64::NAN, f64::min),
-        )?),
-        false => None,
-    };
     let mut warnings = plan.warnings.clone();
     warnings.extend(tempering(&dies, &parts, steady.as_ref()));
     Ok(Warmup {
@@ -82,6 +90,10 @@ pub(super) fn all(shift: &Shift<'_>, options: &WarmupOptions) -> Result<Warmup, 
         warnings,
         inputs: plan.records(),
     })
+}
+
+fn largest(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max)
 }
 
 fn near(part: &WarmPart, steady: &WarmPart) -> bool {
@@ -111,30 +123,80 @@ fn with_state(tooling: &Tooling, temps_c: &[f64]) -> Tooling {
     tooling
 }
 
-/// The state that repeats, starting from tools that wait for a part.
-fn settle(shift: &Shift<'_>, start: &Tooling) -> Result<(Steady, Tooling), RunError> {
-    let weights: Vec<f64> = start
-        .kept
-        .iter()
-        .flat_map(|kept| kept.ground.masses().iter().copied())
-        .collect();
-    let found = anderson(&state(start), &weights, BOUNDS, |x| {
-        let mut tooling = with_state(start, x);
-        shift.part(0, &mut tooling)?;
+/// The parts after the first, and the state that repeats; the tools that wait in that, or else after the
+/// last part.
+fn follow(
+    shift: &Shift<'_>,
+    first: &WarmPart,
+    mut tooling: Tooling,
+    options: &WarmupOptions,
+) -> Result<(Vec<WarmPart>, Option<Steady>, Tooling), RunError> {
+    let mut parts = vec![first.clone()];
+    for number in 2..=options.parts {
+        parts.push(shift.part(number, &mut tooling)?);
         shift.idle(&mut tooling, 0.0)?;
-        Ok::<_, RunError>(state(&tooling))
-    })?;
-    let waiting = with_state(start, &found.state);
-    let mut tooling = waiting.clone();
-    let part = shift.part(0, &mut tooling)?;
+    }
+    if !options.steady {
+        return Ok((parts, None, tooling));
+    }
+    let found = repeating(shift, &tooling)?;
+    let near = parts.iter().find(|part| near(part, &found.part)).map(|p| p.number);
+    // The search starts with the part after the last; its first takt ends with the one after that.
+    let later = options.parts + 2 + u32::try_from(found.near_from).unwrap_or(u32::MAX / 2);
+    let waiting = with_state(&tooling, &found.state);
     let steady = Steady {
-        part,
-        evaluations: found.evaluations + 1,
-        residual_k: found.residual,
+        part: found.part,
+        evaluations: found.evaluations,
+        residual_k: found.residual_k,
+        distance_k: found.distance_k,
         converged: found.converged,
-        near_from: None,
+        near_from: near.unwrap_or(later),
+        from_hot: None,
     };
-    Ok((steady, waiting))
+    Ok((parts, Some(steady), waiting))
+}
+
+/// The state that repeats, starting from tools that wait for a part.
+fn repeating(shift: &Shift<'_>, start: &Tooling) -> Result<Settled<WarmPart>, RunError> {
+    let takt = |x: &[f64]| {
+        let mut tooling = with_state(start, x);
+        let part = shift.part(0, &mut tooling)?;
+        let left = tooling.clone();
+        shift.idle(&mut tooling, 0.0)?;
+        let (after, left_c) = (state(&tooling), state(&left));
+        let takt = Takt {
+            left: left_c,
+            after,
+            part,
+        };
+        Ok::<_, RunError>((takt, left))
+    };
+    let from = state(start);
+    let (first, left) = takt(&from)?;
+    let real = |x: &[f64]| takt(x).map(|(takt, _)| takt);
+    settle(shift.copies(&left), &from, first, BOUNDS, NEAR_K, real)
+}
+
+/// Whether a die is sprayed by the law that falls when the face is too hot to wet, so that there may be
+/// more than one state that repeats.
+fn sprays_bend(plan: &Plan) -> bool {
+    let sprays = (0..plan.stages.len()).filter_map(|index| dies(plan, index)?.spray);
+    sprays.into_iter().any(|spray| spray.film_w_m2k.is_none())
+}
+
+/// The state that repeats, starting from dies at their tempering limit all through: that temperature, the
+/// search and the state.
+fn from_hot(shift: &Shift<'_>, waiting: &Tooling) -> Result<(f64, Settled<WarmPart>), RunError> {
+    let mut tooling = waiting.clone();
+    let mut start_c = f64::NEG_INFINITY;
+    for kept in tooling.kept.iter_mut().filter(|kept| kept.gripper.is_none()) {
+        if let Some(dies) = dies(shift.plan, kept.stage) {
+            start_c = start_c.max(dies.tempering_c);
+            let cells = kept.ground.masses().len();
+            kept.ground.set_temperatures(&vec![dies.tempering_c; cells]);
+        }
+    }
+    Ok((start_c, repeating(shift, &tooling)?))
 }
 
 /// A break on top of the takt, then parts until one is good.

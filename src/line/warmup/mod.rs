@@ -16,7 +16,7 @@ mod shift;
 
 use thiserror::Error;
 
-pub use result::{AfterBreak, DieFace, DieName, Preheat, Steady, WARMUP_SCHEMA, WarmPart, Warmup, WorstLimit};
+pub use result::{AfterBreak, DieFace, DieName, FromHot, Preheat, Steady, WARMUP_SCHEMA, WarmPart, Warmup, WorstLimit};
 
 use super::plan::{Plan, Resolution};
 use super::run::RunError;

@@ -108,10 +108,34 @@ pub struct Steady {
     pub evaluations: usize,
     /// Largest change of any die cell over one takt, K.
     pub residual_k: f64,
-    /// Whether the residual met its tolerance.
+    /// Largest distance of any die cell from the state that repeats, K, as a cheap copy of the dies tells
+    /// that is followed from here until it rests.
+    pub distance_k: f64,
+    /// Whether the distance met its tolerance of 0.3 K.
     pub converged: bool,
-    /// First part of the shift whose faces are within 5 K of it; `None` when none yet.
-    pub near_from: Option<u32>,
+    /// First part of the shift whose faces are within 5 K of it. Beyond the parts that were computed the
+    /// copy tells.
+    pub near_from: u32,
+    /// Where dies that start hot end, when they are sprayed by the law that falls as a face gets too hot to
+    /// wet.
+    pub from_hot: Option<FromHot>,
+}
+
+/// The state that repeats for dies that start at their tempering limit.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FromHot {
+    /// Temperature at the start, degC.
+    pub start_c: f64,
+    /// Largest distance of any die cell from the state that dies reach as they start, K.
+    pub apart_k: f64,
+    /// Whether it is the same state (2 K).
+    pub same: bool,
+    /// The part in that state; its number is 0.
+    pub part: WarmPart,
+    /// Parts computed to find it.
+    pub evaluations: usize,
+    /// Whether it was found to 0.3 K.
+    pub converged: bool,
 }
 
 /// What preheat does for the first part.

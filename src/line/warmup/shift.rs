@@ -1,8 +1,10 @@
 //! One part after the other, and the time between.
 
+use rayon::prelude::*;
+
 use super::result::{DieFace, DieName, WarmPart, WorstLimit};
 use super::{WarmupError, WarmupOptions};
-use crate::die::phases;
+use crate::die::{Copy, Phase, phases};
 use crate::line::plan::{Dies, Plan, StageKind};
 use crate::line::run::tooling::{Kept, Tooling};
 use crate::line::run::{RunError, RunOptions, Runner};
@@ -91,6 +93,9 @@ impl<'p> Shift<'p> {
     pub fn part(&self, number: u32, tooling: &mut Tooling) -> Result<WarmPart, RunError> {
         let mut runner = self.base.clone();
         runner.tooling = std::mem::take(tooling);
+        for kept in &mut runner.tooling.kept {
+            kept.ground.forget();
+        }
         for index in 0..self.stages {
             runner.stage(index)?;
         }
@@ -127,29 +132,45 @@ impl<'p> Shift<'p> {
 
     /// Leaves the tools without a part: to the next part of the takt, and a break on top of it.
     pub fn idle(&self, tooling: &mut Tooling, break_s: f64) -> Result<(), RunError> {
-        for kept in &mut tooling.kept {
-            let stage = &self.plan.stages[kept.stage];
-            let dies = dies(self.plan, kept.stage);
-            let (spray, blow_off) = match dies {
-                Some(dies) => (dies.spray, dies.blow_off),
-                None => (None, None),
-            };
-            let mut idle_s = self.takt_s - stage.seconds() + break_s;
-            if let Some(left_s) = &mut kept.left_s {
-                // Jaws wait from when they opened to the next heater exit; the grip after that does the rest.
-                idle_s = (self.takt_s - *left_s).max(0.0) + break_s;
-                *left_s = (*left_s - self.takt_s).max(0.0);
-            }
-            for phase in phases(spray.as_ref(), blow_off.as_ref(), &kept.air, idle_s) {
+        let one = |kept: &mut Kept| {
+            for phase in self.phases(kept, break_s) {
                 kept.ground
                     .rest(phase.seconds, &phase.exchange, self.step_k)
                     .map_err(|source| RunError::Solve {
-                        stage: stage.name.clone(),
+                        stage: self.plan.stages[kept.stage].name.clone(),
                         source,
                     })?;
             }
-        }
-        Ok(())
+            if let Some(left_s) = &mut kept.left_s {
+                *left_s = (*left_s - self.takt_s).max(0.0);
+            }
+            Ok(())
+        };
+        tooling.kept.par_iter_mut().try_for_each(one)
+    }
+
+    /// What a tool goes through from one part to the next.
+    fn phases(&self, kept: &Kept, break_s: f64) -> Vec<Phase> {
+        let (spray, blow_off) = match dies(self.plan, kept.stage) {
+            Some(dies) => (dies.spray, dies.blow_off),
+            None => (None, None),
+        };
+        let idle_s = match kept.left_s {
+            // Jaws wait from when they opened to the next heater exit; the grip after that does the rest.
+            Some(left_s) => (self.takt_s - left_s).max(0.0),
+            None => self.takt_s - self.plan.stages[kept.stage].seconds(),
+        };
+        phases(spray.as_ref(), blow_off.as_ref(), &kept.air, idle_s + break_s)
+    }
+
+    /// Copies of tools that a part has left, to follow them cheaply.
+    pub fn copies<'t>(&self, left: &'t Tooling) -> Vec<Copy<'t>> {
+        let copy = |kept: &'t Kept| {
+            let phases = self.phases(kept, 0.0);
+            let idle_s: f64 = phases.iter().map(|phase| phase.seconds).sum();
+            Copy::new(&kept.ground, self.takt_s - idle_s, phases)
+        };
+        left.kept.iter().map(copy).collect()
     }
 
     /// Names of tools that a part has left.

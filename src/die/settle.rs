@@ -1,0 +1,251 @@
+//! The state that repeats from part to part: x = G(x), where G takes the tools through one takt.
+//!
+//! A die settles slowly: after a takt short against the diffusion time of its depth, the slowest
+//! mode keeps most of its distance, and where a spray stops wetting a face that has become too hot,
+//! the dies drift on for hundreds of parts while one place after the other turns. Extrapolation
+//! from the last few states leads astray there. So the shift is followed: a [`Copy`] of the tools,
+//! fixed to a real takt, is taken on from takt to takt until what it may have gone wrong by reaches
+//! [`DRIFT_K`], then a real takt fixes it anew. Once the copy comes to rest within the tolerance of
+//! its real takt, that is the steady state: the one which the shift goes to from where it started.
+//!
+//! What the heat equation does to a tool keeps order: hotter tools now are hotter tools after a
+//! takt. Started below the steady state the tools therefore rise to the lowest one, started above
+//! they fall to the highest, and no cycle of two takts attracts them. Two searches, from cold and
+//! from hot, thus tell whether there is more than one.
+
+use super::Copy;
+
+/// How far the copy may have gone astray at worst before a real takt fixes it anew, K: the errors of its
+/// takts added up although most of them die out.
+const DRIFT_K: f64 = 20.0;
+
+/// Within this distance of a real takt the copy is followed to its rest, K.
+const NEAR_K: f64 = 3.0;
+
+/// Least share of a step when steps go to and fro.
+const LEAST_SHARE: f64 = 0.2;
+
+/// Error of the copy in one takt per kelvin of distance from its real takt, before it is measured.
+const FIRST_ERROR: f64 = 5e-3;
+
+/// How much warmer the tools of the trial part are, K.
+const TRIAL_K: f64 = 10.0;
+
+/// Share of the tolerance within which the copy has come to rest.
+const AT_REST: f64 = 0.2;
+
+/// What one real takt showed: temperatures when the part has left and before the next one, degC.
+#[derive(Debug, Clone)]
+pub struct Takt<R> {
+    /// When the part has left.
+    pub left: Vec<f64>,
+    /// Before the next part.
+    pub after: Vec<f64>,
+    /// The result of the part.
+    pub part: R,
+}
+
+/// Bounds of the search.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bounds {
+    /// Distance from the steady state that is near enough, K.
+    pub tolerance_k: f64,
+    /// Most real takts.
+    pub evaluations: usize,
+    /// Most takts of the copy.
+    pub takts: usize,
+}
+
+/// What the search found.
+#[derive(Debug, Clone)]
+pub struct Settled<R> {
+    /// Temperatures before a part.
+    pub state: Vec<f64>,
+    /// The part that met them.
+    pub part: R,
+    /// Real takts.
+    pub evaluations: usize,
+    /// Largest change of a cell over the takt, K.
+    pub residual_k: f64,
+    /// Largest distance of a cell from the steady state, K, by the copy.
+    pub distance_k: f64,
+    /// Whether the distance is within the tolerance.
+    pub converged: bool,
+    /// Takts that the copy was taken through.
+    pub takts: usize,
+    /// First takt from which on the mean face of every tool stays within `near_k` of its last.
+    pub near_from: usize,
+}
+
+/// Follows the tools from `start`, whose real takt is `first`, until they repeat. `near_k` is only for [`Settled::near_from`].
+///
+/// # Errors
+/// Those of a real takt.
+pub fn settle<R, E>(
+    mut tools: Vec<Copy<'_>>,
+    start: &[f64],
+    first: Takt<R>,
+    bounds: Bounds,
+    near_k: f64,
+    mut real: impl FnMut(&[f64]) -> Result<Takt<R>, E>,
+) -> Result<Settled<R>, E> {
+    let mut x = start.to_vec();
+    let mut takt = first;
+    let warmer: Vec<f64> = x.iter().map(|t| t + TRIAL_K).collect();
+    let trial = real(&warmer)?;
+    let mut evaluations = 2;
+    let mut walk = Walk {
+        at_rest_k: AT_REST * bounds.tolerance_k,
+        most: bounds.takts,
+        error: FIRST_ERROR,
+        faces: Vec::new(),
+    };
+    let mut y = x.clone();
+    let mut last_step = None;
+    loop {
+        fix(&mut tools, &x, &takt);
+        if evaluations == 2 {
+            learn(&mut tools, &trial.left);
+        }
+        y.copy_from_slice(&takt.after);
+        let residual_k = largest(&y, &x);
+        let rests = walk.follow(&mut tools, &x, &mut y);
+        let reached = largest(&y, &x);
+        let distance_k = reached + walk.at_rest_k;
+        let converged = rests && distance_k <= bounds.tolerance_k;
+        let takts = walk.faces.len();
+        if converged || evaluations >= bounds.evaluations || takts >= bounds.takts {
+            return Ok(Settled {
+                near_from: walk.near_from(&face_means(&tools, &y), near_k),
+                state: x,
+                part: takt.part,
+                evaluations,
+                residual_k,
+                distance_k,
+                converged,
+                takts,
+            });
+        }
+        last_step = if rests && reached <= NEAR_K {
+            Some(relaxed(&x, &mut y, last_step))
+        } else {
+            None
+        };
+        takt = real(&y)?;
+        evaluations += 1;
+        x.copy_from_slice(&y);
+        advance(&mut tools, &mut y);
+        walk.error = largest(&y, &takt.after) / reached.max(bounds.tolerance_k);
+    }
+}
+
+/// The way of the copies from real takt to real takt.
+struct Walk {
+    /// What is left of the way when they rest, K.
+    at_rest_k: f64,
+    /// Most takts.
+    most: usize,
+    /// Error of the copies in one takt per kelvin of distance from their real takt.
+    error: f64,
+    /// Mean faces before each takt.
+    faces: Vec<Vec<f64>>,
+}
+
+impl Walk {
+    /// Takes the copies, fixed to a real takt from `x`, on from `y`. True when they come to rest, false
+    /// when they may have gone astray too far.
+    fn follow(&mut self, tools: &mut [Copy<'_>], x: &[f64], y: &mut [f64]) -> bool {
+        let (mut astray, mut last, mut rate) = (0.0, largest(y, x), 1.0_f64);
+        loop {
+            self.faces.push(face_means(tools, y));
+            let change = advance(tools, y);
+            let now = if last > 0.0 { change / last } else { 0.0 };
+            // A fast mode that dies out makes the slow one look fast: the rate may fall slowly only.
+            rate = if now < rate { 0.5 * (rate + now) } else { now };
+            last = change;
+            if rate < 1.0 && change * rate / (1.0 - rate) <= self.at_rest_k {
+                return true;
+            }
+            let reached = largest(y, x);
+            astray += self.error * reached;
+            if (astray > DRIFT_K && reached > NEAR_K) || self.faces.len() >= self.most {
+                return false;
+            }
+        }
+    }
+
+    /// First takt from which on the mean face of every tool is within `near_k` of `end`.
+    fn near_from(&self, end: &[f64], near_k: f64) -> usize {
+        let far = |means: &Vec<f64>| means.iter().zip(end).any(|(a, b)| (a - b).abs() > near_k);
+        self.faces.iter().rposition(far).map_or(0, |at| at + 1)
+    }
+}
+
+/// Shortens the step from x to y where the last ones went to and fro, as they do about a corner in the
+/// law of a spray (B. M. Irons and R. C. Tuck, Int. J. Numer. Methods Eng. 1 (1969) 275). Gives the share
+/// taken and the whole step.
+fn relaxed(x: &[f64], y: &mut [f64], last: Option<(f64, Vec<f64>)>) -> (f64, Vec<f64>) {
+    let step: Vec<f64> = y.iter().zip(x).map(|(y, x)| y - x).collect();
+    let Some((share, before)) = last else {
+        return (1.0, step);
+    };
+    let turn: Vec<f64> = step.iter().zip(&before).map(|(s, b)| s - b).collect();
+    let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+    let wanted = -share * dot(&before, &turn) / dot(&turn, &turn).max(f64::MIN_POSITIVE);
+    let share = wanted.clamp(LEAST_SHARE, 1.0);
+    for (y, (x, s)) in y.iter_mut().zip(x.iter().zip(&step)) {
+        *y = x + share * s;
+    }
+    (share, step)
+}
+
+/// Largest difference of two states; not a number where one is none.
+fn largest(a: &[f64], b: &[f64]) -> f64 {
+    let more = |most: f64, d: f64| if d.is_nan() { d } else { most.max(d) };
+    a.iter().zip(b).map(|(a, b)| (a - b).abs()).fold(0.0, more)
+}
+
+fn fix<R>(tools: &mut [Copy<'_>], before: &[f64], takt: &Takt<R>) {
+    let mut at = 0;
+    for tool in tools {
+        let own = at..at + tool.cells();
+        at = own.end;
+        tool.fix(&before[own.clone()], &takt.left[own.clone()], &takt.after[own]);
+    }
+}
+
+fn learn(tools: &mut [Copy<'_>], left: &[f64]) {
+    let mut at = 0;
+    for tool in tools {
+        let own = at..at + tool.cells();
+        at = own.end;
+        tool.learn(TRIAL_K, &left[own]);
+    }
+}
+
+/// Takes all tools through a takt; gives the largest change of a cell.
+fn advance(tools: &mut [Copy<'_>], temps_c: &mut [f64]) -> f64 {
+    let mut rest = temps_c;
+    let mut parts = Vec::with_capacity(tools.len());
+    for tool in tools {
+        let (own, after) = rest.split_at_mut(tool.cells());
+        rest = after;
+        parts.push((tool, own));
+    }
+    let one = |(tool, own): (&mut Copy<'_>, &mut [f64])| {
+        let before = own.to_vec();
+        tool.takt(own);
+        largest(&before, own)
+    };
+    parts.into_iter().map(one).fold(0.0, f64::max)
+}
+
+fn face_means(tools: &[Copy<'_>], temps_c: &[f64]) -> Vec<f64> {
+    let mut at = 0;
+    let of = |tool: &Copy<'_>| {
+        let mean = tool.face_mean_c(&temps_c[at..]);
+        at += tool.cells();
+        mean
+    };
+    tools.iter().map(of).collect()
+}
