@@ -452,8 +452,9 @@ impl Columns {
                         w.x[c] -= self.area[c] * q;
                         heat.open -= self.area[c] * q;
                         if linearise {
-                            w.open_slope[c] = self.area[c] * slope;
-                            w.diagonal[c] += gamma_tau * self.area[c] * slope;
+                            // The method allows any matrix; one that a falling law makes singular it does not.
+                            w.open_slope[c] = self.area[c] * slope.max(0.0);
+                            w.diagonal[c] += gamma_tau * w.open_slope[c];
                         }
                     } else {
                         w.open_slope[c] = 0.0;

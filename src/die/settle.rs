@@ -11,13 +11,21 @@
 //! What the heat equation does to a tool keeps order: hotter tools now are hotter tools after a
 //! takt. Started below the steady state the tools therefore rise to the lowest one, started above
 //! they fall to the highest, and no cycle of two takts attracts them. Two searches, from cold and
-//! from hot, thus tell whether there is more than one.
+//! from hot, thus tell whether there is more than one. Columns of a tool pass no heat to each other,
+//! so each can keep its own; real dies blur that.
 
 use super::Copy;
 
 /// How far the copy may have gone astray at worst before a real takt fixes it anew, K: the errors of its
 /// takts added up although most of them die out.
 const DRIFT_K: f64 = 20.0;
+/// The same where laws bend.
+const DRIFT_BENT_K: f64 = 8.0;
+
+/// Share of a step beyond [`FULL_STEP_K`] that is taken where laws bend: a place that is led too far may turn
+/// from wet to dry for good.
+const BENT_SHARE: f64 = 0.75;
+const FULL_STEP_K: f64 = 1.0;
 
 /// Within this distance of a real takt the copy is followed to its rest, K.
 const NEAR_K: f64 = 3.0;
@@ -54,6 +62,9 @@ pub struct Bounds {
     pub evaluations: usize,
     /// Most takts of the copy.
     pub takts: usize,
+    /// Whether the law of an open face falls with its temperature somewhere, so that a state that repeats
+    /// may be jumped over: steps are then shorter.
+    pub bent: bool,
 }
 
 /// What the search found.
@@ -94,10 +105,12 @@ pub fn settle<R, E>(
     let warmer: Vec<f64> = x.iter().map(|t| t + TRIAL_K).collect();
     let trial = real(&warmer)?;
     let mut evaluations = 2;
+    let drift_k = if bounds.bent { DRIFT_BENT_K } else { DRIFT_K };
     let mut walk = Walk {
         at_rest_k: AT_REST * bounds.tolerance_k,
         most: bounds.takts,
         error: FIRST_ERROR,
+        drift_k,
         faces: Vec::new(),
     };
     let mut y = x.clone();
@@ -126,11 +139,14 @@ pub fn settle<R, E>(
                 takts,
             });
         }
-        last_step = if rests && reached <= NEAR_K {
-            Some(relaxed(&x, &mut y, last_step))
+        let most = if bounds.bent && reached > FULL_STEP_K {
+            BENT_SHARE
         } else {
-            None
+            1.0
         };
+        let taken = relaxed(&x, &mut y, last_step, most);
+        walk.drift_k = drift_k * taken.0;
+        last_step = Some(taken);
         takt = real(&y)?;
         evaluations += 1;
         x.copy_from_slice(&y);
@@ -147,6 +163,8 @@ struct Walk {
     most: usize,
     /// Error of the copies in one takt per kelvin of distance from their real takt.
     error: f64,
+    /// How far they may go astray, K.
+    drift_k: f64,
     /// Mean faces before each takt.
     faces: Vec<Vec<f64>>,
 }
@@ -168,7 +186,7 @@ impl Walk {
             }
             let reached = largest(y, x);
             astray += self.error * reached;
-            if (astray > DRIFT_K && reached > NEAR_K) || self.faces.len() >= self.most {
+            if (astray > self.drift_k && reached > NEAR_K) || self.faces.len() >= self.most {
                 return false;
             }
         }
@@ -181,18 +199,21 @@ impl Walk {
     }
 }
 
-/// Shortens the step from x to y where the last ones went to and fro, as they do about a corner in the
-/// law of a spray (B. M. Irons and R. C. Tuck, Int. J. Numer. Methods Eng. 1 (1969) 275). Gives the share
-/// taken and the whole step.
-fn relaxed(x: &[f64], y: &mut [f64], last: Option<(f64, Vec<f64>)>) -> (f64, Vec<f64>) {
+/// Shortens the step from x to y where it turns back on the last one, as steps do about a corner in the law
+/// of a spray (B. M. Irons and R. C. Tuck, Int. J. Numer. Methods Eng. 1 (1969) 275), and to at most the
+/// share `most`. Gives the share taken and the whole step.
+fn relaxed(x: &[f64], y: &mut [f64], last: Option<(f64, Vec<f64>)>, most: f64) -> (f64, Vec<f64>) {
     let step: Vec<f64> = y.iter().zip(x).map(|(y, x)| y - x).collect();
-    let Some((share, before)) = last else {
-        return (1.0, step);
-    };
-    let turn: Vec<f64> = step.iter().zip(&before).map(|(s, b)| s - b).collect();
     let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
-    let wanted = -share * dot(&before, &turn) / dot(&turn, &turn).max(f64::MIN_POSITIVE);
-    let share = wanted.clamp(LEAST_SHARE, 1.0);
+    let wanted = match last {
+        Some((share, before)) if dot(&before, &step) < 0.0 => {
+            let turn: Vec<f64> = step.iter().zip(&before).map(|(s, b)| s - b).collect();
+            -share * dot(&before, &turn) / dot(&turn, &turn)
+        }
+        Some((share, _)) => 2.0 * share,
+        None => 1.0,
+    };
+    let share = wanted.clamp(LEAST_SHARE, most);
     for (y, (x, s)) in y.iter_mut().zip(x.iter().zip(&step)) {
         *y = x + share * s;
     }
@@ -248,4 +269,85 @@ fn face_means(tools: &[Copy<'_>], temps_c: &[f64]) -> Vec<f64> {
         mean
     };
     tools.iter().map(of).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::body::{Axis, AxisKind};
+    use crate::conduction::{Columns, DeepEnd, Exchange};
+    use crate::die::{Ground, Phase, Spray, phases};
+    use crate::steel::ThermalTable;
+    use std::sync::Arc;
+
+    fn tool() -> Ground {
+        let depth = Axis::graded(AxisKind::Linear, 0.0, 0.05, Some(2e-4), None, 1.6, 0.01).unwrap();
+        let metal = Arc::new(ThermalTable::constant(28.0, 550.0, 7700.0));
+        let mut columns = Columns::new(metal, &depth, 3, 150.0, DeepEnd::Fixed(150.0), 0);
+        columns.set_contacts(&[None; 3], &[1e-3, 2e-3, 1.5e-3]);
+        Ground::over(columns, vec![(0.0, 1.0), (1.0, 3.0), (3.0, 4.5)])
+    }
+
+    fn idle() -> Vec<Phase> {
+        let spray = Spray {
+            seconds: 1.2,
+            film_w_m2k: None,
+            water_c: 20.0,
+        };
+        phases(Some(&spray), None, &Exchange::air(10.0, 0.8, 25.0), 4.0)
+    }
+
+    /// A part that gives so many W/m² for two seconds.
+    fn takt(x: &[f64], flux: f64) -> Takt<()> {
+        let mut ground = tool();
+        ground.set_temperatures(x);
+        ground.rest(2.0, &Exchange::flux(flux), 1.0).unwrap();
+        let left = ground.temperatures();
+        for phase in idle() {
+            ground.rest(phase.seconds, &phase.exchange, 1.0).unwrap();
+        }
+        Takt {
+            left,
+            after: ground.temperatures(),
+            part: (),
+        }
+    }
+
+    /// The state after so many takts that nothing changes any more, and the one that is searched.
+    fn both(start_c: f64, flux: f64) -> (Vec<f64>, Settled<()>) {
+        let ground = tool();
+        let start = vec![start_c; ground.masses().len()];
+        let mut last = start.clone();
+        for _ in 0..200 {
+            last = takt(&last, flux).after;
+        }
+        let bounds = Bounds {
+            tolerance_k: 0.3,
+            evaluations: 30,
+            takts: 3000,
+            bent: true,
+        };
+        let tools = vec![Copy::new(&ground, 2.0, idle())];
+        let real = |x: &[f64]| Ok::<_, ()>(takt(x, flux));
+        let found = settle(tools, &start, takt(&start, flux), bounds, 5.0, real).unwrap();
+        (last, found)
+    }
+
+    /// Wet below, dry above, and between the two what the start decides.
+    #[test]
+    fn search_ends_where_the_takts_end() {
+        let mut faces = Vec::new();
+        for (start_c, flux) in [(150.0, 0.9e6), (150.0, 1.1e6), (600.0, 1.1e6), (150.0, 1.4e6)] {
+            let (last, found) = both(start_c, flux);
+            let apart = largest(&last, &found.state);
+            assert!(
+                found.converged && apart < 0.4,
+                "{start_c} {flux}: {apart} {}",
+                found.distance_k
+            );
+            assert!(found.evaluations <= 15, "{start_c} {flux}: {}", found.evaluations);
+            faces.push(found.state[0]);
+        }
+        assert!(faces[1] < 250.0 && faces[2] > 400.0, "{faces:?}");
+    }
 }

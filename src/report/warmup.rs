@@ -83,7 +83,7 @@ fn from_hot_text(hot: &FromHot, display: Display) -> String {
         None => "no limit judged".to_owned(),
     };
     format!(
-        "The spray keeps two steady states: dies that start at {start} stay up to {:.0} {} off: {verdict}{settled}.\n",
+        "There is more than one steady state: the spray does not wet dies that start at {start} as it does these. They\nstay up to {:.0} {} off; {verdict}{settled}.\n",
         display.difference(hot.apart_k),
         display.difference_unit()
     )

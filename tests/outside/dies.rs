@@ -4,7 +4,7 @@ use billet_thermal::line::file::Document;
 use billet_thermal::line::plan::Resolution;
 use billet_thermal::line::run::{RunOptions, run};
 use billet_thermal::line::trace::Trace;
-use billet_thermal::line::warmup::{Warmup, WarmupError, WarmupOptions, warmup};
+use billet_thermal::line::warmup::{WarmPart, Warmup, WarmupError, WarmupOptions, warmup};
 
 fn document(text: &str) -> Document {
     match Document::parse(text, "dies.toml") {
@@ -242,6 +242,58 @@ fn steady_state_is_that_of_brute_force() {
         assert!((a.through_c - b.through_c).abs() < 0.5, "{name:?}: {a:?} {b:?}");
     }
     assert!(last.faces[0].before_c > first.faces[0].before_c + 10.0);
+}
+
+/// Where the spray loses its hold on a face that gets too hot to wet, dies drift for hundreds of parts and
+/// may end in more than one state: the search goes where parts one after the other go, from cold and from
+/// hot dies.
+#[test]
+fn a_bent_spray_is_followed_as_by_brute_force() {
+    let text = small_line("spray_s = 0.8")
+        .replace("depth_mm = 50", "depth_mm = 120")
+        .replace("takt_s = 12", "takt_s = 9")
+        .replace("contact_ms = 60", "contact_ms = 300");
+    let parts_only = |parts, preheat_c| {
+        let options = WarmupOptions {
+            parts,
+            preheat: false,
+            steady: false,
+            preheat_c,
+            ..WarmupOptions::default()
+        };
+        warm(&text, &options).parts
+    };
+    let few = warm(
+        &text,
+        &WarmupOptions {
+            parts: 3,
+            preheat: false,
+            ..WarmupOptions::default()
+        },
+    );
+    let steady = few.steady.as_ref().unwrap();
+    assert!(
+        steady.converged && steady.evaluations <= 30 && steady.distance_k <= 0.3,
+        "{} {}",
+        steady.evaluations,
+        steady.distance_k
+    );
+    let cold = parts_only(700, None);
+    let faces = |part: &WarmPart| part.faces.iter().map(|f| f.before_c).collect::<Vec<_>>();
+    let end = faces(cold.last().unwrap());
+    let same = |a: &[f64], b: &[f64], k: f64| a.iter().zip(b).all(|(a, b)| (a - b).abs() <= k);
+    assert!(same(&faces(&steady.part), &end, 0.5), "{:?} {end:?}", steady.part);
+    let near = 1 + cold.iter().rposition(|part| !same(&faces(part), &end, 5.0)).unwrap() as u32;
+    let told = f64::from(steady.near_from);
+    assert!(
+        near > 100 && (told / f64::from(near + 1) - 1.0).abs() < 0.1,
+        "{near} {told}"
+    );
+    let hot = parts_only(300, Some(540.0));
+    let hot_end = faces(hot.last().unwrap());
+    let from_hot = steady.from_hot.as_ref().unwrap();
+    assert!(!from_hot.same && hot_end[0] > end[0] + 50.0, "{from_hot:?}");
+    assert!(same(&faces(&from_hot.part), &hot_end, 2.0), "{from_hot:?} {hot_end:?}");
 }
 
 /// Part one on dies at their bulk temperature is the part of a plain trace.

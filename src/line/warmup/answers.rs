@@ -12,8 +12,9 @@ use crate::window::Warning;
 /// Bounds of the search for the steady state.
 const BOUNDS: Bounds = Bounds {
     tolerance_k: 0.3,
-    evaluations: 60,
+    evaluations: 80,
     takts: 5000,
+    bent: false,
 };
 
 /// Faces this near to the steady ones count as warm, K.
@@ -22,6 +23,9 @@ const NEAR_K: f64 = 5.0;
 /// States from cold and from hot dies no farther apart than this count as one, K: each is found to
 /// [`BOUNDS`] and where a spray bends a little makes much.
 const SAME_K: f64 = 2.0;
+
+/// Parts on hot dies before the search for where they end.
+const HOT_PARTS: usize = 5;
 
 /// How exactly the needed preheat is found, K.
 const PREHEAT_K: f64 = 1.0;
@@ -64,7 +68,7 @@ pub(super) fn all(shift: &Shift<'_>, options: &WarmupOptions) -> Result<Warmup, 
             apart_k,
             same: apart_k <= SAME_K,
             part: hot.part,
-            evaluations: hot.evaluations,
+            evaluations: hot.evaluations + HOT_PARTS,
             converged: hot.converged,
         });
     }
@@ -174,7 +178,11 @@ fn repeating(shift: &Shift<'_>, start: &Tooling) -> Result<Settled<WarmPart>, Ru
     let from = state(start);
     let (first, left) = takt(&from)?;
     let real = |x: &[f64]| takt(x).map(|(takt, _)| takt);
-    settle(shift.copies(&left), &from, first, BOUNDS, NEAR_K, real)
+    let bounds = Bounds {
+        bent: sprays_bend(shift.plan),
+        ..BOUNDS
+    };
+    settle(shift.copies(&left), &from, first, bounds, NEAR_K, real)
 }
 
 /// Whether a die is sprayed by the law that falls when the face is too hot to wet, so that there may be
@@ -195,6 +203,11 @@ fn from_hot(shift: &Shift<'_>, waiting: &Tooling) -> Result<(f64, Settled<WarmPa
             let cells = kept.ground.masses().len();
             kept.ground.set_temperatures(&vec![dies.tempering_c; cells]);
         }
+    }
+    // The first parts change so much that only real ones tell which places stay hot.
+    for _ in 0..HOT_PARTS {
+        shift.part(0, &mut tooling)?;
+        shift.idle(&mut tooling, 0.0)?;
     }
     Ok((start_c, repeating(shift, &tooling)?))
 }
