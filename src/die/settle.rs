@@ -18,14 +18,7 @@ use super::Copy;
 
 /// How far the copy may have gone astray at worst before a real takt fixes it anew, K: the errors of its
 /// takts added up although most of them die out.
-const DRIFT_K: f64 = 20.0;
-/// The same where laws bend.
-const DRIFT_BENT_K: f64 = 8.0;
-
-/// Share of a step beyond [`FULL_STEP_K`] that is taken where laws bend: a place that is led too far may turn
-/// from wet to dry for good.
-const BENT_SHARE: f64 = 0.75;
-const FULL_STEP_K: f64 = 1.0;
+const DRIFT_K: f64 = 15.0;
 
 /// Within this distance of a real takt the copy is followed to its rest, K.
 const NEAR_K: f64 = 3.0;
@@ -62,9 +55,6 @@ pub struct Bounds {
     pub evaluations: usize,
     /// Most takts of the copy.
     pub takts: usize,
-    /// Whether the law of an open face falls with its temperature somewhere, so that a state that repeats
-    /// may be jumped over: steps are then shorter.
-    pub bent: bool,
 }
 
 /// What the search found.
@@ -105,12 +95,11 @@ pub fn settle<R, E>(
     let warmer: Vec<f64> = x.iter().map(|t| t + TRIAL_K).collect();
     let trial = real(&warmer)?;
     let mut evaluations = 2;
-    let drift_k = if bounds.bent { DRIFT_BENT_K } else { DRIFT_K };
     let mut walk = Walk {
         at_rest_k: AT_REST * bounds.tolerance_k,
         most: bounds.takts,
         error: FIRST_ERROR,
-        drift_k,
+        drift_k: DRIFT_K,
         faces: Vec::new(),
     };
     let mut y = x.clone();
@@ -139,13 +128,8 @@ pub fn settle<R, E>(
                 takts,
             });
         }
-        let most = if bounds.bent && reached > FULL_STEP_K {
-            BENT_SHARE
-        } else {
-            1.0
-        };
-        let taken = relaxed(&x, &mut y, last_step, most);
-        walk.drift_k = drift_k * taken.0;
+        let taken = relaxed(&x, &mut y, last_step);
+        walk.drift_k = DRIFT_K * taken.0;
         last_step = Some(taken);
         takt = real(&y)?;
         evaluations += 1;
@@ -200,9 +184,9 @@ impl Walk {
 }
 
 /// Shortens the step from x to y where it turns back on the last one, as steps do about a corner in the law
-/// of a spray (B. M. Irons and R. C. Tuck, Int. J. Numer. Methods Eng. 1 (1969) 275), and to at most the
-/// share `most`. Gives the share taken and the whole step.
-fn relaxed(x: &[f64], y: &mut [f64], last: Option<(f64, Vec<f64>)>, most: f64) -> (f64, Vec<f64>) {
+/// of a spray (B. M. Irons and R. C. Tuck, Int. J. Numer. Methods Eng. 1 (1969) 275). Gives the share
+/// taken and the whole step.
+fn relaxed(x: &[f64], y: &mut [f64], last: Option<(f64, Vec<f64>)>) -> (f64, Vec<f64>) {
     let step: Vec<f64> = y.iter().zip(x).map(|(y, x)| y - x).collect();
     let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
     let wanted = match last {
@@ -213,7 +197,7 @@ fn relaxed(x: &[f64], y: &mut [f64], last: Option<(f64, Vec<f64>)>, most: f64) -
         Some((share, _)) => 2.0 * share,
         None => 1.0,
     };
-    let share = wanted.clamp(LEAST_SHARE, most);
+    let share = wanted.clamp(LEAST_SHARE, 1.0);
     for (y, (x, s)) in y.iter_mut().zip(x.iter().zip(&step)) {
         *y = x + share * s;
     }
@@ -318,14 +302,13 @@ mod tests {
         let ground = tool();
         let start = vec![start_c; ground.masses().len()];
         let mut last = start.clone();
-        for _ in 0..200 {
+        for _ in 0..500 {
             last = takt(&last, flux).after;
         }
         let bounds = Bounds {
             tolerance_k: 0.3,
             evaluations: 30,
             takts: 3000,
-            bent: true,
         };
         let tools = vec![Copy::new(&ground, 2.0, idle())];
         let real = |x: &[f64]| Ok::<_, ()>(takt(x, flux));

@@ -14,7 +14,6 @@ const BOUNDS: Bounds = Bounds {
     tolerance_k: 0.3,
     evaluations: 80,
     takts: 5000,
-    bent: false,
 };
 
 /// Faces this near to the steady ones count as warm, K.
@@ -178,11 +177,7 @@ fn repeating(shift: &Shift<'_>, start: &Tooling) -> Result<Settled<WarmPart>, Ru
     let from = state(start);
     let (first, left) = takt(&from)?;
     let real = |x: &[f64]| takt(x).map(|(takt, _)| takt);
-    let bounds = Bounds {
-        bent: sprays_bend(shift.plan),
-        ..BOUNDS
-    };
-    settle(shift.copies(&left), &from, first, bounds, NEAR_K, real)
+    settle(shift.copies(&left), &from, first, BOUNDS, NEAR_K, real)
 }
 
 /// Whether a die is sprayed by the law that falls when the face is too hot to wet, so that there may be
