@@ -30,7 +30,7 @@ const LEAST_SHARE: f64 = 0.2;
 const FIRST_ERROR: f64 = 5e-3;
 
 /// How much warmer the tools of the trial part are, K.
-const TRIAL_K: f64 = 10.0;
+pub const TRIAL_K: f64 = 10.0;
 
 /// Share of the tolerance within which the copy has come to rest.
 const AT_REST: f64 = 0.2;
@@ -78,7 +78,8 @@ pub struct Settled<R> {
     pub near_from: usize,
 }
 
-/// Follows the tools from `start`, whose real takt is `first`, until they repeat. `near_k` is only for [`Settled::near_from`].
+/// Follows the tools from `start`, whose real takt is `first`, until they repeat. `trial` is what a part
+/// leaves on tools that are [`TRIAL_K`] warmer than `start` all through. `near_k` is only for [`Settled::near_from`].
 ///
 /// # Errors
 /// Those of a real takt.
@@ -86,14 +87,13 @@ pub fn settle<R, E>(
     mut tools: Vec<Copy<'_>>,
     start: &[f64],
     first: Takt<R>,
+    trial: &[f64],
     bounds: Bounds,
     near_k: f64,
     mut real: impl FnMut(&[f64]) -> Result<Takt<R>, E>,
 ) -> Result<Settled<R>, E> {
     let mut x = start.to_vec();
     let mut takt = first;
-    let warmer: Vec<f64> = x.iter().map(|t| t + TRIAL_K).collect();
-    let trial = real(&warmer)?;
     let mut evaluations = 2;
     let mut walk = Walk {
         at_rest_k: AT_REST * bounds.tolerance_k,
@@ -107,7 +107,7 @@ pub fn settle<R, E>(
     loop {
         fix(&mut tools, &x, &takt);
         if evaluations == 2 {
-            learn(&mut tools, &trial.left);
+            learn(&mut tools, trial);
         }
         y.copy_from_slice(&takt.after);
         let residual_k = largest(&y, &x);
@@ -312,7 +312,8 @@ mod tests {
         };
         let tools = vec![Copy::new(&ground, 2.0, idle())];
         let real = |x: &[f64]| Ok::<_, ()>(takt(x, flux));
-        let found = settle(tools, &start, takt(&start, flux), bounds, 5.0, real).unwrap();
+        let trial = takt(&vec![start_c + TRIAL_K; start.len()], flux).left;
+        let found = settle(tools, &start, takt(&start, flux), &trial, bounds, 5.0, real).unwrap();
         (last, found)
     }
 

@@ -3,7 +3,7 @@
 use super::result::{AfterBreak, FromHot, Preheat, Steady, WARMUP_SCHEMA, WarmPart, Warmup};
 use super::shift::{Shift, dies};
 use super::{WarmupError, WarmupOptions};
-use crate::die::settle::{Bounds, Settled, Takt, settle};
+use crate::die::settle::{Bounds, Settled, TRIAL_K, Takt, settle};
 use crate::line::plan::Plan;
 use crate::line::run::RunError;
 use crate::line::run::tooling::Tooling;
@@ -175,9 +175,11 @@ fn repeating(shift: &Shift<'_>, start: &Tooling) -> Result<Settled<WarmPart>, Ru
         Ok::<_, RunError>((takt, left))
     };
     let from = state(start);
-    let (first, left) = takt(&from)?;
+    let warmer: Vec<f64> = from.iter().map(|t| t + TRIAL_K).collect();
+    let (first, trial) = rayon::join(|| takt(&from), || takt(&warmer));
+    let ((first, left), (trial, _)) = (first?, trial?);
     let real = |x: &[f64]| takt(x).map(|(takt, _)| takt);
-    settle(shift.copies(&left), &from, first, BOUNDS, NEAR_K, real)
+    settle(shift.copies(&left), &from, first, &trial.left, BOUNDS, NEAR_K, real)
 }
 
 /// Whether a die is sprayed by the law that falls when the face is too hot to wet, so that there may be
