@@ -3,9 +3,9 @@
 //! A die settles slowly: after a takt short against the diffusion time of its depth, the slowest
 //! mode keeps most of its distance, and where a spray stops wetting a face that has become too hot,
 //! the dies drift on for hundreds of parts while one place after the other turns. Extrapolation
-//! from the last few states leads astray there. So the shift is followed: a [`Copy`] of the tools,
-//! fixed to a real takt, is taken on from takt to takt until what it may have gone wrong by reaches
-//! [`DRIFT_K`], then a real takt fixes it anew. Once the copy comes to rest within the tolerance of
+//! from the last few states leads astray there. So the shift is followed: a [`Copy`](struct@Copy) of the tools,
+//! fixed to a real takt, is taken on from takt to takt until it may have gone wrong by some kelvin,
+//! then a real takt fixes it anew. Once the copy comes to rest within the tolerance of
 //! its real takt, that is the steady state: the one which the shift goes to from where it started.
 //!
 //! What the heat equation does to a tool keeps order: hotter tools now are hotter tools after a
