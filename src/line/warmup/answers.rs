@@ -1,5 +1,6 @@
 //! The answers: first good part, steady state, preheat, breaks.
 
+use super::pipeline;
 use super::result::{AfterBreak, FromHot, Preheat, Steady, WARMUP_SCHEMA, WarmPart, Warmup};
 use super::shift::{Shift, dies};
 use super::{WarmupError, WarmupOptions};
@@ -131,14 +132,12 @@ fn with_state(tooling: &Tooling, temps_c: &[f64]) -> Tooling {
 fn follow(
     shift: &Shift<'_>,
     first: &WarmPart,
-    mut tooling: Tooling,
+    tooling: Tooling,
     options: &WarmupOptions,
 ) -> Result<(Vec<WarmPart>, Option<Steady>, Tooling), RunError> {
     let mut parts = vec![first.clone()];
-    for number in 2..=options.parts {
-        parts.push(shift.part(number, &mut tooling)?);
-        shift.idle(&mut tooling, 0.0)?;
-    }
+    let (later, tooling) = pipeline::parts(shift, 2..=options.parts, tooling)?;
+    parts.extend(later);
     if !options.steady {
         return Ok((parts, None, tooling));
     }

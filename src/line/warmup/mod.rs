@@ -11,6 +11,7 @@
 //! dies settle and cool down too soon.
 
 mod answers;
+mod pipeline;
 mod result;
 mod shift;
 

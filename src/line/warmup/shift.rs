@@ -1,5 +1,7 @@
 //! One part after the other, and the time between.
 
+use std::ops::Range;
+
 use rayon::prelude::*;
 
 use super::result::{DieFace, DieName, WarmPart, WorstLimit};
@@ -91,16 +93,48 @@ impl<'p> Shift<'p> {
 
     /// Runs one part on the tools; afterwards they are as the part left them.
     pub fn part(&self, number: u32, tooling: &mut Tooling) -> Result<WarmPart, RunError> {
+        let mut runner = self.runner(tooling);
+        self.stages_of(&mut runner, 0..self.stages)?;
+        *tooling = std::mem::take(&mut runner.tooling);
+        let faces = self.faces(tooling);
+        Ok(self.told(number, runner, faces))
+    }
+
+    /// A part at heater exit that is to meet some tools.
+    pub fn runner(&self, tooling: &mut Tooling) -> Runner<'p> {
         let mut runner = self.base.clone();
+        self.take_tools(&mut runner, tooling);
+        runner
+    }
+
+    /// Gives a part the tools that it is to meet next.
+    pub fn take_tools(&self, runner: &mut Runner<'p>, tooling: &mut Tooling) {
         runner.tooling = std::mem::take(tooling);
         for kept in &mut runner.tooling.kept {
             kept.ground.forget();
         }
-        for index in 0..self.stages {
+    }
+
+    /// Number of stages to run.
+    pub fn stages(&self) -> usize {
+        self.stages
+    }
+
+    /// Takes a part through some stages.
+    pub fn stages_of(&self, runner: &mut Runner<'p>, stages: Range<usize>) -> Result<(), RunError> {
+        for index in stages {
             runner.stage(index)?;
         }
-        *tooling = std::mem::take(&mut runner.tooling);
-        let faces = tooling.kept.iter().map(face).collect();
+        Ok(())
+    }
+
+    /// Faces of tools that a part has just left.
+    pub fn faces(&self, tooling: &Tooling) -> Vec<DieFace> {
+        tooling.kept.iter().map(face).collect()
+    }
+
+    /// What there is to tell of a part that is through.
+    pub fn told(&self, number: u32, runner: Runner<'p>, faces: Vec<DieFace>) -> WarmPart {
         let trace = runner.finish();
         let worst = trace
             .verdicts
@@ -115,7 +149,7 @@ impl<'p> Shift<'p> {
                 .unwrap_or(0)
                 + 1
         };
-        Ok(WarmPart {
+        WarmPart {
             number,
             good: trace.verdicts.iter().all(|v| v.holds),
             worst: worst.map(|(_, v)| WorstLimit {
@@ -127,26 +161,35 @@ impl<'p> Shift<'p> {
                 margin_k: v.margin_k,
             }),
             faces,
-        })
+        }
     }
 
     /// Leaves the tools without a part: to the next part of the takt, and a break on top of it.
     pub fn idle(&self, tooling: &mut Tooling, break_s: f64) -> Result<(), RunError> {
-        let one = |kept: &mut Kept| {
-            for phase in self.phases(kept, break_s) {
-                kept.ground
-                    .rest(phase.seconds, &phase.exchange, self.step_k)
-                    .map_err(|source| RunError::Solve {
-                        stage: self.plan.stages[kept.stage].name.clone(),
-                        source,
-                    })?;
-            }
-            if let Some(left_s) = &mut kept.left_s {
-                *left_s = (*left_s - self.takt_s).max(0.0);
-            }
-            Ok(())
-        };
-        tooling.kept.par_iter_mut().try_for_each(one)
+        tooling
+            .kept
+            .par_iter_mut()
+            .try_for_each(|kept| self.leave_alone(kept, break_s))
+    }
+
+    /// As [`Shift::idle`], in this thread alone: a thread beside the pool would wait for one of it.
+    pub fn idle_here(&self, tooling: &mut Tooling) -> Result<(), RunError> {
+        tooling.kept.iter_mut().try_for_each(|kept| self.leave_alone(kept, 0.0))
+    }
+
+    fn leave_alone(&self, kept: &mut Kept, break_s: f64) -> Result<(), RunError> {
+        for phase in self.phases(kept, break_s) {
+            kept.ground
+                .rest(phase.seconds, &phase.exchange, self.step_k)
+                .map_err(|source| RunError::Solve {
+                    stage: self.plan.stages[kept.stage].name.clone(),
+                    source,
+                })?;
+        }
+        if let Some(left_s) = &mut kept.left_s {
+            *left_s = (*left_s - self.takt_s).max(0.0);
+        }
+        Ok(())
     }
 
     /// What a tool goes through from one part to the next.
