@@ -36,9 +36,9 @@ pub fn bill_text(trace: &Trace, display: Display) -> String {
             stage_name(trace, entry.stage),
             entry.phase.clone(),
             format!("{:.3}", entry.seconds),
-            format!("{tools:+.2}"),
-            format!("{air:+.2}"),
-            format!("{forming:+.2}"),
+            signed(tools),
+            signed(air),
+            signed(forming),
             zones.join(", "),
         ]);
     }
@@ -134,4 +134,13 @@ pub fn bill_csv(trace: &Trace) -> Result<String, ReportError> {
     }
     let bytes = writer.into_inner().map_err(|e| ReportError::Text(e.to_string()))?;
     String::from_utf8(bytes).map_err(|e| ReportError::Text(e.to_string()))
+}
+
+/// An energy with its sign; what rounds to nothing has none.
+fn signed(kj: f64) -> String {
+    if kj.abs() < 0.005 {
+        "0".to_owned()
+    } else {
+        format!("{kj:+.2}")
+    }
 }

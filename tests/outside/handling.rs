@@ -332,6 +332,10 @@ fn grips_that_cannot_be_are_refused() {
             "opens_s = 4 s is out of range: allowed above 0 to 3 s",
         ),
         (
+            "{ length_mm = 25, late_s = 3 }",
+            "late_s = 3 s in a stage of 3 s needs to be shorter",
+        ),
+        (
             "{ length_mm = 25, late_s = 2, opens_s = 1 }",
             "opens_s = 1 s is out of range: allowed above 2 to 3 s",
         ),

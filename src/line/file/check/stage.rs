@@ -314,6 +314,13 @@ fn carry(
                 base = join(&base, &(index + 1).to_string());
             }
             let late_s = cycle::within(check, &base, &keys::GRIP_LATE, &raw.late_s, seconds);
+            if let Some(given) = raw.late_s.as_ref().filter(|_| late_s >= seconds) {
+                let kind = ProblemKind::Needs {
+                    what: format!("late_s = {late_s} s in a stage of {seconds} s"),
+                    needs: "to be shorter than that, or the grip never closes",
+                };
+                check.problem(kind, given.span());
+            }
             let opens_s = opens(check, &base, raw, (late_s, seconds));
             grips.extend(grip(check, &base, raw, &span, ((late_s, opens_s), ambient_c, tools))?);
         }
