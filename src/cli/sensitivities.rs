@@ -12,7 +12,7 @@ use super::{Global, out};
 use crate::plan::Failure;
 use crate::plan::model::{Model, Outcome, limit_name};
 use crate::plan::sensitivity::{Sensitivity, exit_sensitivity, sensitivity};
-use crate::report::table::text_table;
+use crate::report::table::{text_table, wrap};
 use crate::units::Display;
 
 /// Print the pocket table: what each step, the exit temperature, emissivity, die and blows are worth.
@@ -47,7 +47,7 @@ impl Sensitivities {
             .nominal()
             .and_then(|nominal| Ok((self.rows(&job, &nominal)?, nominal)));
         progress.end();
-        let (rows, nominal) = match found {
+        let ((rows, left_out), nominal) = match found {
             Ok(found) => found,
             Err(failure) => return fail(&failure),
         };
@@ -72,14 +72,16 @@ impl Sensitivities {
                 })
                 .collect();
             let names: Vec<_> = job.model.limits().iter().map(limit_name).collect();
-            out::json(&json!({ "schema_version": 1, "title": job.title(), "limits": names, "sensitivities": list }))
+            out::json(
+                &json!({ "schema_version": 1, "title": job.title(), "limits": names, "sensitivities": list, "left_out": left_out }),
+            )
         } else {
-            text(&job, &rows, global.display())
+            text(&job, &rows, &left_out, global.display())
         };
         out::print(&text, done)
     }
 
-    fn rows(&self, job: &Job, nominal: &Outcome) -> Result<Vec<Row>, Failure> {
+    fn rows(&self, job: &Job, nominal: &Outcome) -> Result<(Vec<Row>, Vec<String>), Failure> {
         let model = &job.model;
         let mut wanted: Vec<(String, String, f64, String)> = Vec::new();
         for h in model.handovers() {
@@ -113,18 +115,31 @@ impl Sensitivities {
         let slopes: Vec<_> = wanted
             .into_par_iter()
             .map(|(words, unit_words, amount, path)| {
+                let slope = match sensitivity(model, &path, nominal) {
+                    Ok(slope) => slope,
+                    // One blow more may not be the same line; nobody asked for it by name.
+                    Err(error) if path.ends_with(".blows") && !self.input.contains(&path) => {
+                        return Err(Ok(format!("{words}: {error}")));
+                    }
+                    Err(error) => return Err(Err(error)),
+                };
                 Ok(Row {
                     words,
                     unit_words,
                     amount,
-                    slope: sensitivity(model, &path, nominal)?,
+                    slope,
                 })
             })
-            .collect::<Vec<Result<Row, Failure>>>();
+            .collect::<Vec<Result<Row, Result<String, Failure>>>>();
+        let mut left_out = Vec::new();
         for slope in slopes {
-            rows.push(slope?);
+            match slope {
+                Ok(row) => rows.push(row),
+                Err(Ok(why)) => left_out.push(why),
+                Err(Err(error)) => return Err(error),
+            }
         }
-        Ok(rows)
+        Ok((rows, left_out))
     }
 }
 
@@ -137,7 +152,7 @@ fn lying(path: &str) -> Option<(&str, &'static str)> {
     before.or_else(|| path.strip_suffix(".lying_after_s").map(|stage| (stage, "lying after")))
 }
 
-fn text(job: &Job, rows: &[Row], display: Display) -> String {
+fn text(job: &Job, rows: &[Row], left_out: &[String], display: Display) -> String {
     let limits = job.model.limits();
     let mut text = format!("{}\n", job.title());
     // The hand-over whose second costs the tightest limit most.
@@ -177,6 +192,9 @@ fn text(job: &Job, rows: &[Row], display: Display) -> String {
         })
         .collect();
     text.push_str(&text_table(&header, &cells));
+    for why in left_out {
+        text.push_str(&wrap(&format!("left out: {why}"), 80, "  "));
+    }
     text.push('\n');
     text.push_str(&legend(limits, display));
     text

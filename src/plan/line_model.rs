@@ -121,10 +121,23 @@ impl LineModel {
             .iter()
             .map(|change| (change.path.as_str(), change.value))
             .collect();
-        self.document.with(&values).map_err(|error| ModelError::Refused {
+        let refused = |message: String| ModelError::Refused {
             changes: in_words(changes),
-            message: first_line(&error),
-        })
+            message,
+        };
+        let plan = self
+            .document
+            .with(&values)
+            .map_err(|error| refused(first_line(&error)))?;
+        // Limits of the steel go by blows and zones; other limits cannot be compared one by one.
+        let asked = |limit: &Limit| (limit.stage.clone(), limit.moment.clone(), limit.node.clone());
+        let nominal = self.document.plan().limits.iter().map(asked);
+        if plan.limits.iter().map(asked).ne(nominal) {
+            return Err(refused(
+                "the limits of the steel would apply at other moments".to_owned(),
+            ));
+        }
+        Ok(plan)
     }
 
     /// A whole trace with the changes applied.

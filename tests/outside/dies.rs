@@ -133,6 +133,9 @@ fn blows_take_their_given_shares() {
         let height = map.up.faces_m.last().unwrap() - map.up.faces_m[0];
         assert!((height / by_hand - 1.0).abs() < 1e-4, "{title}: {height} {by_hand}");
     }
+    // Their number is no input of its own, which a study could change.
+    let inputs = document(&two_half_spaces(keys));
+    assert!(inputs.inputs().iter().all(|input| !input.path.ends_with(".blows")));
     let told = |keys: &str| match Document::parse(two_half_spaces(keys), "dies.toml") {
         Ok(_) => String::new(),
         Err(error) => error.to_string(),

@@ -108,7 +108,19 @@ fn every_planning_command_answers_within_80_columns() {
         "press.toml",
         &format!("{PLATE}[[stage]]\nkind = \"forge\"\nname = \"press\"\nlying_after_s = 0.3\n"),
     );
+    // One blow more brings a second limit of the steel, so it is not set against the one there is.
+    shop.file(
+        "flash.toml",
+        "title = \"ring\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 50\nlength_mm = 80\n[heater]\nkind = \"measured\"\n\
+         temperature_c = 1200\n[[stage]]\nkind = \"forge\"\nname = \"press\"\nshape = [{ zone = \"body\", outer_mm = 84, height_mm = 26 }, \
+         { zone = \"flash\", inner_mm = 84, outer_mm = 100, height_mm = 5.6 }]\n",
+    );
     for (line, status, word) in [
+        (
+            "sensitivities flash.toml --resolution quick",
+            0,
+            "left out: blows, press",
+        ),
         ("sensitivities press.toml", 0, "lying before, press"),
         ("inputs plate.toml", 0, "heater.temperature_c"),
         ("exit-band plate.toml", 0, "Exit 1226 to 1260 degC"),

@@ -15,7 +15,6 @@ pub(super) fn blows(check: &mut Check, base: &str, raw: &RawStage) -> (u32, Vec<
     check.exclusive("blows", &raw.blows, "blow_shares", &raw.blow_shares);
     if let Some(given) = &raw.blow_shares {
         let shares = blow_shares(check, base, raw, given);
-        check.or_follow(base, &keys::BLOWS, &None, shares.len() as f64);
         return (shares.len() as u32, shares);
     }
     let value = match &raw.blows {
