@@ -205,7 +205,7 @@ fn relaxed(x: &[f64], y: &mut [f64], last: Option<(f64, Vec<f64>)>) -> (f64, Vec
 }
 
 /// Largest difference of two states; not a number where one is none.
-fn largest(a: &[f64], b: &[f64]) -> f64 {
+pub fn largest(a: &[f64], b: &[f64]) -> f64 {
     let more = |most: f64, d: f64| if d.is_nan() { d } else { most.max(d) };
     a.iter().zip(b).map(|(a, b)| (a - b).abs()).fold(0.0, more)
 }

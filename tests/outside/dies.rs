@@ -564,6 +564,27 @@ contact_ms = 10
     }
 }
 
+/// Parts that go through early and late stages in two threads leave the tools as one thread does, to the byte.
+#[test]
+fn threads_do_not_change_a_warm_up() {
+    let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/examples/cold-start.toml")).unwrap();
+    let document = document(&text);
+    let options = WarmupOptions {
+        parts: 4,
+        resolution: Some(Resolution::Quick),
+        steady: false,
+        preheat: false,
+        ..WarmupOptions::default()
+    };
+    let on = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        let found = pool.install(|| warmup(document.plan(), &options)).unwrap();
+        serde_json::to_string(&found).unwrap()
+    };
+    let one = on(1);
+    assert!(one.contains("finisher") && one == on(2) && one == on(4));
+}
+
 /// The struck face itself, through a whole run at `standard`: T = T₁ − ΔT e₂/(e₁+e₂) (1 − E(z)),
 /// z = h √t (1/e₁ + 1/e₂), E(z) = exp(z²) erfc(z) (Carslaw and Jaeger, two half-spaces with a contact
 /// resistance; e = √(kρc)).

@@ -520,6 +520,11 @@ fn pressures_reach_stages_and_jaws() {
     near(blow, 9000.0);
     let (blow, ..) = planned("pressure_mpa = 2", "plateau_w_m2k = 11000", "");
     near(blow, 4296.8);
+    // The constants behind a coefficient are told with it.
+    let text = line("[[stage]]\nkind = \"carry\"\nseconds = 1\ngrip = { length_mm = 20, pressure_mpa = 1 }\n");
+    let document = Document::parse(text, "x.toml").unwrap();
+    let source = &document.input("stage.carry.grip.w_m2k").unwrap().source;
+    assert!(source.contains("h0 = 1000, h1 = 7500 W/m2K, p0 = 5 MPa"), "{source}");
     let text =
         line("[[stage]]\nkind = \"carry\"\nseconds = 1\ngrip = { length_mm = 20, w_m2k = 900, pressure_mpa = 1 }\n");
     let told = Document::parse(text, "x.toml").unwrap_err().to_string();

@@ -157,7 +157,8 @@ impl Scale {
         if before.blocks().len() == after.blocks().len() {
             self.keep(std::array::from_fn(|s| share(old[s], new[s])));
         } else {
-            // Cross-sections of a bar: its side becomes their faces, of which planes of symmetry (looking inwards) are none.
+            // Cross-sections of a bar: its side becomes their faces, of which planes of symmetry (looking
+            // inwards) are none.
             self.thickness_m = [self.thickness_m[2] * share(old.iter().sum(), new[..3].iter().sum()); SURFACES];
         }
     }

@@ -4,7 +4,7 @@ use super::pipeline;
 use super::result::{AfterBreak, FromHot, Preheat, Steady, WARMUP_SCHEMA, WarmPart, Warmup};
 use super::shift::{Shift, dies};
 use super::{WarmupError, WarmupOptions};
-use crate::die::settle::{Bounds, Settled, TRIAL_K, Takt, settle};
+use crate::die::settle::{Bounds, Settled, TRIAL_K, Takt, largest, settle};
 use crate::line::plan::Plan;
 use crate::line::run::RunError;
 use crate::line::run::tooling::Tooling;
@@ -94,10 +94,6 @@ pub(super) fn all(shift: &Shift<'_>, options: &WarmupOptions) -> Result<Warmup, 
         warnings,
         inputs: plan.records(),
     })
-}
-
-fn largest(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max)
 }
 
 fn near(part: &WarmPart, steady: &WarmPart) -> bool {

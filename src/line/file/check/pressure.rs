@@ -121,7 +121,14 @@ fn by_law(
     }
     match with_pressure(law, pressure_mpa) {
         Ok(value) => {
-            let reason = "by the pressure law h0 + (h1 - h0)(1 - exp(-p/p0))";
+            let PressureLaw {
+                at_zero,
+                plateau,
+                pressure_mpa: scale,
+            } = law;
+            let reason = format!(
+                "by the pressure law h0 + (h1 - h0)(1 - exp(-p/p0)), h0 = {at_zero}, h1 = {plateau} W/m2K, p0 = {scale} MPa"
+            );
             check.record(base, key, value, Owner::Default, reason.into());
             check.follows();
             warn_spread(check, base, key, value);

@@ -1,6 +1,7 @@
 //! Numbers of dies between parts, of contact by place, and of the blow cycle.
 
 use super::Without::{Default, Follows, Nothing, Required};
+use super::scale::POROUS_SCALE;
 use super::{COEFFICIENT, Key, SECONDS, SIZE_MM, TEMPERATURE, above, key};
 
 /// In the flash land: descaled, dry, with large surface growth, W/m²K.
@@ -105,16 +106,7 @@ pub(crate) const PRESSURE_SCALE: Key = key(
     ),
 );
 pub(crate) const SCALE_UM: Key = key("die", "scale_um", "um", (0.0, 5000.0), Nothing);
-pub(crate) const SCALE_W: Key = key(
-    "die",
-    "scale_w_mk",
-    "W/mK",
-    (0.01, 100.0),
-    Default(
-        2.5,
-        "porous scale: dense scale 3 to 6 W/mK less 15 to 35 % for pores (Beygelzimer and Beygelzimer, doi 10.48550/arXiv.2110.11632)",
-    ),
-);
+pub(crate) const SCALE_W: Key = key("die", "scale_w_mk", "W/mK", (0.01, 100.0), POROUS_SCALE);
 pub(crate) const FILM_UM: Key = key("die", "film_um", "um", (0.0, 5000.0), Nothing);
 pub(crate) const FILM_W: Key = key("die", "film_w_mk", "W/mK", (0.01, 100.0), Required);
 pub(crate) const FRICTION: Key = key(

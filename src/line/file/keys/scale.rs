@@ -1,7 +1,14 @@
 //! Numbers of the table `[scale]`.
 
 use super::Without::{Default, Follows};
-use super::{Key, SHARE, key};
+use super::{Key, SHARE, Without, key};
+use crate::surface::contact::SCALE_CONDUCTIVITY;
+
+/// Conductivity of scale, here and between part and dies.
+pub(super) const POROUS_SCALE: Without = Default(
+    SCALE_CONDUCTIVITY,
+    "porous scale: dense scale 3 to 6 W/mK less 15 to 35 % for pores (Beygelzimer and Beygelzimer, doi 10.48550/arXiv.2110.11632)",
+);
 
 pub(crate) const SCALE_AT_EXIT: Key = key(
     "scale",
@@ -10,16 +17,7 @@ pub(crate) const SCALE_AT_EXIT: Key = key(
     (0.0, 5000.0),
     Follows("grown on the way through a computed heater; a measured exit needs it"),
 );
-pub(crate) const SCALE_CONDUCTS: Key = key(
-    "scale",
-    "w_mk",
-    "W/mK",
-    (0.01, 100.0),
-    Default(
-        2.5,
-        "porous scale: dense scale 3 to 6 W/mK less 15 to 35 % for pores (Beygelzimer and Beygelzimer, doi 10.48550/arXiv.2110.11632)",
-    ),
-);
+pub(crate) const SCALE_CONDUCTS: Key = key("scale", "w_mk", "W/mK", (0.01, 100.0), POROUS_SCALE);
 pub(crate) const SCALE_GROWTH: Key = key(
     "scale",
     "growth",
