@@ -3,16 +3,16 @@
 use std::hint::black_box;
 use std::path::Path;
 
+use billet_thermal::ask::band::{BandOptions, exit_band};
+use billet_thermal::ask::decide::DecisionTable;
+use billet_thermal::ask::delays::{DelayOptions, delay_limits};
+use billet_thermal::ask::line_model::LineModel;
+use billet_thermal::ask::model::Model;
+use billet_thermal::ask::scatter::{run_part, study_key};
+use billet_thermal::ask::shards::Shard;
+use billet_thermal::ask::study::Study;
 use billet_thermal::line::file::Document;
 use billet_thermal::line::plan::Resolution;
-use billet_thermal::plan::band::{BandOptions, exit_band};
-use billet_thermal::plan::decide::DecisionTable;
-use billet_thermal::plan::delays::{DelayOptions, delay_limits};
-use billet_thermal::plan::line_model::LineModel;
-use billet_thermal::plan::model::Model;
-use billet_thermal::plan::scatter::{run_part, study_key};
-use billet_thermal::plan::shards::Shard;
-use billet_thermal::plan::study::Study;
 use criterion::{Criterion, criterion_group, criterion_main};
 
 const HUB: &str = "examples/hub.toml";

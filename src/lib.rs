@@ -14,14 +14,15 @@
 //! | [`heater`] | eddy currents, coils, lining, a column of billets, furnaces |
 //! | [`die`] | die columns behind each face, spray, warm-up over many parts |
 //! | [`mod@line`] | the line file, its stages, and the run that gives a trace |
-//! | [`window`] | limits, verdicts and warnings |
+//! | [`judge`] | limits, verdicts and warnings |
 //! | [`condition`] | what the history did to the metal |
-//! | [`plan`] | working backwards: delays, moves, exit band, scatter |
+//! | [`ask`] | working backwards: delays, moves, exit band, scatter |
 //! | [`report`] | tables, CSV, JSON, SVG and HTML |
 //! | [`cli`] | the `billet` command |
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
 
+pub mod ask;
 pub mod body;
 pub mod cli;
 pub mod condition;
@@ -29,10 +30,9 @@ pub mod conduction;
 mod dense;
 pub mod die;
 pub mod heater;
+pub mod judge;
 pub mod line;
-pub mod plan;
 pub mod report;
 pub mod steel;
 pub mod surface;
 pub mod units;
-pub mod window;

@@ -8,13 +8,13 @@ use serde_json::{Value, json};
 
 use super::exit::Exit;
 use super::{Global, message, out};
+use crate::judge::{Bound, Limit};
 use crate::line::file::Document;
 use crate::line::plan::{Heater, Input, InputValue, Plan, Section, Stage, StartField};
 use crate::report::shapes::{shape_svg, shapes};
 use crate::report::table::text_table;
 use crate::report::{OutFile, write_set};
 use crate::units::Display;
-use crate::window::{Bound, Limit};
 
 /// Check a line file and say what the program takes from it.
 #[derive(Debug, Args)]

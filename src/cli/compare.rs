@@ -8,9 +8,9 @@ use serde_json::json;
 use super::exit::Exit;
 use super::planning::{Job, Progress, fail, wrap};
 use super::{Global, out};
-use crate::plan::Failure;
-use crate::plan::compare::{Different, SideBySide, differences, side_by_side};
-use crate::plan::model::{Model, Outcome};
+use crate::ask::Failure;
+use crate::ask::compare::{Different, SideBySide, differences, side_by_side};
+use crate::ask::model::{Model, Outcome};
 use crate::report::table::text_table;
 
 /// Set two or three line files side by side: only what differs, inputs and results.

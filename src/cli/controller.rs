@@ -6,10 +6,10 @@ use super::Global;
 use super::delays::{Found, delays_json};
 use super::out;
 use super::planning::Job;
-use crate::plan::Failure;
-use crate::plan::decide::DecisionTable;
-use crate::plan::model::Model;
-use crate::plan::sensitivity::exit_sensitivity;
+use crate::ask::Failure;
+use crate::ask::decide::DecisionTable;
+use crate::ask::model::Model;
+use crate::ask::sensitivity::exit_sensitivity;
 use crate::report::OutFile;
 use crate::report::chart::{Axis, LineChart, Rule, Series, Style};
 
@@ -24,7 +24,7 @@ fn exit_temperatures(nominal_c: f64) -> Vec<f64> {
 /// The two tables (reject and alarm guard band), made on the quick grid and shifted so that the
 /// nominal margins are those of the full run.
 pub(super) fn tables(job: &Job, found: &Found) -> Result<(DecisionTable, DecisionTable), Failure> {
-    let exit = job.model.exit_inputs().ok_or_else(crate::plan::delays::no_exit)?;
+    let exit = job.model.exit_inputs().ok_or_else(crate::ask::delays::no_exit)?;
     let temperatures = exit_temperatures(exit.surface.1);
     let model: &dyn Model = match &job.quick {
         Some(quick) => quick,

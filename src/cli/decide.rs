@@ -7,7 +7,7 @@ use serde_json::json;
 
 use super::exit::Exit;
 use super::{Global, message, out};
-use crate::plan::decide::DecisionTable;
+use crate::ask::decide::DecisionTable;
 
 /// Decide one part from a decision table (made by `billet delays --out`): good or reject.
 #[derive(Debug, Args)]

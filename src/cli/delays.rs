@@ -8,10 +8,10 @@ use serde_json::json;
 use super::exit::Exit;
 use super::planning::{Job, Progress, allowed_json, fail, legend, limit_words, total_words, wrap, write};
 use super::{Global, controller, out};
-use crate::plan::Failure;
-use crate::plan::delays::{Allowed, DelayLimit, DelayOptions, combined, delay_limits};
-use crate::plan::model::{Model, Outcome, limit_name};
-use crate::plan::uncertainty::{Uncertainty, uncertainty};
+use crate::ask::Failure;
+use crate::ask::delays::{Allowed, DelayLimit, DelayOptions, combined, delay_limits};
+use crate::ask::model::{Model, Outcome, limit_name};
+use crate::ask::uncertainty::{Uncertainty, uncertainty};
 use crate::report::table::text_table;
 use crate::units::Display;
 
@@ -84,8 +84,8 @@ impl Delays {
         let handovers = job.model.handovers();
         let find = |name: &String| {
             handovers.iter().find(|h| h.stage == *name).ok_or_else(|| {
-                let near = crate::plan::model::nearest(name, handovers.iter().map(|h| h.stage.as_str()));
-                Failure::Run(crate::plan::model::ModelError::UnknownName {
+                let near = crate::ask::model::nearest(name, handovers.iter().map(|h| h.stage.as_str()));
+                Failure::Run(crate::ask::model::ModelError::UnknownName {
                     what: "hand-over",
                     name: name.clone(),
                     near,

@@ -8,9 +8,9 @@ use serde_json::{Value, json};
 use super::exit::Exit;
 use super::planning::{Job, Progress, fail, legend, limit_words, wrap};
 use super::{Global, out};
-use crate::plan::Failure;
-use crate::plan::band::{Band, BandEnd, BandOptions, exit_band, exit_for};
-use crate::plan::model::{Change, Model, Probe, limit_name};
+use crate::ask::Failure;
+use crate::ask::band::{Band, BandEnd, BandOptions, exit_band, exit_for};
+use crate::ask::model::{Change, Model, Probe, limit_name};
 use crate::report::number::{down, up};
 use crate::report::table::text_table;
 use crate::units::Display;
@@ -89,7 +89,7 @@ impl ExitBand {
                 } else if let Some((path, core_c)) = &exit.core {
                     let moved = WithCore {
                         line: coarse,
-                        exit: crate::plan::model::ExitInputs {
+                        exit: crate::ask::model::ExitInputs {
                             surface: exit.surface.clone(),
                             base_c: exit.base_c,
                             core: Some((path.clone(), exit.surface.1 - difference)),
@@ -246,7 +246,7 @@ impl ExitBand {
     }
 }
 
-pub(super) fn band_json(band: &Band, limits: &[crate::window::Limit]) -> Value {
+pub(super) fn band_json(band: &Band, limits: &[crate::judge::Limit]) -> Value {
     let name = |k: usize| limits.get(k).map(limit_name);
     match band {
         Band::Open { low, high } => json!({
@@ -281,7 +281,7 @@ pub(super) fn band_json(band: &Band, limits: &[crate::window::Limit]) -> Value {
 /// A line whose core stands at another distance from the surface.
 struct WithCore<'a> {
     line: &'a dyn Model,
-    exit: crate::plan::model::ExitInputs,
+    exit: crate::ask::model::ExitInputs,
     shift: Change,
     nominal_core_c: f64,
 }
@@ -302,23 +302,23 @@ impl Model for WithCore<'_> {
         self.line.inputs()
     }
 
-    fn limits(&self) -> &[crate::window::Limit] {
+    fn limits(&self) -> &[crate::judge::Limit] {
         self.line.limits()
     }
 
-    fn handovers(&self) -> &[crate::plan::model::Handover] {
+    fn handovers(&self) -> &[crate::ask::model::Handover] {
         self.line.handovers()
     }
 
-    fn exit_inputs(&self) -> Option<&crate::plan::model::ExitInputs> {
+    fn exit_inputs(&self) -> Option<&crate::ask::model::ExitInputs> {
         Some(&self.exit)
     }
 
-    fn run(&self, changes: &[Change]) -> Result<crate::plan::model::Outcome, crate::plan::model::ModelError> {
+    fn run(&self, changes: &[Change]) -> Result<crate::ask::model::Outcome, crate::ask::model::ModelError> {
         self.line.run(&self.moved(changes))
     }
 
-    fn probe(&self, changes: &[Change], probe: &Probe) -> Result<f64, crate::plan::model::ModelError> {
+    fn probe(&self, changes: &[Change], probe: &Probe) -> Result<f64, crate::ask::model::ModelError> {
         self.line.probe(&self.moved(changes), probe)
     }
 }

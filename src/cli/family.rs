@@ -9,8 +9,8 @@ use super::controller::quoted;
 use super::exit::Exit;
 use super::planning::{Job, Progress, fail, legend, unwritten};
 use super::{Global, out};
-use crate::plan::compare::{FamilyRow, read_family, run_family};
-use crate::plan::model::{Model, ModelError, Outcome, limit_name};
+use crate::ask::compare::{FamilyRow, read_family, run_family};
+use crate::ask::model::{Model, ModelError, Outcome, limit_name};
 use crate::report::table::text_table;
 use crate::report::write_file;
 

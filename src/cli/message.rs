@@ -8,9 +8,9 @@ use serde_json::{Value, json};
 
 use super::exit::Exit;
 use super::{Global, out};
+use crate::judge::Warning;
 use crate::line::file::{Document, LineFileError, Problem, ProblemKind, Problems};
 use crate::report::table::plain;
-use crate::window::Warning;
 
 /// Reads a line file, or tells what is wrong with it.
 pub(super) fn load(path: &std::path::Path) -> Result<Document, Exit> {

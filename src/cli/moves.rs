@@ -9,12 +9,12 @@ use super::delays::find;
 use super::exit::Exit;
 use super::planning::{Job, Progress, fail, limit_words, wrap, write};
 use super::{Global, out};
+use crate::ask::Failure;
+use crate::ask::model::Model;
+use crate::ask::moves::{MoveRow, Shared, cycle, move_rows, no_moves, share};
+use crate::ask::schedule::{Chart, ShareRule};
 use crate::line::RunOptions;
 use crate::line::Trace;
-use crate::plan::Failure;
-use crate::plan::model::Model;
-use crate::plan::moves::{MoveRow, Shared, cycle, move_rows, no_moves, share};
-use crate::plan::schedule::{Chart, ShareRule};
 use crate::report::chart::{Axis, CycleBar, CycleChart, CycleRow, Rule, Style};
 use crate::report::number::{down, up};
 use crate::report::table::text_table;
@@ -211,7 +211,7 @@ fn cycle_svg(chart: &Chart, takt_s: Option<f64>, trace: &Trace, display: Display
     chart.draw(&Style::default()).svg
 }
 
-fn bar(activity: &crate::plan::schedule::Placed) -> CycleBar {
+fn bar(activity: &crate::ask::schedule::Placed) -> CycleBar {
     CycleBar {
         name: activity.name.clone(),
         x: (activity.start_s, activity.end_s),

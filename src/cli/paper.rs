@@ -8,6 +8,17 @@ use serde_json::json;
 
 use super::exit::Exit;
 use super::{Global, message, out};
+use crate::ask::Failure;
+use crate::ask::band::{BandOptions, exit_band};
+use crate::ask::delays::{Allowed, DelayOptions, delay_limits, exit_chart};
+use crate::ask::line_model::LineModel;
+use crate::ask::model::{Model, Outcome};
+use crate::ask::scatter::{reduce, run_part, study_key};
+use crate::ask::sensitivity::sensitivities;
+use crate::ask::shards::Shard;
+use crate::ask::stoppage::{positions, survivals};
+use crate::ask::study::Study;
+use crate::ask::uncertainty::uncertainty;
 use crate::condition::part::{NodeCondition, of_trace};
 use crate::heater::HeaterError;
 use crate::heater::line::Steady;
@@ -15,17 +26,6 @@ use crate::line::file::Document;
 use crate::line::plan::{Heater, Resolution};
 use crate::line::run::{RunOptions, run};
 use crate::line::trace::Trace;
-use crate::plan::Failure;
-use crate::plan::band::{BandOptions, exit_band};
-use crate::plan::delays::{Allowed, DelayOptions, delay_limits, exit_chart};
-use crate::plan::line_model::LineModel;
-use crate::plan::model::{Model, Outcome};
-use crate::plan::scatter::{reduce, run_part, study_key};
-use crate::plan::sensitivity::sensitivities;
-use crate::plan::shards::Shard;
-use crate::plan::stoppage::{positions, survivals};
-use crate::plan::study::Study;
-use crate::plan::uncertainty::uncertainty;
 use crate::report::part::{heater, metal, planning};
 use crate::report::{Dossier, Language, Paper, View, write_file};
 
@@ -263,7 +263,7 @@ pub(super) fn add_planning(
             .iter()
             .filter(|d| matches!(d.nominal, Allowed::Extra { .. }))
             .min_by(|a, b| {
-                let extra = |d: &crate::plan::delays::DelayLimit| d.nominal.seconds().unwrap_or(f64::INFINITY);
+                let extra = |d: &crate::ask::delays::DelayLimit| d.nominal.seconds().unwrap_or(f64::INFINITY);
                 extra(a).total_cmp(&extra(b))
             });
         if let (Some(delay), Some(exit)) = (tightest, model.exit_inputs())

@@ -9,16 +9,16 @@ use serde_json::{Value, json};
 
 use super::exit::Exit;
 use super::{Global, message};
+use crate::ask::Failure;
+use crate::ask::delays::Allowed;
+use crate::ask::line_model::LineModel;
+use crate::ask::model::{Model, Outcome, limit_name};
+use crate::ask::study::Study;
+use crate::judge::{Bound, Limit};
 use crate::line::plan::Resolution;
-use crate::plan::Failure;
-use crate::plan::delays::Allowed;
-use crate::plan::line_model::LineModel;
-use crate::plan::model::{Model, Outcome, limit_name};
-use crate::plan::study::Study;
 use crate::report::table::cut;
 use crate::report::{OutFile, ReportError, write_set};
 use crate::units::Display;
-use crate::window::{Bound, Limit};
 
 /// A line file ready for questions.
 pub(super) struct Job {

@@ -11,14 +11,14 @@ use super::exit::Exit;
 use super::interrupt::Interrupt;
 use super::planning::{Job, Progress, fail, write};
 use super::{Global, message, out};
-use crate::plan::Failure;
-use crate::plan::model::{Model, limit_name};
-use crate::plan::rare::{ImportanceOptions, RareError, RareEvent, SubsetOptions};
-use crate::plan::respond::{Response, run_near};
-use crate::plan::scatter::{ScatterResult, causes, rare_any, rare_break, reduce, run_part, study_key};
-use crate::plan::shards::{Shard, ShardError, StudyKey, merge, read_shard, write_shard};
-use crate::plan::statistics::Share;
-use crate::plan::uncertainty::{Uncertainty, uncertainty};
+use crate::ask::Failure;
+use crate::ask::model::{Model, limit_name};
+use crate::ask::rare::{ImportanceOptions, RareError, RareEvent, SubsetOptions};
+use crate::ask::respond::{Response, run_near};
+use crate::ask::scatter::{ScatterResult, causes, rare_any, rare_break, reduce, run_part, study_key};
+use crate::ask::shards::{Shard, ShardError, StudyKey, merge, read_shard, write_shard};
+use crate::ask::statistics::Share;
+use crate::ask::uncertainty::{Uncertainty, uncertainty};
 
 /// Run the line with scattered inputs: probability of breaking each limit, capability, causes.
 #[derive(Debug, Args)]

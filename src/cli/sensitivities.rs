@@ -9,9 +9,9 @@ use serde_json::json;
 use super::exit::Exit;
 use super::planning::{Job, Progress, fail, legend};
 use super::{Global, out};
-use crate::plan::Failure;
-use crate::plan::model::{Model, Outcome, limit_name};
-use crate::plan::sensitivity::{Sensitivity, exit_sensitivity, sensitivity};
+use crate::ask::Failure;
+use crate::ask::model::{Model, Outcome, limit_name};
+use crate::ask::sensitivity::{Sensitivity, exit_sensitivity, sensitivity};
 use crate::report::table::{text_table, wrap};
 use crate::units::Display;
 

@@ -8,10 +8,10 @@ use serde_json::json;
 use super::exit::Exit;
 use super::planning::{Job, Progress, allowed_json, fail, legend, wrap};
 use super::{Global, out};
-use crate::plan::Failure;
-use crate::plan::delays::Allowed;
-use crate::plan::model::{Handover, Model};
-use crate::plan::stoppage::{Hold, Position, Survival, positions, survivals};
+use crate::ask::Failure;
+use crate::ask::delays::Allowed;
+use crate::ask::model::{Handover, Model};
+use crate::ask::stoppage::{Hold, Position, Survival, positions, survivals};
 use crate::report::number::down;
 use crate::report::table::text_table;
 

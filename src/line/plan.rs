@@ -27,9 +27,9 @@ pub use stage::{
     StageKind, Support, Surroundings, Trim,
 };
 
+use crate::judge::{Limit, Warning};
 use crate::line::trace::InputRecord;
 use crate::steel::Steel;
-use crate::window::{Limit, Warning};
 
 /// A metal shared between plan, stages and dies.
 pub type Metal = Arc<Steel>;

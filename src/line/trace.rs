@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::window::{Verdict, Warning};
+use crate::judge::{Verdict, Warning};
 
 /// Version of the JSON result layout; raised when a key changes meaning or goes away.
 pub const RESULT_SCHEMA: u32 = 1;

@@ -2,9 +2,9 @@
 //! every program reads them alike; missing values are empty.
 
 use super::ReportError;
+use crate::judge::{Bound, Cause};
 use crate::line::Trace;
 use crate::line::trace::Owner;
-use crate::window::{Bound, Cause};
 
 /// `trace.csv`: `time_s`, `stage`, then one column per node in degC.
 pub fn trace_csv(trace: &Trace) -> Result<String, ReportError> {

@@ -3,10 +3,10 @@
 use super::chart::{Axis, Band, Drawing, LimitMark, LineChart, MarkKind, Series, StageBar};
 use super::number::fixed;
 use super::view::{Side, View};
+use crate::judge::{Bound, Verdict};
 use crate::line::Trace;
 use crate::line::trace::StageSpan;
 use crate::units::Display;
-use crate::window::{Bound, Verdict};
 
 /// Which part of the run is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

@@ -3,9 +3,9 @@
 use super::csv::{cause_word, owner_word, stage_name};
 use super::table::{cut, paint, plain, text_table, wrap};
 use super::view::{Side, View};
+use crate::judge::{Bound, Verdict};
 use crate::line::Trace;
 use crate::units::Display;
-use crate::window::{Bound, Verdict};
 
 /// The answer for a terminal, in English, without colour.
 pub fn verdict_text(trace: &Trace, display: Display) -> String {

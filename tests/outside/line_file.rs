@@ -1,9 +1,9 @@
 //! The line file: what is refused, with which words and at which place, and what is taken.
 
+use billet_thermal::judge::Bound;
 use billet_thermal::line::file::{Document, LineFileError, Problem};
 use billet_thermal::line::plan::{DeformationHeat, InputValue, StageKind};
 use billet_thermal::line::trace::Owner;
-use billet_thermal::window::Bound;
 
 /// A short valid line; tests break one thing of it.
 pub const GOOD: &str = r#"title = "Flange"

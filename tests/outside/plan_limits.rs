@@ -2,15 +2,15 @@
 
 use std::sync::atomic::Ordering;
 
-use billet_thermal::plan::band::{Band, BandOptions, exit_band, exit_for};
-use billet_thermal::plan::decide::DecisionTable;
-use billet_thermal::plan::delays::{Allowed, DelayOptions, combined, delay_limits, exit_chart};
-use billet_thermal::plan::distribution::{Distribution, Normal, Uniform};
-use billet_thermal::plan::model::{Change, Model, Probe};
-use billet_thermal::plan::normal_quantile;
-use billet_thermal::plan::stoppage::{positions, survivals};
-use billet_thermal::plan::uncertainty::{Scattered, uncertainty};
-use billet_thermal::window::Bound;
+use billet_thermal::ask::band::{Band, BandOptions, exit_band, exit_for};
+use billet_thermal::ask::decide::DecisionTable;
+use billet_thermal::ask::delays::{Allowed, DelayOptions, combined, delay_limits, exit_chart};
+use billet_thermal::ask::distribution::{Distribution, Normal, Uniform};
+use billet_thermal::ask::model::{Change, Model, Probe};
+use billet_thermal::ask::normal_quantile;
+use billet_thermal::ask::stoppage::{positions, survivals};
+use billet_thermal::ask::uncertainty::{Scattered, uncertainty};
+use billet_thermal::judge::Bound;
 
 use crate::plan_support::{BETA, Formula, lumped, lumped_seconds, radiating_line};
 

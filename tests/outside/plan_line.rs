@@ -4,18 +4,18 @@
 
 use std::path::Path;
 
+use billet_thermal::ask::band::{Band, BandOptions, exit_band, exit_for};
+use billet_thermal::ask::compare::{differences, read_family, run_family};
+use billet_thermal::ask::delays::{Allowed, DelayOptions, delay_limits};
+use billet_thermal::ask::line_model::LineModel;
+use billet_thermal::ask::model::{Change, Model, ModelError, Probe};
+use billet_thermal::ask::normal_cdf;
+use billet_thermal::ask::scatter::{reduce, run_part, study_key};
+use billet_thermal::ask::sensitivity::{exit_sensitivity, sensitivity};
+use billet_thermal::ask::shards::Shard;
+use billet_thermal::ask::study::Study;
 use billet_thermal::line::RunOptions;
 use billet_thermal::line::file::Document;
-use billet_thermal::plan::band::{Band, BandOptions, exit_band, exit_for};
-use billet_thermal::plan::compare::{differences, read_family, run_family};
-use billet_thermal::plan::delays::{Allowed, DelayOptions, delay_limits};
-use billet_thermal::plan::line_model::LineModel;
-use billet_thermal::plan::model::{Change, Model, ModelError, Probe};
-use billet_thermal::plan::normal_cdf;
-use billet_thermal::plan::scatter::{reduce, run_part, study_key};
-use billet_thermal::plan::sensitivity::{exit_sensitivity, sensitivity};
-use billet_thermal::plan::shards::Shard;
-use billet_thermal::plan::study::Study;
 
 const TAU: f64 = 7800.0 * 600.0 * 0.01 / (2.0 * 50.0);
 

@@ -2,15 +2,15 @@
 
 use std::path::Path;
 
-use billet_thermal::plan::model::Model;
-use billet_thermal::plan::normal_cdf;
-use billet_thermal::plan::random::Scheme;
-use billet_thermal::plan::rare::{ImportanceOptions, SubsetOptions};
-use billet_thermal::plan::respond::{Response, run_near};
-use billet_thermal::plan::scatter::{causes, rare_any, rare_break, reduce, run_part, study_key};
-use billet_thermal::plan::shards::{Shard, merge, read_shard, write_shard};
-use billet_thermal::plan::study::Study;
-use billet_thermal::window::Bound;
+use billet_thermal::ask::model::Model;
+use billet_thermal::ask::normal_cdf;
+use billet_thermal::ask::random::Scheme;
+use billet_thermal::ask::rare::{ImportanceOptions, SubsetOptions};
+use billet_thermal::ask::respond::{Response, run_near};
+use billet_thermal::ask::scatter::{causes, rare_any, rare_break, reduce, run_part, study_key};
+use billet_thermal::ask::shards::{Shard, merge, read_shard, write_shard};
+use billet_thermal::ask::study::Study;
+use billet_thermal::judge::Bound;
 
 use crate::plan_support::Formula;
 

@@ -1,12 +1,12 @@
 //! An invented trace for the report checks. The numbers are made by simple formulas that resemble a
 //! hub on a hammer; nothing here is a result of the program.
 
+use billet_thermal::judge::{Bound, Cause, Limit, Verdict, Warning};
 use billet_thermal::line::Trace;
 use billet_thermal::line::trace::{
     DieRecord, InputRecord, Ledger, LedgerEntry, MapAxis, Moment, Owner, RESULT_SCHEMA, Sample, SectionMap, StageSpan,
     Work,
 };
-use billet_thermal::window::{Bound, Cause, Limit, Verdict, Warning};
 
 const NODES: [&str; 8] = [
     "core",

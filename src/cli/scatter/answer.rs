@@ -6,16 +6,16 @@ use super::super::controller::quoted;
 use super::super::out;
 use super::super::planning::{Job, legend, limit_words, wrap};
 use super::{Found, names};
-use crate::plan::model::Model;
-use crate::plan::rare::RareEvent;
-use crate::plan::scatter::LimitScatter;
-use crate::plan::statistics::Proportion;
+use crate::ask::model::Model;
+use crate::ask::rare::RareEvent;
+use crate::ask::scatter::LimitScatter;
+use crate::ask::statistics::Proportion;
+use crate::judge::Bound;
 use crate::report::OutFile;
 use crate::report::chart::{Axis, Histogram, Style};
 use crate::report::number::fixed;
 use crate::report::table::text_table;
 use crate::units::Display;
-use crate::window::Bound;
 
 /// A probability as per cent, or as parts in a million where it is small.
 fn share_words(p: f64) -> String {

@@ -2,15 +2,15 @@
 
 use serde_json::{Value, json};
 
+use crate::ask::contact_spread::{LEVELS, contact_values, with_contact};
 use crate::condition::part::{NodeCondition, Spread};
+use crate::judge::{Bound, Verdict};
 use crate::line::Trace;
 use crate::line::file::{Document, LineFileError};
 use crate::line::run::{RunError, RunOptions, run};
-use crate::plan::contact_spread::{LEVELS, contact_values, with_contact};
 use crate::report::part::metal::from_cold;
 use crate::report::table::text_table;
 use crate::units::Display;
-use crate::window::{Bound, Verdict};
 
 /// Why the levels could not be run.
 #[derive(Debug, thiserror::Error)]

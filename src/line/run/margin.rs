@@ -8,9 +8,9 @@
 use rayon::prelude::*;
 
 use super::{RunError, RunOptions, run};
+use crate::judge::{Bound, Verdict};
 use crate::line::plan::{Plan, Resolution, StageKind};
 use crate::line::trace::Trace;
-use crate::window::{Bound, Verdict};
 
 /// Longest extra time searched for, s. A hand-over with more margin than this has none stated.
 const LONGEST_S: f64 = 600.0;

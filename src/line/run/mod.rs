@@ -25,8 +25,8 @@ use super::trace::{HeatEntry, Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Tra
 use crate::body::{GridError, Nodes};
 use crate::conduction::SolveError;
 use crate::heater::HeaterError;
+use crate::judge::{Warning, judge};
 use crate::surface::SurfaceError;
-use crate::window::{Warning, judge};
 use part::Part;
 use record::Recorder;
 

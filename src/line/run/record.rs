@@ -4,9 +4,9 @@ use super::RunError;
 use super::part::Part;
 use crate::body::{Layout, NodeSource, Nodes, below};
 use crate::conduction::{FaceTemperatures, Solver};
+use crate::judge::{Warning, Watch};
 use crate::line::plan::{Heater, Plan};
 use crate::line::trace::{ColdEnds, DieRecord, MapAxis, Moment, Sample, ScaleRecord, SectionMap, StageSpan};
-use crate::window::{Warning, Watch};
 
 /// Reads node values of a solver into room that is used again.
 #[derive(Debug, Clone, Default)]

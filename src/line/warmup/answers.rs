@@ -5,10 +5,10 @@ use super::result::{AfterBreak, FromHot, Preheat, Steady, WARMUP_SCHEMA, WarmPar
 use super::shift::{Shift, dies};
 use super::{WarmupError, WarmupOptions};
 use crate::die::settle::{Bounds, Settled, TRIAL_K, Takt, largest, settle};
+use crate::judge::Warning;
 use crate::line::plan::Plan;
 use crate::line::run::RunError;
 use crate::line::run::tooling::Tooling;
-use crate::window::Warning;
 
 /// Bounds of the search for the steady state.
 const BOUNDS: Bounds = Bounds {

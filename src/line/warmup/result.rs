@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
+use crate::judge::Warning;
 use crate::line::trace::InputRecord;
-use crate::window::Warning;
 
 /// Version of the JSON layout of a [`Warmup`].
 pub const WARMUP_SCHEMA: u32 = 1;

@@ -7,10 +7,10 @@ use rayon::prelude::*;
 use super::result::{DieFace, DieName, WarmPart, WorstLimit};
 use super::{WarmupError, WarmupOptions};
 use crate::die::{Copy, Phase, phases};
+use crate::judge::Verdict;
 use crate::line::plan::{Dies, Plan, StageKind};
 use crate::line::run::tooling::{Kept, Tooling};
 use crate::line::run::{RunError, RunOptions, Runner};
-use crate::window::Verdict;
 
 /// A shift on one line.
 pub(super) struct Shift<'p> {
@@ -267,7 +267,7 @@ fn stages_to_run(plan: &Plan, last_with_dies: usize) -> usize {
             }
             // Without a stage, blows and the exit lie before; the rest may come last.
             None if matches!(limit.moment.as_str(), "start" | "end" | "always")
-                && !matches!(limit.bound, crate::window::Bound::MaxC(_)) =>
+                && !matches!(limit.bound, crate::judge::Bound::MaxC(_)) =>
             {
                 last = plan.stages.len() - 1;
             }

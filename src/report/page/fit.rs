@@ -5,7 +5,7 @@ use super::super::dossier::{DelayRow, Dossier};
 use super::super::view::View;
 use super::sheet::{TIMES, stage_of};
 use super::{Paper, limits};
-use crate::window::Verdict;
+use crate::judge::Verdict;
 
 /// What the sheet holds.
 pub(super) struct Content<'a> {

@@ -9,9 +9,9 @@ use super::super::map::{common_range, heat_map, section};
 use super::super::verdict::repeats_end;
 use super::super::view::{Side, View};
 use super::{figure, limits, script, table, text};
+use crate::judge::{Bound, Verdict};
 use crate::line::Trace;
 use crate::line::trace::{DieRecord, Owner};
-use crate::window::{Bound, Verdict};
 
 /// Verdict: headline, limiting limit, every broken limit in full.
 pub(super) fn verdict(trace: &Trace, view: &View) -> Markup {

@@ -7,8 +7,8 @@ use super::super::number::down;
 use super::super::view::{Side, View};
 use super::fit::{Content, base_size};
 use super::{Paper, document, limits, part, text};
+use crate::judge::Verdict;
 use crate::line::trace::{InputRecord, Owner};
-use crate::window::Verdict;
 
 /// Most rows of each kind; what has less margin comes first, the rest is in the report.
 const LIMITS: usize = 10;

@@ -5,12 +5,12 @@ use super::super::dossier::{DelayRow, Part};
 use super::super::number::{down, signed};
 use super::super::view::{Side, View};
 use super::table;
-use crate::plan::band::Band;
-use crate::plan::delays::{Allowed, DelayLimit, ExitChart};
-use crate::plan::scatter::ScatterResult;
-use crate::plan::sensitivity::Sensitivity;
-use crate::plan::stoppage::{Hold, Survival};
-use crate::window::{Bound, Limit};
+use crate::ask::band::Band;
+use crate::ask::delays::{Allowed, DelayLimit, ExitChart};
+use crate::ask::scatter::ScatterResult;
+use crate::ask::sensitivity::Sensitivity;
+use crate::ask::stoppage::{Hold, Survival};
+use crate::judge::{Bound, Limit};
 
 /// A limit in the words of a view.
 fn limit_words(limit: &Limit, view: &View) -> String {
@@ -300,7 +300,7 @@ pub fn scatter(result: &ScatterResult, limits: &[Limit], view: &View) -> Part {
         .iter()
         .enumerate()
         .max_by(|a, b| {
-            let key = |s: &crate::plan::scatter::LimitScatter| {
+            let key = |s: &crate::ask::scatter::LimitScatter| {
                 let cpk = s.capability.as_ref().map_or(f64::INFINITY, |c| c.cpk.estimate);
                 (s.broken.estimate, -cpk)
             };

@@ -2,10 +2,10 @@
 
 use std::sync::atomic::{AtomicUsize, Ordering};
 
+use billet_thermal::ask::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words};
+use billet_thermal::judge::{Bound, Limit, Verdict};
 use billet_thermal::line::plan::{Allowed, Input, InputValue};
 use billet_thermal::line::trace::{Owner, StageSpan};
-use billet_thermal::plan::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words};
-use billet_thermal::window::{Bound, Limit, Verdict};
 
 /// Value of each limited temperature from the input values, in the order of the inputs.
 pub type Values = fn(&[f64]) -> Vec<f64>;

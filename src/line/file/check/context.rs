@@ -3,13 +3,13 @@
 use std::borrow::Cow;
 use std::ops::Range;
 
+use crate::judge::Warning;
 use crate::line::file::keys::{Key, Without};
 use crate::line::file::metals::Metals;
 use crate::line::file::problem::{Problem, ProblemKind, nearest};
 use crate::line::file::raw::{At, Fields};
 use crate::line::plan::{Input, InputValue};
 use crate::line::trace::Owner;
-use crate::window::Warning;
 
 /// Working state of one check.
 pub(crate) struct Check<'t> {

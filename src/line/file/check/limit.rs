@@ -7,12 +7,12 @@ use toml::Spanned;
 use super::context::{Check, join};
 use super::moment::{When, Where, same_material, somewhere, why_not};
 use crate::body::node::{PLAIN_NODES, ZONE_NODES};
+use crate::judge::{Bound, Limit};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawLimit};
 use crate::line::plan::{Moment, Piece, Shape, Stage, StageKind};
 use crate::line::trace::Owner;
-use crate::window::{Bound, Limit};
 
 /// Nodes that only a part with ends has.
 const ENDS: [&str; 3] = ["grip_end", "free_end", "edge"];

@@ -4,9 +4,9 @@ use super::billet::{Billet, owner};
 use super::context::Check;
 use crate::body::Shape;
 use crate::body::mesh::is_zone;
+use crate::judge::{Bound, Limit};
 use crate::line::plan::{Stage, StageKind};
 use crate::steel::Sourced;
-use crate::window::{Bound, Limit};
 
 /// Never-exceed everywhere always, start maximum at heater exit, forging minimum at every blow,
 /// trim window at trimming.

@@ -1,7 +1,7 @@
 //! Distribution of measured values.
 
-use crate::plan::PlanError;
-use crate::plan::error::finite;
+use crate::ask::PlanError;
+use crate::ask::error::finite;
 
 /// Measured values as a distribution: the quantile is interpolated linearly between the sorted
 /// values, definition 7 of R. J. Hyndman and Y. Fan, "Sample quantiles in statistical packages",

@@ -3,8 +3,8 @@
 use rayon::prelude::*;
 
 use super::{RareError, RareEvent, confidence_is_valid};
-use crate::plan::random::{Sampler, Scheme};
-use crate::plan::{PlanError, normal_cdf, normal_quantile};
+use crate::ask::random::{Sampler, Scheme};
+use crate::ask::{PlanError, normal_cdf, normal_quantile};
 
 /// Options of [`importance`].
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,7 +1,7 @@
 //! A time that is now and then lengthened by retries: a narrow peak with a long right tail.
 
-use crate::plan::error::{finite, fraction, not_negative, positive};
-use crate::plan::{PlanError, normal_cdf, normal_quantile};
+use crate::ask::error::{finite, fraction, not_negative, positive};
+use crate::ask::{PlanError, normal_cdf, normal_quantile};
 
 /// Base time plus a random number of retries. The base and each retry are normal; after every
 /// attempt another retry follows with the same probability, so their number is geometric, cut off

@@ -3,9 +3,9 @@
 use serde::Serialize;
 
 use super::{TravelLimits, travel_time};
-use crate::plan::PlanError;
-use crate::plan::distribution::{Distribution, Retry};
-use crate::plan::error::{fraction, not_negative};
+use crate::ask::PlanError;
+use crate::ask::distribution::{Distribution, Retry};
+use crate::ask::error::{fraction, not_negative};
 
 /// Waiting for a signal (ram at top, part present, spray retracted): evenly likely anywhere
 /// between its least and its most.

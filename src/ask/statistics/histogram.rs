@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::Summary;
-use crate::plan::PlanError;
+use crate::ask::PlanError;
 
 /// Counts of values in classes of equal width with round limits.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::plan::PlanError;
-use crate::plan::error::finite;
+use crate::ask::PlanError;
+use crate::ask::error::finite;
 
 /// Share of one input in the variance of an output.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

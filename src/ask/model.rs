@@ -4,9 +4,9 @@
 //! The one way to change a number is a [`Change`]: a path and a value. Searches, sensitivities,
 //! scatter and comparison all go through [`Model::run`].
 
+use crate::judge::{Bound, Limit, Verdict};
 use crate::line::plan::Input;
 use crate::line::trace::StageSpan;
-use crate::window::{Bound, Limit, Verdict};
 
 /// A number of the line file set to another value.
 #[derive(Debug, Clone, PartialEq)]

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use crate::plan::PlanError;
+use crate::ask::PlanError;
 
 /// A CSV file as text cells.
 #[derive(Debug, Clone, PartialEq)]

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::plan::PlanError;
-use crate::plan::error::{not_negative, positive};
+use crate::ask::PlanError;
+use crate::ask::error::{not_negative, positive};
 
 /// Something that takes time and devices. It starts when all it waits for have ended.
 #[derive(Debug, Clone, PartialEq, Serialize)]

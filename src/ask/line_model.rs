@@ -2,11 +2,11 @@
 
 use std::sync::OnceLock;
 
+use crate::judge::Limit;
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Allowed, Heater, Input, InputValue, Resolution, StageKind};
 use crate::line::trace::Owner;
 use crate::line::{Plan, RunOptions, Trace, run};
-use crate::window::Limit;
 
 use super::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words, nearest};
 

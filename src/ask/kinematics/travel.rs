@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::plan::PlanError;
-use crate::plan::error::{not_negative, positive};
+use crate::ask::PlanError;
+use crate::ask::error::{not_negative, positive};
 
 /// What the drive allows.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::plan::PlanError;
-use crate::plan::error::{finite, not_negative};
+use crate::ask::PlanError;
+use crate::ask::error::{finite, not_negative};
 
 /// What one input adds to the scatter of an output.
 #[derive(Debug, Clone, PartialEq, Serialize)]

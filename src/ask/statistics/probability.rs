@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::plan::special::incomplete_beta_inverse;
-use crate::plan::{PlanError, normal_quantile};
+use crate::ask::special::incomplete_beta_inverse;
+use crate::ask::{PlanError, normal_quantile};
 
 /// A probability estimated from a count.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

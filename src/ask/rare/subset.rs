@@ -3,8 +3,8 @@
 use rayon::prelude::*;
 
 use super::{RareError, RareEvent, confidence_is_valid};
-use crate::plan::PlanError;
-use crate::plan::random::Stream;
+use crate::ask::PlanError;
+use crate::ask::random::Stream;
 
 /// Options of [`subset`].
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -161,7 +161,7 @@ pub fn subset<E: Send>(
         samples = chains.into_iter().flatten().collect();
     }
     Err(RareError::NotFound {
-        distance: -crate::plan::normal_quantile(probability.min(0.5)),
+        distance: -crate::ask::normal_quantile(probability.min(0.5)),
         bound: probability,
     })
 }

@@ -1,7 +1,7 @@
 //! Distributions given by a few parameters.
 
-use crate::plan::error::{finite, not_negative, positive};
-use crate::plan::{PlanError, normal_cdf, normal_density, normal_quantile};
+use crate::ask::error::{finite, not_negative, positive};
+use crate::ask::{PlanError, normal_cdf, normal_density, normal_quantile};
 
 /// Normal distribution.
 #[derive(Debug, Clone, Copy, PartialEq)]

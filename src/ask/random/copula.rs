@@ -99,7 +99,7 @@ impl Copula {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::random::{Sampler, Scheme};
+    use crate::ask::random::{Sampler, Scheme};
 
     #[test]
     fn what_is_known_leaves_less_variance() {

@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::plan::PlanError;
-use crate::plan::error::{finite, positive};
+use crate::ask::PlanError;
+use crate::ask::error::{finite, positive};
 
 /// How a total is shared. No move gets less than its kinematic minimum under any rule.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]

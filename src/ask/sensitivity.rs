@@ -91,7 +91,7 @@ fn slopes(
             (Ok(low), Err(_)) => (low, nominal, step),
             (Err(_), Err(error)) => return Err(error.clone().into()),
         };
-        let slope = |pick: fn(&crate::window::Verdict) -> f64| -> Vec<f64> {
+        let slope = |pick: fn(&crate::judge::Verdict) -> f64| -> Vec<f64> {
             low.verdicts
                 .iter()
                 .zip(&high.verdicts)

@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
-use crate::plan::PlanError;
-use crate::plan::distribution::quantile_of_sorted;
-use crate::plan::error::finite;
+use crate::ask::PlanError;
+use crate::ask::distribution::quantile_of_sorted;
+use crate::ask::error::finite;
 
 /// Mean, spread and quantiles of a list of values.
 #[derive(Debug, Clone, PartialEq, Serialize)]

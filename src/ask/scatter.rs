@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use crate::window::{Bound, Limit};
+use crate::judge::{Bound, Limit};
 
 use super::failure::Failure;
 use super::model::{Change, Model, ModelError, limit_name};

@@ -6,16 +6,16 @@ use toml::Spanned;
 
 use super::raw::{RawMove, RawScatter, RawStudy, line_of};
 use super::{PlannedMove, StageDevice, Study, StudyError, StudyProblem};
-use crate::plan::PlanError;
-use crate::plan::distribution::{
+use crate::ask::PlanError;
+use crate::ask::distribution::{
     Distribution, Empirical, LogNormal, Normal, Retry, Triangular, TruncatedNormal, Uniform, read_column,
 };
-use crate::plan::error::{not_negative, positive};
-use crate::plan::kinematics::{MoveElements, SignalWait, TravelLimits};
-use crate::plan::model::{Model, ModelError, nearest};
-use crate::plan::random::Scheme;
-use crate::plan::schedule::Activity;
-use crate::plan::uncertainty::Scattered;
+use crate::ask::error::{not_negative, positive};
+use crate::ask::kinematics::{MoveElements, SignalWait, TravelLimits};
+use crate::ask::model::{Model, ModelError, nearest};
+use crate::ask::random::Scheme;
+use crate::ask::schedule::Activity;
+use crate::ask::uncertainty::Scattered;
 
 /// Retries after which a part is given up, where the file does not say.
 const MOST_RETRIES: u32 = 3;

@@ -3,9 +3,9 @@
 use serde::Serialize;
 
 use super::Interval;
-use crate::plan::error::{finite, positive};
-use crate::plan::special::chi_square_quantile;
-use crate::plan::{PlanError, normal_quantile};
+use crate::ask::error::{finite, positive};
+use crate::ask::special::chi_square_quantile;
+use crate::ask::{PlanError, normal_quantile};
 
 /// Capability of a characteristic against its limits. Index names as in ISO 22514-2; all assume a
 /// normal distribution, so the skewness should be shown beside them.
