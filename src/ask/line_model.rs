@@ -2,10 +2,9 @@
 
 use std::sync::OnceLock;
 
-use crate::judge::Limit;
+use crate::judge::{Limit, Moment, Owner, Reading};
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Allowed, Heater, Input, InputValue, Resolution, StageKind};
-use crate::line::trace::Owner;
 use crate::line::{Plan, RunOptions, Trace, run};
 
 use super::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words, nearest};
@@ -39,7 +38,7 @@ impl LineModel {
             })
             .map(|stage| Handover {
                 stage: stage.name.clone(),
-                kind: stage.kind.word().to_owned(),
+                kind: stage.kind.kind(),
                 path: format!("stage.{}.seconds", stage.name),
                 seconds: stage.seconds(),
             })
@@ -227,7 +226,10 @@ impl LineModel {
         }
         let trace = self.trace(&[], &RunOptions::bare()).ok()?;
         let surface = trace.nodes.iter().position(|name| name == "surface")?;
-        let exit = trace.moments.iter().find(|m| m.stage == 0 && m.label == "exit")?;
+        let exit = trace
+            .moments
+            .iter()
+            .find(|m| m.stage == 0 && m.moment == Moment::Exit)?;
         let exit_c = exit.temps_c.get(surface).copied().flatten()?;
         Some(ExitInputs {
             surface: ("heater.exit_offset_k".to_owned(), exit_c),
@@ -282,23 +284,17 @@ impl Model for LineModel {
                 let names = trace.stages.iter().map(|span| span.name.as_str()).collect();
                 missing("stage", &probe.stage, names)
             })?;
-        let mut of_stage = trace.moments.iter().filter(|moment| moment.stage == stage);
-        let found = match probe.moment.as_str() {
-            "first blow" => of_stage.find(|moment| moment.label == "blow 1"),
-            "last blow" => of_stage.rfind(|moment| moment.label.starts_with("blow ")),
-            "exit" => of_stage.rfind(|moment| moment.label == "end"),
-            label => of_stage.find(|moment| moment.label == label),
-        };
+        let of_stage: Vec<&Reading> = trace.moments.iter().filter(|reading| reading.stage == stage).collect();
+        let blows = of_stage.iter().filter(|reading| reading.moment.is_blow()).count() as u32;
+        let found = of_stage
+            .iter()
+            .find(|reading| probe.moment.covers(reading.moment, blows));
         found
-            .and_then(|moment| moment.temps_c.get(node).copied().flatten())
+            .and_then(|reading| reading.temps_c.get(node).copied().flatten())
             .ok_or_else(|| {
-                let labels = trace
-                    .moments
-                    .iter()
-                    .filter(|moment| moment.stage == stage)
-                    .map(|moment| moment.label.as_str())
-                    .collect();
-                missing("moment with that node", &probe.moment, labels)
+                let labels: Vec<String> = of_stage.iter().map(|reading| reading.moment.to_string()).collect();
+                let labels = labels.iter().map(String::as_str).collect();
+                missing("moment with that node", &probe.moment.to_string(), labels)
             })
     }
 }

@@ -4,9 +4,8 @@
 //! The one way to change a number is a [`Change`]: a path and a value. Searches, sensitivities,
 //! scatter and comparison all go through [`Model::run`].
 
-use crate::judge::{Bound, Limit, Verdict};
+use crate::judge::{Bound, Kind, Limit, Moment, StageSpan, Verdict};
 use crate::line::plan::Input;
-use crate::line::trace::StageSpan;
 
 /// A number of the line file set to another value.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,8 +31,8 @@ impl Change {
 pub struct Handover {
     /// Name of the stage.
     pub stage: String,
-    /// Kind of the stage: `carry`, `wait`, `rest`, ...
-    pub kind: String,
+    /// Kind of the stage.
+    pub kind: Kind,
     /// Path of its seconds.
     pub path: String,
     /// Nominal length, s.
@@ -72,7 +71,7 @@ pub struct Probe {
     /// Stage name.
     pub stage: String,
     /// Moment in the stage, as in a limit.
-    pub moment: String,
+    pub moment: Moment,
     /// Node name.
     pub node: String,
 }

@@ -1,5 +1,6 @@
 //! Move budget: what the moves take, what temperature allows, who is busy when.
 
+use crate::judge::Kind;
 use serde::Serialize;
 
 use super::curve::Curve;
@@ -187,7 +188,7 @@ pub(crate) fn no_moves() -> Failure {
 /// No takt, activities that wait for what is not there, or for each other.
 pub fn cycle(study: &Study, nominal: &Outcome, takt_s: f64) -> Result<Chart, Failure> {
     let mut activities: Vec<Activity> = Vec::new();
-    for span in nominal.stages.iter().filter(|span| span.kind != "heater") {
+    for span in nominal.stages.iter().filter(|span| span.kind != Kind::Heater) {
         let mut devices: Vec<String> = study
             .moves
             .iter()
@@ -200,7 +201,7 @@ pub fn cycle(study: &Study, nominal: &Outcome, takt_s: f64) -> Result<Chart, Fai
             }
         }
         // A conveyor takes many parts at once and is no device of one takt.
-        if devices.is_empty() && span.kind != "cool" {
+        if devices.is_empty() && span.kind != Kind::Cool {
             devices.push(span.name.clone());
         }
         activities.push(Activity {
@@ -209,7 +210,7 @@ pub fn cycle(study: &Study, nominal: &Outcome, takt_s: f64) -> Result<Chart, Fai
             seconds: span.end_s - span.start_s,
             after: activities.last().map(|a| a.name.clone()).into_iter().collect(),
             not_before_s: 0.0,
-            hot: span.kind != "cool",
+            hot: span.kind != Kind::Cool,
         });
     }
     activities.extend(study.activities.iter().cloned());

@@ -1,5 +1,6 @@
 //! The line stops for a while: which parts between heater and trim are still good.
 
+use crate::judge::Kind;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -28,7 +29,7 @@ pub struct Position {
     /// Name of the stage.
     pub stage: String,
     /// Kind of the stage.
-    pub kind: String,
+    pub kind: Kind,
     /// Where the part waits.
     pub hold: Hold,
     /// Path of the seconds that grow.
@@ -56,7 +57,7 @@ pub fn positions(model: &dyn Model, nominal: &Outcome) -> Vec<Position> {
     for span in nominal
         .stages
         .iter()
-        .filter(|span| !matches!(span.kind.as_str(), "heater" | "cool"))
+        .filter(|span| !matches!(span.kind, Kind::Heater | Kind::Cool))
     {
         for (key, hold) in [
             ("seconds", Hold::InPlace),
@@ -67,7 +68,7 @@ pub fn positions(model: &dyn Model, nominal: &Outcome) -> Vec<Position> {
             if let Ok(seconds) = model.number(&path) {
                 found.push(Position {
                     stage: span.name.clone(),
-                    kind: span.kind.clone(),
+                    kind: span.kind,
                     hold,
                     path,
                     seconds,

@@ -11,6 +11,7 @@ use super::{Global, out};
 use crate::ask::Failure;
 use crate::ask::compare::{Different, SideBySide, differences, side_by_side};
 use crate::ask::model::{Model, Outcome};
+use crate::judge::Kind;
 use crate::report::table::text_table;
 
 /// Set two or three line files side by side: only what differs, inputs and results.
@@ -131,7 +132,7 @@ fn hot_time(outcome: &Outcome) -> f64 {
     outcome
         .stages
         .iter()
-        .filter(|span| span.kind != "cool")
+        .filter(|span| span.kind != Kind::Cool)
         .map(|span| span.end_s)
         .fold(0.0, f64::max)
 }

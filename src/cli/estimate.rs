@@ -65,15 +65,15 @@ impl ErrorEstimate {
                 let twin = reference
                     .moments
                     .iter()
-                    .find(|m| m.stage == moment.stage && m.label == moment.label);
-                let at = |m: &crate::line::trace::Moment, c: usize| m.temps_c.get(c).copied().flatten();
+                    .find(|m| m.stage == moment.stage && m.moment == moment.moment);
+                let at = |m: &crate::line::trace::Reading, c: usize| m.temps_c.get(c).copied().flatten();
                 let difference = match (at(moment, column), twin.zip(other).and_then(|(m, c)| at(m, c))) {
                     (Some(value), Some(better)) => (value - better).abs(),
                     _ => continue,
                 };
                 if worst.as_ref().is_none_or(|(most, _)| difference > *most) {
                     let stage = trace.stages.get(moment.stage).map_or("", |stage| stage.name.as_str());
-                    worst = Some((difference, format!("{stage}, {}", moment.label)));
+                    worst = Some((difference, format!("{stage}, {}", moment.moment)));
                 }
             }
             if let Some((difference, place)) = worst {
@@ -81,7 +81,7 @@ impl ErrorEstimate {
             }
         }
         ErrorEstimate {
-            finer: reference.resolution.clone(),
+            finer: reference.resolution.word().to_owned(),
             nodes,
         }
     }

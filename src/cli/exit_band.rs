@@ -11,6 +11,7 @@ use super::{Global, out};
 use crate::ask::Failure;
 use crate::ask::band::{Band, BandEnd, BandOptions, exit_band, exit_for};
 use crate::ask::model::{Change, Model, Probe, limit_name};
+use crate::judge::Moment;
 use crate::report::number::{down, up};
 use crate::report::table::text_table;
 use crate::units::Display;
@@ -27,8 +28,8 @@ pub(super) struct ExitBand {
     #[arg(long)]
     node: Option<String>,
     /// Moment of --wanted-c: start, end, first blow, blow 2, ...
-    #[arg(long)]
-    moment: Option<String>,
+    #[arg(long, value_parser = moment)]
+    moment: Option<Moment>,
     /// Stage of --wanted-c.
     #[arg(long)]
     stage: Option<String>,
@@ -105,7 +106,7 @@ impl ExitBand {
             (Some(wanted), Some(stage), Some(moment), Some(node)) => {
                 let probe = Probe {
                     stage: stage.clone(),
-                    moment: moment.clone(),
+                    moment: *moment,
                     node: node.clone(),
                 };
                 Some(exit_for(&job.model, &probe, wanted, &options)?)
@@ -183,7 +184,7 @@ impl ExitBand {
                 "For {:.0} {unit} at {}, {}, {} the exit must be {:.0} {unit}.",
                 display.temperature(wanted),
                 self.node.as_deref().unwrap_or_default(),
-                self.moment.as_deref().unwrap_or_default(),
+                self.moment.map_or(String::new(), |m| m.to_string()),
                 self.stage.as_deref().unwrap_or_default(),
                 display.temperature(exit)
             )));
@@ -321,4 +322,10 @@ impl Model for WithCore<'_> {
     fn probe(&self, changes: &[Change], probe: &Probe) -> Result<f64, crate::ask::model::ModelError> {
         self.line.probe(&self.moved(changes), probe)
     }
+}
+
+/// Reads a moment from the command line.
+fn moment(word: &str) -> Result<Moment, String> {
+    let known = Moment::WORDS.map(|(word, _)| word).join(", ");
+    Moment::parse(word).ok_or_else(|| format!("moments are {known}, blow 1, blow 2, ..."))
 }

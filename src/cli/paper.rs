@@ -22,6 +22,7 @@ use crate::ask::uncertainty::uncertainty;
 use crate::condition::part::{NodeCondition, of_trace};
 use crate::heater::HeaterError;
 use crate::heater::line::Steady;
+use crate::judge::Kind;
 use crate::line::file::Document;
 use crate::line::plan::{Heater, Resolution};
 use crate::line::run::{RunOptions, run};
@@ -237,7 +238,7 @@ pub(super) fn add_planning(
     }
     let places: Vec<_> = positions(&model, &nominal)
         .into_iter()
-        .filter(|p| p.kind != "cool")
+        .filter(|p| p.kind != Kind::Cool)
         .collect();
     let survived = survivals(&model, cheap, &nominal, &places, &STOPS_S, LONGEST_STOP_S)?;
     dossier.stops = Some(planning::stops(&survived, &STOPS_S, view));

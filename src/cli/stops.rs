@@ -1,5 +1,6 @@
 //! `billet stops`: which parts in flight survive a stop of the line.
 
+use crate::judge::Kind;
 use std::path::PathBuf;
 
 use clap::Args;
@@ -117,7 +118,7 @@ impl Stops {
             return Ok(found);
         }
         // A part in a gripper can also be put down; the rest is an extra stage of no length.
-        let carries: Vec<&Handover> = job.model.handovers().iter().filter(|h| h.kind == "carry").collect();
+        let carries: Vec<&Handover> = job.model.handovers().iter().filter(|h| h.kind == Kind::Carry).collect();
         for carry in carries {
             let name = format!("rest after {}", carry.stage);
             let with = job.model.with_rest(&carry.stage, &name)?;
@@ -128,7 +129,7 @@ impl Stops {
                 .transpose()?;
             let place = Position {
                 stage: carry.stage.clone(),
-                kind: "rest".to_owned(),
+                kind: Kind::Rest,
                 hold: Hold::OnRest,
                 path: format!("stage.{name}.seconds"),
                 seconds: 0.0,

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::line::trace::Owner;
+use super::{Moment, Owner};
 
 /// What must hold.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -21,8 +21,8 @@ pub enum Bound {
 pub struct Limit {
     /// Stage name; `None` means every stage.
     pub stage: Option<String>,
-    /// `start`, `end`, `first blow`, `last blow`, `every blow`, `blow N`, `always`, `exit`.
-    pub moment: String,
+    /// When it must hold.
+    pub moment: Moment,
     /// Node name.
     pub node: String,
     /// Second node of a difference limit.
@@ -108,10 +108,10 @@ pub struct Verdict {
     pub limit: Limit,
     /// Whether it held.
     pub holds: bool,
-    /// Index into [`crate::line::Trace::stages`] of the worst moment.
+    /// Index of the stage (0 is the heater) of the worst moment.
     pub stage: usize,
-    /// Label of the worst moment.
-    pub moment: String,
+    /// The worst moment; `Always` where the limit holds at every instant.
+    pub moment: Moment,
     /// Time of the worst moment in s after heater exit.
     pub time_s: f64,
     /// Value there: degC, or K for a difference.

@@ -8,18 +8,18 @@ mod cool;
 mod heater;
 mod induction;
 mod input;
-mod moment;
 mod piece;
 mod scale;
 mod stage;
 
 use std::sync::Arc;
 
+use serde::{Serialize, Serializer};
+
 pub use cool::{Company, Conveyor, Cool, Fan};
 pub use heater::{FurnaceZone, Heater, StartField};
 pub use induction::{CoilLine, Heated, Kept, StaticCoil};
 pub use input::{Allowed, Input, InputValue};
-pub use moment::Moment;
 pub use piece::{CrossSection, Piece, Ring, Section, Shape, Strip};
 pub use scale::ScaleLayer;
 pub use stage::{
@@ -47,6 +47,14 @@ pub enum Resolution {
 }
 
 impl Resolution {
+    /// All, from the coarsest.
+    pub const ALL: [Resolution; 3] = [Resolution::Quick, Resolution::Standard, Resolution::Fine];
+
+    /// Reads the word of a line file or a command line.
+    pub fn parse(word: &str) -> Option<Resolution> {
+        Self::ALL.into_iter().find(|resolution| resolution.word() == word)
+    }
+
     /// The word used in the line file.
     pub fn word(self) -> &'static str {
         match self {
@@ -54,6 +62,12 @@ impl Resolution {
             Resolution::Standard => "standard",
             Resolution::Fine => "fine",
         }
+    }
+}
+
+impl Serialize for Resolution {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(self.word())
     }
 }
 

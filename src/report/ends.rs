@@ -3,6 +3,7 @@
 use super::csv::stage_name;
 use super::table::text_table;
 use super::view::View;
+use crate::judge::Moment;
 use crate::line::Trace;
 use crate::line::trace::ColdEnds;
 
@@ -25,7 +26,7 @@ pub(crate) fn rows(trace: &Trace, view: &View) -> (Vec<String>, Vec<Vec<String>>
         .map(|e| {
             vec![
                 stage_name(trace, e.stage),
-                view.moment(&e.label),
+                view.moment(e.moment),
                 length(e.grip_end_surface_mm),
                 length(e.grip_end_mean_mm),
                 length(e.free_end_surface_mm),
@@ -44,7 +45,7 @@ fn cold(trace: &Trace) -> impl Iterator<Item = &ColdEnds> {
             e.grip_end_surface_mm.max(e.free_end_surface_mm) > 0.05 || e.grip_end_mean_mm.max(e.free_end_mean_mm) > 0.05
         })
         // The start of a stage repeats the end of the one before.
-        .filter(|e| e.label != "start")
+        .filter(|e| e.moment != Moment::Start)
 }
 
 /// The title with the temperature in it.

@@ -22,7 +22,7 @@ pub(crate) fn rows(trace: &Trace, view: &View) -> (Vec<String>, Vec<Vec<String>>
         .map(|s| {
             vec![
                 stage_name(trace, s.stage),
-                view.moment(&s.label),
+                view.moment(s.moment),
                 view.number(s.lower_um, 0),
                 view.number(s.upper_um, 0),
                 view.number(s.side_um, 0),

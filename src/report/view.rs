@@ -3,6 +3,7 @@
 use super::chart::Style;
 use super::number::{down, fixed, up};
 use super::words::Language;
+use crate::judge::Moment;
 use crate::units::Display;
 
 /// Units, decimal sign and language of tables, pictures and pages.
@@ -92,14 +93,12 @@ impl View {
     }
 
     /// A moment in plain words.
-    pub fn moment(&self, moment: &str) -> String {
-        let known = self.say(&format!("moment.{}", moment.replace(' ', "_")));
-        if !known.is_empty() {
-            return known.to_owned();
-        }
-        match moment.strip_prefix("blow ") {
-            Some(number) => self.say_with("moment.blow", &[("n", number)]),
-            None => moment.to_owned(),
+    pub fn moment(&self, moment: Moment) -> String {
+        match moment {
+            Moment::Blow(number) => self.say_with("moment.blow", &[("n", &number.to_string())]),
+            other => self
+                .say(&format!("moment.{}", other.to_string().replace(' ', "_")))
+                .to_owned(),
         }
     }
 

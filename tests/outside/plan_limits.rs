@@ -10,7 +10,7 @@ use billet_thermal::ask::model::{Change, Model, Probe};
 use billet_thermal::ask::normal_quantile;
 use billet_thermal::ask::stoppage::{positions, survivals};
 use billet_thermal::ask::uncertainty::{Scattered, uncertainty};
-use billet_thermal::judge::Bound;
+use billet_thermal::judge::{Bound, Moment};
 
 use crate::plan_support::{BETA, Formula, lumped, lumped_seconds, radiating_line};
 
@@ -203,7 +203,7 @@ fn exit_band_of_a_semi_infinite_body() {
     assert!((high.exit_c - 1250.0).abs() < 0.06);
     let probe = Probe {
         stage: "press".into(),
-        moment: "start".into(),
+        moment: Moment::Start,
         node: "surface".into(),
     };
     let exit = exit_for(&line, &probe, 1180.0, &BandOptions::default()).unwrap();

@@ -14,6 +14,7 @@ use billet_thermal::ask::scatter::{reduce, run_part, study_key};
 use billet_thermal::ask::sensitivity::{exit_sensitivity, sensitivity};
 use billet_thermal::ask::shards::Shard;
 use billet_thermal::ask::study::Study;
+use billet_thermal::judge::Moment;
 use billet_thermal::line::RunOptions;
 use billet_thermal::line::file::Document;
 
@@ -115,7 +116,7 @@ fn exit_band_of_a_thin_plate() {
     assert!((high.exit_c - 1260.0).abs() < 0.1 && high.limit == Some(1), "{high:?}");
     let probe = Probe {
         stage: "first".to_owned(),
-        moment: "end".to_owned(),
+        moment: Moment::End,
         node: "core".to_owned(),
     };
     let exit = exit_for(&line, &probe, 1000.0, &BandOptions::default()).unwrap();
@@ -224,7 +225,13 @@ fn a_computed_exit_can_be_shifted() {
         let core = trace.nodes.iter().position(|n| n == "core").unwrap();
         assert!(trace.ledger.imbalance.abs() < 1e-8);
         (
-            trace.moments.iter().find(|m| m.label == "exit").unwrap().temps_c[core].unwrap(),
+            trace
+                .moments
+                .iter()
+                .find(|m| m.moment.to_string() == "exit")
+                .unwrap()
+                .temps_c[core]
+                .unwrap(),
             trace,
         )
     };

@@ -61,7 +61,7 @@ impl ContactSpread {
                 let twin = |level: usize| self.verdicts[level].iter().find(|v| v.limit == typical.limit);
                 vec![
                     typical.limit.stage.clone().unwrap_or_else(|| "every stage".to_owned()),
-                    typical.limit.moment.clone(),
+                    typical.limit.moment.to_string(),
                     typical.limit.node.clone(),
                     cell(twin(0)),
                     cell(Some(typical)),

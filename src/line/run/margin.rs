@@ -8,7 +8,7 @@
 use rayon::prelude::*;
 
 use super::{RunError, RunOptions, run};
-use crate::judge::{Bound, Verdict};
+use crate::judge::{Bound, Moment, Verdict};
 use crate::line::plan::{Plan, Resolution, StageKind};
 use crate::line::trace::Trace;
 
@@ -73,7 +73,7 @@ fn hand_over(plan: &Plan, verdict: &Verdict) -> Option<usize> {
     }
     // Stage 0 of a trace is the heater.
     let at = verdict.stage.checked_sub(1)?;
-    let starts_here = verdict.moment == "start";
+    let starts_here = verdict.moment == Moment::Start;
     (0..plan.stages.len())
         .take(at + 1)
         .rev()

@@ -25,7 +25,7 @@ use super::trace::{HeatEntry, Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Tra
 use crate::body::{GridError, Nodes};
 use crate::conduction::SolveError;
 use crate::heater::HeaterError;
-use crate::judge::{Warning, judge};
+use crate::judge::{Moment, Warning, judge};
 use crate::surface::SurfaceError;
 use part::Part;
 use record::Recorder;
@@ -188,24 +188,28 @@ impl<'a> Runner<'a> {
         let start = self.part.solver.time_s();
         self.recorder.begin(StageSpan {
             name: stage.name.clone(),
-            kind: stage.kind.word().to_owned(),
+            kind: stage.kind.kind(),
             start_s: start,
             end_s: start,
         });
-        self.recorder.moment("start", &self.part);
+        self.recorder.moment(Moment::Start, &self.part);
         match &stage.kind {
             StageKind::Forge(forge) => self.forge(index, forge)?,
             StageKind::Trim(trim) => self.trim(index, trim)?,
             _ => self.hand_over(index)?,
         }
-        self.recorder.moment("end", &self.part);
+        self.recorder.moment(Moment::End, &self.part);
         self.close_stage(&stage.name)
     }
 
     /// Books the ledger of the solver under the present stage.
     fn close_stage(&mut self, name: &str) -> Result<(), RunError> {
         let end = self.part.solver.time_s();
-        self.note_scale(if name == "heater" { "exit" } else { "end" });
+        self.note_scale(if self.recorder.in_heater() {
+            Moment::Exit
+        } else {
+            Moment::End
+        });
         self.recorder.end(end);
         self.book();
         self.recorder.check(name)
@@ -302,7 +306,7 @@ impl<'a> Runner<'a> {
             program: concat!("billet-thermal ", env!("CARGO_PKG_VERSION")).to_owned(),
             title: plan.title.clone(),
             steel: plan.metal.name.clone(),
-            resolution: self.resolution.word().to_owned(),
+            resolution: self.resolution,
             mass_kg,
             nodes: recorded.nodes,
             stages: recorded.stages,

@@ -234,7 +234,7 @@ fn limit_table(dossier: &Dossier<'_>, chosen: &[&Verdict], view: &View) -> Marku
                         tr class=[(!verdict.holds).then_some("broken")] {
                             th scope="row" { (text(&stage_of(dossier, verdict), 32)) }
                             td { (text(&limits::node(verdict, view), 70)) }
-                            td class="one" { (text(&view.moment(&verdict.limit.moment), 30)) }
+                            td class="one" { (text(&view.moment(verdict.limit.moment), 30)) }
                             td class="big" { (limits::bound_sign(verdict.limit.bound, view)) }
                             td class="one" {
                                 @if !verdict.holds { strong { "\u{2717} " } }

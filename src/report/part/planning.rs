@@ -27,8 +27,8 @@ fn limit_words(limit: &Limit, view: &View) -> String {
         }
     };
     let place = match &limit.stage {
-        Some(stage) => format!("{stage}, {}", view.moment(&limit.moment)),
-        None => view.moment(&limit.moment),
+        Some(stage) => format!("{stage}, {}", view.moment(limit.moment)),
+        None => view.moment(limit.moment),
     };
     format!("{} {bound} ({place})", limit.node)
 }
