@@ -6,6 +6,7 @@ use super::root::SearchError;
 use super::schedule::ScheduleError;
 use super::shards::ShardError;
 use super::study::StudyError;
+use crate::line::RunError;
 
 /// Why a question to the planner has no answer.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -31,6 +32,9 @@ pub enum Failure {
     /// The line file says nothing that the question could be about.
     #[error("{0}")]
     NothingToDo(String),
+    /// A run of the line itself failed.
+    #[error("{0}")]
+    Line(String),
     /// Every run of a study failed.
     #[error("all {runs} runs failed; the first with: {first}")]
     AllFailed {
@@ -41,12 +45,18 @@ pub enum Failure {
     },
 }
 
+impl From<RunError> for Failure {
+    fn from(error: RunError) -> Self {
+        Self::Line(error.to_string())
+    }
+}
+
 impl Failure {
     /// Exit status of the command: 2 for wrong input, 3 for a failed computation.
     #[must_use]
     pub fn exit_code(&self) -> u8 {
         match self {
-            Self::Run(ModelError::Failed { .. }) | Self::AllFailed { .. } => 3,
+            Self::Run(ModelError::Failed { .. }) | Self::Line(_) | Self::AllFailed { .. } => 3,
             Self::Search(
                 SearchError::Function(ModelError::Failed { .. })
                 | SearchError::NotFinite { .. }

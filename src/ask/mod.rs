@@ -6,16 +6,19 @@
 //! that runs with some of its inputs changed and says how each limit fared.
 
 pub mod band;
+pub mod band_by_core;
 pub mod compare;
 pub mod contact_spread;
 mod curve;
 pub mod decide;
-pub mod delays;
 pub mod distribution;
+pub mod enquiry;
 mod error;
 mod failure;
+pub mod hand_overs;
 pub mod kinematics;
 pub mod line_model;
+pub mod margins;
 pub mod model;
 pub mod moves;
 pub mod random;
@@ -30,6 +33,7 @@ mod special;
 pub mod statistics;
 pub mod stoppage;
 pub mod study;
+pub mod times;
 pub mod uncertainty;
 
 pub use error::PlanError;
