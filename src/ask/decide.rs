@@ -7,7 +7,6 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::PlanError;
-use super::delays::no_exit;
 use super::failure::Failure;
 use super::model::{Change, Model, limit_name};
 
@@ -68,7 +67,7 @@ impl DecisionTable {
     /// [`Failure`] of a run; exit temperatures out of order; a line without an exit temperature to
     /// set.
     pub fn build(model: &dyn Model, exit_c: &[f64], longest_s: f64, guard_k: &[f64]) -> Result<Self, Failure> {
-        let exit = model.exit_inputs().ok_or_else(no_exit)?;
+        let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
         if exit_c.len() < 2 || exit_c.windows(2).any(|w| w[1] <= w[0]) {
             return Err(PlanError::count("exit temperatures in rising order", exit_c.len(), "2 or more").into());
         }

@@ -62,7 +62,7 @@ pub fn sensitivity(model: &dyn Model, path: &str, nominal: &Outcome) -> Result<S
 /// # Errors
 /// As [`sensitivity`]; a line whose exit temperature is not an input.
 pub fn exit_sensitivity(model: &dyn Model, nominal: &Outcome) -> Result<Sensitivity, Failure> {
-    let exit = model.exit_inputs().ok_or_else(super::delays::no_exit)?;
+    let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
     let change = |value: f64| exit.at(value);
     slopes(
         model,

@@ -6,10 +6,10 @@ use super::distribution::Distribution;
 use super::error::PlanError;
 use super::failure::Failure;
 use super::model::{Model, Outcome};
-use super::normal_quantile;
 use super::random::Copula;
 use super::sensitivity::{Sensitivity, sensitivities};
 use super::statistics::{Contribution, StackUp, stack_up};
+use crate::numeric::special::normal_quantile;
 
 /// An input that scatters.
 #[derive(Debug, Clone, PartialEq)]

@@ -7,11 +7,11 @@ use billet_thermal::ask::decide::DecisionTable;
 use billet_thermal::ask::delays::{Allowed, DelayOptions, combined, delay_limits, exit_chart};
 use billet_thermal::ask::distribution::{Distribution, Normal, Uniform};
 use billet_thermal::ask::model::{Change, Model, Probe};
-use billet_thermal::ask::normal_quantile;
 use billet_thermal::ask::stoppage::{positions, survivals};
 use billet_thermal::ask::uncertainty::{Scattered, uncertainty};
 use billet_thermal::judge::Bound;
 
+use crate::exact::special::normal_quantile;
 use crate::plan_support::{BETA, Formula, lumped, lumped_seconds, radiating_line};
 
 fn scattered(path: &str, nominal: f64, distribution: Distribution) -> Scattered {

@@ -9,13 +9,14 @@ use billet_thermal::ask::compare::{differences, read_family, run_family};
 use billet_thermal::ask::delays::{Allowed, DelayOptions, delay_limits};
 use billet_thermal::ask::line_model::LineModel;
 use billet_thermal::ask::model::{Change, Model, ModelError, Probe};
-use billet_thermal::ask::normal_cdf;
 use billet_thermal::ask::scatter::{reduce, run_part, study_key};
 use billet_thermal::ask::sensitivity::{exit_sensitivity, sensitivity};
 use billet_thermal::ask::shards::Shard;
 use billet_thermal::ask::study::Study;
 use billet_thermal::line::RunOptions;
 use billet_thermal::line::file::Document;
+
+use crate::exact::special::normal_cdf;
 
 const TAU: f64 = 7800.0 * 600.0 * 0.01 / (2.0 * 50.0);
 
