@@ -10,7 +10,7 @@ use super::field::{
     SurfaceImpedance, Symmetry, Transfer, skin_depth,
 };
 use super::metal::Metal;
-use super::slice::SectionField;
+use super::section_field::SectionField;
 use crate::body::{Axis, AxisKind, Grid, Side};
 use crate::conduction::Solver;
 

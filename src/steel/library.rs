@@ -101,7 +101,7 @@ impl Library {
 impl Steel {
     /// The steel in one line of a table.
     pub fn summary(&self) -> GradeSummary {
-        let value = |s: &Option<super::Sourced<f64>>| s.as_ref().map(|s| s.value);
+        let value = |s: &Option<super::limits::Sourced<f64>>| s.as_ref().map(|s| s.value);
         let l = &self.limits;
         GradeSummary {
             name: self.name.clone(),

@@ -18,6 +18,7 @@ mod input;
 mod library;
 mod limits;
 mod magnetic;
+mod open;
 mod read;
 mod thermal;
 
@@ -29,10 +30,11 @@ pub use flow_stress::{
     shida_transformation,
 };
 pub use formula::{CONVERGENCE_C, FORMULAS, Formula, Property, carbon_conductivity};
-pub use grade::{LARGEST_FILE, PropertyInfo, Steel};
+pub use grade::{PropertyInfo, Steel};
 pub use input::{FlowStressInput, LimitsInput, MagneticInput, PropertyInput, ScalarInput, SteelInput};
 pub use library::{GradeSummary, Library};
 pub use limits::{ProcessLimits, Sourced};
 pub use magnetic::Magnetic;
+pub use open::LARGEST_FILE;
 pub use read::from_input;
 pub use thermal::{Branch, State, ThermalTable};

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::ShardError;
+use super::error::ShardError;
 
 /// What must be equal for two result files to belong to one study.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -21,7 +21,7 @@ pub struct StudyKey {
 
 /// Result of one sample.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Row {
+pub struct SampleRow {
     /// Index of the sample in the whole study.
     pub index: u64,
     /// Values of the outputs, or why the run failed.
@@ -38,7 +38,7 @@ pub struct Shard {
     /// Number of parts.
     pub parts: u64,
     /// Rows done, in rising order of index.
-    pub rows: Vec<Row>,
+    pub rows: Vec<SampleRow>,
 }
 
 impl Shard {

@@ -5,7 +5,9 @@ use serde::Serialize;
 use super::layout::open_air;
 use crate::heater::bar::Bar;
 use crate::heater::error::HeaterError;
-use crate::heater::slice::{Nodes, SectionField, Slice, State};
+use crate::heater::scaling::SCALING_C;
+use crate::heater::section_field::SectionField;
+use crate::heater::slice::{Nodes, Slice, State};
 
 /// One coil at work, mean over a takt.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -186,7 +188,7 @@ impl Steady {
         let mut before = 0.0;
         let mut sum = 0.0;
         for point in self.track.iter().take_while(|p| p.place_m <= place_m + 1e-9) {
-            if point.surface_c > super::steady::SCALING_C {
+            if point.surface_c > SCALING_C {
                 sum += point.time_s - before;
             }
             before = point.time_s;
