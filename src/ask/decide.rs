@@ -347,7 +347,7 @@ impl DecisionTable {
 
 /// Rounds seconds down to 0.1 s; a value within a nanosecond of a tenth counts as that tenth.
 #[must_use]
-pub fn round_down(seconds: f64) -> f64 {
+fn round_down(seconds: f64) -> f64 {
     ((seconds + 1e-9) * 10.0).floor() / 10.0
 }
 

@@ -1,5 +1,6 @@
 //! Many runs with scattered inputs: probability of breaking each limit, and what causes it.
 
+use ndarray::Array2;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -47,6 +48,21 @@ impl<'a> Draws<'a> {
             copula.correlate_uniform(&mut u);
         }
         at_quantiles(self.scattered, &u)
+    }
+
+    /// Values of the scattered inputs of some samples as an array [sample, input].
+    #[must_use]
+    pub fn inputs(&self, samples: std::ops::Range<u64>) -> Array2<f64> {
+        let columns = self.scattered.len();
+        let values: Vec<f64> = samples
+            .flat_map(|index| self.changes(index))
+            .map(|change| change.value)
+            .collect();
+        let mut array = Array2::zeros((values.len() / columns.max(1), columns));
+        for (place, value) in array.iter_mut().zip(values) {
+            *place = value;
+        }
+        array
     }
 
     /// Runs sample `index`.

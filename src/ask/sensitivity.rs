@@ -29,7 +29,7 @@ pub struct Sensitivity {
 
 /// Step to start from, in the unit of the input: about what a shop would change.
 #[must_use]
-pub fn usual_step(unit: &str, path: &str, nominal: f64) -> f64 {
+fn usual_step(unit: &str, path: &str, nominal: f64) -> f64 {
     if path.ends_with(".blows") {
         return 1.0;
     }

@@ -303,7 +303,7 @@ impl Bar {
     }
 
     /// The same bar, resolved otherwise.
-    pub fn resolved(&self, fineness: Fineness) -> Result<Bar, HeaterError> {
+    fn resolved(&self, fineness: Fineness) -> Result<Bar, HeaterError> {
         let metal = Arc::clone(&self.metal);
         match self.shape {
             Shape::Round { .. } => Bar::round(self.half_m.0, metal, self.highest_hz, fineness),

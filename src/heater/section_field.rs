@@ -1,5 +1,6 @@
 //! Temperatures over a rectangular section.
 
+use ndarray::ArrayView2;
 use serde::Serialize;
 
 use crate::numeric::interpolate::locate;
@@ -16,6 +17,11 @@ pub struct SectionField {
 }
 
 impl SectionField {
+    /// The temperatures as an array [up, across], degC; `None` when they are not one per place.
+    pub fn array(&self) -> Option<ArrayView2<'_, f64>> {
+        ArrayView2::from_shape((self.up.len(), self.across.len()), &self.temps_c).ok()
+    }
+
     /// Temperature at a relative place (across, up), straight lines between the places and level
     /// beyond the first.
     pub fn at(&self, across: f64, up: f64) -> f64 {
@@ -29,5 +35,22 @@ impl SectionField {
     /// Points (relative distance, degC) from the axis to the corner.
     pub fn diagonal(&self) -> Vec<(f64, f64)> {
         self.across.iter().map(|s| (*s, self.at(*s, *s))).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn places_and_array_agree() {
+        let field = SectionField {
+            across: vec![0.0, 0.5, 1.0],
+            up: vec![0.0, 1.0],
+            temps_c: vec![10.0, 20.0, 30.0, 40.0, 50.0, 60.0],
+        };
+        let array = field.array().unwrap();
+        assert_eq!((array.dim(), array[[1, 0]], field.at(0.0, 1.0)), ((2, 3), 40.0, 40.0));
+        assert_eq!([field.at(0.25, 0.5), field.at(2.0, -1.0)], [30.0, 30.0]);
     }
 }

@@ -139,11 +139,6 @@ impl Slice {
         self.solver.ledger().imbalance()
     }
 
-    /// Forgets the energies so far.
-    pub fn clear_energies(&mut self) {
-        self.solver.ledger_mut().clear();
-    }
-
     /// Mean specific enthalpy, J/kg.
     pub fn mean_enthalpy(&self) -> f64 {
         self.solver.total_enthalpy() / self.solver.total_mass()

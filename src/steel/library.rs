@@ -54,7 +54,7 @@ impl Library {
     }
 
     /// A library from (file name, text) pairs, by the library's rules.
-    pub fn from_texts(files: &[(&str, &str)]) -> Result<Library, SteelError> {
+    fn from_texts(files: &[(&str, &str)]) -> Result<Library, SteelError> {
         let grades = files
             .iter()
             .map(|(file, text)| Steel::from_library_str(text, file).map(Arc::new))

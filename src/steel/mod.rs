@@ -26,8 +26,7 @@ pub use composition::Composition;
 pub use curve::{Curve, Law, Provenance};
 pub use error::{Fault, FaultKind, FileProblem, SteelError};
 pub use flow_stress::{
-    FlowLaw, FlowRange, FlowStress, HenselSpittel, OutOfRange, hensel_spittel_pa, misaka_mean_pa, shida_pa,
-    shida_transformation,
+    FlowLaw, FlowRange, FlowStress, HenselSpittel, OutOfRange, misaka_mean_pa, shida_pa, shida_transformation,
 };
 pub use formula::{CONVERGENCE_C, FORMULAS, Formula, Property, carbon_conductivity};
 pub use grade::{PropertyInfo, Steel};

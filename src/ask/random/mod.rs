@@ -14,8 +14,8 @@ use rand_pcg::Pcg64;
 use rand_pcg::rand_core::Rng;
 use serde::{Deserialize, Serialize};
 
+use self::sobol::MOST_DIMENSIONS;
 pub use copula::Copula;
-pub use sobol::MOST_DIMENSIONS;
 
 use self::hash::{mix, open_unit};
 use super::PlanError;

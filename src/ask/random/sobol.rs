@@ -6,7 +6,7 @@ use super::hash::{hash, open_unit};
 use super::joe_kuo::ROWS;
 
 /// Most coordinates a quasi-random point can have.
-pub const MOST_DIMENSIONS: usize = ROWS.len() + 1;
+pub(super) const MOST_DIMENSIONS: usize = ROWS.len() + 1;
 
 const BITS: u32 = 32;
 

@@ -6,4 +6,4 @@ mod winding;
 
 pub use circuit::{Circuit, Load, long_coil_efficiency};
 pub use short::{nagaoka, short_coil_factor};
-pub use winding::{Coil, DEFAULT_COPPER_C, DEFAULT_FILL, Drive, copper_resistivity};
+pub use winding::{Coil, Drive, copper_resistivity};

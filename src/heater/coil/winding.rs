@@ -6,10 +6,10 @@ use crate::heater::error::{HeaterError, fraction, not_negative, positive};
 use crate::heater::field::skin_depth;
 
 /// Winding space factor k_s where none is given (practice 0.7 to 0.9, from memory).
-pub const DEFAULT_FILL: f64 = 0.85;
+const DEFAULT_FILL: f64 = 0.85;
 
 /// Copper temperature where none is given, degC: water-cooled copper at work (common practice).
-pub const DEFAULT_COPPER_C: f64 = 50.0;
+const DEFAULT_COPPER_C: f64 = 50.0;
 
 /// Resistivity of copper in Ω m at a temperature in degC: 1.7241e-8 Ω m at 20 degC and
 /// 0.00393 /K (IEC 60028, annealed copper).
