@@ -5,9 +5,8 @@ use serde::Serialize;
 
 use super::curve::Curve;
 use super::failure::Failure;
-use super::hand_overs::no_exit;
 use super::model::{Change, ExitInputs, Model, Probe};
-use super::root::{LimitOutcome, brent};
+use crate::numeric::root::{LimitOutcome, SearchError, brent};
 
 /// One end of the band.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -116,7 +115,7 @@ pub fn exit_band(
     guard_k: &[f64],
     options: &BandOptions,
 ) -> Result<Band, Failure> {
-    let exit = model.exit_inputs().ok_or_else(no_exit)?;
+    let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
     let nominal = exit.surface.1;
     let (low, high) = range(model, exit, options.reach_k)?;
     let steel_c = model.steel_exit_c().map(|c| c - exit.hotter_inside_k());
@@ -264,7 +263,7 @@ fn balance(curve: &mut Curve, nominal: f64, low: f64, high: f64, tolerance: f64)
     );
     match root {
         Ok(root) => Ok(Balance::At(root.x)),
-        Err(super::root::SearchError::Function(failure)) => Err(failure),
+        Err(SearchError::Function(failure)) => Err(failure),
         Err(_) => Ok(Balance::At(nominal)),
     }
 }
@@ -317,7 +316,7 @@ fn openings(
 /// # Errors
 /// [`Failure`], also when no exit temperature within the range gives it.
 pub fn exit_for(model: &dyn Model, probe: &Probe, wanted_c: f64, options: &BandOptions) -> Result<f64, Failure> {
-    let exit = model.exit_inputs().ok_or_else(no_exit)?;
+    let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
     let (low, high) = range(model, exit, options.reach_k)?;
     let at = |t: f64| -> Result<f64, Failure> { Ok(model.probe(&exit.at(t), probe)? - wanted_c) };
     let nominal = exit.surface.1;

@@ -2,7 +2,7 @@
 
 use super::failure::Failure;
 use super::model::{Change, Model};
-use super::root::{LimitOutcome, SearchError, falling_limit};
+use crate::numeric::root::{LimitOutcome, SearchError, falling_limit};
 
 /// Margins along one variable x.
 ///

@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::PlanError;
 use super::failure::Failure;
-use super::hand_overs::{Risks, no_exit};
+use super::hand_overs::Risks;
 use super::model::{Change, Model, limit_name};
 use super::times::{Edge, Times};
 use crate::line::file::Document;
@@ -195,7 +195,7 @@ impl DecisionTable {
         guards: (Vec<f64>, Vec<f64>),
         identity: Identity,
     ) -> Result<Self, Failure> {
-        let exit = model.exit_inputs().ok_or_else(no_exit)?;
+        let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
         let exit_c: Vec<f64> = (-EXITS.0..=EXITS.0)
             .map(|k| exit.surface.1 + EXITS.1 * f64::from(k))
             .collect();
@@ -290,7 +290,7 @@ impl DecisionTable {
     /// By how much the sum over hand-overs is above a run of all deviations together, K, one per limit:
     /// the largest over corners of exit temperature and times.
     fn sum_error(&self, model: &dyn Model) -> Result<Vec<f64>, Failure> {
-        let exit = model.exit_inputs().ok_or_else(no_exit)?;
+        let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
         let last = self.exit_c.len() - 1;
         // Each hand-over at the given place of its seconds, counted from the planned ones.
         let at = |stage: &StageChanges, place: f64| {

@@ -6,7 +6,7 @@ use std::path::Path;
 use super::band::{Band, BandOptions, exit_band};
 use super::decide::{DecisionTable, Identity};
 use super::failure::Failure;
-use super::hand_overs::{HandOverTimes, Pair, Risks, Spread, hand_over_times, no_exit, pairs};
+use super::hand_overs::{HandOverTimes, Pair, Risks, Spread, hand_over_times, pairs};
 use super::line_model::LineModel;
 use super::margins::fill_margins;
 use super::model::{Handover, Model, ModelError, Outcome, nearest};
@@ -176,7 +176,7 @@ impl Judged<'_> {
     /// A search that has no answer; a line whose exit temperature is not an input.
     pub fn band(&self, options: &BandOptions) -> Result<ExitBands, Failure> {
         let (model, cheap) = self.models();
-        let exit = model.exit_inputs().ok_or_else(no_exit)?;
+        let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
         let mut measured = vec![exit.surface.0.as_str()];
         measured.extend(exit.core.as_ref().map(|(path, _)| path.as_str()));
         let bare = exit_band(model, cheap, &[], &[], options)?;
@@ -234,7 +234,7 @@ impl Judged<'_> {
     /// A run that fails; a line whose exit temperature is not an input.
     pub fn decision_table(&self) -> Result<DecisionTable, Failure> {
         let (full, cheap) = self.models();
-        let exit = full.exit_inputs().ok_or_else(no_exit)?;
+        let exit = full.exit_inputs().ok_or_else(Failure::no_exit)?;
         let model = cheap.unwrap_or(full);
         let study = &self.enquiry.study;
         // The controller measures every time, and the exit temperature where the study says how well.

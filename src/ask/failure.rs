@@ -2,11 +2,11 @@
 
 use super::PlanError;
 use super::model::ModelError;
-use super::root::SearchError;
 use super::schedule::ScheduleError;
 use super::shards::ShardError;
 use super::study::StudyError;
 use crate::line::RunError;
+use crate::numeric::root::SearchError;
 
 /// Why a question to the planner has no answer.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -52,6 +52,13 @@ impl From<RunError> for Failure {
 }
 
 impl Failure {
+    /// The nominal run says nothing of the heater exit.
+    pub(crate) fn no_exit() -> Failure {
+        Failure::NothingToDo(
+            "the temperature at heater exit is not known: the nominal run of this line fails".to_owned(),
+        )
+    }
+
     /// Exit status of the command: 2 for wrong input, 3 for a failed computation.
     #[must_use]
     pub fn exit_code(&self) -> u8 {

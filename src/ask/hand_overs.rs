@@ -291,7 +291,7 @@ pub fn exit_chart(
     exit_c: &[f64],
     options: &TimesOptions,
 ) -> Result<ExitChart, Failure> {
-    let exit = model.exit_inputs().ok_or_else(no_exit)?;
+    let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
     let rows: Vec<_> = exit_c
         .par_iter()
         .map(|&temperature| {
@@ -315,8 +315,4 @@ pub fn exit_chart(
         chart.all.push(all);
     }
     Ok(chart)
-}
-
-pub(crate) fn no_exit() -> Failure {
-    Failure::NothingToDo("the temperature at heater exit is not known: the nominal run of this line fails".to_owned())
 }

@@ -8,10 +8,10 @@ use super::failure::Failure;
 use super::hand_overs::HandOverTimes;
 use super::kinematics::{MoveTiming, acceleration_for};
 use super::model::{Change, Model, Outcome};
-use super::root::LimitOutcome;
 use super::schedule::{Activity, Chart, ShareRule, chart, share_total};
 use super::study::{PlannedMove, Study};
 use super::times::Times;
+use crate::numeric::root::LimitOutcome;
 
 /// One move with its times and its slack.
 #[derive(Debug, Clone, PartialEq, Serialize)]

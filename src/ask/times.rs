@@ -11,7 +11,7 @@ use serde::Serialize;
 use super::curve::Curve;
 use super::failure::Failure;
 use super::model::{Change, Model};
-use super::root::LimitOutcome;
+use crate::numeric::root::LimitOutcome;
 
 /// An end of the seconds that a stage may take.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

@@ -100,7 +100,6 @@ fn every_line_file_runs_and_obeys_the_first_law() {
         let trace = run(
             plan,
             &RunOptions {
-                margins: false,
                 ..RunOptions::default()
             },
         )

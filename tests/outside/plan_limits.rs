@@ -7,12 +7,12 @@ use billet_thermal::ask::decide::{Decision, DecisionTable, Guard, Identity};
 use billet_thermal::ask::distribution::{Distribution, Normal, Uniform};
 use billet_thermal::ask::hand_overs::{HandOverTimes, Spread, State, exit_chart, hand_over_times, pairs};
 use billet_thermal::ask::model::{Change, Model, Probe};
-use billet_thermal::ask::normal_quantile;
 use billet_thermal::ask::stoppage::{positions, survivals};
 use billet_thermal::ask::times::{Times, TimesOptions};
 use billet_thermal::ask::uncertainty::{Scattered, uncertainty};
 use billet_thermal::judge::{Bound, Moment};
 
+use crate::exact::special::normal_quantile;
 use crate::plan_support::{BETA, Formula, lumped, lumped_seconds, radiating_line};
 
 fn scattered(path: &str, nominal: f64, distribution: Distribution) -> Scattered {
@@ -37,15 +37,29 @@ fn latest_times_of_a_lumped_radiating_body() {
     let trim = lumped_seconds(1240.0, 1050.0);
     assert!(press < trim - 6.0);
     let edge = found[0].alone.latest().unwrap();
-    assert!(edge.seconds <= press && press - edge.seconds < 0.01 && edge.limit == 0, "{edge:?} for {press}");
+    assert!(
+        edge.seconds <= press && press - edge.seconds < 0.01 && edge.limit == 0,
+        "{edge:?} for {press}"
+    );
     let edge = found[1].alone.latest().unwrap();
     let exact = trim - 4.2;
-    assert!(edge.seconds <= exact && exact - edge.seconds < 0.01 && edge.limit == 1, "{edge:?} for {exact}");
+    assert!(
+        edge.seconds <= exact && exact - edge.seconds < 0.01 && edge.limit == 1,
+        "{edge:?} for {exact}"
+    );
     // Nothing is too hot at any length, and nothing but the planned times is known of the spread.
-    assert!(found.iter().all(|t| t.alone.earliest().is_none() && t.reject.is_none() && t.others_worst.is_none()));
+    assert!(
+        found
+            .iter()
+            .all(|t| t.alone.earliest().is_none() && t.reject.is_none() && t.others_worst.is_none())
+    );
     // Slope at the planned time: -beta T^4 at the press.
     let slope = -BETA * (lumped(1240.0, 4.2) + 273.15).powi(4);
-    assert!((found[0].k_per_s[0] / slope - 1.0).abs() < 0.02, "{} for {slope}", found[0].k_per_s[0]);
+    assert!(
+        (found[0].k_per_s[0] / slope - 1.0).abs() < 0.02,
+        "{} for {slope}",
+        found[0].k_per_s[0]
+    );
     assert!((found[0].margins_k[0] - (lumped(1240.0, 4.2) - 1150.0)).abs() < 1e-9);
 }
 
@@ -56,14 +70,27 @@ fn a_hand_over_has_an_earliest_and_a_latest_time() {
     let (low, high) = (lumped_seconds(1240.0, 1000.0), lumped_seconds(1240.0, 900.0));
     for planned in [2.0, 0.5 * (low + high), high + 5.0] {
         let line = Formula::new(
-            &[("heater.temperature_c", "degC", 1240.0), ("stage.wait.seconds", "s", planned)],
-            &[("trim", Bound::MaxC(1000.0)), ("trim", Bound::MinC(900.0)), ("exit", Bound::MaxC(1260.0))],
+            &[
+                ("heater.temperature_c", "degC", 1240.0),
+                ("stage.wait.seconds", "s", planned),
+            ],
+            &[
+                ("trim", Bound::MaxC(1000.0)),
+                ("trim", Bound::MinC(900.0)),
+                ("exit", Bound::MaxC(1260.0)),
+            ],
             |x| vec![lumped(x[0], x[1]), lumped(x[0], x[1]), x[0]],
         );
         let found = &times(&line, None)[0];
         let (earliest, latest) = (found.alone.earliest().unwrap(), found.alone.latest().unwrap());
-        assert!(earliest.seconds >= low && earliest.seconds - low < 0.02 && earliest.limit == 0, "{earliest:?} {low}");
-        assert!(latest.seconds <= high && high - latest.seconds < 0.02 && latest.limit == 1, "{latest:?} {high}");
+        assert!(
+            earliest.seconds >= low && earliest.seconds - low < 0.02 && earliest.limit == 0,
+            "{earliest:?} {low}"
+        );
+        assert!(
+            latest.seconds <= high && high - latest.seconds < 0.02 && latest.limit == 1,
+            "{latest:?} {high}"
+        );
         let states = [low - 0.1, low + 0.1, high - 0.1, high + 0.1].map(|s| found.state(s));
         assert_eq!(states, [State::Wait, State::Good, State::Good, State::Reject]);
     }
@@ -74,14 +101,31 @@ fn a_hand_over_has_an_earliest_and_a_latest_time() {
 #[test]
 fn where_no_time_is_right_both_limits_are_named() {
     let line = Formula::new(
-        &[("heater.temperature_c", "degC", 1240.0), ("stage.wait.seconds", "s", 10.0)],
+        &[
+            ("heater.temperature_c", "degC", 1240.0),
+            ("stage.wait.seconds", "s", 10.0),
+        ],
         &[("trim", Bound::MaxC(900.0)), ("trim", Bound::MinC(1000.0))],
         |x| vec![lumped(x[0], x[1]), lumped(x[0], x[1])],
     );
     let found = &times(&line, None)[0];
-    assert!(matches!(found.alone, Times::Never { limit: 1, other: Some(0), .. }), "{:?}", found.alone);
+    assert!(
+        matches!(
+            found.alone,
+            Times::Never {
+                limit: 1,
+                other: Some(0),
+                ..
+            }
+        ),
+        "{:?}",
+        found.alone
+    );
     let line = Formula::new(
-        &[("heater.temperature_c", "degC", 1240.0), ("stage.wait.seconds", "s", 2.0)],
+        &[
+            ("heater.temperature_c", "degC", 1240.0),
+            ("stage.wait.seconds", "s", 2.0),
+        ],
         &[("exit", Bound::MaxC(1200.0)), ("press", Bound::MinC(1150.0))],
         |x| vec![x[0], lumped(x[0], x[1])],
     );
@@ -143,7 +187,8 @@ fn exit_band_of_a_lumped_radiating_body() {
     let mut cold = radiating_line_at(1100.0);
     assert!(cold.run(&[]).unwrap().verdicts[0].margin_k < 0.0);
     for _ in 0..2 {
-        let Band::Open { low: again, .. } = exit_band(&cold, None, &start, &[], &BandOptions::default()).unwrap() else {
+        let Band::Open { low: again, .. } = exit_band(&cold, None, &start, &[], &BandOptions::default()).unwrap()
+        else {
             panic!("there is a band");
         };
         assert!((again.exit_c - low).abs() < 0.06, "{again:?}");
@@ -320,7 +365,11 @@ fn delays_are_monotone_and_add_up() {
     let options = TimesOptions::default();
     let temperatures: Vec<f64> = (0..9).map(|k| 1200.0 + 7.0 * f64::from(k)).collect();
     let chart = exit_chart(&line, &line.handovers()[0], &temperatures, &options).unwrap();
-    let seconds: Vec<f64> = chart.by_limit.iter().map(|row| row[0].latest().unwrap().seconds).collect();
+    let seconds: Vec<f64> = chart
+        .by_limit
+        .iter()
+        .map(|row| row[0].latest().unwrap().seconds)
+        .collect();
     assert!(seconds.windows(2).all(|w| w[1] > w[0]), "{seconds:?}");
     for (t, s) in temperatures.iter().zip(&seconds) {
         assert!((s - lumped_seconds(*t, 1150.0)).abs() < 0.01);
@@ -396,8 +445,16 @@ fn decisions_are_safe_close_and_fast() {
             }
         }
     }
-    assert!(good > 1000 && worst < 12.0, "{good} good, wastes {worst} K with one late hand-over");
-    let latest = table.times(0, 1240.0, Guard::Reject, None).unwrap().latest().unwrap().seconds;
+    assert!(
+        good > 1000 && worst < 12.0,
+        "{good} good, wastes {worst} K with one late hand-over"
+    );
+    let latest = table
+        .times(0, 1240.0, Guard::Reject, None)
+        .unwrap()
+        .latest()
+        .unwrap()
+        .seconds;
     let exact = lumped_seconds(1240.0, 1150.0);
     assert!(latest <= exact && exact - latest < 1.5, "{latest} for {exact}");
     assert!((latest * 10.0 - (latest * 10.0).round()).abs() < 1e-9);
@@ -435,7 +492,10 @@ fn decisions_are_safe_close_and_fast() {
 #[test]
 fn a_part_too_fast_for_its_trim_tool_waits() {
     let line = Formula::new(
-        &[("heater.temperature_c", "degC", 1240.0), ("stage.wait.seconds", "s", 30.0)],
+        &[
+            ("heater.temperature_c", "degC", 1240.0),
+            ("stage.wait.seconds", "s", 30.0),
+        ],
         &[("trim", Bound::MaxC(1000.0)), ("trim", Bound::MinC(850.0))],
         |x| vec![lumped(x[0], x[1]), lumped(x[0], x[1])],
     );
@@ -459,6 +519,12 @@ fn a_part_too_fast_for_its_trim_tool_waits() {
         }
         other => panic!("{other:?}"),
     }
-    assert!(matches!(table.decide(1240.0, &[exact + 0.8]), Decision::Alarm { .. } | Decision::Wait { .. }));
-    assert!(matches!(table.decide(1240.0, &[59.0]), Decision::Reject { .. } | Decision::Good { .. }));
+    assert!(matches!(
+        table.decide(1240.0, &[exact + 0.8]),
+        Decision::Alarm { .. } | Decision::Wait { .. }
+    ));
+    assert!(matches!(
+        table.decide(1240.0, &[59.0]),
+        Decision::Reject { .. } | Decision::Good { .. }
+    ));
 }

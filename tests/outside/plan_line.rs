@@ -9,7 +9,6 @@ use billet_thermal::ask::compare::{differences, read_family, run_family};
 use billet_thermal::ask::hand_overs::{Spread, hand_over_times};
 use billet_thermal::ask::line_model::LineModel;
 use billet_thermal::ask::model::{Change, Model, ModelError, Probe};
-use billet_thermal::ask::normal_cdf;
 use billet_thermal::ask::scatter::{reduce, run_part, study_key};
 use billet_thermal::ask::sensitivity::{exit_sensitivity, sensitivity};
 use billet_thermal::ask::shards::Shard;
@@ -18,6 +17,8 @@ use billet_thermal::ask::times::TimesOptions;
 use billet_thermal::judge::Moment;
 use billet_thermal::line::RunOptions;
 use billet_thermal::line::file::Document;
+
+use crate::exact::special::normal_cdf;
 
 const TAU: f64 = 7800.0 * 600.0 * 0.01 / (2.0 * 50.0);
 
@@ -95,7 +96,11 @@ fn delays_of_a_thin_plate() {
     }
     // Rate at the end of the wait: -(T - Ta) / tau.
     let rate = -(after(1240.0, 10.0) - 25.0) / TAU;
-    assert!((found[1].k_per_s[0] / rate - 1.0).abs() < 0.01, "{} for {rate}", found[1].k_per_s[0]);
+    assert!(
+        (found[1].k_per_s[0] / rate - 1.0).abs() < 0.01,
+        "{} for {rate}",
+        found[1].k_per_s[0]
+    );
 }
 
 #[test]
@@ -109,7 +114,10 @@ fn exit_band_of_a_thin_plate() {
         (low.exit_c - exact).abs() < 0.1 && low.by == EndOf::Limit(0),
         "{low:?} for {exact}"
     );
-    assert!((high.exit_c - 1260.0).abs() < 0.1 && high.by == EndOf::Limit(1), "{high:?}");
+    assert!(
+        (high.exit_c - 1260.0).abs() < 0.1 && high.by == EndOf::Limit(1),
+        "{high:?}"
+    );
     let probe = Probe {
         stage: "first".to_owned(),
         moment: Moment::End,
@@ -243,7 +251,7 @@ fn a_computed_exit_can_be_shifted() {
         "kind = \"measured\"\ntemperature_c = 1229",
     );
     let measured = LineModel::new(Document::parse(measured, "line.toml").unwrap());
-    let ends = |model: &LineModel| match exit_band(model, None, &[], &BandOptions::default()).unwrap() {
+    let ends = |model: &LineModel| match exit_band(model, None, &[], &[], &BandOptions::default()).unwrap() {
         Band::Open { low, high } => (low.exit_c, high.exit_c),
         other => panic!("{other:?}"),
     };

@@ -51,7 +51,7 @@ pub fn sheet_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
                 }
             }
             (limit_table(dossier, &limits, view))
-            (time_table(dossier, &times, view))
+            (time_table(&times, view))
             (reaction(&times, view))
             (cautions(dossier, view))
             footer class="sign" {
@@ -249,7 +249,7 @@ fn limit_table(dossier: &Dossier<'_>, chosen: &[&Verdict], view: &View) -> Marku
     }
 }
 
-fn time_table(dossier: &Dossier<'_>, times: &[DelayRow], view: &View) -> Markup {
+fn time_table(times: &[DelayRow], view: &View) -> Markup {
     let used = times.iter().any(|t| t.guard_used);
     let no_alarm = !used && times.iter().all(|t| t.alarm_s.is_none());
     html! {
