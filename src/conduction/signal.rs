@@ -93,6 +93,28 @@ impl OfSurface {
         }
     }
 
+    /// The same property times a function of the surface temperature (degC), taken at the points of the
+    /// raster, or on one of `raster_c` (first point, step and last point) where there is none.
+    pub fn times(&self, raster_c: (f64, f64, f64), f: impl Fn(f64) -> f64) -> OfSurface {
+        match self {
+            OfSurface::Constant(0.0) => self.clone(),
+            OfSurface::Constant(v) => {
+                let (low, step, high) = raster_c;
+                let points = ((high - low) / step).round() as usize;
+                OfSurface::sampled(low, high, points.max(1), |t| v * f(t))
+            }
+            OfSurface::Raster { low_c, per_k, values } => OfSurface::Raster {
+                low_c: *low_c,
+                per_k: *per_k,
+                values: values
+                    .iter()
+                    .enumerate()
+                    .map(|(i, v)| v * f(low_c + i as f64 / per_k))
+                    .collect(),
+            },
+        }
+    }
+
     /// Value and slope per kelvin at a surface temperature (degC).
     #[inline]
     pub fn at(&self, temp_c: f64) -> (f64, f64) {
@@ -133,5 +155,8 @@ mod tests {
         assert_eq!(r.at(25.0), (650.0, 50.0));
         assert_eq!(r.at(-5.0), (0.0, 0.0));
         assert_eq!(r.at(500.0), (10_000.0, 0.0));
+        assert_eq!(r.times((0.0, 1.0, 1.0), |t| 2.0 + t).at(30.0).0, 900.0 * 32.0);
+        let line = OfSurface::Constant(3.0).times((0.0, 50.0, 100.0), |t| 1.0 + t);
+        assert_eq!(line.at(25.0), (78.0, 3.0));
     }
 }
