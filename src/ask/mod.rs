@@ -13,6 +13,7 @@ pub mod decide;
 pub mod delays;
 pub mod distribution;
 mod error;
+pub mod estimate;
 mod failure;
 pub mod kinematics;
 pub mod line_model;

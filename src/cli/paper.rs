@@ -26,15 +26,13 @@ use crate::line::file::Document;
 use crate::line::plan::{Heater, Resolution};
 use crate::line::run::{RunOptions, run};
 use crate::line::trace::Trace;
-use crate::report::part::{heater, metal, planning};
-use crate::report::{Dossier, Language, Paper, View, write_file};
+use crate::report::metal;
+use crate::report::part::{heater, planning};
+use crate::report::{Dossier, Paper, View, write_file};
 
 /// Options of the printed pages.
 #[derive(Debug, Clone, Args)]
 pub(super) struct PaperOptions {
-    /// Language of the page: en, de, fr, it, es, pl, cs, pt, tr or zh.
-    #[arg(long, value_name = "CODE", default_value = "en", value_parser = language)]
-    language: Language,
     /// Paper size.
     #[arg(long, value_enum, default_value = "a4", value_name = "SIZE")]
     paper: PaperSize,
@@ -58,17 +56,10 @@ enum Decimal {
     Point,
 }
 
-fn language(code: &str) -> Result<Language, String> {
-    Language::from_code(code).ok_or_else(|| {
-        let known: Vec<&str> = Language::ALL.iter().map(|l| l.code()).collect();
-        format!("known languages: {}", known.join(", "))
-    })
-}
-
 impl PaperOptions {
     /// Units, decimal sign and language.
     pub fn view(&self, global: &Global) -> View {
-        let view = View::new(global.display(), self.language);
+        let view = global.view();
         match self.decimal {
             None => view,
             Some(sign) => View {
@@ -121,9 +112,9 @@ pub(super) fn dossier<'a>(document: &Document, trace: &'a Trace) -> Dossier<'a> 
 }
 
 /// Adds the section on the metal; a history outside the range of its laws leaves it out.
-pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document, view: &View) -> Option<Vec<NodeCondition>> {
+pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document) -> Option<Vec<NodeCondition>> {
     let nodes = of_trace(dossier.trace, &document.plan().metal).ok()?;
-    dossier.metal = Some(metal::metal(&nodes, view));
+    dossier.metal = Some(metal::blocks(&nodes));
     Some(nodes)
 }
 

@@ -4,6 +4,7 @@ use sha2::{Digest, Sha256};
 
 use super::chart::Drawing;
 use crate::line::Trace;
+use crate::show::Block;
 
 /// A trace with its line file and whatever else was calculated.
 ///
@@ -44,9 +45,9 @@ pub struct Dossier<'a> {
     /// Results of scatter runs.
     pub scatter: Option<Part>,
     /// What the history did to the metal.
-    pub metal: Option<Part>,
+    pub metal: Option<Vec<Block>>,
     /// Estimated discretisation error.
-    pub discretisation: Option<Part>,
+    pub discretisation: Option<Vec<Block>>,
 }
 
 /// Longest times of one hand-over.

@@ -2,8 +2,8 @@
 
 use super::history::{Span, is_tool, shown_nodes, time_range};
 use super::table::{COLUMNS, cut};
-use super::view::View;
 use crate::line::Trace;
+use crate::show::View;
 
 /// Eight heights of one character.
 const BLOCKS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];

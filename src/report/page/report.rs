@@ -4,8 +4,9 @@ use maud::{Markup, PreEscaped, html};
 
 use super::super::chart::canvas::clean;
 use super::super::dossier::{Dossier, Part};
-use super::super::view::View;
 use super::{Paper, document, part, script, sections, text};
+use crate::show::html::markup;
+use crate::show::{Block, View};
 
 /// The report as one HTML file.
 pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
@@ -17,6 +18,10 @@ pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
     let optional = |given: &Option<Part>, reason: &str| match given {
         Some(given) => part(given),
         None => missing(reason),
+    };
+    let blocks = |given: &Option<Vec<Block>>| match given {
+        Some(given) => markup(given, view),
+        None => missing("reason.not_run"),
     };
     let heater_reason = if trace
         .inputs
@@ -52,7 +57,7 @@ pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
         ),
         ("report.scatter", optional(&dossier.scatter, "reason.not_run")),
         ("sheet.stop_table", optional(&dossier.stops, dossier.no_planning)),
-        ("report.metal", optional(&dossier.metal, "reason.not_run")),
+        ("report.metal", blocks(&dossier.metal)),
         ("report.warnings", sections::warnings(trace, view)),
         ("report.inputs", sections::inputs(trace, view)),
         ("report.ledger", sections::ledger(trace, view)),
@@ -138,7 +143,7 @@ fn error(dossier: &Dossier<'_>, view: &View, missing: &dyn Fn(&str) -> Markup) -
     let places = numbers.each_ref().map(|(name, value)| (*name, value.as_str()));
     html! {
         @match &dossier.discretisation {
-            Some(given) => { (part(given)) }
+            Some(given) => { (markup(given, view)) }
             None => { (missing("reason.not_run")) }
         }
         p { (view.say_with("report.work", &places)) "." }

@@ -7,11 +7,11 @@ use super::super::csv::stage_name;
 use super::super::history::{Span, history, shown_nodes, time_range};
 use super::super::map::{common_range, heat_map, section};
 use super::super::verdict::repeats_end;
-use super::super::view::{Side, View};
 use super::{figure, limits, script, table, text};
 use crate::judge::{Bound, Verdict};
 use crate::line::Trace;
 use crate::line::trace::{DieRecord, Owner};
+use crate::show::{Side, View};
 
 /// Verdict: headline, limiting limit, every broken limit in full.
 pub(super) fn verdict(trace: &Trace, view: &View) -> Markup {
@@ -258,18 +258,10 @@ pub(super) fn moments(trace: &Trace, view: &View) -> Markup {
             row
         })
         .collect();
-    let (ends_header, ends) = crate::report::ends::rows(trace, view);
-    let ends_header: Vec<&str> = ends_header.iter().map(String::as_str).collect();
-    let (layer_header, layer) = crate::report::layer::rows(trace, view);
-    let layer_header: Vec<&str> = layer_header.iter().map(String::as_str).collect();
     html! {
         (table("", &header, &rows))
-        @if !layer.is_empty() {
-            (table(view.say("layer.title"), &layer_header, &layer))
-        }
-        @if let (Some(title), false) = (crate::report::ends::title(trace, view), ends.is_empty()) {
-            (table(&title, &ends_header, &ends))
-        }
+        (crate::show::html::markup(&crate::report::layer::blocks(trace), view))
+        (crate::show::html::markup(&crate::report::ends::blocks(trace), view))
     }
 }
 

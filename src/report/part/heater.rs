@@ -3,10 +3,10 @@
 use super::super::chart::{Axis, LineChart, Series, StageBar};
 use super::super::dossier::Part;
 use super::super::heater::static_chart;
-use super::super::view::View;
 use super::table;
 use crate::heater::fixed::FixedResult;
 use crate::heater::line::{HeaterLine, Steady};
+use crate::show::View;
 
 /// The section on a line of coils in its steady state: temperatures along the line over the coils,
 /// the coils with their powers, and where the energy goes.
@@ -24,7 +24,7 @@ pub fn coil_line(line: &HeaterLine, steady: &Steady, view: &View) -> Part {
     let values: [&dyn Fn(usize) -> f64; 3] = [&|i| track[i].core_c, &|i| track[i].surface_c, &|i| track[i].mean_c];
     let chart = LineChart {
         title: view.say("report.heater").to_owned(),
-        x: Axis::new(view.say("heater.place"), "m").over(0.0, line.length_m()),
+        x: Axis::new(view.say("heating.place"), "m").over(0.0, line.length_m()),
         y: Axis::new(view.say("axis.temperature"), view.temperature_unit()),
         series: names
             .iter()
@@ -65,11 +65,11 @@ pub fn coil_line(line: &HeaterLine, steady: &Steady, view: &View) -> Part {
         .collect();
     let balance = &steady.balance;
     let energy = [
-        ("heater.power", balance.terminals_w),
-        ("heater.winding", balance.winding_w),
-        ("heater.lining", balance.lining_w),
-        ("heater.open", balance.open_w),
-        ("heater.steel", balance.steel_w),
+        ("heating.power", balance.terminals_w),
+        ("heating.winding", balance.winding_w),
+        ("heating.lining", balance.lining_w),
+        ("heating.open", balance.open_w),
+        ("heating.steel", balance.steel_w),
     ]
     .into_iter()
     .map(|(key, watts)| {
@@ -86,11 +86,11 @@ pub fn coil_line(line: &HeaterLine, steady: &Steady, view: &View) -> Part {
             table(
                 "",
                 &[
-                    view.say("heater.coil"),
-                    &format!(">{} Hz", view.say("heater.frequency")),
-                    &format!(">{} kW", view.say("heater.power")),
-                    &format!(">{} kW", view.say("heater.into_load")),
-                    &format!(">{} %", view.say("heater.efficiency")),
+                    view.say("heating.coil"),
+                    &format!(">{} Hz", view.say("heating.frequency")),
+                    &format!(">{} kW", view.say("heating.power")),
+                    &format!(">{} kW", view.say("heating.into_load")),
+                    &format!(">{} %", view.say("heating.efficiency")),
                     ">cos \u{3c6}",
                 ],
                 coils,
@@ -106,11 +106,11 @@ pub fn coil_line(line: &HeaterLine, steady: &Steady, view: &View) -> Part {
 pub fn static_coil(result: &FixedResult, view: &View) -> Part {
     let charge = &result.charge;
     let energy = [
-        ("heater.power", charge.terminals_j),
-        ("heater.winding", charge.winding_j),
-        ("heater.lining", charge.lining_j),
-        ("heater.open", charge.ends_j),
-        ("heater.steel", charge.steel_j),
+        ("heating.power", charge.terminals_j),
+        ("heating.winding", charge.winding_j),
+        ("heating.lining", charge.lining_j),
+        ("heating.open", charge.ends_j),
+        ("heating.steel", charge.steel_j),
     ]
     .into_iter()
     .map(|(key, joules)| {

@@ -2,8 +2,6 @@
 
 use super::super::chart::{Axis, Histogram as HistogramChart, LineChart, Rule, Series};
 use super::super::dossier::{DelayRow, Part};
-use super::super::number::{down, signed};
-use super::super::view::{Side, View};
 use super::table;
 use crate::ask::band::Band;
 use crate::ask::delays::{Allowed, DelayLimit, ExitChart};
@@ -11,6 +9,8 @@ use crate::ask::scatter::ScatterResult;
 use crate::ask::sensitivity::Sensitivity;
 use crate::ask::stoppage::{Hold, Survival};
 use crate::judge::{Bound, Limit};
+use crate::show::number::{down, signed};
+use crate::show::{Side, View};
 
 /// A limit in the words of a view.
 fn limit_words(limit: &Limit, view: &View) -> String {
