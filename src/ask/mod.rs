@@ -5,6 +5,7 @@
 //! [`schedule`]s and [`shards`]. The upper half asks questions of a `Model`: something
 //! that runs with some of its inputs changed and says how each limit fared.
 
+pub mod answer;
 pub mod band;
 pub mod compare;
 pub mod contact_spread;
@@ -15,10 +16,12 @@ pub mod distribution;
 mod error;
 pub mod estimate;
 mod failure;
+pub mod heating;
 pub mod kinematics;
 pub mod line_model;
 pub mod model;
 pub mod moves;
+pub mod pocket;
 pub mod random;
 pub mod rare;
 pub mod respond;

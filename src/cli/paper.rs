@@ -26,9 +26,9 @@ use crate::line::file::Document;
 use crate::line::plan::{Heater, Resolution};
 use crate::line::run::{RunOptions, run};
 use crate::line::trace::Trace;
-use crate::report::metal;
-use crate::report::part::{heater, planning};
+use crate::report::part::planning;
 use crate::report::{Dossier, Paper, View, write_file};
+use crate::report::{heater, metal, scatter, sensitivities as influence};
 
 /// Options of the printed pages.
 #[derive(Debug, Clone, Args)]
@@ -128,11 +128,15 @@ pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &
             let drives = coils.drives(&bar, plan.resolution)?;
             coils.line.steady(&bar, &drives, coils.slices(plan.resolution))
         };
-        dossier.heater = solve().ok().map(|steady| heater::coil_line(&coils.line, &steady, view));
+        dossier.heater = solve()
+            .ok()
+            .map(|steady| heater::coil_section(&coils.line, &steady, coils.supply_efficiency, view));
     }
     if let Heater::StaticCoil(coil) = &plan.heater {
         let solve = || coil.set.heat(&coil.bar(&plan.piece, &plan.metal, plan.resolution)?);
-        dossier.heater = solve().ok().map(|result| heater::static_coil(&result, view));
+        dossier.heater = solve()
+            .ok()
+            .map(|result| heater::static_section(&result, coil.supply_efficiency, view));
     }
 }
 
@@ -248,7 +252,7 @@ pub(super) fn add_planning(
                 .filter_map(|p| sensitivities(&quick, std::slice::from_ref(p), &basis).ok())
                 .flatten()
                 .collect();
-            dossier.sensitivities = Some(planning::sensitivities(&list, limiting, limits, view));
+            dossier.sensitivities = Some(influence::strongest(&list, limiting, limits));
         }
         let tightest = delays
             .iter()
@@ -281,7 +285,7 @@ pub(super) fn add_planning(
             let mut shard = Shard::new(key, 1, 1)?;
             run_part(&quick, &small, &mut shard, SAMPLES as usize, |_| Ok(true))?;
             let result = reduce(limits, &shard.rows, small.confidence)?;
-            dossier.scatter = Some(planning::scatter(&result, limits, view));
+            dossier.scatter = Some(scatter::section(&result, limits, view));
         }
     }
     dossier.delay_limits = Some(section);

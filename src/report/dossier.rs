@@ -35,15 +35,15 @@ pub struct Dossier<'a> {
     /// Why planning did not run, as a key of the message file.
     pub no_planning: &'static str,
     /// Heater profile and energy.
-    pub heater: Option<Part>,
+    pub heater: Option<Vec<Block>>,
     /// Warm-up of the dies over many parts.
-    pub warm_up: Option<Part>,
+    pub warm_up: Option<Vec<Block>>,
     /// Delay limits in full.
     pub delay_limits: Option<Part>,
     /// What one unit of each input changes.
-    pub sensitivities: Option<Part>,
+    pub sensitivities: Option<Vec<Block>>,
     /// Results of scatter runs.
-    pub scatter: Option<Part>,
+    pub scatter: Option<Vec<Block>>,
     /// What the history did to the metal.
     pub metal: Option<Vec<Block>>,
     /// Estimated discretisation error.

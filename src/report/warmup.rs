@@ -8,7 +8,10 @@ use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Table, T
 
 /// The short answer, then the tables of tools and parts.
 pub fn blocks(result: &Warmup) -> Vec<Block> {
-    let mut blocks = vec![Block::heading(Cell::name(&result.title)), Block::sentence(answer(result))];
+    let mut blocks = vec![
+        Block::heading(Cell::name(&result.title)),
+        Block::sentence(answer(result)),
+    ];
     if let Some(first) = result.parts.first().filter(|p| !p.good).and_then(|p| p.worst.as_ref()) {
         blocks.push(Block::sentence(say("warmup.part_one").with("limit", limit(first))));
     }
@@ -176,7 +179,12 @@ fn parts(result: &Warmup) -> Table {
     });
     Table::new(columns)
         .rows(shown.map(|(_, part)| row(part, number(part.number))))
-        .rows(result.steady.iter().map(|s| row(&s.part, say("warmup.in_steady").into())))
+        .rows(
+            result
+                .steady
+                .iter()
+                .map(|s| row(&s.part, say("warmup.in_steady").into())),
+        )
 }
 
 fn row(part: &WarmPart, name: Cell) -> Vec<Cell> {
@@ -208,7 +216,12 @@ pub fn warmup_chart(result: &Warmup, view: &View) -> Drawing {
             result
                 .parts
                 .iter()
-                .map(|p| (f64::from(p.number), p.faces.get(i).map(|f| view.display.temperature(get(f)))))
+                .map(|p| {
+                    (
+                        f64::from(p.number),
+                        p.faces.get(i).map(|f| view.display.temperature(get(f))),
+                    )
+                })
                 .collect()
         };
         series.push(Series {
@@ -282,7 +295,11 @@ pub fn warmup_csv(result: &Warmup) -> Result<String, ReportError> {
     }
     let rows = result.parts.iter().map(|part| {
         let margin = part.worst.as_ref().map(|w| format!("{:.2}", w.margin_k));
-        let mut row = vec![part.number.to_string(), part.good.to_string(), margin.unwrap_or_default()];
+        let mut row = vec![
+            part.number.to_string(),
+            part.good.to_string(),
+            margin.unwrap_or_default(),
+        ];
         for face in &part.faces {
             let values = [face.before_c, face.before_hottest_c, face.peak_c, face.after_c];
             row.extend(values.map(|value| format!("{value:.2}")));

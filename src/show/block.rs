@@ -65,6 +65,8 @@ pub struct Column {
     pub quantity: Option<Quantity>,
     /// Whether it is set to the right and aligned as numbers are.
     pub numbers: bool,
+    /// Whether the unit stands in the head; else the caption of the table tells it.
+    pub unit_in_head: bool,
 }
 
 impl Column {
@@ -74,6 +76,7 @@ impl Column {
             head: head.into(),
             quantity: None,
             numbers: false,
+            unit_in_head: true,
         }
     }
 
@@ -83,6 +86,7 @@ impl Column {
             head: head.into(),
             quantity: Some(quantity),
             numbers: true,
+            unit_in_head: true,
         }
     }
 
@@ -92,13 +96,18 @@ impl Column {
             head: head.into(),
             quantity: None,
             numbers: true,
+            unit_in_head: true,
         }
     }
 
     /// The head with the unit of the numbers under it.
     pub fn title(&self, view: &View) -> String {
         let head = self.head.whole(view);
-        match self.quantity.map(|q| q.unit(view.display).replace(' ', "\u{a0}")) {
+        match self
+            .quantity
+            .filter(|_| self.unit_in_head)
+            .map(|q| q.unit(view.display).replace(' ', "\u{a0}"))
+        {
             Some(unit) if !unit.is_empty() && head.is_empty() => unit,
             Some(unit) if !unit.is_empty() => format!("{head} {unit}"),
             _ => head,

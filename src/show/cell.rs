@@ -85,6 +85,8 @@ pub enum Cell {
     Moment(String),
     /// A name that the program gives: a tool, a phase of a stage, a kind of heat.
     Term(String),
+    /// The unit of a kind of number.
+    Unit(Quantity),
     /// A number.
     Number {
         /// Value in SI units.
@@ -252,6 +254,7 @@ impl Cell {
             Cell::Name(name) => clean(name),
             Cell::Node(node) => clean(&view.node(node)),
             Cell::Moment(moment) => clean(&view.moment(moment)),
+            Cell::Unit(quantity) => quantity.unit(view.display).replace(' ', "\u{a0}"),
             Cell::Term(term) => clean(&view.term(term)),
             Cell::Number {
                 value,
@@ -280,7 +283,7 @@ impl Cell {
                 };
                 let of = |value: &Option<f64>, side| value.map(|v| quantity.digits(v, side, false, view));
                 let text = match (of(low, sides.0), of(high, sides.1)) {
-                    (Some(a), Some(b)) => format!("{a}\u{a0}\u{2013} {b}"),
+                    (Some(a), Some(b)) => format!("{a}\u{a0}\u{2013}\u{a0}{b}"),
                     (Some(a), None) => format!("\u{2265}\u{a0}{a}"),
                     (None, Some(b)) => format!("\u{2264}\u{a0}{b}"),
                     (None, None) => String::new(),

@@ -24,6 +24,10 @@ pub enum Quantity {
     Phase,
     /// A pause or a stop, in s, shown in whole minutes.
     Minutes,
+    /// A long time, in s, shown in hours.
+    Hours,
+    /// An acceleration.
+    Acceleration,
     /// A length of the part, mm or in.
     Length,
     /// A place along a heater, m or in.
@@ -58,6 +62,8 @@ pub enum Quantity {
     Frequency,
     /// Magnetic field strength, A/m, shown in kA/m.
     FieldStrength,
+    /// A share of a whole, shown in whole percent.
+    Percent,
     /// A share of a whole, shown in percent with one decimal.
     Share,
     /// A probability: percent, parts per million where it is small, a power of ten below; always with its unit.
@@ -83,6 +89,7 @@ impl Quantity {
             | Quantity::Coefficient
             | Quantity::SpecificHeat
             | Quantity::Frequency
+            | Quantity::Percent
             | Quantity::Count => 0,
             Quantity::Place if display == Display::Us => 0,
             Quantity::Length if display == Display::Us => 2,
@@ -96,9 +103,11 @@ impl Quantity {
             | Quantity::FieldStrength
             | Quantity::Share
             | Quantity::Factor
+            | Quantity::Hours
             | Quantity::Probability => 1,
             Quantity::Effect
             | Quantity::CoolingRate
+            | Quantity::Acceleration
             | Quantity::Place
             | Quantity::Heat
             | Quantity::Conductivity
@@ -118,6 +127,8 @@ impl Quantity {
             },
             Quantity::Seconds | Quantity::Phase => "s",
             Quantity::Minutes => "min",
+            Quantity::Hours => "h",
+            Quantity::Acceleration => "m/s\u{b2}",
             Quantity::Length => display.length_unit(),
             Quantity::Place => match display {
                 Display::Metric => "m",
@@ -140,7 +151,7 @@ impl Quantity {
             Quantity::Resistivity => "\u{b5}\u{3a9} m",
             Quantity::Frequency => "Hz",
             Quantity::FieldStrength => "kA/m",
-            Quantity::Share => "%",
+            Quantity::Share | Quantity::Percent => "%",
             Quantity::Count | Quantity::Factor | Quantity::Ratio | Quantity::Probability => "",
         }
     }
@@ -153,6 +164,7 @@ impl Quantity {
                 display.difference(value)
             }
             Quantity::Minutes => value / 60.0,
+            Quantity::Hours => value / 3600.0,
             Quantity::Length => display.length(value),
             Quantity::Place if display == Display::Us => display.length(value),
             Quantity::Thickness | Quantity::Resistivity => value * 1e6,
@@ -162,9 +174,10 @@ impl Quantity {
             Quantity::Energy => value / 3.6e6,
             // 1 kWh/t is 3600 J/kg
             Quantity::EnergyPerTonne => value / 3.6e3,
-            Quantity::Share | Quantity::Probability => value * 100.0,
+            Quantity::Share | Quantity::Percent | Quantity::Probability => value * 100.0,
             Quantity::Seconds
             | Quantity::Phase
+            | Quantity::Acceleration
             | Quantity::Place
             | Quantity::Coefficient
             | Quantity::Conductivity

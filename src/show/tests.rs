@@ -133,7 +133,7 @@ fn margins_and_allowed_times_never_flatter() {
     assert_eq!(least.whole(&view), "\u{2265}\u{a0}1151\u{a0}\u{b0}C");
     assert_eq!(most.whole(&view), "\u{2264}\u{a0}1249\u{a0}\u{b0}C");
     let allowed = Cell::allowed(Some(880.4), Some(1100.6), Quantity::Temperature);
-    assert_eq!(allowed.whole(&view), "881\u{a0}\u{2013} 1100\u{a0}\u{b0}C");
+    assert_eq!(allowed.whole(&view), "881\u{a0}\u{2013}\u{a0}1100\u{a0}\u{b0}C");
 }
 
 #[test]

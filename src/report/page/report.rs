@@ -19,9 +19,9 @@ pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
         Some(given) => part(given),
         None => missing(reason),
     };
-    let blocks = |given: &Option<Vec<Block>>| match given {
+    let blocks = |given: &Option<Vec<Block>>, reason: &str| match given {
         Some(given) => markup(given, view),
-        None => missing("reason.not_run"),
+        None => missing(reason),
     };
     let heater_reason = if trace
         .inputs
@@ -34,7 +34,7 @@ pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
     };
     let dies = html! {
         @if trace.dies.is_empty() { (missing("reason.no_tools")) } @else { (sections::dies(trace, view)) }
-        @if let Some(warm_up) = &dossier.warm_up { (part(warm_up)) }
+        @if let Some(warm_up) = &dossier.warm_up { (markup(warm_up, view)) }
     };
     let maps = if trace.maps.is_empty() {
         missing("reason.no_maps")
@@ -47,17 +47,17 @@ pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
         ("report.margins", sections::margins(trace, view)),
         ("report.moments", sections::moments(trace, view)),
         ("report.maps", maps),
-        ("report.heater", optional(&dossier.heater, heater_reason)),
+        ("report.heater", blocks(&dossier.heater, heater_reason)),
         ("report.dies", dies),
         ("report.heat", sections::heat(trace, view)),
         ("report.delays", optional(&dossier.delay_limits, dossier.no_planning)),
         (
             "report.sensitivity",
-            optional(&dossier.sensitivities, dossier.no_planning),
+            blocks(&dossier.sensitivities, dossier.no_planning),
         ),
-        ("report.scatter", optional(&dossier.scatter, "reason.not_run")),
+        ("report.scatter", blocks(&dossier.scatter, "reason.not_run")),
         ("sheet.stop_table", optional(&dossier.stops, dossier.no_planning)),
-        ("report.metal", blocks(&dossier.metal)),
+        ("report.metal", blocks(&dossier.metal, "reason.not_run")),
         ("report.warnings", sections::warnings(trace, view)),
         ("report.inputs", sections::inputs(trace, view)),
         ("report.ledger", sections::ledger(trace, view)),

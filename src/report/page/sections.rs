@@ -403,7 +403,7 @@ pub(super) fn inputs(trace: &Trace, view: &View) -> Markup {
         .map(|i| {
             vec![
                 i.path.clone(),
-                short_number(&i.value),
+                crate::show::number::short(&i.value),
                 i.unit.clone(),
                 owner(i.owner, view).to_owned(),
                 i.source.clone(),
@@ -421,17 +421,6 @@ pub(super) fn inputs(trace: &Trace, view: &View) -> Markup {
         ],
         &rows,
     )
-}
-
-/// A long decimal number cut to six significant digits; anything else as it is.
-fn short_number(text: &str) -> String {
-    match text.parse::<f64>() {
-        Ok(value) if text.len() > 8 && value.is_finite() && value != 0.0 => {
-            let digits = 5 - value.abs().log10().floor() as i32;
-            format!("{value:.*}", digits.clamp(0, 12) as usize)
-        }
-        _ => text.to_owned(),
-    }
 }
 
 /// Warnings, or that there is none.

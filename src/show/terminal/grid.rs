@@ -1,6 +1,8 @@
 //! Rows and columns of texts within a width.
 
-use comfy_table::{Cell, CellAlignment, ContentArrangement, ContentLineStyle, LineStyle, Table, TableStyle};
+use comfy_table::{
+    Cell, CellAlignment, ColumnConstraint, ContentArrangement, ContentLineStyle, LineStyle, Table, TableStyle, Width,
+};
 use unicode_width::UnicodeWidthStr;
 
 /// Columns parted by blanks, one rule under the header.
@@ -9,23 +11,52 @@ const HOUSE: TableStyle = TableStyle::new()
     .header_separator(LineStyle::none().fill('\u{2500}'))
     .content_lines(ContentLineStyle::none());
 
-/// Where a name may break: a blank of no width, taken out of the finished table.
+/// Where a text may break: a blank of no width, taken out of the finished table.
 const SOFT: char = '\u{200b}';
 
-/// A cell. A long name without blanks (a node, a path of an input) breaks after a dot or an underscore.
-fn cell(text: &str) -> Cell {
-    if text.contains(' ') || !text.contains(['.', '_']) {
-        return Cell::new(text);
-    }
-    let mut soft = String::with_capacity(text.len() + 12);
+/// The text with its breaks: behind a blank, and in a name before the letters that follow a dot, an
+/// underscore or a hyphen.
+fn soft(text: &str) -> String {
+    let mut out = String::with_capacity(text.len() + 12);
     let mut chars = text.chars().peekable();
     while let Some(c) = chars.next() {
-        soft.push(c);
-        if matches!(c, '.' | '_') && chars.peek().is_some_and(|next| next.is_alphabetic()) {
-            soft.push(SOFT);
+        out.push(c);
+        let letters = chars.peek().is_some_and(|next| next.is_alphabetic());
+        if c == ' ' || (matches!(c, '.' | '_' | '-') && letters) {
+            out.push(SOFT);
         }
     }
-    Cell::new(soft).set_delimiter(SOFT)
+    out
+}
+
+fn cell(text: &str) -> Cell {
+    Cell::new(soft(text)).set_delimiter(SOFT)
+}
+
+/// The widest piece of a text that has to stay on one line.
+fn longest(text: &str) -> usize {
+    let piece = |piece: &str| piece.trim_end_matches(' ').width();
+    soft(text).split(SOFT).map(piece).max().unwrap_or(0)
+}
+
+/// The least width of each column so that no word is torn; where the table has no room for that, the
+/// longest words are.
+fn least(heads: &[(String, bool)], rows: &[Vec<String>], room: usize) -> Vec<usize> {
+    let mut least: Vec<usize> = heads
+        .iter()
+        .enumerate()
+        .map(|(i, head)| {
+            let cells = rows.iter().filter_map(|row| row.get(i)).map(|text| longest(text));
+            cells.max().unwrap_or(0).max(longest(&head.0))
+        })
+        .collect();
+    while least.iter().sum::<usize>() > room {
+        let Some(widest) = least.iter_mut().max().filter(|width| **width > 1) else {
+            break;
+        };
+        *widest -= 1;
+    }
+    least
 }
 
 /// Digits behind the decimal sign of a number, and the sign: what stands to the right of the place
@@ -71,9 +102,12 @@ pub(crate) fn grid(heads: &[(String, bool)], mut rows: Vec<Vec<String>>, width: 
     } else {
         1
     };
+    let least = least(heads, &rows, width.saturating_sub(usize::from(gap) * heads.len()));
     for (i, head) in heads.iter().enumerate() {
         if let Some(column) = table.column_mut(i) {
             column.set_padding((0, gap));
+            let width = u16::try_from(least[i]).unwrap_or(u16::MAX) + gap;
+            column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(width)));
             if head.1 {
                 column.set_cell_alignment(CellAlignment::Right);
             }
@@ -135,8 +169,19 @@ mod tests {
         }
         assert_eq!(pieces.concat(), names.concat());
         assert!(pieces.len() > names.len(), "nothing was broken: {pieces:?}");
-        let whole = |piece: &&str| piece.ends_with(['.', '_']) || names.iter().any(|name| name.ends_with(*piece));
+        let whole = |piece: &&str| piece.ends_with(['.', '_', '-']) || names.iter().any(|name| name.ends_with(*piece));
         assert!(pieces.iter().all(whole), "{pieces:?}");
+    }
+
+    #[test]
+    fn words_are_not_torn_while_there_is_room() {
+        let rows = vec![vec![
+            "case-hardening steel".to_owned(),
+            "1265".to_owned(),
+            "a long list of names that are wrapped, ".repeat(4),
+        ]];
+        let text = grid(&heads(&["kind", ">never above", "also called"]), rows, 60);
+        assert!(text.contains("hardening") && text.contains("wrapped"), "{text}");
     }
 
     #[test]
