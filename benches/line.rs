@@ -3,7 +3,6 @@
 use std::hint::black_box;
 use std::sync::Arc;
 
-use billet_thermal::ask::enquiry::Enquiry;
 use billet_thermal::body::{Fineness, Mesh, NodeSource, Nodes, Shape, Touched};
 use billet_thermal::conduction::{FaceTemperatures, Solver, Tolerance};
 use billet_thermal::line::file::Document;

@@ -5,6 +5,7 @@
 //! [`schedule`]s and [`shards`]. The upper half asks questions of a `Model`: something
 //! that runs with some of its inputs changed and says how each limit fared.
 
+pub mod answer;
 pub mod band;
 pub mod band_by_core;
 pub mod compare;
@@ -14,13 +15,16 @@ pub mod decide;
 pub mod distribution;
 pub mod enquiry;
 mod error;
+pub mod estimate;
 mod failure;
 pub mod hand_overs;
+pub mod heating;
 pub mod kinematics;
 pub mod line_model;
 pub mod margins;
 pub mod model;
 pub mod moves;
+pub mod pocket;
 pub mod random;
 pub mod rare;
 pub mod respond;

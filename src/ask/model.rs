@@ -96,6 +96,19 @@ pub struct Outcome {
 }
 
 impl Outcome {
+    /// Whether every limit holds.
+    #[must_use]
+    pub fn holds(&self) -> bool {
+        self.verdicts.iter().all(|v| v.holds)
+    }
+
+    /// Heater exit to the end of the last stage before the conveyor, s.
+    #[must_use]
+    pub fn hot_time_s(&self) -> f64 {
+        let hot = self.stages.iter().filter(|span| span.kind != Kind::Cool);
+        hot.map(|span| span.end_s).fold(0.0, f64::max)
+    }
+
     /// Margin in K of every limit.
     #[must_use]
     pub fn margins_k(&self) -> Vec<f64> {

@@ -24,15 +24,13 @@ use crate::heater::line::Steady;
 use crate::line::file::Document;
 use crate::line::plan::{Heater, Resolution};
 use crate::line::trace::Trace;
-use crate::report::part::{heater, metal, planning};
-use crate::report::{Dossier, Language, Paper, View, write_file};
+use crate::report::part::planning;
+use crate::report::{Dossier, Paper, View, write_file};
+use crate::report::{heater, metal, scatter, sensitivities as influence};
 
 /// Options of the printed pages.
 #[derive(Debug, Clone, Args)]
 pub(super) struct PaperOptions {
-    /// Language of the page: en, de, fr, it, es, pl, cs, pt, tr or zh.
-    #[arg(long, value_name = "CODE", default_value = "en", value_parser = language)]
-    language: Language,
     /// Paper size.
     #[arg(long, value_enum, default_value = "a4", value_name = "SIZE")]
     paper: PaperSize,
@@ -56,17 +54,10 @@ enum Decimal {
     Point,
 }
 
-fn language(code: &str) -> Result<Language, String> {
-    Language::from_code(code).ok_or_else(|| {
-        let known: Vec<&str> = Language::ALL.iter().map(|l| l.code()).collect();
-        format!("known languages: {}", known.join(", "))
-    })
-}
-
 impl PaperOptions {
     /// Units, decimal sign and language.
     pub fn view(&self, global: &Global) -> View {
-        let view = View::new(global.display(), self.language);
+        let view = global.view();
         match self.decimal {
             None => view,
             Some(sign) => View {
@@ -119,9 +110,9 @@ pub(super) fn dossier<'a>(document: &Document, trace: &'a Trace) -> Dossier<'a> 
 }
 
 /// Adds the section on the metal; a history outside the range of its laws leaves it out.
-pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document, view: &View) -> Option<Vec<NodeCondition>> {
+pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document) -> Option<Vec<NodeCondition>> {
     let nodes = of_trace(dossier.trace, &document.plan().metal).ok()?;
-    dossier.metal = Some(metal::metal(&nodes, view));
+    dossier.metal = Some(metal::blocks(&nodes));
     Some(nodes)
 }
 
@@ -135,11 +126,15 @@ pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &
             let drives = coils.drives(&bar, plan.resolution)?;
             coils.line.steady(&bar, &drives, coils.slices(plan.resolution))
         };
-        dossier.heater = solve().ok().map(|steady| heater::coil_line(&coils.line, &steady, view));
+        dossier.heater = solve()
+            .ok()
+            .map(|steady| heater::coil_section(&coils.line, &steady, coils.supply_efficiency, view));
     }
     if let Heater::StaticCoil(coil) = &plan.heater {
         let solve = || coil.set.heat(&coil.bar(&plan.piece, &plan.metal, plan.resolution)?);
-        dossier.heater = solve().ok().map(|result| heater::static_coil(&result, view));
+        dossier.heater = solve()
+            .ok()
+            .map(|result| heater::static_section(&result, coil.supply_efficiency, view));
     }
 }
 
@@ -243,7 +238,7 @@ pub(super) fn add_planning(
                 .filter_map(|p| sensitivities(quick, std::slice::from_ref(p), &basis).ok())
                 .flatten()
                 .collect();
-            dossier.sensitivities = Some(planning::sensitivities(&list, limiting, limits, view));
+            dossier.sensitivities = Some(influence::strongest(&list, limiting, limits));
         }
         let tightest = times
             .iter()
@@ -273,7 +268,7 @@ pub(super) fn add_planning(
             let mut shard = Shard::new(key, 1, 1)?;
             run_part(quick, &small, &mut shard, SAMPLES as usize, |_| Ok(true))?;
             let result = reduce(limits, &shard.rows, small.confidence)?;
-            dossier.scatter = Some(planning::scatter(&result, limits, view));
+            dossier.scatter = Some(scatter::section(&result, limits, view));
         }
     }
     dossier.delay_limits = Some(section);

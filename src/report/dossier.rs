@@ -4,6 +4,7 @@ use sha2::{Digest, Sha256};
 
 use super::chart::Drawing;
 use crate::line::Trace;
+use crate::show::Block;
 
 /// A trace with its line file and whatever else was calculated.
 ///
@@ -34,19 +35,19 @@ pub struct Dossier<'a> {
     /// Why planning did not run, as a key of the message file.
     pub no_planning: &'static str,
     /// Heater profile and energy.
-    pub heater: Option<Part>,
+    pub heater: Option<Vec<Block>>,
     /// Warm-up of the dies over many parts.
-    pub warm_up: Option<Part>,
+    pub warm_up: Option<Vec<Block>>,
     /// Delay limits in full.
     pub delay_limits: Option<Part>,
     /// What one unit of each input changes.
-    pub sensitivities: Option<Part>,
+    pub sensitivities: Option<Vec<Block>>,
     /// Results of scatter runs.
-    pub scatter: Option<Part>,
+    pub scatter: Option<Vec<Block>>,
     /// What the history did to the metal.
-    pub metal: Option<Part>,
+    pub metal: Option<Vec<Block>>,
     /// Estimated discretisation error.
-    pub discretisation: Option<Part>,
+    pub discretisation: Option<Vec<Block>>,
 }
 
 /// Earliest and longest times of one hand-over.

@@ -1,11 +1,11 @@
 //! The temperature history: nodes over time, window band, limits and stages.
 
 use super::chart::{Axis, Band, Drawing, LimitMark, LineChart, MarkKind, Series, StageBar};
-use super::number::fixed;
-use super::view::{Side, View};
 use crate::judge::{Bound, Kind, Moment, Verdict};
 use crate::line::Trace;
 use crate::line::trace::StageSpan;
+use crate::show::number::fixed;
+use crate::show::{Side, View};
 use crate::units::Display;
 
 /// Which part of the run is drawn.

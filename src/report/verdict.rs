@@ -2,9 +2,10 @@
 
 use super::csv::{cause_word, owner_word, stage_name};
 use super::table::{cut, paint, plain, text_table, wrap};
-use super::view::{Side, View};
 use crate::judge::{Bound, Moment, Verdict};
 use crate::line::Trace;
+use crate::show::terminal::{self, Terminal};
+use crate::show::{Side, View};
 use crate::units::Display;
 
 /// The answer for a terminal, in English, without colour.
@@ -28,8 +29,13 @@ pub fn answer(trace: &Trace, view: &View, colour: bool) -> String {
     }
     text.push('\n');
     text.push_str(&moment_table(trace, view));
-    text.push_str(&super::ends::text(trace, view));
-    text.push_str(&super::layer::text(trace, view));
+    let mut more = super::ends::blocks(trace);
+    more.extend(super::layer::blocks(trace));
+    let more = terminal::text(&more, view, Terminal::default());
+    if !more.is_empty() {
+        text.push('\n');
+        text.push_str(&more);
+    }
     let history = super::spark::text_history(trace, view);
     if !history.is_empty() {
         text.push('\n');

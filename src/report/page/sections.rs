@@ -7,11 +7,11 @@ use super::super::csv::stage_name;
 use super::super::history::{Span, history, shown_nodes, time_range};
 use super::super::map::{common_range, heat_map, section};
 use super::super::verdict::repeats_end;
-use super::super::view::{Side, View};
 use super::{figure, limits, script, table, text};
 use crate::judge::{Bound, Moment, Verdict};
 use crate::line::Trace;
 use crate::line::trace::{DieRecord, Owner};
+use crate::show::{Side, View};
 
 /// Verdict: headline, limiting limit, every broken limit in full.
 pub(super) fn verdict(trace: &Trace, view: &View) -> Markup {
@@ -258,18 +258,10 @@ pub(super) fn moments(trace: &Trace, view: &View) -> Markup {
             row
         })
         .collect();
-    let (ends_header, ends) = crate::report::ends::rows(trace, view);
-    let ends_header: Vec<&str> = ends_header.iter().map(String::as_str).collect();
-    let (layer_header, layer) = crate::report::layer::rows(trace, view);
-    let layer_header: Vec<&str> = layer_header.iter().map(String::as_str).collect();
     html! {
         (table("", &header, &rows))
-        @if !layer.is_empty() {
-            (table(view.say("layer.title"), &layer_header, &layer))
-        }
-        @if let (Some(title), false) = (crate::report::ends::title(trace, view), ends.is_empty()) {
-            (table(&title, &ends_header, &ends))
-        }
+        (crate::show::html::markup(&crate::report::layer::blocks(trace), view))
+        (crate::show::html::markup(&crate::report::ends::blocks(trace), view))
     }
 }
 
@@ -411,7 +403,7 @@ pub(super) fn inputs(trace: &Trace, view: &View) -> Markup {
         .map(|i| {
             vec![
                 i.path.clone(),
-                short_number(&i.value),
+                crate::show::number::short(&i.value),
                 i.unit.clone(),
                 owner(i.owner, view).to_owned(),
                 i.source.clone(),
@@ -429,17 +421,6 @@ pub(super) fn inputs(trace: &Trace, view: &View) -> Markup {
         ],
         &rows,
     )
-}
-
-/// A long decimal number cut to six significant digits; anything else as it is.
-fn short_number(text: &str) -> String {
-    match text.parse::<f64>() {
-        Ok(value) if text.len() > 8 && value.is_finite() && value != 0.0 => {
-            let digits = 5 - value.abs().log10().floor() as i32;
-            format!("{value:.*}", digits.clamp(0, 12) as usize)
-        }
-        _ => text.to_owned(),
-    }
 }
 
 /// Warnings, or that there is none.

@@ -3,12 +3,12 @@
 use maud::{Markup, html};
 
 use super::super::dossier::{DelayRow, Dossier};
-use super::super::number::down;
-use super::super::view::{Side, View};
 use super::fit::{Content, base_size};
 use super::{Paper, document, limits, part, text};
 use crate::judge::Verdict;
 use crate::line::trace::{InputRecord, Owner};
+use crate::show::number::down;
+use crate::show::{Side, View};
 
 /// Most rows of each kind; what has less margin comes first, the rest is in the report.
 const LIMITS: usize = 10;

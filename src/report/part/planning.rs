@@ -1,17 +1,14 @@
-//! Delay limits, exit band, sensitivities, stops and scatter as sections and rows of the sheet.
+//! Delay limits, exit band and stops as sections and rows of the sheet.
 
-use super::super::chart::{Axis, Histogram as HistogramChart, LineChart, Rule, Series};
+use super::super::chart::{Axis, LineChart, Rule, Series};
 use super::super::dossier::{DelayRow, Part};
-use super::super::number::signed;
-use super::super::view::{Side, View};
 use super::table;
 use crate::ask::band::Band;
 use crate::ask::hand_overs::{ExitChart, HandOverTimes, State};
-use crate::ask::scatter::ScatterResult;
-use crate::ask::sensitivity::Sensitivity;
 use crate::ask::stoppage::{Hold, Survival};
 use crate::ask::times::Times;
 use crate::judge::{Bound, Limit};
+use crate::show::{Side, View};
 
 /// A limit in the words of a view.
 fn limit_words(limit: &Limit, view: &View) -> String {
@@ -187,49 +184,6 @@ pub fn exit_band(band: &Band) -> Option<(f64, f64)> {
     }
 }
 
-/// The section on sensitivities: change of the limiting margin with one unit of each input, the
-/// strongest first.
-pub fn sensitivities(list: &[Sensitivity], limiting: usize, limits: &[Limit], view: &View) -> Part {
-    let mut order: Vec<(&Sensitivity, f64)> = list
-        .iter()
-        .filter_map(|s| Some((s, *s.margin_per_unit.get(limiting)?)))
-        .filter(|(_, k)| k.is_finite())
-        .collect();
-    // by what a usual step changes, so that inputs of different units can be compared
-    order.sort_by(|a, b| (b.1 * b.0.step).abs().total_cmp(&(a.1 * a.0.step).abs()));
-    let number = |v: f64| signed(v, 2, view.decimal_comma);
-    let rows = order
-        .iter()
-        .take(25)
-        .map(|(s, k)| {
-            vec![
-                s.path.clone(),
-                view.number(s.nominal, 2),
-                s.unit.clone(),
-                number(view.display.difference(*k)),
-            ]
-        })
-        .collect();
-    let mut text = Vec::new();
-    if let Some(limit) = limits.get(limiting) {
-        text.push(view.say_with("plan.for_limit", &[("limit", &limit_words(limit, view))]));
-    }
-    Part {
-        text,
-        tables: vec![table(
-            "",
-            &[
-                view.say("word.input"),
-                &format!(">{}", view.say("word.value")),
-                view.say("word.unit"),
-                &format!(">{} {}", view.say("plan.per_unit"), view.difference_unit()),
-            ],
-            rows,
-        )],
-        drawings: Vec::new(),
-    }
-}
-
 /// The stop table: which parts are still good after a stop, by where they wait.
 pub fn stops(survivals: &[Survival], stops_s: &[f64], view: &View) -> Part {
     let mut header = vec![
@@ -264,102 +218,5 @@ pub fn stops(survivals: &[Survival], stops_s: &[f64], view: &View) -> Part {
         text: Vec::new(),
         tables: vec![table("", &header, rows)],
         drawings: Vec::new(),
-    }
-}
-
-/// The section on scatter: share of broken limits with its interval, mean, spread, capability, and
-/// the histogram of the limit that breaks most often.
-pub fn scatter(result: &ScatterResult, limits: &[Limit], view: &View) -> Part {
-    let percent = |share: f64| format!("{} %", view.number(100.0 * share, 2));
-    let show = |limit: Option<&Limit>, value: f64| match limit.map(|l| l.bound) {
-        Some(Bound::MaxDifferenceK(_)) | None => view.number(view.display.difference(value), 1),
-        Some(_) => view.number(view.display.temperature(value), 1),
-    };
-    let rows = result
-        .limits
-        .iter()
-        .enumerate()
-        .map(|(k, s)| {
-            vec![
-                limits.get(k).map_or(s.name.clone(), |l| limit_words(l, view)),
-                percent(s.broken.estimate),
-                format!("{} \u{2013} {}", percent(s.broken.low), percent(s.broken.high)),
-                show(limits.get(k), s.value.mean),
-                view.number(view.display.difference(s.value.sd), 1),
-                s.capability
-                    .as_ref()
-                    .map_or("\u{2013}".to_owned(), |c| view.number(c.cpk.estimate, 2)),
-            ]
-        })
-        .collect();
-    let confidence = result.any.confidence * 100.0;
-    let worst = result
-        .limits
-        .iter()
-        .enumerate()
-        .max_by(|a, b| {
-            let key = |s: &crate::ask::scatter::LimitScatter| {
-                let cpk = s.capability.as_ref().map_or(f64::INFINITY, |c| c.cpk.estimate);
-                (s.broken.estimate, -cpk)
-            };
-            let (a, b) = (key(a.1), key(b.1));
-            a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
-        })
-        .filter(|(_, s)| s.value.sd > 0.0);
-    let mut drawings = Vec::new();
-    if let Some((k, s)) = worst
-        && let Some(limit) = limits.get(k)
-    {
-        let unit = match limit.bound {
-            Bound::MaxDifferenceK(_) => view.difference_unit(),
-            _ => view.temperature_unit(),
-        };
-        let shown = |v: f64| match limit.bound {
-            Bound::MaxDifferenceK(_) => view.display.difference(v),
-            _ => view.display.temperature(v),
-        };
-        let (low, high) = match limit.bound {
-            Bound::MinC(c) => (Some(shown(c)), None),
-            Bound::MaxC(c) | Bound::MaxDifferenceK(c) => (None, Some(shown(c))),
-        };
-        let classes = s
-            .histogram
-            .counts
-            .iter()
-            .enumerate()
-            .map(|(i, &count)| {
-                let from = s.histogram.start + s.histogram.width * i as f64;
-                (shown(from), shown(from + s.histogram.width), count as usize)
-            })
-            .collect();
-        let chart = HistogramChart {
-            title: limit_words(limit, view),
-            axis: Axis::new(limit.node.clone(), unit),
-            counted: view.say("scatter.parts").to_owned(),
-            given: classes,
-            low_limit: low,
-            high_limit: high,
-            ..HistogramChart::default()
-        };
-        let style = view.style();
-        drawings.push(chart.draw(&style.sized(style.width, 640)));
-    }
-    let n = result.runs.to_string();
-    let failed = result.failed.len().to_string();
-    Part {
-        text: vec![view.say_with("scatter.runs", &[("n", &n), ("failed", &failed)])],
-        tables: vec![table(
-            "",
-            &[
-                view.say("word.limit"),
-                &format!(">{}", view.say("scatter.broken")),
-                &format!(">{} %", view.number(confidence, 0)),
-                &format!(">{}", view.say("scatter.mean")),
-                &format!(">{}", view.say("scatter.sd")),
-                ">Cpk",
-            ],
-            rows,
-        )],
-        drawings,
     }
 }

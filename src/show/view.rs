@@ -1,9 +1,10 @@
 //! How results are shown: units, decimal sign, language.
 
-use super::chart::Style;
+use super::language::Language;
 use super::number::{down, fixed, up};
-use super::words::Language;
+use super::words::Words;
 use crate::judge::Moment;
+use crate::report::chart::Style;
 use crate::units::Display;
 
 /// Units, decimal sign and language of tables, pictures and pages.
@@ -54,22 +55,12 @@ impl View {
 
     /// The words for a key with its places in braces filled.
     pub fn say_with(&self, key: &str, places: &[(&str, &str)]) -> String {
-        // one pass, so that a value with braces cannot be taken for a place
-        let mut rest = self.say(key);
-        let mut out = String::new();
-        while let Some(open) = rest.find('{') {
-            out.push_str(&rest[..open]);
-            let Some(close) = rest[open..].find('}') else {
-                break;
-            };
-            let name = &rest[open + 1..open + close];
-            if let Some((_, value)) = places.iter().find(|(n, _)| *n == name) {
-                out.push_str(value);
-            }
-            rest = &rest[open + close + 1..];
-        }
-        out.push_str(rest);
-        out
+        Words::of(self.language).fill(key, None, |place| {
+            places
+                .iter()
+                .find(|(name, _)| *name == place)
+                .map(|(_, v)| (*v).to_owned())
+        })
     }
 
     /// A node in plain words; `flash.mean` becomes the zone and the place in it.
@@ -102,6 +93,22 @@ impl View {
         }
     }
 
+    /// A name that the program gives (a tool, a phase of a stage, a kind of heat) in plain words; any
+    /// other name as it is.
+    pub fn term(&self, name: &str) -> String {
+        if let Some(of) = name.strip_prefix("jaws of ") {
+            return self.say_with("term.jaws_of", &[("name", of)]);
+        }
+        let words: Vec<&str> = name
+            .split(|c: char| !c.is_ascii_alphanumeric())
+            .filter(|word| !word.is_empty())
+            .collect();
+        match self.say(&format!("term.{}", words.join("_"))) {
+            "" => Moment::parse(name).map_or_else(|| name.to_owned(), |moment| self.moment(moment)),
+            known => known.to_owned(),
+        }
+    }
+
     /// A chart style with this decimal sign.
     pub fn style(&self) -> Style {
         Style {
@@ -110,20 +117,14 @@ impl View {
         }
     }
 
-    /// Unit of temperatures with the degree sign.
+    /// Unit of temperatures.
     pub fn temperature_unit(&self) -> &'static str {
-        match self.display {
-            Display::Metric => "\u{b0}C",
-            Display::Us => "\u{b0}F",
-        }
+        self.display.temperature_unit()
     }
 
     /// Unit of temperature differences.
     pub fn difference_unit(&self) -> &'static str {
-        match self.display {
-            Display::Metric => "K",
-            Display::Us => "F\u{b0}",
-        }
+        self.display.difference_unit()
     }
 
     /// A number with fixed decimals.

@@ -39,6 +39,17 @@ pub fn up(value: f64, decimals: u32) -> f64 {
     (value * scale - 1e-6).ceil() / scale
 }
 
+/// A long decimal number in a text cut to six significant digits; anything else as it is.
+pub fn short(text: &str) -> String {
+    match text.parse::<f64>() {
+        Ok(value) if text.len() > 8 && value.is_finite() && value != 0.0 => {
+            let digits = 5 - value.abs().log10().floor() as i32;
+            format!("{value:.*}", digits.clamp(0, 12) as usize)
+        }
+        _ => text.to_owned(),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -50,6 +61,13 @@ mod tests {
         assert_eq!(fixed(f64::NAN, 1, false), "");
         assert_eq!(signed(3.0, 0, false), "+3");
         assert_eq!(signed(-3.0, 0, false), "-3");
+    }
+
+    #[test]
+    fn long_numbers_are_cut() {
+        assert_eq!(short("10999.998874648252"), "11000.0");
+        assert_eq!(short("hexagonal bar"), "hexagonal bar");
+        assert_eq!(short("0.25"), "0.25");
     }
 
     #[test]
