@@ -25,15 +25,18 @@
 
 pub mod ask;
 pub mod body;
+#[cfg(feature = "command")]
 pub mod cli;
 pub mod condition;
 pub mod conduction;
-mod dense;
 pub mod die;
 pub mod heater;
 pub mod judge;
 pub mod line;
+mod numeric;
+#[cfg(feature = "command")]
 pub mod report;
+#[cfg(feature = "command")]
 pub mod show;
 pub mod steel;
 pub mod surface;

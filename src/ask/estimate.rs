@@ -5,14 +5,15 @@ use serde::Serialize;
 use crate::line::Plan;
 use crate::line::plan::Resolution;
 use crate::line::run::{RunError, RunOptions, run};
-use crate::line::trace::{Moment, Trace};
+use crate::judge::Moment;
+use crate::line::trace::{Reading, Trace};
 
 /// Differences of the node temperatures from those of a finer run, over all moments.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[non_exhaustive]
 pub struct ErrorEstimate {
     /// Resolution of the finer run.
-    pub against: String,
+    pub against: Resolution,
     /// The nodes that both runs have.
     pub nodes: Vec<NodeError>,
 }
@@ -27,11 +28,11 @@ pub struct NodeError {
     pub difference_k: f64,
     /// Where: stage and moment.
     #[serde(rename = "moment", serialize_with = "joined")]
-    pub place: (String, String),
+    pub place: (String, Moment),
 }
 
 /// Stage and moment as one text.
-fn joined<S: serde::Serializer>(place: &(String, String), out: S) -> Result<S::Ok, S::Error> {
+fn joined<S: serde::Serializer>(place: &(String, Moment), out: S) -> Result<S::Ok, S::Error> {
     out.collect_str(&format_args!("{}, {}", place.0, place.1))
 }
 
@@ -61,7 +62,7 @@ impl ErrorEstimate {
             .filter_map(|(column, node)| largest(trace, reference, column, node))
             .collect();
         ErrorEstimate {
-            against: reference.resolution.clone(),
+            against: reference.resolution,
             nodes,
         }
     }
@@ -70,13 +71,13 @@ impl ErrorEstimate {
 /// The largest difference of one node over the moments of both runs.
 fn largest(trace: &Trace, reference: &Trace, column: usize, node: &str) -> Option<NodeError> {
     let other = reference.nodes.iter().position(|name| name == node)?;
-    let at = |moment: &Moment, column: usize| moment.temps_c.get(column).copied().flatten();
+    let at = |moment: &Reading, column: usize| moment.temps_c.get(column).copied().flatten();
     let mut worst: Option<NodeError> = None;
     for moment in &trace.moments {
         let twin = reference
             .moments
             .iter()
-            .find(|m| m.stage == moment.stage && m.label == moment.label);
+            .find(|m| m.stage == moment.stage && m.moment == moment.moment);
         let Some((value, better)) = at(moment, column).zip(twin.and_then(|m| at(m, other))) else {
             continue;
         };
@@ -86,7 +87,7 @@ fn largest(trace: &Trace, reference: &Trace, column: usize, node: &str) -> Optio
             worst = Some(NodeError {
                 node: node.to_owned(),
                 difference_k,
-                place: (stage.unwrap_or_default(), moment.label.clone()),
+                place: (stage.unwrap_or_default(), moment.moment),
             });
         }
     }

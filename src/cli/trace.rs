@@ -11,11 +11,12 @@ use serde_json::{Value, json};
 use super::exit::Exit;
 use super::paper::{add_metal, dossier};
 use super::{Global, message, out};
+use crate::ask::Failure;
 use crate::ask::contact_spread::ContactSpread;
+use crate::ask::enquiry::Enquiry;
 use crate::ask::estimate::ErrorEstimate;
 use crate::condition::part;
 use crate::line::file::Document;
-use crate::line::run::{RunError, RunOptions, run};
 use crate::line::trace::Trace;
 use crate::report::bill::{self, bill_chart, bill_csv};
 use crate::report::csv::{limits_csv, trace_csv};
@@ -99,11 +100,10 @@ impl TraceCommand {
         }
     }
 
-    fn trace(&self, document: &Document) -> Result<(Trace, Option<ErrorEstimate>), RunError> {
-        let plan = document.plan();
-        let trace = run(plan, &RunOptions::default())?;
+    fn trace(&self, document: &Document) -> Result<(Trace, Option<ErrorEstimate>), Failure> {
+        let trace = Enquiry::new(document.clone(), None)?.trace()?;
         let error = match self.estimate_error {
-            true => Some(ErrorEstimate::of(plan, &trace)?),
+            true => Some(ErrorEstimate::of(document.plan(), &trace)?),
             false => None,
         };
         Ok((trace, error))

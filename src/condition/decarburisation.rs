@@ -4,6 +4,7 @@ use super::carbon::{agren, mole_fraction};
 use super::error::{ConditionError, within};
 use super::history::{check, integrate};
 use super::scale::recession_birks_jackson;
+use crate::numeric::boundary::boundary;
 
 /// Below this the model has no meaning, degC: it holds for austenite only.
 pub const AUSTENITE_C: f64 = 910.0;
@@ -76,19 +77,8 @@ fn depth(spread: f64, recession: f64, fraction: f64) -> f64 {
     let interface = recession / width;
     let target = (1.0 - fraction) * libm::erfc(interface);
     // erfc falls monotonically; at interface + 6 it is below any target of a fraction <= 0.999.
-    let (mut low, mut high) = (interface, interface + 6.0);
-    for _ in 0..200 {
-        let middle = 0.5 * (low + high);
-        if middle <= low || middle >= high {
-            break;
-        }
-        if libm::erfc(middle) > target {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    (0.5 * (low + high) - interface) * width
+    let place = boundary(interface, interface + 6.0, |z| libm::erfc(z) > target);
+    (place - interface) * width
 }
 
 #[cfg(test)]

@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use crate::numeric::interpolate::linear;
+
 /// A number that may change with time (s).
 #[derive(Clone)]
 pub enum Signal {
@@ -24,7 +26,7 @@ impl Signal {
     pub fn at(&self, t: f64) -> f64 {
         match self {
             Signal::Constant(v) => *v,
-            Signal::Points(points) => interpolate(points, t),
+            Signal::Points(points) => linear(points, t).unwrap_or(0.0),
             Signal::Function(f) => f(t),
         }
     }
@@ -43,16 +45,6 @@ impl std::fmt::Debug for Signal {
             Signal::Points(p) => write!(f, "Points({p:?})"),
             Signal::Function(_) => f.write_str("Function"),
         }
-    }
-}
-
-fn interpolate(points: &[(f64, f64)], t: f64) -> f64 {
-    let i = points.partition_point(|p| p.0 <= t);
-    match (i.checked_sub(1).and_then(|j| points.get(j)), points.get(i)) {
-        (Some(a), Some(b)) => a.1 + (t - a.0) / (b.0 - a.0) * (b.1 - a.1),
-        (Some(a), None) => a.1,
-        (None, Some(b)) => b.1,
-        (None, None) => 0.0,
     }
 }
 

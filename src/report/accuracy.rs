@@ -17,10 +17,10 @@ pub fn error(estimate: &ErrorEstimate) -> Vec<Block> {
         vec![
             Cell::name(&node.node),
             Cell::number(node.difference_k, Quantity::Effect).up(),
-            Cell::name(stage).joined(Joint::Comma, Cell::Moment(moment.clone())),
+            Cell::name(stage).joined(Joint::Comma, Cell::Moment(*moment)),
         ]
     });
-    let caption = say("error.against").with("r", Cell::name(&estimate.against));
+    let caption = say("error.against").with("r", Cell::name(estimate.against.word()));
     vec![Block::Table(Table::new(columns).caption(caption).rows(rows))]
 }
 
@@ -48,7 +48,7 @@ pub fn contact(spread: &ContactSpread) -> Vec<Block> {
         };
         vec![
             stage,
-            Cell::Moment(limit.moment.clone()),
+            Cell::Moment(limit.moment),
             nodes(limit),
             limit.bound.into(),
             twin(&low.verdicts),

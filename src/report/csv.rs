@@ -67,7 +67,7 @@ pub fn limits_csv(trace: &Trace) -> Result<String, ReportError> {
         };
         let record = [
             limit.stage.clone().unwrap_or_default(),
-            limit.moment.clone(),
+            limit.moment.to_string(),
             limit.node.clone(),
             limit.other.clone().unwrap_or_default(),
             bound.to_owned(),
@@ -80,7 +80,7 @@ pub fn limits_csv(trace: &Trace) -> Result<String, ReportError> {
             verdict.margin_stage.clone().unwrap_or_default(),
             finite(verdict.time_s, 4, "time_s", row)?,
             stage_name(trace, verdict.stage),
-            verdict.moment.clone(),
+            verdict.moment.to_string(),
             maybe(verdict.crossing_s, "crossing_s")?,
             cause_word(verdict.cause).to_owned(),
             owner_word(limit.owner).to_owned(),

@@ -1,6 +1,7 @@
 //! Bar ends that are too cold, as a table.
 
 use super::csv::stage_name;
+use crate::judge::Moment;
 use crate::line::Trace;
 use crate::line::trace::ColdEnds;
 use crate::show::{Block, Cell, Column, Quantity, Table, say};
@@ -24,7 +25,7 @@ pub(crate) fn blocks(trace: &Trace) -> Vec<Block> {
     let rows = cold(trace).map(|e| {
         vec![
             Cell::name(stage_name(trace, e.stage)),
-            Cell::Moment(e.label.clone()),
+            Cell::Moment(e.moment),
             length(e.grip_end_surface_mm),
             length(e.grip_end_mean_mm),
             length(e.free_end_surface_mm),
@@ -43,5 +44,5 @@ fn cold(trace: &Trace) -> impl Iterator<Item = &ColdEnds> {
             e.grip_end_surface_mm.max(e.free_end_surface_mm) > 0.05 || e.grip_end_mean_mm.max(e.free_end_mean_mm) > 0.05
         })
         // The start of a stage repeats the end of the one before.
-        .filter(|e| e.label != "start")
+        .filter(|e| e.moment != Moment::Start)
 }

@@ -19,7 +19,7 @@ pub(crate) fn blocks(trace: &Trace) -> Vec<Block> {
     let rows = trace.scale.iter().map(|s| {
         vec![
             Cell::name(stage_name(trace, s.stage)),
-            Cell::Moment(s.label.clone()),
+            Cell::Moment(s.moment),
             um(s.lower_um),
             um(s.upper_um),
             um(s.side_um),

@@ -5,6 +5,7 @@ use super::limit::Sense;
 use super::number::down;
 use super::quantity::Quantity;
 use super::view::{Side, View};
+use crate::judge::Moment;
 use super::words::Words;
 use crate::report::chart::canvas::clean;
 
@@ -82,7 +83,7 @@ pub enum Cell {
     /// A node of the part, in the words of the language.
     Node(String),
     /// A moment of a stage, in the words of the language.
-    Moment(String),
+    Moment(Moment),
     /// A name that the program gives: a tool, a phase of a stage, a kind of heat.
     Term(String),
     /// The unit of a kind of number.
@@ -253,7 +254,7 @@ impl Cell {
             Cell::Text(text) | Cell::Mark(_, text) => text.render(view),
             Cell::Name(name) => clean(name),
             Cell::Node(node) => clean(&view.node(node)),
-            Cell::Moment(moment) => clean(&view.moment(moment)),
+            Cell::Moment(moment) => clean(&view.moment(*moment)),
             Cell::Unit(quantity) => quantity.unit(view.display).replace(' ', "\u{a0}"),
             Cell::Term(term) => clean(&view.term(term)),
             Cell::Number {

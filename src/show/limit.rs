@@ -71,7 +71,7 @@ pub fn nodes(limit: &judge::Limit) -> Cell {
 
 /// A limit in words: node, bound, stage and moment.
 pub fn limit(limit: &judge::Limit) -> Text {
-    let moment = Cell::Moment(limit.moment.clone());
+    let moment = Cell::Moment(limit.moment);
     let place = match &limit.stage {
         Some(stage) => Cell::name(stage).joined(super::cell::Joint::Comma, moment),
         None => moment,

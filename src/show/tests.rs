@@ -159,7 +159,7 @@ fn every_cell() -> Table {
         say("word.stage").into(),
         Cell::name("=HYPERLINK(\"x\")<b>\u{1b}[2J\u{202e}"),
         Cell::Node("flash.mean".to_owned()),
-        Cell::Moment("last blow".to_owned()),
+        Cell::Moment(crate::judge::Moment::LastBlow),
         Cell::Term("lower die".to_owned()),
         Cell::number(-3.25, Quantity::Effect),
         limit.into(),

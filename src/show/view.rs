@@ -3,6 +3,7 @@
 use super::language::Language;
 use super::number::{down, fixed, up};
 use super::words::Words;
+use crate::judge::Moment;
 use crate::report::chart::Style;
 use crate::units::Display;
 
@@ -83,14 +84,12 @@ impl View {
     }
 
     /// A moment in plain words.
-    pub fn moment(&self, moment: &str) -> String {
-        let known = self.say(&format!("moment.{}", moment.replace(' ', "_")));
-        if !known.is_empty() {
-            return known.to_owned();
-        }
-        match moment.strip_prefix("blow ") {
-            Some(number) => self.say_with("moment.blow", &[("n", number)]),
-            None => moment.to_owned(),
+    pub fn moment(&self, moment: Moment) -> String {
+        match moment {
+            Moment::Blow(number) => self.say_with("moment.blow", &[("n", &number.to_string())]),
+            other => self
+                .say(&format!("moment.{}", other.to_string().replace(' ', "_")))
+                .to_owned(),
         }
     }
 
@@ -105,7 +104,10 @@ impl View {
             .filter(|word| !word.is_empty())
             .collect();
         match self.say(&format!("term.{}", words.join("_"))) {
-            "" => self.moment(name),
+            "" => match name.strip_prefix("blow ") {
+                Some(number) => self.say_with("moment.blow", &[("n", number)]),
+                None => name.to_owned(),
+            },
             known => known.to_owned(),
         }
     }

@@ -169,9 +169,4 @@ impl Composition {
     pub fn martensite_start_c(&self) -> f64 {
         539.0 - 423.0 * self.c - 30.4 * self.mn - 17.7 * self.ni - 12.1 * self.cr - 7.5 * self.mo
     }
-
-    /// Carbon equivalent for hot flow stress, C + Mn/6 + (Cr + V + Nb)/12 (from memory) (wt-%).
-    pub fn flow_stress_carbon_equivalent(&self) -> f64 {
-        self.c + self.mn / 6.0 + (self.cr + self.v + self.nb) / 12.0
-    }
 }

@@ -310,7 +310,7 @@ pub fn misaka_mean_pa(carbon: f64, temp_c: f64, strain: f64, rate_per_s: f64) ->
 }
 
 /// Hensel and Spittel's flow stress (Pa).
-pub fn hensel_spittel_pa(m: &HenselSpittel, temp_c: f64, strain: f64, rate_per_s: f64) -> f64 {
+fn hensel_spittel_pa(m: &HenselSpittel, temp_c: f64, strain: f64, rate_per_s: f64) -> f64 {
     let t = temp_c;
     let mpa = m.a
         * (m.m1 * t).exp()

@@ -150,7 +150,7 @@ const CARBON_RESISTIVITY: [(f64, f64); 15] = [
 ];
 
 fn carbon_resistivity(temp_c: f64) -> f64 {
-    super::curve::interpolate(&CARBON_RESISTIVITY, temp_c)
+    crate::numeric::interpolate::linear(&CARBON_RESISTIVITY, temp_c).unwrap_or(0.0)
 }
 
 fn alloy_718_specific_heat(temp_c: f64) -> f64 {

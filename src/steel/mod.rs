@@ -18,6 +18,7 @@ mod input;
 mod library;
 mod limits;
 mod magnetic;
+mod open;
 mod read;
 mod thermal;
 
@@ -25,14 +26,14 @@ pub use composition::Composition;
 pub use curve::{Curve, Law, Provenance};
 pub use error::{Fault, FaultKind, FileProblem, SteelError};
 pub use flow_stress::{
-    FlowLaw, FlowRange, FlowStress, HenselSpittel, OutOfRange, hensel_spittel_pa, misaka_mean_pa, shida_pa,
-    shida_transformation,
+    FlowLaw, FlowRange, FlowStress, HenselSpittel, OutOfRange, misaka_mean_pa, shida_pa, shida_transformation,
 };
 pub use formula::{CONVERGENCE_C, FORMULAS, Formula, Property, carbon_conductivity};
-pub use grade::{LARGEST_FILE, PropertyInfo, Steel};
+pub use grade::{PropertyInfo, Steel};
 pub use input::{FlowStressInput, LimitsInput, MagneticInput, PropertyInput, ScalarInput, SteelInput};
 pub use library::{GradeSummary, Library};
 pub use limits::{ProcessLimits, Sourced};
 pub use magnetic::Magnetic;
+pub use open::LARGEST_FILE;
 pub use read::from_input;
 pub use thermal::{Branch, State, ThermalTable};

@@ -60,7 +60,7 @@ fn at(trace: &Trace, stage: &str, label: &str, node: &str) -> f64 {
     let moment = trace
         .moments
         .iter()
-        .find(|m| m.stage == stage && m.label == label)
+        .find(|m| m.stage == stage && m.moment.to_string() == label)
         .unwrap();
     moment.temps_c[column].unwrap()
 }

@@ -11,7 +11,7 @@ use crate::heater::energy::{EnergyTable, StopWay};
 use crate::heater::line::{
     Criteria, Filling, HeaterLine, HoldTime, Steady, Study, Target, hold_powers, hold_time, start_up, takt_change,
 };
-use crate::heater::search::{Found, Remedy, Status, find_powers, remedies};
+use crate::heater::search::{Remedy, SetPoints, Status, find_powers, remedies};
 use crate::heater::{Bar, HeaterError};
 use crate::line::plan::{CoilLine, Plan};
 use stops::{Running, events, scaled};
@@ -49,7 +49,7 @@ pub struct CoilQuestion {
 #[non_exhaustive]
 pub struct CoilAnswer {
     /// The search, where the powers were searched.
-    pub found: Option<Found>,
+    pub found: Option<SetPoints>,
     /// What would make an impossible target possible.
     pub remedies: Vec<Remedy>,
     /// The periodic state.
@@ -149,7 +149,7 @@ impl CoilAnswer {
 
     /// Whether the target is met and no billet is ever too hot.
     pub fn holds(&self) -> bool {
-        let impossible = |f: &Found| matches!(f.status, Status::Impossible(_));
+        let impossible = |f: &SetPoints| matches!(f.status, Status::Impossible(_));
         !self.found.as_ref().is_some_and(impossible) && self.steady.exit.peak_c <= self.criteria.never_above_c + 1.0
     }
 }
@@ -160,7 +160,7 @@ fn settle(
     plan: &Plan,
     heater: &CoilLine,
     bar: &Bar,
-) -> Result<(Option<Found>, Vec<Drive>, Steady), HeaterError> {
+) -> Result<(Option<SetPoints>, Vec<Drive>, Steady), HeaterError> {
     if question.search || !heater.is_set() {
         let found = heater.search(bar, plan.resolution)?;
         let drives = found.powers_w.iter().map(|p| Drive::Terminals(*p)).collect();

@@ -3,6 +3,7 @@
 use super::{RunError, Runner};
 use crate::body::{Layout, Skin};
 use crate::conduction::{Exchange, Tolerance};
+use crate::judge::Moment;
 use crate::line::plan::{Company, Conveyor, Cool, Fan, Pose, Surroundings};
 use crate::surface::shading::in_enclosure;
 use crate::units::{celsius, kelvin};
@@ -35,7 +36,7 @@ impl Runner<'_> {
         self.part.solver.set_tolerance(usual);
         if let Some(tool) = &mut tool {
             self.note_tool(tool);
-            self.recorder.moment("end", &self.part);
+            self.recorder.moment(Moment::End, &self.part);
         }
         if let Some(tool) = tool {
             self.put_back(vec![tool])?;

@@ -119,7 +119,7 @@ fn facts(dossier: &Dossier<'_>, view: &View) -> Markup {
         ("word.steel", trace.steel.clone()),
         ("word.mass", mass),
         ("word.program", trace.program.clone()),
-        ("word.resolution", trace.resolution.clone()),
+        ("word.resolution", trace.resolution.word().to_owned()),
         ("report.source", dossier.file_name.clone()),
         ("word.hash", format!("SHA-256 {}", dossier.input_hash())),
     ];

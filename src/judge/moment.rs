@@ -1,9 +1,15 @@
-//! Moments that limits speak of.
+//! Moments: the instants of a stage at which temperatures are recorded, and those that limits speak of.
 
 use std::fmt;
 
+use serde::{Serialize, Serializer};
+
 /// A moment in a stage.
+///
+/// A run records temperatures at `Start`, `End`, `Exit` and each `Blow`; the other words are those
+/// of limits, and stand for one or more of these.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Moment {
     /// Start of the stage.
     Start,
@@ -21,6 +27,12 @@ pub enum Moment {
     Blow(u32),
     /// Every instant.
     Always,
+}
+
+impl Serialize for Moment {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_str(self)
+    }
 }
 
 impl Moment {
@@ -50,6 +62,24 @@ impl Moment {
         }
     }
 
+    /// Whether a recorded moment of a stage with `blows` blows is one that this word stands for.
+    pub fn covers(self, recorded: Moment, blows: u32) -> bool {
+        match recorded {
+            Moment::Blow(number) => self
+                .blow_range(blows)
+                .is_some_and(|(first, last)| (first..=last).contains(&number)),
+            other => self == other,
+        }
+    }
+
+    /// Whether it is, or stands for, a blow.
+    pub fn is_blow(self) -> bool {
+        matches!(
+            self,
+            Moment::FirstBlow | Moment::LastBlow | Moment::EveryBlow | Moment::Blow(_)
+        )
+    }
+
     /// Which blows of a stage with `blows` blows it means, from 1; `None` for other moments or none.
     pub fn blow_range(self, blows: u32) -> Option<(u32, u32)> {
         match self {
@@ -76,6 +106,23 @@ impl fmt::Display for Moment {
 #[cfg(test)]
 mod tests {
     use super::Moment;
+
+    #[test]
+    fn words_of_limits_stand_for_recorded_moments() {
+        let covered = |word: Moment, blows: u32| -> Vec<u32> {
+            (1..=blows).filter(|n| word.covers(Moment::Blow(*n), blows)).collect()
+        };
+        assert_eq!(covered(Moment::FirstBlow, 3), [1]);
+        assert_eq!(covered(Moment::LastBlow, 3), [3]);
+        assert_eq!(covered(Moment::EveryBlow, 3), [1, 2, 3]);
+        assert_eq!(covered(Moment::Blow(2), 3), [2]);
+        assert_eq!(covered(Moment::Blow(4), 3), [0; 0]);
+        assert!(Moment::End.covers(Moment::End, 0) && !Moment::End.covers(Moment::Start, 3));
+        assert!(
+            !Moment::Always.covers(Moment::End, 3),
+            "followed through every step, not at moments"
+        );
+    }
 
     #[test]
     fn words_are_read_back() {
