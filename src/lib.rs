@@ -36,6 +36,7 @@ pub mod line;
 mod numeric;
 #[cfg(feature = "command")]
 pub mod report;
+#[cfg(feature = "command")]
 pub mod show;
 pub mod steel;
 pub mod surface;

@@ -48,7 +48,7 @@ pub fn contact(spread: &ContactSpread) -> Vec<Block> {
         };
         vec![
             stage,
-            Cell::Moment(limit.moment.clone()),
+            Cell::Moment(limit.moment),
             nodes(limit),
             limit.bound.into(),
             twin(&low.verdicts),

@@ -51,7 +51,7 @@ fn limit(worst: &WorstLimit) -> Text {
     say("warmup.limit")
         .with("margin", Cell::number(worst.margin_k, Quantity::Margin).signed())
         .with("stage", Cell::name(&worst.stage))
-        .with("moment", Cell::Moment(worst.moment.clone()))
+        .with("moment", Cell::Moment(worst.moment))
         .with("number", Cell::count(worst.limit))
         .with("node", Cell::name(&worst.node))
 }
@@ -202,7 +202,7 @@ fn row(part: &WarmPart, name: Cell) -> Vec<Cell> {
         Cell::number(worst.margin_k, Quantity::Difference).signed().down(),
         temperature(worst.value),
         Cell::name(&worst.node),
-        Cell::name(&worst.stage).joined(Joint::Comma, Cell::Moment(worst.moment.clone())),
+        Cell::name(&worst.stage).joined(Joint::Comma, Cell::Moment(worst.moment)),
     ]
 }
 
