@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::curve::Curve;
+use super::curve::{Curve, Look};
 use super::failure::Failure;
 use super::model::{Change, ExitInputs, Model, Probe};
 use crate::numeric::root::{LimitOutcome, SearchError, brent};
@@ -162,7 +162,7 @@ pub fn exit_band(
         let sign = if to >= centre { 1.0 } else { -1.0 };
         let mut side = Curve::new(model, cheap, move |s| changes(exit, fixed, centre + sign * s)).guarded(guard_k);
         side.know(0.0, curve.exact(centre)?);
-        let outcome = side.crossing(&least, (0.0, 10.0, (to - centre).abs()), options.tolerance_k, true)?;
+        let outcome = side.crossing(&least, (0.0, 10.0, (to - centre).abs()), options.tolerance_k, Look::Full)?;
         Ok(match outcome {
             LimitOutcome::Limit { holds, breaks, .. } => BandEnd {
                 exit_c: centre + sign * holds,

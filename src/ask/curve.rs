@@ -22,6 +22,28 @@ pub(crate) struct Curve<'a> {
     guard_k: Vec<f64>,
 }
 
+/// How closely a crossing is looked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Look {
+    /// On the cheap model between nodes, shifted onto the full runs there are: enough to tell which
+    /// limit comes first.
+    Nodes,
+    /// On runs of the cheap model, shifted so.
+    Near,
+    /// Confirmed by runs of the full model.
+    Full,
+}
+
+impl Look {
+    /// The closest look that makes no run of the full model.
+    pub(crate) fn without_runs(self) -> Look {
+        match self {
+            Look::Nodes => Look::Nodes,
+            Look::Near | Look::Full => Look::Near,
+        }
+    }
+}
+
 /// How near zero, in K, the margin of the full model has to be at a crossing.
 const NEAR_K: f64 = 0.05;
 
@@ -185,14 +207,13 @@ impl<'a> Curve<'a> {
     }
 
     /// Where `measure` of the margins, positive at `start`, first falls below zero on the way to
-    /// `end`; to `tolerance` in x. With `confirm` the crossing is one of the full model, otherwise one
-    /// of the cheap model shifted onto the full runs there are.
+    /// `end`; to `tolerance` in x, and as closely as `look` says.
     pub(crate) fn crossing(
         &mut self,
         measure: &dyn Fn(&[f64]) -> f64,
         (start, first_step, end): (f64, f64, f64),
         tolerance: f64,
-        confirm: bool,
+        look: Look,
     ) -> Result<LimitOutcome, Failure> {
         if end <= start {
             let margin = measure(&self.exact(start)?);
@@ -216,8 +237,10 @@ impl<'a> Curve<'a> {
         loop {
             let outcome = falling_limit(
                 |x| {
-                    // Without a run to confirm it, the curve between nodes is not good enough.
-                    let margins = if confirm { self.guess(&nodes, x) } else { self.near(x) };
+                    let margins = match look {
+                        Look::Nodes | Look::Full => self.guess(&nodes, x),
+                        Look::Near => self.near(x),
+                    };
                     margins.map(|m| measure(&m))
                 },
                 start,
@@ -226,7 +249,7 @@ impl<'a> Curve<'a> {
                 tolerance,
             )
             .map_err(search_failure)?;
-            if self.cheap.is_none() || (!confirm && !self.full_runs.is_empty()) {
+            if self.cheap.is_none() || (look != Look::Full && !self.full_runs.is_empty()) {
                 return Ok(outcome);
             }
             total += 1;

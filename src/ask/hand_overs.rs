@@ -3,6 +3,7 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
+use super::curve::Look;
 use super::failure::Failure;
 use super::model::{Change, Handover, Model, Outcome};
 use super::times::{Slider, Times, TimesOptions};
@@ -299,7 +300,7 @@ pub fn exit_chart(
             let others = exit.at(temperature);
             let mut slider = Slider::new((model, None), &handover.path, seconds, others, None, *options)?;
             let by_limit = (0..slider.margins_k().len())
-                .map(|limit| slider.of_limit(limit, 0.0, false))
+                .map(|limit| slider.of_limit(limit, 0.0, Look::Near))
                 .collect::<Result<Vec<_>, _>>()?;
             Ok((by_limit, slider.of_all()?))
         })

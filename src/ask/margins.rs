@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use super::curve::Look;
 use super::failure::Failure;
 use super::line_model::LineModel;
 use super::model::Model;
@@ -45,7 +46,7 @@ pub fn fill_margins(model: &LineModel, trace: &mut Trace) -> Result<(), Failure>
             if !slider.felt()?[limit] {
                 return Ok(None);
             }
-            Ok(Some((handover, slider.of_limit(limit, 0.0, true)?)))
+            Ok(Some((handover, slider.of_limit(limit, 0.0, Look::Full)?)))
         })
         .collect();
     for (verdict, found) in trace.verdicts.iter_mut().zip(found) {

@@ -8,7 +8,7 @@
 
 use serde::Serialize;
 
-use super::curve::Curve;
+use super::curve::{Curve, Look};
 use super::failure::Failure;
 use super::model::{Change, Model};
 use crate::numeric::root::LimitOutcome;
@@ -89,6 +89,15 @@ impl Times {
             Times::Between { earliest, latest } => latest.or(*earliest).map(|edge| edge.limit),
             Times::Never { limit, .. } => Some(*limit),
         }
+    }
+
+    /// The limits that set the ends, or that leave no time.
+    fn deciding(&self) -> impl Iterator<Item = usize> {
+        let ends = match self {
+            Times::Between { earliest, latest } => [earliest, latest].map(|end| end.map(|edge| edge.limit)),
+            Times::Never { limit, other, .. } => [Some(*limit), *other],
+        };
+        ends.into_iter().flatten()
     }
 
     /// What both allow; `margins_k` are those at the planned seconds.
@@ -231,10 +240,10 @@ impl<'a> Slider<'a> {
             .collect())
     }
 
-    /// What one limit alone allows. With `confirm` both ends are those of the full model, found from
+    /// What one limit alone allows. With a full look both ends are those of the full model, found from
     /// the planned run alone, so that every question gets the same number.
-    pub(crate) fn of_limit(&mut self, limit: usize, guard_k: f64, confirm: bool) -> Result<Times, Failure> {
-        if confirm {
+    pub(crate) fn of_limit(&mut self, limit: usize, guard_k: f64, look: Look) -> Result<Times, Failure> {
+        if look == Look::Full {
             self.later.restart();
             self.earlier.restart();
         }
@@ -242,21 +251,21 @@ impl<'a> Slider<'a> {
         let planned = self.planned_s;
         let edge = |seconds: f64| Some(Edge { seconds, limit });
         if self.margins_k[limit] >= guard_k {
-            let end = self.breaks(true, limit, guard_k, (0.0, longest), confirm)?;
+            let end = self.breaks(true, limit, guard_k, (0.0, longest), look)?;
             let latest = end.and_then(|x| edge(planned + x));
-            let end = self.breaks(false, limit, guard_k, (0.0, room), confirm)?;
+            let end = self.breaks(false, limit, guard_k, (0.0, room), look)?;
             let earliest = end.and_then(|x| edge(planned - x));
             return Ok(Times::Between { earliest, latest });
         }
-        if let Some(from) = self.mends(true, limit, guard_k, longest, confirm)? {
-            let end = self.breaks(true, limit, guard_k, (from, longest), false)?;
+        if let Some(from) = self.mends(true, limit, guard_k, longest, look)? {
+            let end = self.breaks(true, limit, guard_k, (from, longest), look.without_runs())?;
             return Ok(Times::Between {
                 earliest: edge(planned + from),
                 latest: end.and_then(|x| edge(planned + x)),
             });
         }
-        if let Some(from) = self.mends(false, limit, guard_k, room, confirm)? {
-            let end = self.breaks(false, limit, guard_k, (from, room), false)?;
+        if let Some(from) = self.mends(false, limit, guard_k, room, look)? {
+            let end = self.breaks(false, limit, guard_k, (from, room), look.without_runs())?;
             return Ok(Times::Between {
                 earliest: end.and_then(|x| edge(planned - x)),
                 latest: edge(planned - from),
@@ -276,7 +285,7 @@ impl<'a> Slider<'a> {
         limit: usize,
         guard_k: f64,
         (from, to): (f64, f64),
-        confirm: bool,
+        look: Look,
     ) -> Result<Option<f64>, Failure> {
         if to <= from {
             return Ok(None);
@@ -284,7 +293,7 @@ impl<'a> Slider<'a> {
         let (curve, tolerance) = self.side(later);
         let measure = |margins: &[f64]| margins[limit] - guard_k;
         let step = FIRST_STEP_S.min(0.5 * (to - from));
-        Ok(match curve.crossing(&measure, (from, step, to), tolerance, confirm)? {
+        Ok(match curve.crossing(&measure, (from, step, to), tolerance, look)? {
             LimitOutcome::Limit { holds, .. } => Some(holds),
             LimitOutcome::AlreadyBroken { .. } => Some(from),
             LimitOutcome::NeverBreaks { .. } => None,
@@ -298,7 +307,7 @@ impl<'a> Slider<'a> {
         limit: usize,
         guard_k: f64,
         to: f64,
-        confirm: bool,
+        look: Look,
     ) -> Result<Option<f64>, Failure> {
         if to <= 0.0 {
             return Ok(None);
@@ -306,18 +315,17 @@ impl<'a> Slider<'a> {
         let (curve, tolerance) = self.side(later);
         let measure = |margins: &[f64]| guard_k - margins[limit];
         let step = FIRST_STEP_S.min(0.5 * to);
-        let outcome = curve.crossing(&measure, (0.0, step, to), tolerance, confirm)?;
+        let outcome = curve.crossing(&measure, (0.0, step, to), tolerance, look)?;
         let LimitOutcome::Limit { mut breaks, .. } = outcome else {
             return Ok(None);
         };
         // The full model may still be a hair on the broken side there.
         for _ in 0..8 {
-            let margin = if confirm {
-                curve.exact(breaks)?
-            } else {
-                curve.near(breaks)?
-            }[limit]
-                - guard_k;
+            let margins = match look {
+                Look::Full => curve.exact(breaks)?,
+                Look::Nodes | Look::Near => curve.near(breaks)?,
+            };
+            let margin = margins[limit] - guard_k;
             if margin >= 0.0 || breaks >= to {
                 break;
             }
@@ -339,22 +347,14 @@ impl<'a> Slider<'a> {
         let mut found: Vec<(Times, bool)> = Vec::with_capacity(count);
         for (limit, felt) in felt.iter().enumerate() {
             found.push(if *felt {
-                (self.of_limit(limit, 0.0, false)?, false)
+                (self.of_limit(limit, 0.0, Look::Nodes)?, false)
             } else {
                 (Times::ANY, true)
             });
         }
         loop {
-            let all = found
-                .iter()
-                .fold(Times::ANY, |all, (times, _)| all.and(*times, &self.margins_k));
-            let deciding: Vec<usize> = match all {
-                Times::Between { earliest, latest } => {
-                    [earliest, latest].iter().flatten().map(|edge| edge.limit).collect()
-                }
-                Times::Never { limit, other, .. } => std::iter::once(limit).chain(other).collect(),
-            };
-            let mut open: Vec<usize> = deciding.into_iter().filter(|limit| !found[*limit].1).collect();
+            let all = overlap(&found, &self.margins_k);
+            let mut open: Vec<usize> = all.deciding().filter(|limit| !found[*limit].1).collect();
             if open.is_empty() {
                 open = self.broken_at_ends(&all, &felt)?;
                 open.retain(|limit| !found[*limit].1);
@@ -363,7 +363,7 @@ impl<'a> Slider<'a> {
                 return Ok(all);
             }
             for limit in open {
-                found[limit] = (self.of_limit(limit, 0.0, true)?, true);
+                found[limit] = (self.of_limit(limit, 0.0, Look::Full)?, true);
             }
         }
     }
@@ -389,12 +389,26 @@ impl<'a> Slider<'a> {
         self.later.recall();
         self.earlier.recall();
         let margins: Vec<f64> = self.margins_k.iter().zip(guard_k).map(|(m, g)| m - g).collect();
-        let mut all = Times::ANY;
-        for (limit, guard) in guard_k.iter().enumerate().filter(|(limit, _)| felt[*limit]) {
-            all = all.and(self.of_limit(limit, *guard, false)?, &margins);
+        let mut found: Vec<(Times, bool)> = Vec::with_capacity(guard_k.len());
+        for (limit, guard) in guard_k.iter().enumerate() {
+            found.push(match felt[limit] {
+                true => (self.of_limit(limit, *guard, Look::Nodes)?, false),
+                false => (Times::ANY, true),
+            });
         }
-        Ok(all)
+        loop {
+            let all = overlap(&found, &margins);
+            let Some(limit) = all.deciding().find(|limit| !found[*limit].1) else {
+                return Ok(all);
+            };
+            found[limit] = (self.of_limit(limit, guard_k[limit], Look::Near)?, true);
+        }
     }
+}
+
+/// What all limits found so far allow together.
+fn overlap(found: &[(Times, bool)], margins_k: &[f64]) -> Times {
+    found.iter().fold(Times::ANY, |all, (times, _)| all.and(*times, margins_k))
 }
 
 /// No part cools faster than this at a judged node, K/s: the step of the last correction.

@@ -108,10 +108,19 @@ fn times_on_the_sheet_are_rounded_to_the_safe_side() {
     for text in ["6,1 s", "8,2 s", "1206 \u{2013} 1257 \u{b0}C"] {
         assert!(sheet.contains(text), "{text}");
     }
-    // without planning: 4.2 s planned + 5.34 s margin = 9.54 s, printed 9.5 s, and no alarm time
-    let plain = Dossier::new(&trace, "hub.toml", FILE);
+    // without a guard band: 9.54 s, printed 9.5 s, not before 3.21 s, printed 3.3 s, and no alarm time
+    let mut plain = Dossier::new(&trace, "hub.toml", FILE);
+    plain.delays = vec![DelayRow {
+        stage: "heater to upsetter".into(),
+        planned_s: 4.2,
+        earliest_s: Some(3.21),
+        alarm_s: None,
+        reject_s: Some(9.54),
+        node: "surface".into(),
+        guard_used: false,
+    }];
     let sheet = sheet_html(&plain, &view, Paper::A4);
-    assert!(sheet.contains("9,5 s"));
+    assert!(sheet.contains("9,5 s") && sheet.contains("3,3 s"));
     assert!(sheet.contains(Language::De.say("sheet.guard_missing")));
 }
 

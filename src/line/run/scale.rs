@@ -67,12 +67,12 @@ impl Scale {
         self.rate = self.rates(solver);
     }
 
-    /// Grows over an accepted step, x² = x₀² + ∫k_p dt by the trapezoidal rule, and tells the laws.
+    /// Grows over an accepted step, x² = x₀² + ∫k_p dt, and tells the laws.
     pub fn step(&mut self, solver: &mut Solver) {
         let rate = self.rates(solver);
         let seconds = solver.time_s() - self.at_s;
         for (x, (a, b)) in self.thickness_m.iter_mut().zip(self.rate.iter().zip(&rate)) {
-            *x = (*x * *x + 0.5 * seconds * (a + b)).sqrt();
+            *x = (*x * *x + seconds * mean_rate(*a, *b)).sqrt();
         }
         self.at_s = solver.time_s();
         self.rate = rate;
@@ -116,8 +116,8 @@ impl Scale {
         let squared: f64 = track
             .windows(2)
             .map(|w| {
-                let rates = parabolic_paidassi(w[0].surface_c) + parabolic_paidassi(w[1].surface_c);
-                0.5 * factor * rates * (w[1].time_s - w[0].time_s)
+                let rate = mean_rate(parabolic_paidassi(w[0].surface_c), parabolic_paidassi(w[1].surface_c));
+                factor * rate * (w[1].time_s - w[0].time_s)
             })
             .sum();
         self.thickness_m = [squared.max(0.0).sqrt(); SURFACES];
@@ -226,6 +226,17 @@ impl Runner<'_> {
             outside_colder_k: drop_k(solver, Skin::Side),
         };
         self.recorder.note_scale(record);
+    }
+}
+
+/// Mean of a rate between the values at the ends of a step: the logarithmic mean, exact for the rate of
+/// a surface that cools evenly (the rate falls by the same share in equal times).
+fn mean_rate(a: f64, b: f64) -> f64 {
+    let arithmetic = 0.5 * (a + b);
+    if a > 0.0 && b > 0.0 && (a - b).abs() > 1e-3 * arithmetic {
+        (a - b) / (a / b).ln()
+    } else {
+        arithmetic
     }
 }
 
