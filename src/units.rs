@@ -76,8 +76,8 @@ impl Display {
     /// Name of the temperature unit.
     pub fn temperature_unit(self) -> &'static str {
         match self {
-            Display::Metric => "degC",
-            Display::Us => "degF",
+            Display::Metric => "\u{b0}C",
+            Display::Us => "\u{b0}F",
         }
     }
 
@@ -85,7 +85,7 @@ impl Display {
     pub fn difference_unit(self) -> &'static str {
         match self {
             Display::Metric => "K",
-            Display::Us => "F",
+            Display::Us => "F\u{b0}",
         }
     }
 

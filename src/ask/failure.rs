@@ -5,6 +5,7 @@ use super::model::ModelError;
 use super::schedule::ScheduleError;
 use super::shards::ShardError;
 use super::study::StudyError;
+use crate::line::RunError;
 use crate::numeric::root::SearchError;
 
 /// Why a question to the planner has no answer.
@@ -31,6 +32,9 @@ pub enum Failure {
     /// The line file says nothing that the question could be about.
     #[error("{0}")]
     NothingToDo(String),
+    /// A run of the line itself failed.
+    #[error("{0}")]
+    Line(String),
     /// Every run of a study failed.
     #[error("all {runs} runs failed; the first with: {first}")]
     AllFailed {
@@ -39,6 +43,12 @@ pub enum Failure {
         /// What the first said.
         first: String,
     },
+}
+
+impl From<RunError> for Failure {
+    fn from(error: RunError) -> Self {
+        Self::Line(error.to_string())
+    }
 }
 
 impl Failure {
@@ -53,7 +63,7 @@ impl Failure {
     #[must_use]
     pub fn exit_code(&self) -> u8 {
         match self {
-            Self::Run(ModelError::Failed { .. }) | Self::AllFailed { .. } => 3,
+            Self::Run(ModelError::Failed { .. }) | Self::Line(_) | Self::AllFailed { .. } => 3,
             Self::Search(
                 SearchError::Function(ModelError::Failed { .. })
                 | SearchError::NotFinite { .. }

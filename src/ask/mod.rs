@@ -5,19 +5,26 @@
 //! [`schedule`]s and [`shards`]. The upper half asks questions of a `Model`: something
 //! that runs with some of its inputs changed and says how each limit fared.
 
+pub mod answer;
 pub mod band;
+pub mod band_by_core;
 pub mod compare;
 pub mod contact_spread;
 mod curve;
 pub mod decide;
-pub mod delays;
 pub mod distribution;
+pub mod enquiry;
 mod error;
+pub mod estimate;
 mod failure;
+pub mod hand_overs;
+pub mod heating;
 pub mod kinematics;
 pub mod line_model;
+pub mod margins;
 pub mod model;
 pub mod moves;
+pub mod pocket;
 pub mod random;
 pub mod rare;
 pub mod respond;
@@ -28,10 +35,10 @@ pub mod shards;
 pub mod statistics;
 pub mod stoppage;
 pub mod study;
+pub mod times;
 pub mod uncertainty;
 
 // The searches along one variable call it by this name.
-use crate::numeric::root;
 pub use crate::numeric::root::SearchError;
 pub use error::PlanError;
 pub use failure::Failure;

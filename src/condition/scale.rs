@@ -6,7 +6,7 @@ pub use crate::surface::oxide::{PUBLISHED_C, parabolic_paidassi, recession_birks
 
 /// Metal consumed over scale formed: the volume of FeO is about 1.77 times that of its iron
 /// (Pilling-Bedworth ratio, from memory), so 0.56.
-const METAL_OVER_SCALE: f64 = 0.56;
+pub(super) const METAL_OVER_SCALE: f64 = 0.56;
 /// Density of FeO, kg/m³, and its mass fraction of oxygen (handbook values, from memory).
 const FEO_DENSITY: f64 = 5700.0;
 const FEO_OXYGEN: f64 = 0.2227;

@@ -6,6 +6,7 @@
 //! | [`coil`] | a coil's losses, efficiency, power factor, short-coil correction |
 //! | [`mod@line`] | a row of coils with its column of billets: periodic state, start-up, stoppage |
 //! | [`fixed`] | billets in a static coil, by a programme of power and time |
+//! | [`energy`] | where the energy goes, down to the tonne of good billets |
 //! | [`search`] | the powers that hit a target |
 //! | [`lining`] | heat from the billet through a refractory lining, and from open ends |
 //!
@@ -15,6 +16,7 @@
 pub mod advice;
 mod bar;
 pub mod coil;
+pub mod energy;
 mod error;
 pub mod field;
 pub mod fixed;

@@ -195,6 +195,16 @@ impl Steel {
         )
     }
 
+    /// Surface of a part at a temperature (degC) over its surface at 20 degC, for the same mass: the square
+    /// of 1 + [`Composition::linear_expansion`]. One without an analysis.
+    pub fn surface_growth(&self, temp_c: f64) -> f64 {
+        let longer = self
+            .composition
+            .as_ref()
+            .map_or(0.0, |analysis| analysis.linear_expansion(temp_c));
+        (1.0 + longer) * (1.0 + longer)
+    }
+
     /// Every property with its range and source, for reports.
     pub fn properties(&self) -> Vec<PropertyInfo> {
         let curve = |name, c: &Curve| PropertyInfo {

@@ -11,6 +11,7 @@ mod curve;
 mod embedded;
 pub mod en1993;
 pub mod error;
+mod expansion;
 mod flow_stress;
 mod formula;
 mod grade;

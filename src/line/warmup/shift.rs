@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::result::{DieFace, DieName, WarmPart, WorstLimit};
 use super::{WarmupError, WarmupOptions};
 use crate::die::{DieCopy, Phase, phases};
-use crate::judge::Verdict;
+use crate::judge::{Moment, Verdict};
 use crate::line::plan::{Dies, Plan, StageKind};
 use crate::line::run::tooling::{Kept, Tooling};
 use crate::line::run::{RunError, RunOptions, Runner};
@@ -155,7 +155,7 @@ impl<'p> Shift<'p> {
             worst: worst.map(|(_, v)| WorstLimit {
                 limit: number_of(v),
                 stage: trace.stages.get(v.stage).map_or_else(String::new, |s| s.name.clone()),
-                moment: v.moment.clone(),
+                moment: v.moment,
                 node: v.limit.node.clone(),
                 value: v.value,
                 margin_k: v.margin_k,
@@ -266,7 +266,7 @@ fn stages_to_run(plan: &Plan, last_with_dies: usize) -> usize {
                 }
             }
             // Without a stage, blows and the exit lie before; the rest may come last.
-            None if matches!(limit.moment.as_str(), "start" | "end" | "always")
+            None if matches!(limit.moment, Moment::Start | Moment::End | Moment::Always)
                 && !matches!(limit.bound, crate::judge::Bound::MaxC(_)) =>
             {
                 last = plan.stages.len() - 1;
