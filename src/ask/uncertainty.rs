@@ -27,7 +27,7 @@ pub struct Scattered {
 const WORST: f64 = 0.998_650_101_968_37;
 
 impl Scattered {
-    /// Value that goes farthest up (or down) within [`WORST`].
+    /// Value that goes farthest up (or down) within three standard deviations of a normal.
     #[must_use]
     pub fn worst(&self, up: bool) -> f64 {
         self.distribution.quantile(if up { WORST } else { 1.0 - WORST })

@@ -24,8 +24,8 @@ pub(crate) struct Svd {
 }
 
 impl Svd {
-    /// Decomposes a matrix [m, n]; `None` when it is empty, holds a number that is not finite, or the
-    /// rotations do not settle.
+    /// Decomposes a matrix [m, n]; `None` when it is empty, holds a number that is not finite, or LAPACK
+    /// gives up.
     pub(crate) fn of(a: ArrayView2<f64>) -> Option<Svd> {
         if a.is_empty() || !a.iter().all(|v| v.is_finite()) {
             return None;
@@ -188,8 +188,20 @@ mod backend {
 
     use super::Svd;
 
-    /// Most sweeps; six to ten are usual.
+    /// Most sweeps. Six to ten are usual; what still turns after so many turns by rounding only.
     const SWEEPS: usize = 60;
+
+    /// A column shorter than this share of the whole matrix is zero. What rounding leaves of a dependent
+    /// column shrinks with every turn and would go on turning down to the smallest numbers there are.
+    const ZERO: f64 = 1e-20;
+
+    /// What counts as nothing.
+    struct Limits {
+        /// Cosine between two columns that rounding leaves of a right angle.
+        right_angle: f64,
+        /// Length of a column that is zero.
+        zero: f64,
+    }
 
     /// One-sided Jacobi: pairs of columns are turned until all are at right angles; their lengths are
     /// the singular values (Hestenes, J. SIAM 6 (1958) 51; accuracy: Demmel and Veselić, SIAM J. Matrix
@@ -209,16 +221,18 @@ mod backend {
             .collect();
         let n = columns.len();
         let mut turns: Vec<Vec<f64>> = (0..n).map(|j| (0..n).map(|i| f64::from(i == j)).collect()).collect();
-        let mut sweeps = 0;
         // What rounding leaves of a right angle between columns of this length.
-        let right_angle = f64::EPSILON * a.nrows() as f64;
-        while sweep(&mut columns, &mut turns, right_angle) {
-            sweeps += 1;
-            if sweeps > SWEEPS {
-                return None;
+        let limits = Limits {
+            right_angle: f64::EPSILON * (10 + a.nrows()) as f64,
+            zero: ZERO * columns.iter().map(|c| dot(c, c)).sum::<f64>().sqrt(),
+        };
+        for _ in 0..SWEEPS {
+            if !sweep(&mut columns, &mut turns, &limits) {
+                break;
             }
         }
-        let lengths: Vec<f64> = columns.iter().map(|c| dot(c, c).sqrt()).collect();
+        let length = |c: &Vec<f64>| Some(dot(c, c).sqrt()).filter(|l| *l > limits.zero).unwrap_or(0.0);
+        let lengths: Vec<f64> = columns.iter().map(length).collect();
         let mut order: Vec<usize> = (0..n).collect();
         order.sort_by(|i, j| lengths[*j].total_cmp(&lengths[*i]));
         let mut u = Array2::zeros(a.raw_dim());
@@ -236,13 +250,14 @@ mod backend {
     }
 
     /// Turns every pair of columns once; `false` when all were at right angles already.
-    fn sweep(columns: &mut [Vec<f64>], turns: &mut [Vec<f64>], right_angle: f64) -> bool {
+    fn sweep(columns: &mut [Vec<f64>], turns: &mut [Vec<f64>], limits: &Limits) -> bool {
         let mut turned = false;
         for q in 1..columns.len() {
             for p in 0..q {
                 let (alpha, beta) = (dot(&columns[p], &columns[p]), dot(&columns[q], &columns[q]));
                 let gamma = dot(&columns[p], &columns[q]);
-                if gamma.abs() <= right_angle * (alpha * beta).sqrt() {
+                let small = alpha.min(beta) <= limits.zero * limits.zero;
+                if small || gamma.abs() <= limits.right_angle * (alpha * beta).sqrt() {
                     continue;
                 }
                 turned = true;
@@ -312,6 +327,26 @@ mod tests {
             (nothing.rank(), nothing.solve(array![1.0, 2.0, 3.0].view()).unwrap()),
             (0, array![0.0, 0.0])
         );
+    }
+
+    /// A column that is a multiple of another, and a row of zeros: three independent columns, by rows and by
+    /// columns, and the normal equations hold.
+    #[test]
+    fn dependent_columns_are_counted_and_solved() {
+        for k in 0..60 {
+            let number = |i: usize, j: usize| ((1 + i * i + 3 * j + i * j * j + 5 * k) as f64).sin();
+            let mut a = Array2::from_shape_fn((4, 4), |(i, j)| number(i, j));
+            let multiple = &a.column(0) * 0.37;
+            a.column_mut(3).assign(&multiple);
+            a.row_mut(3).fill(0.0);
+            let b = Array1::from_iter((0..4).map(|i| number(i, 9)));
+            let svd = Svd::of(a.view()).unwrap();
+            let turned = Svd::of(a.t()).unwrap();
+            assert_eq!((svd.rank(), turned.rank()), (3, 3), "{k}");
+            let x = svd.solve(b.view()).unwrap();
+            let gradient = a.t().dot(&(&b - &a.dot(&x)));
+            assert!(gradient.iter().all(|g| g.abs() < 1e-10), "{k} {gradient}");
+        }
     }
 
     /// Any matrix: the parts are orthogonal, the values fall, and together they give the matrix back;
