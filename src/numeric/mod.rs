@@ -9,7 +9,6 @@ pub(crate) mod dense;
     not(test),
     expect(dead_code, reason = "for hand-overs with an earliest and a latest end")
 )]
-pub(crate) mod holding;
 pub(crate) mod interpolate;
 pub(crate) mod root;
 pub(crate) mod special;
