@@ -5,10 +5,6 @@
 
 pub(crate) mod boundary;
 pub(crate) mod dense;
-#[cfg_attr(
-    not(test),
-    expect(dead_code, reason = "for hand-overs with an earliest and a latest end")
-)]
 pub(crate) mod interpolate;
 pub(crate) mod root;
 pub(crate) mod special;
