@@ -35,4 +35,5 @@ pub mod line;
 pub mod report;
 pub mod steel;
 pub mod surface;
+mod text;
 pub mod units;

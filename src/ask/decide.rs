@@ -3,6 +3,8 @@
 //! A table is made once from runs of the line; a decision is then a lookup of microseconds, without
 //! any run, and the same everywhere.
 
+use std::path::Path;
+
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
@@ -10,6 +12,11 @@ use super::PlanError;
 use super::delays::no_exit;
 use super::failure::Failure;
 use super::model::{Change, Model, limit_name};
+use crate::text::{is_unfit, load_data};
+
+/// Bounds of temperatures in a table, degC; no metal is forged beyond.
+const ABSOLUTE_ZERO_C: f64 = -273.15;
+const HOTTEST_C: f64 = 4000.0;
 
 /// Lookup table of margins over exit temperature and extra time in each hand-over.
 ///
@@ -247,11 +254,29 @@ impl DecisionTable {
         })
     }
 
-    /// Whether the lists of a table read from a file fit together.
+    /// Reads a table from a file and checks it.
     ///
     /// # Errors
-    /// The first list that is too short, or an axis that does not rise.
+    /// A file that gives no text, or that holds no decision table, with line and column where it has one.
+    pub fn load(path: &Path) -> Result<Self, PlanError> {
+        let text = load_data(path, "a decision table as `delays` writes it")?;
+        let not_one = |line: usize, message: String| PlanError::Table {
+            path: path.to_owned(),
+            line: line as u64,
+            message: format!("not a decision table: {message}"),
+        };
+        let table: Self = serde_json::from_str(&text).map_err(|error| not_one(error.line(), error.to_string()))?;
+        table.check().map_err(|error| not_one(1, error.to_string()))?;
+        Ok(table)
+    }
+
+    /// Whether the lists of a table read from a file fit together and its numbers can be meant.
+    ///
+    /// # Errors
+    /// The first list that is too short, an axis that does not rise, a number out of its range, a name that would
+    /// break a line.
     pub fn check(&self) -> Result<(), PlanError> {
+        self.check_numbers()?;
         let limits = self.limits.len();
         let wrong = |what: &str, found: usize, needed: usize| PlanError::count(what, found, needed.to_string());
         let rising = |list: &[f64]| list.len() >= 2 && list.windows(2).all(|w| w[1] > w[0]);
@@ -283,6 +308,42 @@ impl DecisionTable {
             }
         }
         Ok(())
+    }
+
+    fn check_numbers(&self) -> Result<(), PlanError> {
+        let within = |what: &str, numbers: &[f64], low: f64, high: f64| match numbers
+            .iter()
+            .find(|x| !(low..=high).contains(*x))
+        {
+            Some(x) => Err(PlanError::range(what, *x, format!("{low} to {high}"))),
+            None => Ok(()),
+        };
+        within("exit temperature in degC", &self.exit_c, ABSOLUTE_ZERO_C, HOTTEST_C)?;
+        // A guard band that is no band, or negative, would pass bad parts.
+        within("guard band in K", &self.guard_k, 0.0, HOTTEST_C)?;
+        within("lookup error in K", &self.lookup_error_k, 0.0, HOTTEST_C)?;
+        within("additive error in K", &[self.additive_error_k], -1e5, 1e5)?;
+        self.base_k
+            .iter()
+            .try_for_each(|row| within("margin in K", row, -1e5, 1e5))?;
+        for stage in &self.stages {
+            within("planned time in s", &[stage.nominal_s], 0.0, 1e6)?;
+            within("extra time in s", &stage.extra_s, 0.0, 1e6)?;
+            let mut losses = stage.loss_k.iter().flatten();
+            losses.try_for_each(|row| within("loss in K", row, -1e5, 1e5))?;
+        }
+        let names = self.limits.iter().chain(self.stages.iter().map(|stage| &stage.stage));
+        match names.flat_map(|name| name.chars()).find(|c| is_unfit(*c)) {
+            Some(c) => {
+                let (what, code) = ("code of a character in a name", f64::from(u32::from(c)));
+                Err(PlanError::range(
+                    what,
+                    code,
+                    "characters that can be printed".to_owned(),
+                ))
+            }
+            None => Ok(()),
+        }
     }
 
     /// Adds to every base margin, one value per limit: puts a table made on a coarse grid onto the

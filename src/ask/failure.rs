@@ -5,7 +5,7 @@ use super::model::ModelError;
 use super::root::SearchError;
 use super::schedule::ScheduleError;
 use super::shards::ShardError;
-use super::study::StudyError;
+use crate::line::file::LineFileError;
 
 /// Why a question to the planner has no answer.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -25,9 +25,9 @@ pub enum Failure {
     /// Result files do not fit.
     #[error(transparent)]
     Files(#[from] ShardError),
-    /// The study tables of the line file are wrong.
+    /// The line file is wrong.
     #[error(transparent)]
-    Study(#[from] StudyError),
+    File(#[from] LineFileError),
     /// The line file says nothing that the question could be about.
     #[error("{0}")]
     NothingToDo(String),

@@ -28,17 +28,10 @@ impl Decide {
             message::error_line(&text);
             Exit::WrongInput
         };
-        let text = match std::fs::read_to_string(&self.table) {
-            Ok(text) => text,
-            Err(error) => return wrong(format!("{}: {error}", self.table.display())),
-        };
-        let table: DecisionTable = match serde_json::from_str(&text) {
+        let table = match DecisionTable::load(&self.table) {
             Ok(table) => table,
-            Err(error) => return wrong(format!("{}: not a decision table: {error}", self.table.display())),
+            Err(error) => return wrong(error.to_string()),
         };
-        if let Err(error) = table.check() {
-            return wrong(format!("{}: not a decision table: {error}", self.table.display()));
-        }
         if self.elapsed.len() > table.stages.len() {
             return wrong(format!(
                 "{} elapsed times for {} hand-overs",

@@ -84,7 +84,7 @@ impl Delays {
         let handovers = job.model.handovers();
         let find = |name: &String| {
             handovers.iter().find(|h| h.stage == *name).ok_or_else(|| {
-                let near = crate::ask::model::nearest(name, handovers.iter().map(|h| h.stage.as_str()));
+                let near = crate::text::nearest(name, handovers.iter().map(|h| h.stage.as_str()));
                 Failure::Run(crate::ask::model::ModelError::UnknownName {
                     what: "hand-over",
                     name: name.clone(),

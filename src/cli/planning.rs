@@ -41,7 +41,10 @@ impl Job {
             Some("fine") => model = model.at(Resolution::Fine),
             _ => {}
         }
-        let study = Study::read(model.document().text(), path, &model).map_err(|error| fail(&error.into()))?;
+        let study = Study::read(model.document().text(), path, &model).map_err(|error| {
+            message::line_file(&error);
+            Exit::WrongInput
+        })?;
         let quick = (model.resolution() != Resolution::Quick).then(|| model.at(Resolution::Quick));
         Ok(Self { model, quick, study })
     }

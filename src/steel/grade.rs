@@ -1,19 +1,17 @@
 //! One metal with all its data.
 
+use std::fmt;
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
 
 use super::composition::Composition;
 use super::curve::{Curve, Law, Provenance};
-use super::error::{FileProblem, SteelError};
+use super::error::SteelError;
 use super::flow_stress::FlowStress;
 use super::limits::{ProcessLimits, Sourced};
 use super::magnetic::Magnetic;
 use super::read;
 use super::thermal::ThermalTable;
-
-/// Most bytes a steel file may have.
-pub const LARGEST_FILE: u64 = 1 << 20;
 
 /// Lower end of every thermal table, degC (a cold yard in winter, with room below).
 const TABLE_LOW_C: f64 = -60.0;
@@ -73,9 +71,15 @@ pub struct Steel {
 }
 
 /// The thermal table once it has been made. It follows from the rest, so it does not count when
-/// steels are compared.
-#[derive(Debug, Clone, Default)]
+/// steels are compared or shown.
+#[derive(Clone, Default)]
 pub(super) struct TableCache(OnceLock<Arc<ThermalTable>>);
+
+impl fmt::Debug for TableCache {
+    fn fmt(&self, out: &mut fmt::Formatter) -> fmt::Result {
+        out.write_str("TableCache")
+    }
+}
 
 impl PartialEq for TableCache {
     fn eq(&self, _: &TableCache) -> bool {
@@ -115,25 +119,7 @@ impl Steel {
 
     /// Reads a steel file of the user's own.
     pub fn from_file(path: &Path) -> Result<Steel, SteelError> {
-        let origin = path.display().to_string();
-        let fail = |problem| SteelError::Unreadable {
-            origin: origin.clone(),
-            problem,
-        };
-        let system = |e: std::io::Error| fail(FileProblem::System(e.to_string()));
-        let bytes = std::fs::metadata(path).map_err(system)?.len();
-        if bytes > LARGEST_FILE {
-            return Err(fail(FileProblem::TooLarge {
-                bytes,
-                allowed: LARGEST_FILE,
-            }));
-        }
-        let text = String::from_utf8(std::fs::read(path).map_err(system)?).map_err(|e| {
-            fail(FileProblem::NotText {
-                offset: e.utf8_error().valid_up_to(),
-            })
-        })?;
-        Steel::from_toml_str(&text, &origin)
+        read::file(path)
     }
 
     /// Enthalpy and conduction potential tables, made once and shared.

@@ -2,9 +2,8 @@
 //! risks are accepted. They change nothing in a run of the line itself.
 
 mod check;
-mod raw;
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use serde::Serialize;
 
@@ -14,6 +13,9 @@ use super::model::Model;
 use super::random::{Copula, Scheme};
 use super::schedule::Activity;
 use super::uncertainty::Scattered;
+use crate::line::file::tables::RawStudy;
+use crate::line::file::{LineFileError, read_study};
+use crate::text::{Problems, Source};
 
 /// A checked study.
 #[derive(Debug, Clone, PartialEq)]
@@ -88,64 +90,12 @@ impl Study {
     /// scatters.
     ///
     /// # Errors
-    /// [`StudyError`] with the line.
-    pub fn read(text: &str, path: &Path, model: &dyn Model) -> Result<Self, StudyError> {
-        let raw = raw::parse(text, path)?;
-        check::check(raw, text, path, model)
+    /// All that is wrong with them, each with its place.
+    pub fn read(text: &str, path: &Path, model: &dyn Model) -> Result<Self, LineFileError> {
+        let source = Source::new(text);
+        let given = read_study(&source, path)?;
+        let blank = RawStudy::default();
+        check::check(given.value().unwrap_or(&blank), &source, path, model)
+            .map_err(|list| LineFileError::Wrong(Box::new(Problems::new(path, text, list))))
     }
-}
-
-/// What is wrong with a `[study]` table.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{}:{line}: {problem}", path.display())]
-pub struct StudyError {
-    /// The line file.
-    pub path: PathBuf,
-    /// Line from 1.
-    pub line: usize,
-    /// What is wrong.
-    pub problem: StudyProblem,
-}
-
-/// The kinds of problems of a study.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum StudyProblem {
-    /// Not valid TOML, an unknown key or a wrong type.
-    #[error("{0}")]
-    Text(String),
-    /// A key that this kind of distribution needs.
-    #[error("`{key}` is missing (needed for kind = \"{kind}\")")]
-    Missing {
-        /// The key.
-        key: &'static str,
-        /// The kind of distribution.
-        kind: String,
-    },
-    /// A key that this kind of distribution does not have.
-    #[error("`{key}` has no meaning for kind = \"{kind}\"")]
-    Unused {
-        /// The key.
-        key: &'static str,
-        /// The kind of distribution.
-        kind: String,
-    },
-    /// A word that is not one of the allowed ones.
-    #[error("{what} `{word}` is not known; there are: {known}")]
-    Word {
-        /// What the word is.
-        what: &'static str,
-        /// The word.
-        word: String,
-        /// The allowed ones.
-        known: String,
-    },
-    /// An input scattered twice.
-    #[error("`{0}` is scattered twice")]
-    Twice(String),
-    /// A path that names no number.
-    #[error(transparent)]
-    Input(#[from] super::model::ModelError),
-    /// A wrong number.
-    #[error(transparent)]
-    Number(#[from] PlanError),
 }

@@ -7,7 +7,7 @@ use crate::condition::part::{NodeCondition, Spread};
 use crate::judge::{Bound, Verdict};
 use crate::line::Trace;
 use crate::line::file::{Document, LineFileError};
-use crate::line::run::{RunError, RunOptions, run};
+use crate::line::run::{RunError, RunOptions, run_with};
 use crate::report::part::metal::from_cold;
 use crate::report::table::text_table;
 use crate::units::Display;
@@ -32,7 +32,7 @@ impl ContactSpread {
         let mut verdicts = [Vec::new(), trace.verdicts.clone(), Vec::new()];
         for index in [0, 2] {
             let plan = with_contact(document, LEVELS[index])?;
-            verdicts[index] = run(&plan, &RunOptions::bare())?.verdicts;
+            verdicts[index] = run_with(&plan, &RunOptions::bare(), document.heater_cache())?.verdicts;
         }
         let paths = contact_values(document, LEVELS[0])
             .iter()

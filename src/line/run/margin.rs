@@ -7,7 +7,7 @@
 
 use rayon::prelude::*;
 
-use super::{RunError, RunOptions, run};
+use super::{HeaterCache, RunError, RunOptions, run_with};
 use crate::judge::{Bound, Moment, Verdict};
 use crate::line::plan::{Plan, Resolution, StageKind};
 use crate::line::trace::Trace;
@@ -19,7 +19,7 @@ const LONGEST_S: f64 = 600.0;
 const RUNS: usize = 12;
 
 /// Fills `margin_s` and `margin_stage` of the verdicts.
-pub(super) fn fill(plan: &Plan, trace: &mut Trace) -> Result<(), RunError> {
+pub(super) fn fill(plan: &Plan, trace: &mut Trace, heated: &HeaterCache) -> Result<(), RunError> {
     let quick = RunOptions {
         resolution: Some(Resolution::Quick),
         ..RunOptions::bare()
@@ -33,7 +33,7 @@ pub(super) fn fill(plan: &Plan, trace: &mut Trace) -> Result<(), RunError> {
     if open.is_empty() {
         return Ok(());
     }
-    let nominal = run(plan, &quick)?;
+    let nominal = run_with(plan, &quick, heated)?;
     // Each search is a computation of its own, so the order of the threads does not matter.
     let found: Result<Vec<Option<f64>>, RunError> = open
         .par_iter()
@@ -51,7 +51,7 @@ pub(super) fn fill(plan: &Plan, trace: &mut Trace) -> Result<(), RunError> {
             let value = |extra: f64| -> Result<f64, RunError> {
                 let mut other = other.clone();
                 set_seconds(&mut other.stages[*index].kind, seconds + extra);
-                let trace = run(&other, &quick)?;
+                let trace = run_with(&other, &quick, heated)?;
                 Ok(trace.verdicts.first().map_or(f64::NAN, |q| q.margin_k) + shift)
             };
             search(&value, verdict.margin_k, seconds)

@@ -5,10 +5,9 @@ use toml::Spanned;
 use super::context::{Check, join};
 use super::shape::{EMPTY, Shared, TOUCH_M, VOLUME_TOLERANCE_PERCENT, conflict, heights, reached, zone};
 use super::stage::{Part, round};
-use crate::line::file::keys;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::{RawRing, RawSection};
+use crate::line::file::tables::{RawRing, RawSection};
 use crate::line::plan::{CrossSection, Piece, Ring, Section, Shape, Strip};
+use crate::text::ProblemKind;
 
 /// Most sections of a part.
 const MOST_SECTIONS: usize = 20;
@@ -47,7 +46,7 @@ pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: &P
         let place = raw.span();
         let raw = raw.get_ref();
         let name = zone(check, &raw.name);
-        match &raw.name {
+        match raw.name.as_ref() {
             None => check.missing(place.clone(), "`name` of the section", "name = \"shank\", say"),
             Some(given) if sections.iter().any(|s| s.name == name) => {
                 check.problem(ProblemKind::DuplicateSection { name: name.clone() }, given.span());
@@ -63,20 +62,22 @@ pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: &P
             Some(_) => {}
         }
         let hint = "mass_percent = its share of the mass";
-        let percent = check.required(&base, &keys::SECTION_MASS, &raw.mass_percent, place.clone(), hint);
+        let percent = check.required(&base, &raw.mass_percent, place.clone(), hint);
         let hint = "length_mm = the length of the forging that it stands for";
-        let length_mm = check.required(&base, &keys::SECTION_LENGTH, &raw.length_mm, place, hint);
+        let length_mm = check.required(&base, &raw.length_mm, place, hint);
         sum += percent;
         sections.push(CrossSection {
             name,
             share: percent * 1e-2,
             length_m: length_mm * 1e-3,
-            symmetric: raw.symmetric.as_ref().is_some_and(|s| *s.get_ref()),
+            symmetric: raw.symmetric.value().copied().unwrap_or(false),
         });
     }
     if (sum - 100.0).abs() > SHARES_PERCENT {
-        let at = raw.last().and_then(|r| r.get_ref().mass_percent.as_ref());
-        let at = at.map_or(place, |m| m.span());
+        let at = raw
+            .last()
+            .and_then(|r| r.get_ref().mass_percent.span())
+            .unwrap_or(place);
         check.problem(ProblemKind::SectionShares { percent: sum }, at);
     }
     if check.problems.len() > before {
@@ -150,21 +151,11 @@ pub(crate) fn strips(
 fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[CrossSection]) -> Option<Option<Ring>> {
     let place = raw.span();
     let raw = raw.get_ref();
-    let keys = [
-        "section",
-        "left_mm",
-        "right_mm",
-        "height_mm",
-        "bottom_mm",
-        "top_mm",
-        "zone",
-        "touch",
-    ];
     let hint = "its section is named, and its sides are left_mm and right_mm";
-    if check.stray(raw, &keys, "for a strip of a cross-section", hint) {
+    if check.stray(raw, "strip", "for a strip of a cross-section", hint) {
         return None;
     }
-    let section = match (&raw.section, sections) {
+    let section = match (raw.section.as_ref(), sections) {
         (None, [_]) => 0,
         (None, _) => {
             let names: Vec<&str> = sections.iter().map(|s| s.name.as_str()).collect();
@@ -184,25 +175,24 @@ fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[Cros
     let own = &sections[section];
     let right_mm = check.required(
         base,
-        &keys::STRIP_RIGHT,
         &raw.right_mm,
         place.clone(),
         "right_mm = its right side, from the middle of the section",
     );
-    let left_mm = match (&raw.left_mm, own.symmetric) {
+    let left_mm = match (raw.left_mm.as_ref(), own.symmetric) {
         (Some(given), true) if *given.get_ref() < 0.0 => {
-            let kind = ProblemKind::NotHere {
-                key: "left_mm below 0".to_owned(),
-                place: "in a symmetric section, whose right half is given".to_owned(),
-                hint: "take symmetric = true out of the [[section]], or give the right half".to_owned(),
-            };
-            check.problem(kind, given.span());
+            check.not_here(
+                "left_mm below 0",
+                given.span(),
+                "in a symmetric section, whose right half is given",
+                "take symmetric = true out of the [[section]], or give the right half",
+            );
             return Some(None);
         }
         (None, true) => 0.0,
         _ => {
             let hint = "left_mm = its left side, from the middle of the section";
-            check.required(base, &keys::STRIP_LEFT, &raw.left_mm, place.clone(), hint)
+            check.required(base, &raw.left_mm, place.clone(), hint)
         }
     };
     if left_mm >= right_mm {
@@ -216,7 +206,7 @@ fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[Cros
     }
     let (bottom_mm, top_mm) = heights(check, base, raw, place);
     let zone = zone(check, &raw.zone);
-    if let (Some(given), true) = (&raw.zone, sections.iter().any(|s| s.name == zone)) {
+    if let (Some(given), true) = (raw.zone.as_ref(), sections.iter().any(|s| s.name == zone)) {
         let kind = ProblemKind::NameTaken {
             what: "zone",
             name: zone.clone(),
@@ -292,7 +282,7 @@ fn volume(
     own: &[usize],
     (places, part): (&[Spanned<RawRing>], &Part),
 ) {
-    let Some(before) = &part.shape else { return };
+    let Some(before) = part.shape.as_ref() else { return };
     let own_section = &shape.sections[section];
     let whole = if before.is_long() {
         before.section_volume_m3(section)

@@ -4,10 +4,9 @@ use toml::Spanned;
 
 use super::context::{Check, join};
 use super::stage::{Part, round};
-use crate::line::file::keys;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::{At, RawRing};
+use crate::line::file::tables::RawRing;
 use crate::line::plan::{Ring, Shape};
+use crate::text::{Given, ProblemKind};
 
 /// How far the volume of a shape may be from that of the part before, percent.
 ///
@@ -44,7 +43,7 @@ pub(crate) fn shape(
             "shape = [ { section = .., left_mm = .., right_mm = .., height_mm = .. } ]",
         ),
     };
-    let Some(before) = &part.shape else {
+    let Some(before) = part.shape.as_ref() else {
         let kind = ProblemKind::Needs {
             what: "shape".to_owned(),
             needs: "a round billet with a length: section = \"round\" and length_mm in [billet]",
@@ -95,28 +94,15 @@ pub(crate) fn shape(
 fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Option<Ring> {
     let place = raw.span();
     let raw = raw.get_ref();
-    let keys = [
-        "outer_mm",
-        "inner_mm",
-        "height_mm",
-        "bottom_mm",
-        "top_mm",
-        "zone",
-        "touch",
-    ];
-    if check.stray(
-        raw,
-        &keys,
-        "for a ring",
-        "strips belong to a part with [[section]] tables",
-    ) {
+    let hint = "strips belong to a part with [[section]] tables";
+    if check.stray(raw, "ring", "for a ring", hint) {
         return None;
     }
     let hint = "outer_mm = the outer diameter";
-    let outer_mm = check.required(base, &keys::RING_OUTER, &raw.outer_mm, place.clone(), hint);
-    let inner_mm = match raw.inner_mm {
-        Some(_) => check.or_default(base, &keys::RING_INNER, &raw.inner_mm),
-        None => 0.0,
+    let outer_mm = check.required(base, &raw.outer_mm, place.clone(), hint);
+    let inner_mm = match raw.inner_mm.is_some() {
+        true => check.or_default(base, &raw.inner_mm),
+        false => 0.0,
     };
     if inner_mm >= outer_mm {
         let kind = ProblemKind::EmptyRing {
@@ -140,14 +126,13 @@ fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Option<Ring> {
 
 /// Bottom and top of a ring or strip, mm.
 pub(super) fn heights(check: &mut Check, base: &str, raw: &RawRing, place: std::ops::Range<usize>) -> (f64, f64) {
-    let clash = check.exclusive("height_mm", &raw.height_mm, "bottom_mm", &raw.bottom_mm)
-        | check.exclusive("height_mm", &raw.height_mm, "top_mm", &raw.top_mm);
+    let clash = check.exclusive(&raw.height_mm, &raw.bottom_mm) | check.exclusive(&raw.height_mm, &raw.top_mm);
     if clash {
         (f64::NAN, f64::NAN)
     } else if raw.bottom_mm.is_some() || raw.top_mm.is_some() {
         let hint = "bottom_mm and top_mm, or height_mm alone for a ring from the bottom up";
-        let bottom = check.required(base, &keys::RING_BOTTOM, &raw.bottom_mm, place.clone(), hint);
-        let top = check.required(base, &keys::RING_TOP, &raw.top_mm, place.clone(), hint);
+        let bottom = check.required(base, &raw.bottom_mm, place.clone(), hint);
+        let top = check.required(base, &raw.top_mm, place.clone(), hint);
         if bottom >= top {
             let kind = ProblemKind::EmptyRing {
                 low_key: "bottom_mm",
@@ -160,7 +145,7 @@ pub(super) fn heights(check: &mut Check, base: &str, raw: &RawRing, place: std::
         (bottom, top)
     } else {
         let hint = "height_mm, or bottom_mm and top_mm";
-        let height = check.required(base, &keys::RING_HEIGHT, &raw.height_mm, place, hint);
+        let height = check.required(base, &raw.height_mm, place, hint);
         (0.0, height)
     }
 }
@@ -168,19 +153,19 @@ pub(super) fn heights(check: &mut Check, base: &str, raw: &RawRing, place: std::
 pub(super) fn conflict(
     check: &mut Check,
     kind: ProblemKind,
-    low: &At<f64>,
-    high: &At<f64>,
+    low: &Given<f64>,
+    high: &Given<f64>,
     place: &std::ops::Range<usize>,
 ) {
-    match (low, high) {
-        (Some(low), Some(high)) => check.conflict(kind, low.span(), high.span(), "the larger"),
+    match (low.span(), high.span()) {
+        (Some(low), Some(high)) => check.conflict(kind, low, high, "the larger"),
         _ => check.problem(kind, place.clone()),
     }
 }
 
 /// A zone name: it stands before a dot in node names, so it has none itself.
-pub(super) fn zone(check: &mut Check, raw: &At<String>) -> String {
-    let Some(given) = raw else {
+pub(super) fn zone(check: &mut Check, raw: &Given<String>) -> String {
+    let Some(given) = raw.as_ref() else {
         return "body".to_owned();
     };
     let name = given.get_ref();
@@ -287,7 +272,7 @@ fn volume(check: &mut Check, shape: &Shape, old: f64, given: &Spanned<Vec<Spanne
         [ring] => {
             let height = ring.height_m() * 1e3 * old / new;
             let outer = 2e3 * ring.outer_m * (old / new).sqrt();
-            if ring.inner_m > 0.0 || outer > keys::RING_OUTER.allowed.high {
+            if ring.inner_m > 0.0 || !RawRing::default().outer_mm.key.allowed.contains(outer) {
                 format!("height_mm = {height:.3} would fit")
             } else {
                 format!("height_mm = {height:.3} would fit, or outer_mm = {outer:.3}")

@@ -1,34 +1,38 @@
-//! What can be wrong with a line file, with places and numbers.
+//! What can be wrong with a file, with places and numbers.
 
 use std::fmt;
 use std::ops::Range;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
+use super::key::Allowed;
 use super::words::{Shown, micro, more_or_less, spaced};
-pub(crate) use super::words::{nearest, place};
-use crate::line::plan::Allowed;
 
-/// Longest line file that is read, in bytes.
+/// Longest file of tables that is read, in bytes.
 pub const SIZE_LIMIT: u64 = 1_000_000;
 
-/// Why a line file was refused.
-#[derive(Debug, thiserror::Error)]
-pub enum LineFileError {
+/// Longest file of data that is read, in bytes: a year of parts at one line each.
+pub(crate) const DATA_LIMIT: u64 = 50_000_000;
+
+/// Why a file gives no text.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum FileError {
     /// The file could not be read.
-    #[error("{}: cannot be read: {source}", path.display())]
+    #[error("{}: cannot be read: {reason}", path.display())]
     Read {
         /// The file.
         path: PathBuf,
         /// The system's reason.
-        source: std::io::Error,
+        reason: String,
     },
-    /// The file is longer than [`SIZE_LIMIT`].
-    #[error("{}: too large: {bytes} bytes, limit 1 MB", path.display())]
+    /// The file is longer than what is read of its kind.
+    #[error("{}: too large: {bytes} bytes, limit {} MB", path.display(), limit / 1_000_000)]
     TooLarge {
         /// The file.
         path: PathBuf,
         /// Its length in bytes.
         bytes: u64,
+        /// The limit in bytes.
+        limit: u64,
     },
     /// The file is not text.
     #[error("{}: not a text file: byte {offset} (0x{byte:02X}) is not UTF-8 text", path.display())]
@@ -41,33 +45,17 @@ pub enum LineFileError {
         byte: u8,
     },
     /// The file holds nothing.
-    #[error("{}: empty: a line file has at least title, [billet], [heater] and one [[stage]]", path.display())]
+    #[error("{}: empty: {needs}", path.display())]
     Empty {
         /// The file.
         path: PathBuf,
-    },
-    /// The file was read, and this is wrong with it.
-    #[error("{0}")]
-    Wrong(Box<Problems>),
-    /// An input was set by a path that the file does not have.
-    #[error("no input `{path}`{}", help(nearest))]
-    UnknownPath {
-        /// The path.
-        path: String,
-        /// The closest path that exists.
-        nearest: Option<String>,
+        /// What it must have.
+        needs: &'static str,
     },
 }
 
-fn help(nearest: &Option<String>) -> String {
-    match nearest {
-        Some(nearest) => format!("; did you mean `{nearest}`?"),
-        None => String::new(),
-    }
-}
-
-/// All that is wrong with one line file.
-#[derive(Debug, Clone)]
+/// All that is wrong with one file.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Problems {
     /// The file, as given.
     pub path: PathBuf,
@@ -75,6 +63,18 @@ pub struct Problems {
     pub text: String,
     /// The problems in the order of the text; never empty.
     pub list: Vec<Problem>,
+}
+
+impl Problems {
+    /// Problems of a text, put in its order.
+    pub(crate) fn new(path: &Path, text: &str, mut list: Vec<Problem>) -> Problems {
+        list.sort_by_key(|problem| problem.span.start);
+        Problems {
+            path: path.to_owned(),
+            text: text.to_owned(),
+            list,
+        }
+    }
 }
 
 impl fmt::Display for Problems {
@@ -135,12 +135,6 @@ pub enum ProblemKind {
         found: String,
         /// What was expected.
         expected: String,
-    },
-    /// A value that cannot be read, in the reader's words.
-    #[error("cannot be read: {message}")]
-    Unreadable {
-        /// The reader's words.
-        message: String,
     },
     /// A word that is not one of the words allowed here.
     #[error("unknown {what} \"{word}\"")]
@@ -212,11 +206,15 @@ pub enum ProblemKind {
         /// What would have one.
         hint: String,
     },
-    /// A heater that cannot be, or that lacks something.
+    /// A rule of one table that is broken.
     #[error("{detail}")]
-    Heater {
+    Rule {
+        /// Short name for programs.
+        code: &'static str,
         /// What is wrong, with numbers.
         detail: String,
+        /// What to do about it; empty where there is nothing to say.
+        help: String,
     },
     /// No stage at all.
     #[error("no stages: a line has at least one [[stage]]")]
@@ -470,12 +468,6 @@ pub enum ProblemKind {
         /// The steel layer's message.
         message: String,
     },
-    /// An edit that the text cannot take.
-    #[error("`{path}` cannot be written into this file")]
-    CannotEdit {
-        /// The path.
-        path: String,
-    },
 }
 
 impl ProblemKind {
@@ -500,9 +492,9 @@ impl ProblemKind {
                 near(nearest, allowed)
             }
             ProblemKind::NoSuchNode { allowed, .. } => list(allowed),
-            ProblemKind::Missing { hint, .. } | ProblemKind::NotHere { hint, .. } => {
-                Some(hint.clone()).filter(|hint| !hint.is_empty())
-            }
+            ProblemKind::Missing { hint, .. }
+            | ProblemKind::NotHere { hint, .. }
+            | ProblemKind::Rule { help: hint, .. } => Some(hint.clone()).filter(|hint| !hint.is_empty()),
             ProblemKind::OutOfRange { value, .. } if !value.is_finite() => Some("a finite number is needed".to_owned()),
             ProblemKind::LooseHeap { .. } => {
                 Some("such parts lie apart: more parts, a smaller basket, a steeper heap, or exposed_share".to_owned())
@@ -526,7 +518,6 @@ impl ProblemKind {
             ProblemKind::Syntax { .. } => "syntax",
             ProblemKind::UnknownKey { .. } => "unknown-key",
             ProblemKind::WrongType { .. } => "wrong-type",
-            ProblemKind::Unreadable { .. } => "unreadable",
             ProblemKind::UnknownWord { .. } => "unknown-word",
             ProblemKind::Missing { .. } => "missing",
             ProblemKind::OutOfRange { .. } => "out-of-range",
@@ -534,7 +525,7 @@ impl ProblemKind {
             ProblemKind::ControlCharacter { .. } => "control-character",
             ProblemKind::Exclusive { .. } => "exclusive",
             ProblemKind::NotHere { .. } => "not-here",
-            ProblemKind::Heater { .. } => "heater",
+            ProblemKind::Rule { code, .. } => code,
             ProblemKind::NoStages => "no-stages",
             ProblemKind::TooMany { .. } => "too-many",
             ProblemKind::DuplicateStage { .. } => "duplicate-stage",
@@ -567,7 +558,6 @@ impl ProblemKind {
             ProblemKind::PointOrder { .. } => "point-order",
             ProblemKind::Needs { .. } => "needs",
             ProblemKind::Steel { .. } => "steel",
-            ProblemKind::CannotEdit { .. } => "cannot-edit",
         }
     }
 }
