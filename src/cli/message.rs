@@ -176,9 +176,12 @@ impl ProblemKind {
             | ProblemKind::UnknownWord {
                 nearest: Some(nearest), ..
             } => Some(format!("did you mean `{nearest}`?")),
-            ProblemKind::DuplicateStage { .. } => Some("used again here".to_owned()),
-            ProblemKind::LimitsExclude { .. } => Some("the minimum".to_owned()),
-            ProblemKind::BlowTooLong { .. } => Some("the blow".to_owned()),
+            ProblemKind::Rule { code, .. } => match *code {
+                "duplicate-stage" => Some("used again here".to_owned()),
+                "limits-exclude" => Some("the minimum".to_owned()),
+                "blow-too-long" => Some("the blow".to_owned()),
+                _ => None,
+            },
             _ => None,
         }
     }

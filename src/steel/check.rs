@@ -46,9 +46,8 @@ impl<'a> Checker<'a> {
         }
     }
 
-    pub(super) fn rule(&mut self, code: &'static str, span: Range<usize>, detail: String, help: &str) {
-        let help = help.to_owned();
-        self.found.problem(ProblemKind::Rule { code, detail, help }, span);
+    pub(super) fn rule(&mut self, code: &'static str, span: Range<usize>, detail: String) {
+        self.found.problem(ProblemKind::rule(code, detail, ""), span);
     }
 
     /// A key that has no meaning with another choice.
@@ -234,7 +233,7 @@ impl<'a> Checker<'a> {
             (None, None, None, Some(name)) => self.formula(key, name, p, property)?,
             _ => {
                 let detail = format!("`{key}` must be given in exactly one way: {WAYS}");
-                self.rule("one-way", span, detail, "");
+                self.rule("one-way", span, detail);
                 return None;
             }
         };
@@ -253,7 +252,7 @@ impl<'a> Checker<'a> {
         let (key, span) = (given.key.name, given.span()?);
         let [low, high] = given.items() else {
             let detail = format!("`{key}` has {} numbers, not 2: lowest and highest", given.items().len());
-            self.rule("two-numbers", span, detail, "");
+            self.rule("two-numbers", span, detail);
             return None;
         };
         let (low, high) = (
@@ -271,7 +270,7 @@ impl<'a> Checker<'a> {
     /// Two values in the wrong order.
     fn wrong_order(&mut self, (lower_key, upper_key): (String, String), (lower, upper): (f64, f64), at: Range<usize>) {
         let detail = format!("`{lower_key}` ({lower}) must be below `{upper_key}` ({upper})");
-        self.rule("wrong-order", at, detail, "");
+        self.rule("wrong-order", at, detail);
     }
 
     fn table(
@@ -287,7 +286,7 @@ impl<'a> Checker<'a> {
             let (temps, count) = (t.len(), v.len());
             let detail =
                 format!("`{key}` has {temps} temperatures and {count} values; allowed: as many of each, at least 2");
-            self.rule("lengths", values.span(), detail, "");
+            self.rule("lengths", values.span(), detail);
             return None;
         }
         let mut fine = true;
@@ -305,7 +304,7 @@ impl<'a> Checker<'a> {
             let detail = format!(
                 "`{key}` goes from {least} to {most}; allowed: a ratio of at most {LARGEST_RATIO} in one table"
             );
-            self.rule("spread", values.span(), detail, "");
+            self.rule("spread", values.span(), detail);
             fine = false;
         }
         if let Some(w) = t.windows(2).find(|w| w[0] >= w[1]) {
@@ -313,7 +312,7 @@ impl<'a> Checker<'a> {
                 "`{key}`: {} follows {}; allowed: temperatures in ascending order, each once",
                 w[1], w[0]
             );
-            self.rule("not-ascending", temps.span(), detail, "");
+            self.rule("not-ascending", temps.span(), detail);
             fine = false;
         }
         let (first, last) = (*t.first()?, *t.last()?);

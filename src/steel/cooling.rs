@@ -48,7 +48,7 @@ impl Checker<'_> {
                 "specific heat integrates from 20 to {to_c} degC to {up} J/kg on heating and {down} J/kg on cooling; \
                  allowed: a difference of at most 1 %"
             );
-            self.rule("branch-areas", given.span()?, detail, "");
+            self.rule("branch-areas", given.span()?, detail);
             return None;
         }
         Some((curve, to_c))

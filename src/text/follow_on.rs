@@ -25,23 +25,18 @@ fn reach(kind: &ProblemKind) -> Reach {
         ProblemKind::OutOfRange { .. }
         | ProblemKind::TextLength { .. }
         | ProblemKind::ControlCharacter { .. }
-        | ProblemKind::SharesSum { .. }
-        | ProblemKind::BadZone { .. }
-        | ProblemKind::DuplicateStage { .. }
-        | ProblemKind::ReservedName { .. }
         | ProblemKind::TooMany { .. } => Reach::Value,
         ProblemKind::UnknownWord { what, .. } if !matches!(*what, "stage" | "node" | "zone") => Reach::Value,
+        ProblemKind::Rule { code, .. } => match *code {
+            "shares-sum" | "bad-zone" | "duplicate-stage" | "reserved-name" => Reach::Value,
+            "empty-ring" | "blow-too-long" | "point-order" | "steel" => Reach::Table,
+            _ => Reach::File,
+        },
         // The length of a grip may stand in the table for all grips.
         ProblemKind::Missing { what, .. } if what.ends_with("of the grip") => Reach::File,
         // Whether a strip has a left side depends on its section.
         ProblemKind::Missing { what, .. } if what == "`left_mm`" => Reach::File,
-        ProblemKind::Missing { .. }
-        | ProblemKind::NotHere { .. }
-        | ProblemKind::Exclusive { .. }
-        | ProblemKind::EmptyRing { .. }
-        | ProblemKind::BlowTooLong { .. }
-        | ProblemKind::PointOrder { .. }
-        | ProblemKind::Steel { .. } => Reach::Table,
+        ProblemKind::Missing { .. } | ProblemKind::NotHere { .. } | ProblemKind::Exclusive { .. } => Reach::Table,
         _ => Reach::File,
     }
 }

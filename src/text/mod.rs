@@ -30,3 +30,6 @@ pub(crate) use source::{Source, from_bytes, load, load_data};
 pub(crate) use table::{Slot, Table, read_into, table};
 pub(crate) use value::{OneOrMany, Value};
 pub(crate) use words::nearest;
+
+#[cfg(test)]
+mod tests;

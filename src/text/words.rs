@@ -54,18 +54,3 @@ pub(super) fn spaced(unit: &str) -> String {
         format!(" {unit}")
     }
 }
-
-/// To a millionth.
-pub(super) fn micro(value: f64) -> f64 {
-    (value * 1e6).round() / 1e6
-}
-
-/// How far a volume is off, in words.
-pub(super) fn more_or_less(shape: f64, part: f64) -> String {
-    let percent = 100.0 * (shape / part - 1.0);
-    if percent >= 0.0 {
-        format!("{percent:.2} % too much")
-    } else {
-        format!("{:.2} % too little", -percent)
-    }
-}

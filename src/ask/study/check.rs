@@ -110,11 +110,7 @@ impl Check<'_> {
 
     /// Tells an error of the planner at a place.
     fn told(&mut self, error: &dyn std::error::Error, span: Range<usize>) {
-        let kind = ProblemKind::Rule {
-            code: "study",
-            detail: error.to_string(),
-            help: String::new(),
-        };
+        let kind = ProblemKind::rule("study", error.to_string(), "");
         self.found.problem(kind, span);
     }
 
@@ -165,11 +161,8 @@ impl Check<'_> {
                 continue;
             };
             if all.iter().any(|known| known.path == scattered.path) {
-                let kind = ProblemKind::Rule {
-                    code: "scattered-twice",
-                    detail: format!("`{}` is scattered twice", scattered.path),
-                    help: "one distribution for each input".to_owned(),
-                };
+                let detail = format!("`{}` is scattered twice", scattered.path);
+                let kind = ProblemKind::rule("scattered-twice", detail, "one distribution for each input");
                 self.found.problem(kind, entry.span());
             }
             all.push(scattered);

@@ -79,7 +79,11 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
 
     let mut stages = Vec::new();
     if raw.stage.items().is_empty() {
-        check.problem(ProblemKind::NoStages, whole);
+        let detail = "no stages: a line has at least one [[stage]]".to_owned();
+        check.problem(
+            ProblemKind::rule("no-stages", detail, "add a [[stage]] with kind and seconds"),
+            whole,
+        );
     } else if raw.stage.items().len() > MOST {
         let kind = ProblemKind::TooMany {
             what: "stages",

@@ -88,13 +88,9 @@ fn slender(check: &mut Check, section: &Section, length: &Spanned<f64>) {
     let across_m = section.area_m2().sqrt();
     let ratio = *length.get_ref() * 1e-3 / across_m;
     if ratio > SLENDEREST || ratio < 1.0 / SLENDEREST {
-        let kind = ProblemKind::Rule {
-            code: "slender",
-            detail: format!(
-                "the billet is {ratio:.3e} times as long as it is wide; allowed: a thousandth to a thousand"
-            ),
-            help: String::new(),
-        };
+        let detail =
+            format!("the billet is {ratio:.3e} times as long as it is wide; allowed: a thousandth to a thousand");
+        let kind = ProblemKind::rule("slender", detail, "");
         check.problem(kind, length.span());
     }
 }
@@ -171,13 +167,13 @@ pub(crate) fn refused(check: &mut Check, error: Refused, span: Range<usize>) {
         }
         Refused::Here(problems) => {
             for problem in problems {
-                let message = problem.kind.to_string();
-                check.problem(ProblemKind::Steel { message }, problem.span);
+                let help = problem.kind.help().unwrap_or_default();
+                let kind = ProblemKind::rule("steel", format!("steel: {}", problem.kind), &help);
+                check.problem(kind, problem.span);
             }
         }
         Refused::Elsewhere(error) => {
-            let message = error.to_string();
-            check.problem(ProblemKind::Steel { message }, span);
+            check.problem(ProblemKind::rule("steel", format!("steel: {error}"), ""), span);
         }
     }
 }

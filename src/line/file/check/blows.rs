@@ -60,8 +60,8 @@ fn blow_shares(check: &mut Check, base: &str, raw: &RawStage, given: &Spanned<Ve
     let shares: Vec<f64> = items.iter().map(|item| *item.get_ref()).collect();
     let sum: f64 = shares.iter().sum();
     if !refused && (sum - 1.0).abs() > 0.01 {
-        let kind = ProblemKind::SharesSum { sum };
-        check.problem(kind, place.clone());
+        let detail = format!("blow_shares sum to {sum:.3}; allowed is 0.99 to 1.01");
+        check.problem(ProblemKind::rule("shares-sum", detail, ""), place.clone());
     }
     let words: Vec<String> = shares.iter().map(f64::to_string).collect();
     check.record_given(base, "blow_shares", &words.join(", "), place);
@@ -82,7 +82,10 @@ pub(super) fn interval(
     }
     let interval_s = check.or_default(base, &raw.interval_s);
     if contact_s > interval_s {
-        let kind = ProblemKind::BlowTooLong { contact_s, interval_s };
+        let micro = |value: f64| (value * 1e6).round() / 1e6;
+        let (blow, time) = (micro(contact_s), micro(interval_s));
+        let detail = format!("a blow of {blow} s is longer than its interval of {time} s");
+        let kind = ProblemKind::rule("blow-too-long", detail, "");
         match (raw.contact_ms.span(), raw.interval_s.span()) {
             (Some(contact), Some(interval)) => {
                 check.conflict(kind, contact, interval, "the interval");

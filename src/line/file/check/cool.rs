@@ -326,10 +326,12 @@ fn pile(check: &mut Check, base: &str, raw: &RawPile, place: Range<usize>, part:
     // Numbers out of their range were told already.
     let share = outside.unwrap_or(f64::NAN) / (parts * area_m2);
     if given.is_none() && share > 1.0 {
-        let kind = ProblemKind::LooseHeap {
-            parts,
-            ratio: round(share),
-        };
+        let ratio = round(share);
+        let detail = format!(
+            "the outside of a heap of {parts} parts would be {ratio} times their surface; it is below 1 in a heap"
+        );
+        let help = "such parts lie apart: more parts, a smaller basket, a steeper heap, or exposed_share";
+        let kind = ProblemKind::rule("loose-heap", detail, help);
         check.problem(kind, raw.parts.span().unwrap_or(place));
         return None;
     }

@@ -93,13 +93,12 @@ pub(crate) fn knock_out(
         check.out_of_range(&raw.knock_out_outer_mm, outer_mm, range, at);
     }
     if inner_mm >= outer_mm {
-        let kind = ProblemKind::EmptyRing {
-            low_key: "knock_out_inner_mm",
-            low_mm: inner_mm,
-            high_key: "knock_out_outer_mm",
-            high_mm: outer_mm,
-        };
-        check.problem(kind, raw.knock_out_inner_mm.span().unwrap_or(given.span()));
+        super::shape::empty(
+            check,
+            (&raw.knock_out_inner_mm, inner_mm),
+            (&raw.knock_out_outer_mm, outer_mm),
+            place,
+        );
     }
     Some(KnockOut {
         seconds,
@@ -133,7 +132,9 @@ pub(crate) fn ring_touch(check: &mut Check, base: &str, rings: &Given<Vec<Spanne
         .into_iter()
         .find(|(upper, _)| !touches.iter().any(|touch| touch.meets(*upper)))
     {
-        check.problem(ProblemKind::NoDie { die }, rings.span());
+        let detail = format!("nothing of the shape touches the {die} die, so the blow strikes nothing");
+        let help = format!("touch = \"both\" or \"{die}\" where it strikes");
+        check.problem(ProblemKind::rule("no-die", detail, &help), rings.span());
     }
     touches
 }

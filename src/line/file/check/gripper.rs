@@ -49,13 +49,12 @@ pub(crate) fn one_body(check: &mut Check, file: &RawFile) {
                 };
                 // What is out of range is told where it stands.
                 if here != earlier && here.is_finite() && earlier.is_finite() {
-                    let kind = ProblemKind::GripperDiffers {
-                        gripper: name.to_owned(),
-                        key: key.name,
-                        here,
-                        there: earlier,
-                        unit: key.unit,
-                    };
+                    let (key, unit) = (key.name, key.unit);
+                    let detail = format!(
+                        "gripper `{name}` has {key} = {here} {unit} here and {earlier} {unit} in an earlier grip"
+                    );
+                    let help = "its jaws are one body: the same values in all its grips";
+                    let kind = ProblemKind::rule("gripper-differs", detail, help);
                     check.conflict(kind, at.unwrap_or(given.span()), there.clone(), "the earlier grip");
                 }
             }

@@ -82,6 +82,12 @@ fn measured(check: &mut Check, raw: &RawHeater, place: Range<usize>) -> Option<S
     Some(StartField::Parabolic { surface_c, core_c })
 }
 
+/// Points that are not in rising order from 0 to 1.
+fn order(detail: &str) -> ProblemKind {
+    let detail = format!("points must rise from at = 0 (core) to at = 1 (surface): {detail}");
+    ProblemKind::rule("point-order", detail, "")
+}
+
 fn profile(
     check: &mut Check,
     points: &[toml::Spanned<crate::line::file::tables::RawPoint>],
@@ -98,7 +104,7 @@ fn profile(
             && at <= *before
         {
             let detail = format!("{at} follows {before}");
-            check.problem(ProblemKind::PointOrder { detail }, span);
+            check.problem(order(&detail), span);
         }
         list.push((at, temp_c));
     }
@@ -106,11 +112,11 @@ fn profile(
     match ends {
         (Some(first), Some(last)) if first > 0.0 || last < 1.0 || list.len() < 2 => {
             let detail = format!("they go from {first} to {last}");
-            check.problem(ProblemKind::PointOrder { detail }, place);
+            check.problem(order(&detail), place);
         }
         (None, _) => {
             let detail = "there are none".to_owned();
-            check.problem(ProblemKind::PointOrder { detail }, place);
+            check.problem(order(&detail), place);
         }
         _ => {}
     }

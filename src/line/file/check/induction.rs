@@ -37,14 +37,7 @@ fn common(check: &mut Check, raw: &RawHeater) -> Common {
 }
 
 fn refuse(check: &mut Check, detail: String, place: Range<usize>) {
-    check.problem(
-        ProblemKind::Rule {
-            code: "heater",
-            detail,
-            help: String::new(),
-        },
-        place,
-    );
+    check.problem(ProblemKind::rule("heater", detail, ""), place);
 }
 
 /// Drive of a coil or step: one of three keys, or none.

@@ -177,11 +177,11 @@ fn contradictions(check: &mut Check, lows: &[Placed], highs: &[Placed], stages: 
             let clash =
                 low.value > high.value && same_material(&low.node, &high.node) && low.when.meets(&high.when, stages);
             if clash {
-                let kind = ProblemKind::LimitsExclude {
-                    min_c: low.value,
-                    max_c: high.value,
-                    place: format!("node `{}`", low.node),
-                };
+                let detail = format!(
+                    "limits exclude each other: at least {} degC but at most {} degC for node `{}`",
+                    low.value, high.value, low.node
+                );
+                let kind = ProblemKind::rule("limits-exclude", detail, "");
                 check.conflict(kind, low.span.clone(), high.span.clone(), "the maximum");
             }
         }
@@ -226,12 +226,9 @@ fn when(check: &mut Check, raw: &RawLimit, place: &Range<usize>, stages: &[Stage
         Where::All => Some("no stage of this line has it".to_owned()),
     };
     if let (Some(why), Some(at)) = (why, raw.moment.as_ref()) {
-        let kind = ProblemKind::NoSuchMoment {
-            stage: raw.stage.value().map_or("(any)", |stage| stage).to_owned(),
-            moment: moment.to_string(),
-            why,
-        };
-        check.problem(kind, at.span());
+        let stage = raw.stage.value().map_or("(any)", |stage| stage);
+        let detail = format!("stage \"{stage}\" has no moment \"{moment}\": {why}");
+        check.problem(ProblemKind::rule("no-such-moment", detail, ""), at.span());
         return None;
     }
     Some(When { place: stage, moment })
@@ -252,28 +249,22 @@ fn node(check: &mut Check, raw: &Given<String>, piece: &Piece, zones: &Zones, pl
     if names.contains(node) {
         return Some(node.clone());
     }
+    let mut none = |place: &str| {
+        let detail = format!("node `{node}` does not exist {place}");
+        let help = format!("allowed: {}", names.join(", "));
+        check.problem(ProblemKind::rule("no-such-node", detail, &help), raw.span());
+    };
     if ENDS.contains(&node.as_str()) {
-        let kind = ProblemKind::NoSuchNode {
-            node: node.clone(),
-            place: if long {
-                "on a part followed by its cross-sections".to_owned()
-            } else {
-                "on a bar without ends: give length_mm in [billet]".to_owned()
-            },
-            allowed: names,
-        };
-        check.problem(kind, raw.span());
+        match long {
+            true => none("on a part followed by its cross-sections"),
+            false => none("on a bar without ends: give length_mm in [billet]"),
+        }
         return None;
     }
     let elsewhere = zones.of(Where::All);
     match node.rsplit_once('.') {
         Some((zone, part)) if elsewhere.iter().any(|z| z == zone) && ZONE_NODES.contains(&part) => {
-            let kind = ProblemKind::NoSuchNode {
-                node: node.clone(),
-                place: "in this stage: the part has no such zone then".to_owned(),
-                allowed: names,
-            };
-            check.problem(kind, raw.span());
+            none("in this stage: the part has no such zone then");
         }
         _ => check.unknown_word("node", node, raw.span(), names.iter().map(String::as_str)),
     }

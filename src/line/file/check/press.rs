@@ -98,11 +98,9 @@ pub(crate) fn contact(
             let contact_ms = seconds * 1e3 + hold_ms;
             let allowed = raw.contact_ms.key.allowed;
             if contact_ms.is_finite() && !allowed.contains(contact_ms) {
-                let kind = ProblemKind::Rule {
-                    code: "stroke-time",
-                    detail: format!("a stroke over {squeeze_mm} mm keeps the part in contact for {contact_ms:.3e} ms"),
-                    help: format!("contact may last {allowed} ms: check speed and squeeze_mm"),
-                };
+                let detail = format!("a stroke over {squeeze_mm} mm keeps the part in contact for {contact_ms:.3e} ms");
+                let help = format!("contact may last {allowed} ms: check speed and squeeze_mm");
+                let kind = ProblemKind::rule("stroke-time", detail, &help);
                 check.problem(kind, raw.ram_speed_m_s.span().unwrap_or(given.span()));
                 return f64::NAN;
             }

@@ -3,7 +3,7 @@
 use toml::Spanned;
 
 use super::context::{Check, join};
-use super::shape::{EMPTY, Shared, TOUCH_M, VOLUME_TOLERANCE_PERCENT, conflict, heights, reached, zone};
+use super::shape::{EMPTY, Shared, TOUCH_M, VOLUME_TOLERANCE_PERCENT, empty, heights, more_or_less, reached, zone};
 use super::stage::{Part, round};
 use crate::line::file::tables::{RawRing, RawSection};
 use crate::line::plan::{CrossSection, Piece, Ring, Section, Shape, Strip};
@@ -49,14 +49,12 @@ pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: &P
         match raw.name.as_ref() {
             None => check.missing(place.clone(), "`name` of the section", "name = \"shank\", say"),
             Some(given) if sections.iter().any(|s| s.name == name) => {
-                check.problem(ProblemKind::DuplicateSection { name: name.clone() }, given.span());
+                let kind = ProblemKind::rule("duplicate-section", format!("two sections are named \"{name}\""), "");
+                check.problem(kind, given.span());
             }
             Some(given) if crate::body::node::PLAIN_NODES.contains(&name.as_str()) => {
-                let kind = ProblemKind::NameTaken {
-                    what: "section",
-                    name: name.clone(),
-                    taken_by: "a node of every part",
-                };
+                let detail = format!("section \"{name}\" has the name of a node of every part");
+                let kind = ProblemKind::rule("name-taken", detail, "");
                 check.problem(kind, given.span());
             }
             Some(_) => {}
@@ -78,7 +76,8 @@ pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: &P
             .last()
             .and_then(|r| r.get_ref().mass_percent.span())
             .unwrap_or(place);
-        check.problem(ProblemKind::SectionShares { percent: sum }, at);
+        let detail = format!("the sections have {sum:.2} % of the mass together, not 100 %");
+        check.problem(ProblemKind::rule("section-shares", detail, ""), at);
     }
     if check.problems.len() > before {
         return None;
@@ -196,22 +195,13 @@ fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[Cros
         }
     };
     if left_mm >= right_mm {
-        let kind = ProblemKind::EmptyRing {
-            low_key: "left_mm",
-            low_mm: left_mm,
-            high_key: "right_mm",
-            high_mm: right_mm,
-        };
-        conflict(check, kind, &raw.left_mm, &raw.right_mm, &place);
+        empty(check, (&raw.left_mm, left_mm), (&raw.right_mm, right_mm), &place);
     }
     let (bottom_mm, top_mm) = heights(check, base, raw, place);
     let zone = zone(check, &raw.zone);
     if let (Some(given), true) = (raw.zone.as_ref(), sections.iter().any(|s| s.name == zone)) {
-        let kind = ProblemKind::NameTaken {
-            what: "zone",
-            name: zone.clone(),
-            taken_by: "a section",
-        };
+        let detail = format!("zone \"{zone}\" has the name of a section");
+        let kind = ProblemKind::rule("name-taken", detail, "");
         check.problem(kind, given.span());
     }
     Some(Some(Ring {
@@ -237,27 +227,21 @@ fn in_one_piece(check: &mut Check, shape: &Shape, own: &[usize], (places, lowest
         let shared = |first: usize| Shared::of(strips[first], strips[second]);
         if let Some(first) = (0..second).find(|first| shared(*first).overlaps()) {
             let Shared { across_m, up_m } = shared(first);
-            let kind = ProblemKind::RingsOverlap {
-                what: "strip",
-                first: own[first] + 1,
-                second: own[second] + 1,
-                place: format!(
-                    "in section `{name}` both take {} to {} mm across at heights {} to {} mm",
-                    mm(across_m.0),
-                    mm(across_m.1),
-                    mm(up_m.0 + lowest),
-                    mm(up_m.1 + lowest)
-                ),
-            };
+            let detail = format!(
+                "strips {} and {} of the shape overlap: in section `{name}` both take {} to {} mm across at heights {} to {} mm",
+                own[first] + 1,
+                own[second] + 1,
+                mm(across_m.0),
+                mm(across_m.1),
+                mm(up_m.0 + lowest),
+                mm(up_m.1 + lowest)
+            );
+            let kind = ProblemKind::rule("strips-overlap", detail, "");
             let (here, there) = (places[own[second]].span(), places[own[first]].span());
             check.conflict(kind, here, there, "the other strip");
         } else if !reached[second] {
-            let kind = ProblemKind::LooseRing {
-                what: "strip",
-                ring: own[second] + 1,
-                of: format!("section `{name}`"),
-            };
-            check.problem(kind, places[own[second]].span());
+            let detail = format!("strip {} touches no other strip of section `{name}`", own[second] + 1);
+            check.problem(ProblemKind::rule("loose-strip", detail, ""), places[own[second]].span());
         }
     }
     let strip = shape.rings[own[0]].strip;
@@ -267,10 +251,9 @@ fn in_one_piece(check: &mut Check, shape: &Shape, own: &[usize], (places, lowest
         .map(|i| shape.rings[*i].inner_m)
         .fold(f64::INFINITY, f64::min);
     if symmetric && middle > TOUCH_M {
-        let kind = ProblemKind::OffTheMiddle {
-            left_mm: (middle * 1e6).round() * 1e-3,
-        };
-        check.problem(kind, places[own[0]].span());
+        let left_mm = (middle * 1e6).round() * 1e-3;
+        let detail = format!("the half of a symmetric section begins at left_mm = {left_mm}, not at its middle, 0");
+        check.problem(ProblemKind::rule("off-the-middle", detail, ""), places[own[0]].span());
     }
 }
 
@@ -318,12 +301,16 @@ fn volume(
             ring.height_m() * 1e3
         );
     }
-    let kind = ProblemKind::SectionVolume {
-        section: own_section.name.clone(),
-        shape_cm3: new * 1e6,
-        part_cm3: old * 1e6,
-        tolerance_percent: VOLUME_TOLERANCE_PERCENT,
-        fit,
-    };
-    check.problem(kind, places[largest].span());
+    let detail = format!(
+        "section `{}` of the shape has {:.3} cm3, its share of the part is {:.3} cm3: {} (tolerance {} %)",
+        own_section.name,
+        new * 1e6,
+        old * 1e6,
+        more_or_less(new, old),
+        VOLUME_TOLERANCE_PERCENT
+    );
+    check.problem(
+        ProblemKind::rule("section-volume", detail, &fit),
+        places[largest].span(),
+    );
 }

@@ -105,13 +105,7 @@ fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Option<Ring> {
         false => 0.0,
     };
     if inner_mm >= outer_mm {
-        let kind = ProblemKind::EmptyRing {
-            low_key: "inner_mm",
-            low_mm: inner_mm,
-            high_key: "outer_mm",
-            high_mm: outer_mm,
-        };
-        conflict(check, kind, &raw.inner_mm, &raw.outer_mm, &place);
+        empty(check, (&raw.inner_mm, inner_mm), (&raw.outer_mm, outer_mm), &place);
     }
     let (bottom_mm, top_mm) = heights(check, base, raw, place);
     Some(Ring {
@@ -134,13 +128,7 @@ pub(super) fn heights(check: &mut Check, base: &str, raw: &RawRing, place: std::
         let bottom = check.required(base, &raw.bottom_mm, place.clone(), hint);
         let top = check.required(base, &raw.top_mm, place.clone(), hint);
         if bottom >= top {
-            let kind = ProblemKind::EmptyRing {
-                low_key: "bottom_mm",
-                low_mm: bottom,
-                high_key: "top_mm",
-                high_mm: top,
-            };
-            conflict(check, kind, &raw.bottom_mm, &raw.top_mm, &place);
+            empty(check, (&raw.bottom_mm, bottom), (&raw.top_mm, top), &place);
         }
         (bottom, top)
     } else {
@@ -150,13 +138,16 @@ pub(super) fn heights(check: &mut Check, base: &str, raw: &RawRing, place: std::
     }
 }
 
-pub(super) fn conflict(
+/// Refuses two sides in the wrong order, so that no material is between them.
+pub(super) fn empty(
     check: &mut Check,
-    kind: ProblemKind,
-    low: &Given<f64>,
-    high: &Given<f64>,
+    (low, low_mm): (&Given<f64>, f64),
+    (high, high_mm): (&Given<f64>, f64),
     place: &std::ops::Range<usize>,
 ) {
+    let (low_key, high_key) = (low.key.name, high.key.name);
+    let detail = format!("{low_key} = {low_mm} mm is not below {high_key} = {high_mm} mm");
+    let kind = ProblemKind::rule("empty-ring", detail, "");
     match (low.span(), high.span()) {
         (Some(low), Some(high)) => check.conflict(kind, low, high, "the larger"),
         _ => check.problem(kind, place.clone()),
@@ -171,8 +162,8 @@ pub(super) fn zone(check: &mut Check, raw: &Given<String>) -> String {
     let name = given.get_ref();
     let plain = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
     if name.is_empty() || name.len() > 40 || !name.chars().all(plain) {
-        let zone = name.clone();
-        check.problem(ProblemKind::BadZone { zone }, given.span());
+        let detail = format!("\"{name}\" is no zone name: 1 to 40 letters, digits, `_` or `-`");
+        check.problem(ProblemKind::rule("bad-zone", detail, ""), given.span());
     }
     name.clone()
 }
@@ -236,27 +227,21 @@ fn in_one_piece(check: &mut Check, shape: &Shape, places: &[Spanned<RawRing>], l
         let shared = |first: usize| Shared::of(rings[first], rings[second]);
         if let Some(first) = (0..second).find(|first| shared(*first).overlaps()) {
             let Shared { across_m, up_m } = shared(first);
-            let kind = ProblemKind::RingsOverlap {
-                what: "ring",
-                first: first + 1,
-                second: second + 1,
-                place: format!(
-                    "both take diameters {} to {} mm at heights {} to {} mm",
-                    mm(2.0 * across_m.0),
-                    mm(2.0 * across_m.1),
-                    mm(up_m.0 + lowest),
-                    mm(up_m.1 + lowest)
-                ),
-            };
+            let detail = format!(
+                "rings {} and {} of the shape overlap: both take diameters {} to {} mm at heights {} to {} mm",
+                first + 1,
+                second + 1,
+                mm(2.0 * across_m.0),
+                mm(2.0 * across_m.1),
+                mm(up_m.0 + lowest),
+                mm(up_m.1 + lowest)
+            );
+            let kind = ProblemKind::rule("rings-overlap", detail, "");
             let (here, there) = (places[second].span(), places[first].span());
             check.conflict(kind, here, there, "the other ring");
         } else if !reached[second] {
-            let kind = ProblemKind::LooseRing {
-                what: "ring",
-                ring: second + 1,
-                of: "the shape".to_owned(),
-            };
-            check.problem(kind, places[second].span());
+            let detail = format!("ring {} touches no other ring of the shape", second + 1);
+            check.problem(ProblemKind::rule("loose-ring", detail, ""), places[second].span());
         }
     }
 }
@@ -296,11 +281,19 @@ fn volume(check: &mut Check, shape: &Shape, old: f64, given: &Spanned<Vec<Spanne
             fit
         }
     };
-    let kind = ProblemKind::VolumeMismatch {
-        shape_cm3: new * 1e6,
-        part_cm3: old * 1e6,
-        tolerance_percent: VOLUME_TOLERANCE_PERCENT,
-        fit,
-    };
-    check.problem(kind, given.span());
+    let detail = format!(
+        "volume of the shape is {:.3} cm3, of the part before {:.3} cm3: {} (tolerance {} %)",
+        new * 1e6,
+        old * 1e6,
+        more_or_less(new, old),
+        VOLUME_TOLERANCE_PERCENT
+    );
+    check.problem(ProblemKind::rule("volume-mismatch", detail, &fit), given.span());
+}
+
+/// How far a volume is off, in words.
+pub(super) fn more_or_less(shape: f64, part: f64) -> String {
+    let percent = 100.0 * (shape / part - 1.0);
+    let word = if percent >= 0.0 { "much" } else { "little" };
+    format!("{:.2} % too {word}", percent.abs())
 }

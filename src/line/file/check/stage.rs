@@ -126,13 +126,15 @@ fn names(check: &mut Check, raw: &[Spanned<RawStage>]) -> Vec<String> {
             continue;
         };
         if name == "heater" {
-            check.problem(ProblemKind::ReservedName { name }, given.span());
+            let detail = format!("a stage cannot be named \"{name}\"");
+            let kind = ProblemKind::rule("reserved-name", detail, "the name stands for the heater in limits");
+            check.problem(kind, given.span());
             continue;
         }
         let mut before = raw[..index].iter().filter_map(|s| s.get_ref().name.as_ref());
         let same = before.find(|other| *other.get_ref() == name);
         if let Some(first) = same {
-            let kind = ProblemKind::DuplicateStage { name };
+            let kind = ProblemKind::rule("duplicate-stage", format!("two stages are named \"{name}\""), "");
             check.conflict(kind, given.span(), first.span(), "first used here");
         }
     }
@@ -334,18 +336,17 @@ fn check_grips(check: &mut Check, grips: &[Grip], length_m: f64, span: Range<usi
         gripped_m = gripped_m.max(reach_m(grip));
         for other in grips[..index].iter().filter(|other| together(grip, other)) {
             if other.end == grip.end {
-                check.problem(ProblemKind::GrippedTwice, span);
+                let detail = "the same end is gripped twice at one time".to_owned();
+                check.problem(ProblemKind::rule("gripped-twice", detail, ""), span);
                 return;
             }
             gripped_m = gripped_m.max(reach_m(grip) + reach_m(other));
         }
     }
     if gripped_m > length_m {
-        let kind = ProblemKind::GripTooLong {
-            gripped_mm: round(gripped_m * 1e3),
-            length_mm: round(length_m * 1e3),
-        };
-        check.problem(kind, span);
+        let (gripped_mm, length_mm) = (round(gripped_m * 1e3), round(length_m * 1e3));
+        let detail = format!("grips take {gripped_mm} mm of a part {length_mm} mm long");
+        check.problem(ProblemKind::rule("grip-too-long", detail, ""), span);
     }
 }
 

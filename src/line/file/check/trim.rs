@@ -89,7 +89,7 @@ fn removes(check: &mut Check, base: &str, raw: &RawStage, part: &mut Part) -> Op
             let names = zones.iter().map(String::as_str);
             check.unknown_word("zone", zone.get_ref(), zone.span(), names);
         } else if let Some(again) = meant.iter().find(|z| removes.contains(**z)) {
-            let kind = ProblemKind::RemovedTwice { zone: (*again).clone() };
+            let kind = ProblemKind::rule("removed-twice", format!("zone \"{again}\" is removed twice"), "");
             check.problem(kind, zone.span());
         } else {
             removes.extend(meant.into_iter().cloned());
@@ -99,11 +99,14 @@ fn removes(check: &mut Check, base: &str, raw: &RawStage, part: &mut Part) -> Op
     check.record_given(base, "removes", &word, given.span());
     shape.rings.retain(|ring| !removes.contains(&ring.zone));
     if shape.rings.is_empty() {
-        check.problem(ProblemKind::NothingLeft { zones: word }, given.span());
+        let detail = format!("removing {word} would leave nothing of the part");
+        check.problem(ProblemKind::rule("nothing-left", detail, ""), given.span());
         return None;
     }
     if let Some(loose) = loose_zone(shape) {
-        check.problem(ProblemKind::FallsApart { zones: word, loose }, given.span());
+        let detail =
+            format!("removing {word} would leave the part in pieces: zone `{loose}` touches nothing that is left");
+        check.problem(ProblemKind::rule("falls-apart", detail, ""), given.span());
         return None;
     }
     part.length_m = Some(shape.height_m());
