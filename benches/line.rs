@@ -3,6 +3,7 @@
 use std::hint::black_box;
 use std::sync::Arc;
 
+use billet_thermal::ask::enquiry::Enquiry;
 use billet_thermal::body::{Fineness, Mesh, NodeSource, Nodes, Shape, Touched};
 use billet_thermal::conduction::{FaceTemperatures, Solver, Tolerance};
 use billet_thermal::line::file::Document;
@@ -33,10 +34,7 @@ fn traces(c: &mut Criterion) {
         group.bench_function(format!("{name}, samples and maps"), |b| {
             b.iter(|| run(black_box(document.plan()), &recorded).unwrap());
         });
-        let whole = RunOptions {
-            margins: true,
-            ..recorded
-        };
+        let whole = RunOptions { ..recorded };
         group.bench_function(format!("{name}, margins in seconds too"), |b| {
             b.iter(|| run(black_box(document.plan()), &whole).unwrap());
         });

@@ -24,14 +24,16 @@
 
 pub mod ask;
 pub mod body;
+#[cfg(feature = "command")]
 pub mod cli;
 pub mod condition;
 pub mod conduction;
-mod dense;
 pub mod die;
 pub mod heater;
 pub mod judge;
 pub mod line;
+mod numeric;
+#[cfg(feature = "command")]
 pub mod report;
 pub mod steel;
 pub mod surface;

@@ -48,6 +48,8 @@ mod heater_square;
 mod heater_steel;
 #[path = "outside/heater_transient.rs"]
 mod heater_transient;
+#[path = "outside/measured/mod.rs"]
+mod measured;
 #[path = "outside/nonsense.rs"]
 mod nonsense;
 #[path = "outside/plan_commands.rs"]

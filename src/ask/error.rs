@@ -95,7 +95,7 @@ pub enum PlanError {
     },
     /// A data file that could not be read or written.
     #[error(transparent)]
-    File(#[from] crate::text::FileError),
+    File(crate::text::FileError),
     /// A column of a CSV file that is missing or holds something else than numbers.
     #[error("{path}, line {line}: {message}")]
     Table {

@@ -2,9 +2,9 @@
 
 use std::sync::OnceLock;
 
-use crate::judge::{Limit, Moment, Owner, Reading};
+use crate::judge::{Bound, Limit, Moment, Owner, Reading};
 use crate::line::file::{Document, LineFileError};
-use crate::line::plan::{Allowed, Heater, Input, InputValue, Resolution, StageKind};
+use crate::line::plan::{Allowed, Heater, Input, InputValue, Resolution};
 use crate::line::{Plan, RunOptions, Trace, run_with};
 
 use super::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words};
@@ -29,19 +29,18 @@ impl LineModel {
     pub fn new(document: Document) -> Self {
         let plan = document.plan();
         let handovers = plan
-            .stages
-            .iter()
-            .filter(|stage| {
-                matches!(
-                    stage.kind,
-                    StageKind::Carry { .. } | StageKind::Wait { .. } | StageKind::Rest { .. }
-                )
-            })
-            .map(|stage| Handover {
-                stage: stage.name.clone(),
-                kind: stage.kind.kind(),
-                path: format!("stage.{}.seconds", stage.name),
-                seconds: stage.seconds(),
+            .hand_overs()
+            .into_iter()
+            .map(|index| {
+                let stage = &plan.stages[index];
+                let path = format!("stage.{}.seconds", stage.name);
+                Handover {
+                    stage: stage.name.clone(),
+                    kind: stage.kind.kind(),
+                    least_s: least_seconds(&document, &path, stage.seconds()),
+                    path,
+                    seconds: stage.seconds(),
+                }
             })
             .collect();
         let inputs = all_inputs(&document);
@@ -183,6 +182,25 @@ fn all_inputs(document: &Document) -> Vec<Input> {
     inputs
 }
 
+/// The shortest a hand-over can be, to a hundredth of a second: a grip that closes late or a fan that
+/// stops needs its time.
+fn least_seconds(document: &Document, path: &str, planned_s: f64) -> f64 {
+    let allowed = |seconds: f64| document.with(&[(path, seconds)]).is_ok();
+    if allowed(0.0) {
+        return 0.0;
+    }
+    let (mut refused, mut least) = (0.0, planned_s);
+    while least - refused > 0.01 {
+        let middle = 0.5 * (refused + least);
+        if allowed(middle) {
+            least = middle;
+        } else {
+            refused = middle;
+        }
+    }
+    least
+}
+
 /// First problem of a refused file, in one line.
 fn first_line(error: &LineFileError) -> String {
     error.to_string().lines().next().unwrap_or_default().to_owned()
@@ -255,6 +273,17 @@ impl Model for LineModel {
 
     fn exit_inputs(&self) -> Option<&ExitInputs> {
         self.exit.get_or_init(|| self.find_exit_inputs()).as_ref()
+    }
+
+    fn steel_exit_c(&self) -> Option<f64> {
+        let plan = self.document.plan();
+        let own = plan.limits.iter().any(|limit| {
+            matches!(limit.bound, Bound::MaxC(_)) && matches!(limit.moment, Moment::Exit | Moment::Always)
+        });
+        let of = &plan.metal.limits;
+        let start = of.start_max_c.as_ref().filter(|_| !own).map(|limit| limit.value);
+        let never = of.never_exceed_c.as_ref().map(|limit| limit.value);
+        start.into_iter().chain(never).reduce(f64::min)
     }
 
     fn run(&self, changes: &[Change]) -> Result<Outcome, ModelError> {

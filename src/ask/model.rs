@@ -27,7 +27,7 @@ impl Change {
     }
 }
 
-/// A stage whose length is a number of its own: a hand-over or a wait.
+/// A hand-over: a stage whose length is free to vary.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Handover {
     /// Name of the stage.
@@ -36,8 +36,10 @@ pub struct Handover {
     pub kind: Kind,
     /// Path of its seconds.
     pub path: String,
-    /// Nominal length, s.
+    /// Planned length, s.
     pub seconds: f64,
+    /// Shortest length that the line file allows, s.
+    pub least_s: f64,
 }
 
 /// The inputs that set the temperature at heater exit.
@@ -55,6 +57,14 @@ pub struct ExitInputs {
 }
 
 impl ExitInputs {
+    /// How much hotter than the surface the core leaves the heater, K; zero where it is colder.
+    #[must_use]
+    pub fn hotter_inside_k(&self) -> f64 {
+        self.core
+            .as_ref()
+            .map_or(0.0, |(_, core_c)| (core_c - self.surface.1).max(0.0))
+    }
+
     /// Changes that bring the surface to `surface_c` with the core as far from it as before.
     #[must_use]
     pub fn at(&self, surface_c: f64) -> Vec<Change> {
@@ -168,6 +178,12 @@ pub trait Model: Sync {
 
     /// The inputs that set the exit temperature, where there are such.
     fn exit_inputs(&self) -> Option<&ExitInputs>;
+
+    /// Highest exit temperature of the metal in degC by its own limits, where it has such and the line
+    /// does not set one of its own at the exit.
+    fn steel_exit_c(&self) -> Option<f64> {
+        None
+    }
 
     /// Runs with the changes applied.
     ///

@@ -7,7 +7,7 @@ use super::grid::{Face, Side};
 use super::mesh::{Layout, Mesh, Skin};
 
 /// Width of the `edge` ring in m.
-pub const EDGE_M: f64 = 2e-3;
+const EDGE_M: f64 = 2e-3;
 
 /// Nodes that every body has, in the order of the tables. Bodies without ends have no
 /// `grip_end`, `free_end` and `edge`.

@@ -5,7 +5,6 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use serde_json::json;
 
-use super::delays::find;
 use super::exit::Exit;
 use super::planning::{Job, Progress, fail, limit_words, wrap, write};
 use super::{Global, out};
@@ -116,19 +115,19 @@ impl Moves {
         if job.study.moves.is_empty() {
             return Err(no_moves());
         }
-        let delays = find(job)?;
-        let rows = move_rows(&job.study, &delays.limits)?;
+        let judged = job.judged()?;
+        let rows = move_rows(&job.study, &judged.times()?)?;
         let shared = share(&job.model, job.cheap(), &job.study, self.share.into(), self.total)?;
         let takt_s = job.model.document().plan().takt_s;
         let chart = takt_s
-            .map(|takt| cycle(&job.study, &delays.nominal, takt))
+            .map(|takt| cycle(&job.study, &judged.planned, takt))
             .transpose()?;
         Ok(Found {
             rows,
             shared,
             chart,
             takt_s,
-            holds: delays.nominal.verdicts.iter().all(|v| v.holds),
+            holds: judged.planned.verdicts.iter().all(|v| v.holds),
         })
     }
 

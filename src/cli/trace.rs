@@ -16,9 +16,10 @@ use super::estimate::ErrorEstimate;
 use super::exit::Exit;
 use super::paper::{add_metal, dossier};
 use super::{Global, message, out};
+use crate::ask::Failure;
+use crate::ask::enquiry::Enquiry;
 use crate::condition::part;
 use crate::line::file::Document;
-use crate::line::run::{RunError, RunOptions, run};
 use crate::line::trace::Trace;
 use crate::report::bill::{bill_chart, bill_csv, bill_text};
 use crate::report::csv::{limits_csv, trace_csv};
@@ -101,11 +102,10 @@ impl TraceCommand {
         }
     }
 
-    fn trace(&self, document: &Document) -> Result<(Trace, Option<ErrorEstimate>), RunError> {
-        let plan = document.plan();
-        let trace = run(plan, &RunOptions::default())?;
+    fn trace(&self, document: &Document) -> Result<(Trace, Option<ErrorEstimate>), Failure> {
+        let trace = Enquiry::new(document.clone(), None)?.trace()?;
         let error = match self.estimate_error {
-            true => Some(ErrorEstimate::of(plan, &trace)?),
+            true => Some(ErrorEstimate::of(document.plan(), &trace)?),
             false => None,
         };
         Ok((trace, error))

@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use crate::numeric::interpolate::linear;
+
 /// A number that may change with time (s).
 #[derive(Clone)]
 pub enum Signal {
@@ -24,7 +26,7 @@ impl Signal {
     pub fn at(&self, t: f64) -> f64 {
         match self {
             Signal::Constant(v) => *v,
-            Signal::Points(points) => interpolate(points, t),
+            Signal::Points(points) => linear(points, t).unwrap_or(0.0),
             Signal::Function(f) => f(t),
         }
     }
@@ -43,16 +45,6 @@ impl std::fmt::Debug for Signal {
             Signal::Points(p) => write!(f, "Points({p:?})"),
             Signal::Function(_) => f.write_str("Function"),
         }
-    }
-}
-
-fn interpolate(points: &[(f64, f64)], t: f64) -> f64 {
-    let i = points.partition_point(|p| p.0 <= t);
-    match (i.checked_sub(1).and_then(|j| points.get(j)), points.get(i)) {
-        (Some(a), Some(b)) => a.1 + (t - a.0) / (b.0 - a.0) * (b.1 - a.1),
-        (Some(a), None) => a.1,
-        (None, Some(b)) => b.1,
-        (None, None) => 0.0,
     }
 }
 
@@ -101,6 +93,28 @@ impl OfSurface {
         }
     }
 
+    /// The same property times a function of the surface temperature (degC), taken at the points of the
+    /// raster, or on one of `raster_c` (first point, step and last point) where there is none.
+    pub fn times(&self, raster_c: (f64, f64, f64), f: impl Fn(f64) -> f64) -> OfSurface {
+        match self {
+            OfSurface::Constant(0.0) => self.clone(),
+            OfSurface::Constant(v) => {
+                let (low, step, high) = raster_c;
+                let points = ((high - low) / step).round() as usize;
+                OfSurface::sampled(low, high, points.max(1), |t| v * f(t))
+            }
+            OfSurface::Raster { low_c, per_k, values } => OfSurface::Raster {
+                low_c: *low_c,
+                per_k: *per_k,
+                values: values
+                    .iter()
+                    .enumerate()
+                    .map(|(i, v)| v * f(low_c + i as f64 / per_k))
+                    .collect(),
+            },
+        }
+    }
+
     /// Value and slope per kelvin at a surface temperature (degC).
     #[inline]
     pub fn at(&self, temp_c: f64) -> (f64, f64) {
@@ -141,5 +155,8 @@ mod tests {
         assert_eq!(r.at(25.0), (650.0, 50.0));
         assert_eq!(r.at(-5.0), (0.0, 0.0));
         assert_eq!(r.at(500.0), (10_000.0, 0.0));
+        assert_eq!(r.times((0.0, 1.0, 1.0), |t| 2.0 + t).at(30.0).0, 900.0 * 32.0);
+        let line = OfSurface::Constant(3.0).times((0.0, 50.0, 100.0), |t| 1.0 + t);
+        assert_eq!(line.at(25.0), (78.0, 3.0));
     }
 }

@@ -23,7 +23,7 @@ const FACE_CHANGE_K: f64 = 1e-4;
 
 /// A copy of one tool face. Temperatures \[degC\] are [depth][column], as those of [`Ground`].
 #[derive(Debug, Clone)]
-pub struct Copy<'a> {
+pub struct DieCopy<'a> {
     ground: &'a Ground,
     columns: usize,
     with_part_s: f64,
@@ -58,17 +58,17 @@ struct Step {
     deep_c: f64,
 }
 
-impl<'a> Copy<'a> {
+impl<'a> DieCopy<'a> {
     /// A copy of a face that is `with_part_s` with the part in each takt and goes through `phases` until
     /// the next one. The face must have been touched by a whole part, see [`Ground::touched`].
-    pub fn new(ground: &'a Ground, with_part_s: f64, phases: Vec<Phase>) -> Copy<'a> {
+    pub fn new(ground: &'a Ground, with_part_s: f64, phases: Vec<Phase>) -> DieCopy<'a> {
         let columns = ground.columns().count();
         let mut mixing: Vec<Vec<(usize, f64)>> = (0..columns).map(|c| vec![(c, 1.0)]).collect();
         for spans in ground.touched() {
             mixing = ground.mixing(spans).iter().map(|row| combine(row, &mixing)).collect();
         }
         let cells = ground.masses().len();
-        Copy {
+        DieCopy {
             ground,
             columns,
             with_part_s,

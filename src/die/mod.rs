@@ -11,6 +11,6 @@ pub mod idle;
 pub mod settle;
 pub mod stroke;
 
-pub use copy::Copy;
+pub use copy::DieCopy;
 pub use ground::{Faces, Ground, merged};
 pub use idle::{BlowOff, Phase, Spray, phases};

@@ -3,7 +3,7 @@
 //! A die settles slowly: after a takt short against the diffusion time of its depth, the slowest
 //! mode keeps most of its distance, and where a spray stops wetting a face that has become too hot,
 //! the dies drift on for hundreds of parts while one place after the other turns. Extrapolation
-//! from the last few states leads astray there. So the shift is followed: a [`Copy`](struct@Copy) of the tools,
+//! from the last few states leads astray there. So the shift is followed: a [`DieCopy`] of the tools,
 //! fixed to a real takt, is taken on from takt to takt until it may have gone wrong by some kelvin,
 //! then a real takt fixes it anew. Once the copy comes to rest within the tolerance of
 //! its real takt, that is the steady state: the one which the shift goes to from where it started.
@@ -14,7 +14,7 @@
 //! from hot, thus tell whether there is more than one. Columns of a tool pass no heat to each other,
 //! so each can keep its own; real dies blur that.
 
-use super::Copy;
+use super::DieCopy;
 
 /// How far the copy may have gone astray at worst before a real takt fixes it anew, K: the errors of its
 /// takts added up although most of them die out.
@@ -84,7 +84,7 @@ pub struct Settled<R> {
 /// # Errors
 /// Those of a real takt.
 pub fn settle<R, E>(
-    mut tools: Vec<Copy<'_>>,
+    mut tools: Vec<DieCopy<'_>>,
     start: &[f64],
     first: Takt<R>,
     trial: &[f64],
@@ -156,7 +156,7 @@ struct Walk {
 impl Walk {
     /// Takes the copies, fixed to a real takt from `x`, on from `y`. True when they come to rest, false
     /// when they may have gone astray too far.
-    fn follow(&mut self, tools: &mut [Copy<'_>], x: &[f64], y: &mut [f64]) -> bool {
+    fn follow(&mut self, tools: &mut [DieCopy<'_>], x: &[f64], y: &mut [f64]) -> bool {
         let (mut astray, mut last, mut rate) = (0.0, largest(y, x), 1.0_f64);
         loop {
             self.faces.push(face_means(tools, y));
@@ -210,7 +210,7 @@ pub fn largest(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(a, b)| (a - b).abs()).fold(0.0, more)
 }
 
-fn fix<R>(tools: &mut [Copy<'_>], before: &[f64], takt: &Takt<R>) {
+fn fix<R>(tools: &mut [DieCopy<'_>], before: &[f64], takt: &Takt<R>) {
     let mut at = 0;
     for tool in tools {
         let own = at..at + tool.cells();
@@ -219,7 +219,7 @@ fn fix<R>(tools: &mut [Copy<'_>], before: &[f64], takt: &Takt<R>) {
     }
 }
 
-fn learn(tools: &mut [Copy<'_>], left: &[f64]) {
+fn learn(tools: &mut [DieCopy<'_>], left: &[f64]) {
     let mut at = 0;
     for tool in tools {
         let own = at..at + tool.cells();
@@ -229,7 +229,7 @@ fn learn(tools: &mut [Copy<'_>], left: &[f64]) {
 }
 
 /// Takes all tools through a takt; gives the largest change of a cell.
-fn advance(tools: &mut [Copy<'_>], temps_c: &mut [f64]) -> f64 {
+fn advance(tools: &mut [DieCopy<'_>], temps_c: &mut [f64]) -> f64 {
     let mut rest = temps_c;
     let mut parts = Vec::with_capacity(tools.len());
     for tool in tools {
@@ -237,7 +237,7 @@ fn advance(tools: &mut [Copy<'_>], temps_c: &mut [f64]) -> f64 {
         rest = after;
         parts.push((tool, own));
     }
-    let one = |(tool, own): (&mut Copy<'_>, &mut [f64])| {
+    let one = |(tool, own): (&mut DieCopy<'_>, &mut [f64])| {
         let before = own.to_vec();
         tool.takt(own);
         largest(&before, own)
@@ -245,9 +245,9 @@ fn advance(tools: &mut [Copy<'_>], temps_c: &mut [f64]) -> f64 {
     parts.into_iter().map(one).fold(0.0, f64::max)
 }
 
-fn face_means(tools: &[Copy<'_>], temps_c: &[f64]) -> Vec<f64> {
+fn face_means(tools: &[DieCopy<'_>], temps_c: &[f64]) -> Vec<f64> {
     let mut at = 0;
-    let of = |tool: &Copy<'_>| {
+    let of = |tool: &DieCopy<'_>| {
         let mean = tool.face_mean_c(&temps_c[at..]);
         at += tool.cells();
         mean
@@ -310,7 +310,7 @@ mod tests {
             evaluations: 30,
             takts: 3000,
         };
-        let tools = vec![Copy::new(&ground, 2.0, idle())];
+        let tools = vec![DieCopy::new(&ground, 2.0, idle())];
         let real = |x: &[f64]| Ok::<_, ()>(takt(x, flux));
         let trial = takt(&vec![start_c + TRIAL_K; start.len()], flux).left;
         let found = settle(tools, &start, takt(&start, flux), &trial, bounds, 5.0, real).unwrap();

@@ -21,10 +21,13 @@ pub mod fixed;
 pub mod line;
 pub mod lining;
 mod metal;
+mod scaling;
 pub mod search;
+mod section_field;
 mod slice;
 
 pub use bar::{Bar, BarField, Fineness};
 pub use error::HeaterError;
 pub use metal::{Metal, Permeability};
-pub use slice::{Nodes, SectionField, Slice, State};
+pub use section_field::SectionField;
+pub use slice::{Nodes, Slice, State};

@@ -68,6 +68,8 @@ pub fn judge(
                 margin_k,
                 margin_s: None,
                 margin_stage: None,
+                earliest_s: None,
+                latest_s: None,
                 crossing_s: if holds { None } else { crossing_s },
                 cause: (!holds).then(|| limit.bound.cause()),
             })

@@ -119,11 +119,15 @@ pub struct Verdict {
     /// Distance to the limit in K, positive when it holds.
     pub margin_k: f64,
     /// Seconds that the hand-over into this moment (or the stage itself, if it is one) could have
-    /// lasted longer (positive) or was too long (negative); `None` where more time cannot break it
-    /// or less cannot mend it.
+    /// lasted longer (positive), or by which it was too long or, for a part still too hot, too short
+    /// (negative); `None` where its length neither breaks nor mends the limit, or was not asked for.
     pub margin_s: Option<f64>,
     /// Name of the stage whose length `margin_s` is about.
     pub margin_stage: Option<String>,
+    /// Earliest and latest seconds of that stage for this limit, where there are such.
+    pub earliest_s: Option<f64>,
+    /// See `earliest_s`.
+    pub latest_s: Option<f64>,
     /// First crossing in s after heater exit, to 1 ms, for limits broken during a stage.
     pub crossing_s: Option<f64>,
     /// Cause when broken.

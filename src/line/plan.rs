@@ -28,7 +28,7 @@ pub use stage::{
     StageKind, Support, Surroundings, Trim,
 };
 
-use crate::judge::{Limit, Warning};
+use crate::judge::{Kind, Limit, Moment, Warning};
 use crate::line::trace::InputRecord;
 use crate::steel::Steel;
 
@@ -121,6 +121,26 @@ impl Plan {
     /// The inputs as records for the result.
     pub fn records(&self) -> Vec<InputRecord> {
         self.inputs.iter().map(Input::record).collect()
+    }
+
+    /// Indices of the hand-overs: the stages whose length is free to vary. These are carries, waits and
+    /// rests, and cooling where a limit is judged at its end or after it.
+    pub fn hand_overs(&self) -> Vec<usize> {
+        let after = |index: usize, name: &str| self.stages[index + 1..].iter().any(|stage| stage.name == name);
+        let judged = |index: usize| {
+            let own = &self.stages[index].name;
+            self.limits.iter().any(|limit| match &limit.stage {
+                Some(name) if name == own => limit.moment != Moment::Start,
+                Some(name) => after(index, name),
+                None => limit.moment == Moment::End,
+            })
+        };
+        let free = |index: &usize| match self.stages[*index].kind.kind() {
+            Kind::Carry | Kind::Wait | Kind::Rest => true,
+            Kind::Cool => judged(*index),
+            _ => false,
+        };
+        (0..self.stages.len()).filter(free).collect()
     }
 
     /// Names of the cross-sections of a long part; empty for other parts.

@@ -49,18 +49,22 @@ pub struct Dossier<'a> {
     pub discretisation: Option<Part>,
 }
 
-/// Longest times of one hand-over.
+/// Earliest and longest times of one hand-over.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DelayRow {
     /// Stage name.
     pub stage: String,
+    /// Planned time, in s.
+    pub planned_s: f64,
+    /// Time before which the part is too hot, in s; `None` where no limit sets one.
+    pub earliest_s: Option<f64>,
     /// Time after which the shift leader is called, in s; `None` without a guard band.
     pub alarm_s: Option<f64>,
-    /// Time after which the part is rejected, in s.
-    pub reject_s: f64,
+    /// Time after which the part is rejected, in s; `None` where no limit sets one.
+    pub reject_s: Option<f64>,
     /// Node that sets the limit.
     pub node: String,
-    /// Whether the guard band is used up without any delay, so that `reject_s` has none.
+    /// Whether the guard band leaves no room for the planned time, so that the times have none.
     pub guard_used: bool,
 }
 
@@ -117,34 +121,6 @@ impl<'a> Dossier<'a> {
             .iter()
             .map(|byte| format!("{byte:02x}"))
             .collect()
-    }
-
-    /// Time limits of the hand-overs: from planning where it ran, else from the margins of the
-    /// verdicts (which have no guard band, so no alarm time).
-    pub fn time_limits(&self) -> Vec<DelayRow> {
-        if !self.delays.is_empty() {
-            return self.delays.clone();
-        }
-        let mut rows = Vec::new();
-        for stage in &self.trace.stages {
-            let tightest = self
-                .trace
-                .verdicts
-                .iter()
-                .filter(|v| v.margin_stage.as_deref() == Some(stage.name.as_str()))
-                .filter_map(|v| v.margin_s.filter(|s| s.is_finite()).map(|s| (s, v)))
-                .min_by(|a, b| a.0.total_cmp(&b.0));
-            if let Some((margin_s, verdict)) = tightest {
-                rows.push(DelayRow {
-                    stage: stage.name.clone(),
-                    alarm_s: None,
-                    reject_s: stage.end_s - stage.start_s + margin_s,
-                    node: verdict.limit.node.clone(),
-                    guard_used: false,
-                });
-            }
-        }
-        rows
     }
 }
 

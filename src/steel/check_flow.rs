@@ -32,6 +32,11 @@ impl Checker<'_> {
             "misaka" => FlowLaw::Misaka {
                 carbon: needed(&f.carbon_pct),
             },
+            "medina" => FlowLaw::Medina {
+                carbon: needed(&f.carbon_pct),
+                ln_a: needed(&f.ln_a),
+                activation_j_mol: 1e3 * needed(&f.activation_kj_mol),
+            },
             "hyperbolic-sine" => FlowLaw::HyperbolicSine {
                 ln_a: needed(&f.ln_a),
                 alpha_per_mpa: needed(&f.alpha_per_mpa),

@@ -70,7 +70,7 @@ table! {
     cooling_peak_shift_k: NumberOr<ScalarInput> = any();
     /// Density at 20 degC in kg/m³.
     density_kg_m3: NumberOr<ScalarInput> = any().required();
-    /// Emissivity; 0.8 (scaled steel) if not given.
+    /// Emissivity; 0.85 (scaled steel) if not given.
     emissivity: NumberOr<PropertyInput> = any();
     /// Electrical resistivity in µΩm.
     resistivity_uohm_m: NumberOr<PropertyInput> = any();
@@ -124,11 +124,18 @@ table! {
     pub(crate) struct FlowStressInput = "FlowStress";
 
     /// The law.
-    law: String = any().required().words(&["constant", "shida", "misaka", "hensel-spittel", "hyperbolic-sine"]);
+    law: String = any().required().words(&[
+        "constant",
+        "shida",
+        "misaka",
+        "medina",
+        "hensel-spittel",
+        "hyperbolic-sine",
+    ]);
     /// Stress.
     stress_mpa: f64 = number("MPa", (1e-9, 1e5)).required().of(&["constant"]);
     /// Carbon or carbon equivalent in wt-%.
-    carbon_pct: f64 = number("%", (0.0, 1.2)).required().of(&["shida", "misaka"]);
+    carbon_pct: f64 = number("%", (0.0, 1.2)).required().of(&["shida", "misaka", "medina"]);
     /// Coefficient A.
     a_mpa: f64 = number("MPa", (1e-6, 1e9)).required().of(&["hensel-spittel"]);
     /// Coefficient m1.
@@ -150,13 +157,13 @@ table! {
     /// Coefficient m9.
     m9: f64 = number("", EXPONENT).or(0.0, "no such term").of(&["hensel-spittel"]);
     /// Natural logarithm of A in 1/s.
-    ln_a: f64 = number("", (-100.0, 200.0)).required().of(&["hyperbolic-sine"]);
+    ln_a: f64 = number("", (-100.0, 200.0)).required().of(&["hyperbolic-sine", "medina"]);
     /// α.
     alpha_per_mpa: f64 = number("1/MPa", (1e-5, 1.0)).required().of(&["hyperbolic-sine"]);
     /// Stress exponent.
     n: f64 = number("", (0.5, 50.0)).required().of(&["hyperbolic-sine"]);
     /// Activation energy.
-    activation_kj_mol: f64 = number("kJ/mol", (1.0, 2000.0)).required().of(&["hyperbolic-sine"]);
+    activation_kj_mol: f64 = number("kJ/mol", (1.0, 2000.0)).required().of(&["hyperbolic-sine", "medina"]);
     /// Temperature range, two numbers.
     temp_range_c: Vec<Spanned<f64>> = number("degC", TEMPERATURES_C).follows("that of the law");
     /// True strain range, two numbers.

@@ -292,7 +292,7 @@ fn a_bent_spray_is_followed_as_by_brute_force() {
         near > 100 && (told / f64::from(near + 1) - 1.0).abs() < 0.1,
         "{near} {told}"
     );
-    let hot = parts_only(300, Some(540.0));
+    let hot = parts_only(700, Some(540.0));
     let hot_end = faces(hot.last().unwrap());
     let from_hot = steady.from_hot.as_ref().unwrap();
     assert!(!from_hot.same && hot_end[0] > end[0] + 50.0, "{from_hot:?}");

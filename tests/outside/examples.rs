@@ -97,14 +97,7 @@ fn every_line_file_runs_and_obeys_the_first_law() {
         let name = path.display().to_string();
         let document = Document::load(&path).unwrap_or_else(|error| panic!("{error}"));
         let plan = document.plan();
-        let trace = run(
-            plan,
-            &RunOptions {
-                margins: false,
-                ..RunOptions::default()
-            },
-        )
-        .unwrap();
+        let trace = run(plan, &RunOptions::default()).unwrap();
         assert!(
             trace.ledger.imbalance.abs() < 1e-8,
             "{name}: {}",

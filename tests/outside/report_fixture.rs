@@ -177,6 +177,8 @@ fn verdict(
         margin_k,
         margin_s,
         margin_stage: margin_stage.map(str::to_owned),
+        earliest_s: None,
+        latest_s: None,
         crossing_s: (margin_k < 0.0).then_some(time_s - 1.234),
         cause: (margin_k < 0.0).then_some(cause),
     }

@@ -343,7 +343,7 @@ seconds = 60
     // (T - T_o) = q x/k with q of a bare face at the outside, within the 1 % at which laws are told.
     let (last_s, last_k) = *history.last().unwrap();
     assert!((last_s - 60.0).abs() < 1e-9);
-    let emissivity = 0.8;
+    let emissivity = 0.85;
     let black = emissivity * SIGMA * (last_k.powi(4) - 298.15_f64.powi(4));
     let rough = black * end.side_um * 1e-6 / 2.5;
     assert!(

@@ -30,7 +30,7 @@ impl Table {
 /// Reads a CSV file. The separator is the one of `;`, tab and `,` that the header line has, in this
 /// order. Lines starting with `#` are left out.
 pub(crate) fn read_table(path: &Path) -> Result<Table, PlanError> {
-    let text = load_data(path, "a header line and rows of numbers")?;
+    let text = load_data(path, "a header line and rows of numbers").map_err(PlanError::File)?;
     let header = text
         .lines()
         .find(|line| !line.starts_with('#') && !line.trim().is_empty())

@@ -14,7 +14,7 @@ use crate::heater::line::{
     Criteria, Filling, HeaterLine, Steady, Study, Target, TrackPoint, Verdict, hold_powers, hold_time, start_up,
     takt_change,
 };
-use crate::heater::search::{Found, Miss, Missed, Remedy, Status, find_powers, remedies};
+use crate::heater::search::{Miss, Missed, Remedy, SetPoints, Status, find_powers, remedies};
 use crate::heater::{Bar, HeaterError};
 use crate::line::plan::{CoilLine, Plan};
 use crate::report::heater::{
@@ -316,7 +316,13 @@ fn energy(bar: &Bar, heater: &CoilLine, steady: &Steady) -> EnergyTable {
     EnergyTable::of(steady, heater.supply_efficiency, rise * steady.balance.kg_s)
 }
 
-fn headline(heater: &CoilLine, found: Option<&Found>, steady: &Steady, energy: &EnergyTable, view: &View) -> String {
+fn headline(
+    heater: &CoilLine,
+    found: Option<&SetPoints>,
+    steady: &Steady,
+    energy: &EnergyTable,
+    view: &View,
+) -> String {
     let unit = view.temperature_unit();
     let mut text = match found.map(|f| &f.status) {
         None => "At the powers given".to_owned(),
@@ -445,7 +451,7 @@ pub(super) fn track_csv(track: &[TrackPoint]) -> String {
     text
 }
 
-fn as_json(plan: &Plan, found: Option<&Found>, helps: &[Remedy], steady: &Steady, energy: &EnergyTable) -> Value {
+fn as_json(plan: &Plan, found: Option<&SetPoints>, helps: &[Remedy], steady: &Steady, energy: &EnergyTable) -> Value {
     json!({
         "title": plan.title,
         "search": found.map(|f| json!({

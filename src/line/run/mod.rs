@@ -12,7 +12,6 @@ mod forming;
 mod handover;
 mod heat;
 mod heater_cache;
-mod margin;
 mod part;
 mod record;
 mod scale;
@@ -86,8 +85,6 @@ pub enum RunError {
 pub struct RunOptions {
     /// Replaces the resolution of the plan.
     pub resolution: Option<Resolution>,
-    /// Work out the margins in seconds (some further quick runs).
-    pub margins: bool,
     /// Keep every step as a sample and take section maps.
     pub record: bool,
 }
@@ -96,18 +93,16 @@ impl Default for RunOptions {
     fn default() -> Self {
         RunOptions {
             resolution: None,
-            margins: true,
             record: true,
         }
     }
 }
 
 impl RunOptions {
-    /// Moments and verdicts only: no samples, no maps, no margins in seconds.
+    /// Moments and verdicts only: no samples, no maps.
     pub fn bare() -> RunOptions {
         RunOptions {
             resolution: None,
-            margins: false,
             record: false,
         }
     }
@@ -130,11 +125,7 @@ pub fn run_with(plan: &Plan, options: &RunOptions, heated: &HeaterCache) -> Resu
     for index in 0..plan.stages.len() {
         runner.stage(index)?;
     }
-    let mut trace = runner.finish();
-    if options.margins {
-        margin::fill(plan, &mut trace, heated)?;
-    }
-    Ok(trace)
+    Ok(runner.finish())
 }
 
 /// A run under way.

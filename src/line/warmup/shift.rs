@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::result::{DieFace, DieName, WarmPart, WorstLimit};
 use super::{WarmupError, WarmupOptions};
-use crate::die::{Copy, Phase, phases};
+use crate::die::{DieCopy, Phase, phases};
 use crate::judge::{Moment, Verdict};
 use crate::line::plan::{Dies, Plan, StageKind};
 use crate::line::run::tooling::{Kept, Tooling};
@@ -207,11 +207,11 @@ impl<'p> Shift<'p> {
     }
 
     /// Copies of tools that a part has left, to follow them cheaply.
-    pub fn copies<'t>(&self, left: &'t Tooling) -> Vec<Copy<'t>> {
+    pub fn copies<'t>(&self, left: &'t Tooling) -> Vec<DieCopy<'t>> {
         let copy = |kept: &'t Kept| {
             let phases = self.phases(kept, 0.0);
             let idle_s: f64 = phases.iter().map(|phase| phase.seconds).sum();
-            Copy::new(&kept.ground, self.takt_s - idle_s, phases)
+            DieCopy::new(&kept.ground, self.takt_s - idle_s, phases)
         };
         left.kept.iter().map(copy).collect()
     }

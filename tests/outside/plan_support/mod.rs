@@ -47,6 +47,7 @@ impl Formula {
                     kind: Kind::Carry,
                     path: (*path).to_owned(),
                     seconds: *value,
+                    least_s: 0.0,
                 })
             })
             .collect();
@@ -135,6 +136,8 @@ impl Model for Formula {
                     margin_k,
                     margin_s: None,
                     margin_stage: None,
+                    earliest_s: None,
+                    latest_s: None,
                     crossing_s: None,
                     cause: None,
                 }

@@ -68,7 +68,8 @@ pub fn brent<E>(
     zero(|x| function(x).map_err(SearchError::Function), first, second, tolerance)
 }
 
-fn zero<E>(
+/// As [`brent`], for a function that fails with errors of a search.
+pub(super) fn zero<E>(
     mut function: impl FnMut(f64) -> Result<f64, SearchError<E>>,
     first: (f64, f64),
     second: (f64, f64),
