@@ -40,4 +40,5 @@ pub mod report;
 pub mod show;
 pub mod steel;
 pub mod surface;
+mod text;
 pub mod units;

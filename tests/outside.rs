@@ -52,6 +52,8 @@ mod heater_steel;
 mod heater_transient;
 #[path = "outside/measured/mod.rs"]
 mod measured;
+#[path = "outside/nonsense.rs"]
+mod nonsense;
 #[path = "outside/plan_commands.rs"]
 mod plan_commands;
 #[path = "outside/plan_limits.rs"]

@@ -162,7 +162,12 @@ pub fn exit_band(
         let sign = if to >= centre { 1.0 } else { -1.0 };
         let mut side = Curve::new(model, cheap, move |s| changes(exit, fixed, centre + sign * s)).guarded(guard_k);
         side.know(0.0, curve.exact(centre)?);
-        let outcome = side.crossing(&least, (0.0, 10.0, (to - centre).abs()), options.tolerance_k, Look::Full)?;
+        let outcome = side.crossing(
+            &least,
+            (0.0, 10.0, (to - centre).abs()),
+            options.tolerance_k,
+            Look::Full,
+        )?;
         Ok(match outcome {
             LimitOutcome::Limit { holds, breaks, .. } => BandEnd {
                 exit_c: centre + sign * holds,

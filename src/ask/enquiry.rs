@@ -9,7 +9,7 @@ use super::failure::Failure;
 use super::hand_overs::{HandOverTimes, Pair, Risks, Spread, hand_over_times, pairs};
 use super::line_model::LineModel;
 use super::margins::fill_margins;
-use super::model::{Handover, Model, ModelError, Outcome, nearest};
+use super::model::{Handover, Model, ModelError, Outcome};
 use super::sensitivity::exit_sensitivity;
 use super::stoppage::{Hold, Position, Survival, positions, survivals};
 use super::study::Study;
@@ -19,6 +19,7 @@ use crate::judge::Kind;
 use crate::line::file::Document;
 use crate::line::plan::Resolution;
 use crate::line::{RunOptions, Trace};
+use crate::text::nearest;
 
 /// A line file and its study, at a resolution.
 #[derive(Debug, Clone)]

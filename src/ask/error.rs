@@ -94,13 +94,8 @@ pub enum PlanError {
         at_high: f64,
     },
     /// A data file that could not be read or written.
-    #[error("{path}: {message}")]
-    File {
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        message: String,
-    },
+    #[error(transparent)]
+    File(crate::text::FileError),
     /// A column of a CSV file that is missing or holds something else than numbers.
     #[error("{path}, line {line}: {message}")]
     Table {

@@ -4,8 +4,8 @@ use super::PlanError;
 use super::model::ModelError;
 use super::schedule::ScheduleError;
 use super::shards::ShardError;
-use super::study::StudyError;
 use crate::line::RunError;
+use crate::line::file::LineFileError;
 use crate::numeric::root::SearchError;
 
 /// Why a question to the planner has no answer.
@@ -26,9 +26,9 @@ pub enum Failure {
     /// Result files do not fit.
     #[error(transparent)]
     Files(#[from] ShardError),
-    /// The study tables of the line file are wrong.
+    /// The line file is wrong.
     #[error(transparent)]
-    Study(#[from] StudyError),
+    File(#[from] LineFileError),
     /// The line file says nothing that the question could be about.
     #[error("{0}")]
     NothingToDo(String),

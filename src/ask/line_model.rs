@@ -5,9 +5,10 @@ use std::sync::OnceLock;
 use crate::judge::{Bound, Limit, Moment, Owner, Reading};
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Allowed, Heater, Input, InputValue, Resolution};
-use crate::line::{Plan, RunOptions, Trace, run};
+use crate::line::{Plan, RunOptions, Trace, run_with};
 
-use super::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words, nearest};
+use super::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words};
+use crate::text::nearest;
 
 /// A checked line file that runs with changed numbers.
 #[derive(Debug, Clone)]
@@ -148,7 +149,7 @@ impl LineModel {
             resolution: self.resolution.or(options.resolution),
             ..*options
         };
-        run(&plan, &options).map_err(|error| ModelError::Failed {
+        run_with(&plan, &options, self.document.heater_cache()).map_err(|error| ModelError::Failed {
             changes: in_words(changes),
             message: error.to_string(),
         })
@@ -298,7 +299,7 @@ impl Model for LineModel {
         let missing = |what: &'static str, name: &str, known: Vec<&str>| ModelError::UnknownName {
             what,
             name: name.to_owned(),
-            near: nearest(name, known.into_iter()),
+            near: nearest(name, known),
         };
         let node = trace
             .nodes

@@ -6,6 +6,7 @@
 
 use crate::judge::{Bound, Kind, Limit, Moment, StageSpan, Verdict};
 use crate::line::plan::Input;
+use crate::text::nearest;
 
 /// A number of the line file set to another value.
 #[derive(Debug, Clone, PartialEq)]
@@ -235,20 +236,6 @@ pub trait Model: Sync {
             near: None,
         })
     }
-}
-
-/// The known name most like `name`, if any is like it at all.
-#[must_use]
-pub fn nearest<'a>(name: &str, known: impl Iterator<Item = &'a str>) -> Option<String> {
-    let mut best: Option<(f64, &str)> = None;
-    for candidate in known {
-        let likeness = strsim::jaro_winkler(name, candidate);
-        if best.is_none_or(|(b, _)| likeness > b) {
-            best = Some((likeness, candidate));
-        }
-    }
-    best.filter(|(likeness, _)| *likeness > 0.75)
-        .map(|(_, candidate)| candidate.to_owned())
 }
 
 /// A limit in a few words, for example `surface >= 1150 degC, first blow, upsetter`.

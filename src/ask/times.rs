@@ -301,14 +301,7 @@ impl<'a> Slider<'a> {
     }
 
     /// Where a limit that is broken as planned begins to hold on the way to `to`.
-    fn mends(
-        &mut self,
-        later: bool,
-        limit: usize,
-        guard_k: f64,
-        to: f64,
-        look: Look,
-    ) -> Result<Option<f64>, Failure> {
+    fn mends(&mut self, later: bool, limit: usize, guard_k: f64, to: f64, look: Look) -> Result<Option<f64>, Failure> {
         if to <= 0.0 {
             return Ok(None);
         }
@@ -408,7 +401,9 @@ impl<'a> Slider<'a> {
 
 /// What all limits found so far allow together.
 fn overlap(found: &[(Times, bool)], margins_k: &[f64]) -> Times {
-    found.iter().fold(Times::ANY, |all, (times, _)| all.and(*times, margins_k))
+    found
+        .iter()
+        .fold(Times::ANY, |all, (times, _)| all.and(*times, margins_k))
 }
 
 /// No part cools faster than this at a judged node, K/s: the step of the last correction.

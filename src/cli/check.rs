@@ -1,15 +1,17 @@
 //! `billet check`: is the file right, and what does the program take from it?
 
 use std::fmt::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde_json::{Value, json};
 
 use super::exit::Exit;
 use super::{Global, message, out};
+use crate::ask::line_model::LineModel;
+use crate::ask::study::Study;
 use crate::judge::{Bound, Limit};
-use crate::line::file::Document;
+use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Heater, Input, InputValue, Plan, Section, Stage, StartField};
 use crate::report::shapes::{shape_svg, shapes};
 use crate::report::table::text_table;
@@ -31,7 +33,7 @@ pub(super) struct Check {
 
 impl Check {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match Document::load(&self.file) {
+        let document = match checked(&self.file) {
             Ok(document) => document,
             Err(error) => {
                 message::line_file(&error);
@@ -68,6 +70,13 @@ impl Check {
         }
         out::print(&as_text(&document, global.display()), Exit::Fine)
     }
+}
+
+/// Reads a line file and checks all of it: the line, and what the planning commands read.
+fn checked(path: &Path) -> Result<Document, LineFileError> {
+    let document = Document::load(path)?;
+    Study::read(document.text(), path, &LineModel::new(document.clone()))?;
+    Ok(document)
 }
 
 /// A drawing of each shape, numbered in the order of the line.

@@ -8,6 +8,7 @@ use serde_json::json;
 use super::exit::Exit;
 use super::{Global, message, out};
 use crate::ask::decide::{Decision, DecisionTable};
+use crate::text::load_data;
 
 /// Decide one part from a decision table (made by `billet delays --out`): good, wait, alarm or reject.
 #[derive(Debug, Args)]
@@ -31,9 +32,9 @@ impl Decide {
             message::error_line(&text);
             Exit::WrongInput
         };
-        let text = match std::fs::read_to_string(&self.table) {
+        let text = match load_data(&self.table, "a decision table as `delays` writes it") {
             Ok(text) => text,
-            Err(error) => return wrong(format!("{}: {error}", self.table.display())),
+            Err(error) => return wrong(error.to_string()),
         };
         let table: DecisionTable = match serde_json::from_str(&text) {
             Ok(table) => table,

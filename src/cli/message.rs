@@ -11,6 +11,8 @@ use super::{Global, out};
 use crate::judge::Warning;
 use crate::line::file::{Document, LineFileError, Problem, ProblemKind, Problems};
 use crate::report::table::plain;
+use crate::steel::SteelError;
+use crate::text::is_unfit;
 
 /// Reads a line file, or tells what is wrong with it.
 pub(super) fn load(path: &std::path::Path) -> Result<Document, Exit> {
@@ -23,20 +25,30 @@ pub(super) fn load(path: &std::path::Path) -> Result<Document, Exit> {
 /// Tells what is wrong with a line file: every problem with its line, a caret and a way out.
 pub(super) fn line_file(error: &LineFileError) {
     match error {
-        LineFileError::Wrong(problems) => {
-            let count = problems.list.len();
-            let plural = if count == 1 { "" } else { "s" };
-            let path = plain(&problems.path.display().to_string());
-            let mut text = format!("billet: {path}: {count} problem{plural}\n");
-            let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-            for problem in &problems.list {
-                text.push_str(&snippet(problems, problem, colour));
-                text.push('\n');
-            }
-            out::tell(&text);
-        }
+        LineFileError::Wrong(problems) => all(problems),
         other => error_line(&other.to_string()),
     }
+}
+
+/// Tells why a steel was refused.
+pub(super) fn steel(error: &SteelError) {
+    match error {
+        SteelError::Wrong(problems) => all(problems),
+        other => error_line(&other.to_string()),
+    }
+}
+
+fn all(problems: &Problems) {
+    let count = problems.list.len();
+    let plural = if count == 1 { "" } else { "s" };
+    let path = plain(&problems.path.display().to_string());
+    let mut text = format!("billet: {path}: {count} problem{plural}\n");
+    let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+    for problem in &problems.list {
+        text.push_str(&snippet(problems, problem, colour));
+        text.push('\n');
+    }
+    out::tell(&text);
 }
 
 /// One line of error.
@@ -102,7 +114,7 @@ fn snippet(problems: &Problems, problem: &Problem, colour: bool) -> String {
         .text
         .chars()
         .map(|c| {
-            if c.is_control() && !matches!(c, '\n' | '\r' | '\t') {
+            if is_unfit(c) && !matches!(c, '\n' | '\r' | '\t') {
                 ' '.to_string().repeat(c.len_utf8())
             } else {
                 c.to_string()
@@ -164,9 +176,12 @@ impl ProblemKind {
             | ProblemKind::UnknownWord {
                 nearest: Some(nearest), ..
             } => Some(format!("did you mean `{nearest}`?")),
-            ProblemKind::DuplicateStage { .. } => Some("used again here".to_owned()),
-            ProblemKind::LimitsExclude { .. } => Some("the minimum".to_owned()),
-            ProblemKind::BlowTooLong { .. } => Some("the blow".to_owned()),
+            ProblemKind::Rule { code, .. } => match *code {
+                "duplicate-stage" => Some("used again here".to_owned()),
+                "limits-exclude" => Some("the minimum".to_owned()),
+                "blow-too-long" => Some("the blow".to_owned()),
+                _ => None,
+            },
             _ => None,
         }
     }

@@ -48,7 +48,10 @@ pub(super) fn resolution(word: &str) -> Result<Resolution, String> {
 
 /// Tells a failure and gives its exit status.
 pub(super) fn fail(failure: &Failure) -> Exit {
-    message::error_line(&failure.to_string());
+    match failure {
+        Failure::File(error) => message::line_file(error),
+        other => message::error_line(&other.to_string()),
+    }
     if failure.exit_code() == 3 {
         Exit::Failed
     } else {

@@ -28,7 +28,7 @@ impl Steels {
             Some(name) => find(name).and_then(|steel| self.one(&steel, global)),
         };
         shown.unwrap_or_else(|error| {
-            message::error_line(&error.to_string());
+            message::steel(&error);
             Exit::WrongInput
         })
     }

@@ -9,5 +9,5 @@ pub mod warmup;
 /// A line: a checked line file that can be traced.
 pub use file::Document as Line;
 pub use plan::Plan;
-pub use run::{RunError, RunOptions, run};
+pub use run::{HeaterCache, RunError, RunOptions, run, run_with};
 pub use trace::Trace;

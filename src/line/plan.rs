@@ -16,10 +16,11 @@ use std::sync::Arc;
 
 use serde::{Serialize, Serializer};
 
+pub use crate::text::Allowed;
 pub use cool::{Company, Conveyor, Cool, Fan};
 pub use heater::{FurnaceZone, Heater, StartField};
-pub use induction::{CoilLine, Heated, Kept, StaticCoil};
-pub use input::{Allowed, Input, InputValue};
+pub use induction::{CoilLine, StaticCoil};
+pub use input::{Input, InputValue};
 pub use piece::{CrossSection, Piece, Ring, Section, Shape, Strip};
 pub use scale::ScaleLayer;
 pub use stage::{

@@ -1,25 +1,19 @@
-//! Checks of what a material file says, one fault per wrong value.
+//! Checks of what a material file says, one problem per wrong value.
 
 use std::ops::Range;
 
 use toml::Spanned;
 
 use super::curve::{Curve, Law, Provenance};
-use super::error::{Fault, FaultKind, nearest};
 use super::formula::{Formula, Property};
 use super::grade::{Steel, TableCache};
-use super::input::{LimitsInput, MagneticInput, PropertyInput, ScalarInput, SteelInput};
+use super::input::{LimitsInput, MagneticInput, NumberOr, PropertyInput, ScalarInput, SteelInput, TEMPERATURES_C};
 use super::limits::{ProcessLimits, Sourced};
 use super::magnetic::Magnetic;
+use crate::text::{Allowed, Found, Given, ProblemKind, Source};
 
 /// Emissivity of a steel whose file gives none: scaled steel from 800 degC.
 const DEFAULT_EMISSIVITY: f64 = 0.85;
-
-/// Temperatures a file may name, degC.
-const TEMPERATURES_C: (f64, f64) = (-273.15, 4000.0);
-
-/// Shifts of a transformation peak that keep it between 20 and 1200 degC, K.
-pub(super) const PEAK_SHIFT_K: (f64, f64) = (-580.0, 300.0);
 
 /// Largest ratio of two values of one table; beyond it sums over the table lose their digits.
 const LARGEST_RATIO: f64 = 1e4;
@@ -30,31 +24,43 @@ const EVERYWHERE_C: (f64, f64) = (-273.15, f64::INFINITY);
 /// The ways to give a property.
 const WAYS: &str = "a number, `constant`, `temp_c` with `values`, or `formula`";
 
-/// Collects faults while it turns input into a steel.
+/// A property of the file, where given.
+pub(super) type PropertyAt = Given<NumberOr<PropertyInput>>;
+
+/// A number of the file with its source, where given.
+pub(super) type ScalarAt = Given<NumberOr<ScalarInput>>;
+
+/// Collects problems while it turns input into a steel.
 pub(super) struct Checker<'a> {
-    text: &'a str,
+    pub(super) found: Found<'a>,
     at: Range<usize>,
     rules: Provenance,
-    pub(super) faults: Vec<Fault>,
 }
 
 impl<'a> Checker<'a> {
-    pub(super) fn new(text: &'a str, at: Range<usize>, rules: Provenance) -> Self {
+    pub(super) fn new(source: &'a Source<'a>, at: Range<usize>, rules: Provenance) -> Self {
         Checker {
-            text,
+            found: Found::new(source),
             at,
             rules,
-            faults: Vec::new(),
         }
     }
 
-    pub(super) fn fault(&mut self, span: Range<usize>, kind: FaultKind) {
-        self.faults.push(Fault::at(self.text, span, kind));
+    pub(super) fn rule(&mut self, code: &'static str, span: Range<usize>, detail: String) {
+        self.found.problem(ProblemKind::rule(code, detail, ""), span);
     }
 
-    fn missing(&mut self, key: &str) {
-        let at = self.at.clone();
-        self.fault(at, FaultKind::MissingKey { key: key.into() });
+    /// A key that has no meaning with another choice.
+    pub(super) fn not_with(&mut self, key: &str, span: Range<usize>, with: &str) {
+        self.found.not_here(key, span, &format!("with {with}"), "");
+    }
+
+    pub(super) fn missing(&mut self, key: &str, at: Range<usize>) {
+        self.found.missing(at, &format!("`{key}`"), "");
+    }
+
+    fn missing_here(&mut self, key: &str) {
+        self.missing(key, self.at.clone());
     }
 
     fn strict(&self) -> bool {
@@ -66,86 +72,74 @@ impl<'a> Checker<'a> {
     }
 
     /// The source text; the library must have one.
-    pub(super) fn source(&mut self, key: &str, span: &Range<usize>, source: &Option<String>) -> String {
-        match source {
+    pub(super) fn source(&mut self, key: &str, span: &Range<usize>, source: &Given<String>) -> String {
+        if let Some(at) = source.as_ref() {
+            self.found.plain(source.key.name, at.get_ref(), at.span());
+        }
+        match source.value() {
             Some(s) if !s.trim().is_empty() => s.clone(),
             _ => {
                 if self.strict() {
-                    let key = key.to_string();
-                    self.fault(span.clone(), FaultKind::MissingSource { key });
+                    let what = format!("the source of `{key}`");
+                    let hint = "every value of a library grade needs one";
+                    self.found.missing(span.clone(), &what, hint);
                 }
                 "given".to_string()
             }
         }
     }
 
-    /// Whether a value is finite and within bounds; a fault if not.
+    /// Whether a value is finite and within bounds; tells it if not.
     pub(super) fn within(
         &mut self,
-        key: &str,
+        key: &'static str,
         span: &Range<usize>,
         value: f64,
         unit: &'static str,
         (low, high): (f64, f64),
     ) -> bool {
-        let key = key.to_string();
-        if !value.is_finite() {
-            self.fault(span.clone(), FaultKind::NotFinite { key, value });
-            return false;
-        }
-        if value < low || value > high {
-            let kind = FaultKind::OutOfRange {
+        let allowed = Allowed {
+            low,
+            high,
+            low_open: false,
+        };
+        let fine = allowed.contains(value);
+        if !fine {
+            let unit = if unit == "1" { "" } else { unit };
+            let kind = ProblemKind::OutOfRange {
                 key,
                 value,
                 unit,
-                low,
-                high,
+                allowed,
             };
-            self.fault(span.clone(), kind);
-            return false;
+            self.found.problem(kind, span.clone());
         }
-        true
+        fine
     }
 
     pub(super) fn steel(&mut self, input: &SteelInput, origin: &str) -> Option<Steel> {
-        let named = input.name.as_ref().filter(|n| !n.trim().is_empty());
-        if self.strict() {
-            if named.is_none() {
-                self.missing("name");
-            }
-            if input.family.is_none() {
-                self.missing("family");
-            }
-            if input.emissivity.is_none() {
-                self.missing("emissivity");
-            }
-        }
-        let composition = input.composition.as_ref().map(|c| {
-            let span = c.span();
-            self.source("composition", &span, &c.get_ref().source);
-            for (element, percent) in c.get_ref().elements() {
-                self.within(element, &span, percent, "%", (0.0, 100.0));
-            }
-            c.get_ref().clone()
+        let named = self.named(input);
+        let composition = input.composition.as_ref().map(|at| {
+            let c = at.get_ref();
+            self.source("composition", &at.span(), &c.source);
+            let elements = [
+                &c.c, &c.si, &c.mn, &c.p, &c.s, &c.cr, &c.mo, &c.ni, &c.v, &c.nb, &c.ti, &c.al, &c.cu, &c.n, &c.w,
+                &c.arsenic, &c.mg, &c.fe,
+            ];
+            elements.iter().for_each(|element| {
+                self.found.number(element);
+            });
+            c.composition()
         });
-        let conductivity = self.required("conductivity_w_mk", &input.conductivity_w_mk, Property::Conductivity);
-        let specific_heat = self.required(
-            "specific_heat_j_kgk",
-            &input.specific_heat_j_kgk,
-            Property::SpecificHeat,
-        );
+        let conductivity = self.required(&input.conductivity_w_mk, Property::Conductivity);
+        let specific_heat = self.required(&input.specific_heat_j_kgk, Property::SpecificHeat);
         if input.density_kg_m3.is_none() {
-            self.missing("density_kg_m3");
+            self.missing_here("density_kg_m3");
         }
-        let density = self.scalar(
-            "density_kg_m3",
-            &input.density_kg_m3,
-            "kg/m³",
-            Property::Density.allowed(),
-        );
-        let emissivity = match &input.emissivity {
-            Some(e) => self.property("emissivity", e, Property::Emissivity),
-            None => Some(Curve::new(
+        let density = self.scalar(&input.density_kg_m3, "kg/m³", Property::Density.allowed());
+        let emissivity = match input.emissivity.is_some() {
+            true => self.property(&input.emissivity, Property::Emissivity),
+            false => Some(Curve::new(
                 Property::Emissivity,
                 Law::Constant(DEFAULT_EMISSIVITY),
                 EVERYWHERE_C,
@@ -153,26 +147,27 @@ impl<'a> Checker<'a> {
                 Provenance::Default,
             )),
         };
-        let resistivity_ohm_m = input
-            .resistivity_uohm_m
-            .as_ref()
-            .and_then(|r| self.property("resistivity_uohm_m", r, Property::Resistivity));
+        let resistivity_ohm_m = self.property(&input.resistivity_uohm_m, Property::Resistivity);
         let magnetic = input.magnetic.as_ref().and_then(|m| self.magnetic(m));
-        let temperature = TEMPERATURES_C;
-        let solidus_c = self.scalar("solidus_c", &input.solidus_c, "degC", temperature);
-        let tempering_c = self.scalar("tempering_c", &input.tempering_c, "degC", temperature);
-        let limits = match &input.limits {
-            Some(l) => self.limits(l, &input.solidus_c),
+        let solidus_c = self.scalar(&input.solidus_c, "degC", TEMPERATURES_C);
+        let tempering_c = self.scalar(&input.tempering_c, "degC", TEMPERATURES_C);
+        let limits = match input.limits.value() {
+            Some(limits) => self.limits(limits, &input.solidus_c),
             None => ProcessLimits::default(),
         };
         let flow_stress = input.flow_stress.as_ref().and_then(|f| self.flow_stress(f));
         let (conductivity, specific_heat) = (conductivity?, specific_heat?);
         let (specific_heat_cooling, austenite_c) = self.cooling(input, &specific_heat);
         Some(Steel {
-            name: named.cloned().unwrap_or_else(|| "given steel".into()),
-            aliases: input.aliases.clone(),
-            family: input.family.clone().unwrap_or_else(|| "given".into()),
-            note: input.note.clone().unwrap_or_default(),
+            name: named.unwrap_or_else(|| "given steel".into()),
+            aliases: input
+                .aliases
+                .items()
+                .iter()
+                .map(|alias| alias.get_ref().clone())
+                .collect(),
+            family: input.family.value().cloned().unwrap_or_else(|| "given".into()),
+            note: input.note.value().cloned().unwrap_or_default(),
             composition,
             conductivity,
             specific_heat,
@@ -191,160 +186,161 @@ impl<'a> Checker<'a> {
         })
     }
 
-    fn required(&mut self, key: &str, input: &Option<Spanned<PropertyInput>>, property: Property) -> Option<Curve> {
-        match input {
-            Some(p) => self.property(key, p, property),
-            None => {
-                self.missing(key);
-                None
+    /// The name; what the library must have besides is told where it is missing.
+    fn named(&mut self, input: &SteelInput) -> Option<String> {
+        for given in [&input.name, &input.family, &input.note] {
+            if let Some(at) = given.as_ref() {
+                self.found.plain(given.key.name, at.get_ref(), at.span());
             }
         }
+        for alias in input.aliases.items() {
+            self.found.plain("aliases", alias.get_ref(), alias.span());
+        }
+        let named = input.name.value().filter(|name| !name.trim().is_empty());
+        if self.strict() {
+            if named.is_none() {
+                self.missing_here("name");
+            }
+            if input.family.is_none() {
+                self.missing_here("family");
+            }
+            if input.emissivity.is_none() {
+                self.missing_here("emissivity");
+            }
+        }
+        named.cloned()
     }
 
-    pub(super) fn property(&mut self, key: &str, input: &Spanned<PropertyInput>, property: Property) -> Option<Curve> {
-        let span = input.span();
-        let p = input.get_ref();
+    fn required(&mut self, input: &PropertyAt, property: Property) -> Option<Curve> {
+        if input.is_none() {
+            self.missing_here(input.key.name);
+        }
+        self.property(input, property)
+    }
+
+    /// A property, where given and right.
+    pub(super) fn property(&mut self, input: &PropertyAt, property: Property) -> Option<Curve> {
+        let (key, at) = (input.key.name, input.as_ref()?);
+        let (span, p) = (at.span(), &at.get_ref().0);
         let source = self.source(key, &span, &p.source);
-        let before = self.faults.len();
-        let one_way = FaultKind::OneWay {
-            key: key.to_string(),
-            ways: WAYS,
-        };
-        let (law, own_range) = match (p.constant, &p.temp_c, &p.values, &p.formula) {
+        let before = self.found.problems.len();
+        let (law, own_range) = match (p.constant.value(), &p.temp_c.at, &p.values.at, &p.formula.at) {
             (Some(v), None, None, None) => {
-                self.within(key, &span, v, property.file_unit(), property.allowed());
-                (Law::Constant(v), EVERYWHERE_C)
+                self.within(key, &span, *v, property.file_unit(), property.allowed());
+                (Law::Constant(*v), EVERYWHERE_C)
             }
             (None, Some(temps), Some(values), None) => self.table(key, temps, values, property)?,
             (None, None, None, Some(name)) => self.formula(key, name, p, property)?,
             _ => {
-                self.fault(span, one_way);
+                let detail = format!("`{key}` must be given in exactly one way: {WAYS}");
+                self.rule("one-way", span, detail);
                 return None;
             }
         };
         if p.formula.is_none() && (p.value_at_20_c.is_some() || p.peak_shift_k.is_some()) {
-            let kind = FaultKind::NotWith {
-                key: "value_at_20_c and peak_shift_k".into(),
-                with: "a constant or a table".into(),
-            };
-            self.fault(span, kind);
+            self.not_with("value_at_20_c and peak_shift_k", span, "a constant or a table");
         }
-        let range_c = match &p.range_c {
-            Some(r) => self.range("range_c", r.span(), *r.get_ref(), "degC", TEMPERATURES_C)?,
-            None => own_range,
+        let range_c = match p.range_c.is_some() {
+            true => self.range(&p.range_c)?,
+            false => own_range,
         };
-        (self.faults.len() == before).then(|| Curve::new(property, law, range_c, source, self.rules))
+        (self.found.problems.len() == before).then(|| Curve::new(property, law, range_c, source, self.rules))
     }
 
-    /// A pair of ascending numbers.
-    pub(super) fn range(
-        &mut self,
-        key: &str,
-        span: Range<usize>,
-        [low, high]: [f64; 2],
-        unit: &'static str,
-        allowed: (f64, f64),
-    ) -> Option<(f64, f64)> {
-        let fine = self.within(key, &span, low, unit, allowed) && self.within(key, &span, high, unit, allowed);
-        if fine && low >= high {
-            let kind = FaultKind::WrongOrder {
-                lower_key: format!("first of {key}"),
-                lower: low,
-                upper_key: "second".into(),
-                upper: high,
-            };
-            self.fault(span, kind);
+    /// A pair of ascending numbers, where given and right.
+    pub(super) fn range(&mut self, given: &Given<Vec<Spanned<f64>>>) -> Option<(f64, f64)> {
+        let (key, span) = (given.key.name, given.span()?);
+        let [low, high] = given.items() else {
+            let detail = format!("`{key}` has {} numbers, not 2: lowest and highest", given.items().len());
+            self.rule("two-numbers", span, detail);
+            return None;
+        };
+        let (low, high) = (
+            self.found.in_range(given, *low.get_ref(), low.span()),
+            self.found.in_range(given, *high.get_ref(), high.span()),
+        );
+        if low >= high {
+            let names = (format!("first of {key}"), "second".to_owned());
+            self.wrong_order(names, (low, high), span);
             return None;
         }
-        fine.then_some((low, high))
+        (low < high).then_some((low, high))
+    }
+
+    /// Two values in the wrong order.
+    fn wrong_order(&mut self, (lower_key, upper_key): (String, String), (lower, upper): (f64, f64), at: Range<usize>) {
+        let detail = format!("`{lower_key}` ({lower}) must be below `{upper_key}` ({upper})");
+        self.rule("wrong-order", at, detail);
     }
 
     fn table(
         &mut self,
-        key: &str,
-        temps: &Spanned<Vec<f64>>,
-        values: &Spanned<Vec<f64>>,
+        key: &'static str,
+        temps: &Spanned<Vec<Spanned<f64>>>,
+        values: &Spanned<Vec<Spanned<f64>>>,
         property: Property,
     ) -> Option<(Law, (f64, f64))> {
-        let (t, v) = (temps.get_ref(), values.get_ref());
+        let plain = |list: &[Spanned<f64>]| list.iter().map(|x| *x.get_ref()).collect::<Vec<f64>>();
+        let (t, v) = (plain(temps.get_ref()), plain(values.get_ref()));
         if t.len() != v.len() || t.len() < 2 {
-            let kind = FaultKind::Lengths {
-                key: key.into(),
-                temps: t.len(),
-                values: v.len(),
-            };
-            self.fault(values.span(), kind);
+            let (temps, count) = (t.len(), v.len());
+            let detail =
+                format!("`{key}` has {temps} temperatures and {count} values; allowed: as many of each, at least 2");
+            self.rule("lengths", values.span(), detail);
             return None;
         }
         let mut fine = true;
-        for x in t {
-            fine &= self.within("temp_c", &temps.span(), *x, "degC", TEMPERATURES_C);
+        for x in temps.get_ref() {
+            fine &= self.within("temp_c", &x.span(), *x.get_ref(), "degC", TEMPERATURES_C);
         }
-        for x in v {
+        for x in values.get_ref() {
             let (unit, allowed) = (property.file_unit(), property.allowed());
-            fine &= self.within(key, &values.span(), *x, unit, allowed);
+            fine &= self.within(key, &x.span(), *x.get_ref(), unit, allowed);
         }
         let (least, most) = v
             .iter()
             .fold((f64::INFINITY, 0.0_f64), |(a, b), x| (a.min(*x), b.max(*x)));
         if fine && property != Property::Emissivity && most > LARGEST_RATIO * least {
-            let kind = FaultKind::Spread {
-                key: key.into(),
-                least,
-                most,
-                allowed: LARGEST_RATIO,
-            };
-            self.fault(values.span(), kind);
+            let detail = format!(
+                "`{key}` goes from {least} to {most}; allowed: a ratio of at most {LARGEST_RATIO} in one table"
+            );
+            self.rule("spread", values.span(), detail);
             fine = false;
         }
         if let Some(w) = t.windows(2).find(|w| w[0] >= w[1]) {
-            let kind = FaultKind::NotAscending {
-                key: key.into(),
-                previous: w[0],
-                value: w[1],
-            };
-            self.fault(temps.span(), kind);
+            let detail = format!(
+                "`{key}`: {} follows {}; allowed: temperatures in ascending order, each once",
+                w[1], w[0]
+            );
+            self.rule("not-ascending", temps.span(), detail);
             fine = false;
         }
-        let points: Vec<(f64, f64)> = t.iter().copied().zip(v.iter().copied()).collect();
-        let (first, last) = (t.first()?, t.last()?);
-        fine.then_some((Law::Table(points), (*first, *last)))
+        let (first, last) = (*t.first()?, *t.last()?);
+        fine.then(|| (Law::Table(t.into_iter().zip(v).collect()), (first, last)))
     }
 
     fn formula(
         &mut self,
-        key: &str,
+        key: &'static str,
         name: &Spanned<String>,
         p: &PropertyInput,
         property: Property,
     ) -> Option<(Law, (f64, f64))> {
-        let allowed = Formula::names_for(property);
         let Some(formula) = Formula::find(name.get_ref()).filter(|f| f.property == property) else {
-            let kind = FaultKind::UnknownName {
-                key: "formula".into(),
-                value: name.get_ref().clone(),
-                near: nearest(name.get_ref(), allowed.iter().copied()),
-                allowed: allowed.into_iter().map(str::to_string).collect(),
-            };
-            self.fault(name.span(), kind);
+            let names = Formula::names_for(property).into_iter();
+            self.found.unknown_word("formula", name.get_ref(), name.span(), names);
             return None;
         };
-        let peak_shift_k = p.peak_shift_k.unwrap_or(0.0);
-        if p.peak_shift_k.is_some() {
-            self.within("peak_shift_k", &name.span(), peak_shift_k, "K", PEAK_SHIFT_K);
-            if formula.peak_c.is_none() {
-                let kind = FaultKind::NotWith {
-                    key: "peak_shift_k".into(),
-                    with: format!("`{}`, which has no peak", formula.name),
-                };
-                self.fault(name.span(), kind);
-            }
+        let peak_shift_k = self.found.number(&p.peak_shift_k).unwrap_or(0.0);
+        if p.peak_shift_k.is_some() && formula.peak_c.is_none() {
+            let with = format!("`{}`, which has no peak", formula.name);
+            self.not_with("peak_shift_k", name.span(), &with);
         }
-        let offset_at_20_c = match p.value_at_20_c {
-            Some(v) => {
+        let offset_at_20_c = match p.value_at_20_c.as_ref() {
+            Some(at) => {
                 let (unit, allowed) = (property.file_unit(), property.allowed());
-                self.within(key, &name.span(), v, unit, allowed);
-                v - (formula.eval)(20.0)
+                self.within(key, &at.span(), *at.get_ref(), unit, allowed);
+                *at.get_ref() - (formula.eval)(20.0)
             }
             None => 0.0,
         };
@@ -356,73 +352,61 @@ impl<'a> Checker<'a> {
         Some((law, formula.range_c))
     }
 
-    pub(super) fn scalar(
-        &mut self,
-        key: &str,
-        input: &Option<Spanned<ScalarInput>>,
-        unit: &'static str,
-        allowed: (f64, f64),
-    ) -> Option<Sourced<f64>> {
-        let input = input.as_ref()?;
-        let span = input.span();
-        let source = self.source(key, &span, &input.get_ref().source);
-        let value = input.get_ref().value;
-        self.within(key, &span, value, unit, allowed).then_some(Sourced {
-            value,
-            source,
-            provenance: self.rules,
-        })
+    /// A number with its source, where given and right.
+    pub(super) fn scalar(&mut self, input: &ScalarAt, unit: &'static str, allowed: (f64, f64)) -> Option<Sourced<f64>> {
+        let (key, at) = (input.key.name, input.as_ref()?);
+        let (span, scalar) = (at.span(), &at.get_ref().0);
+        let source = self.source(key, &span, &scalar.source);
+        let Some(value) = scalar.value.as_ref() else {
+            self.missing(&format!("{key}.value"), span);
+            return None;
+        };
+        let number = *value.get_ref();
+        self.within(key, &value.span(), number, unit, allowed)
+            .then_some(Sourced {
+                value: number,
+                source,
+                provenance: self.rules,
+            })
     }
 
     fn magnetic(&mut self, input: &Spanned<MagneticInput>) -> Option<Magnetic> {
-        let span = input.span();
-        let m = input.get_ref();
+        let (span, m) = (input.span(), input.get_ref());
         let source = self.source("magnetic", &span, &m.source);
-        let fine = self.within("saturation_t", &span, m.saturation_t, "T", (0.01, 3.0))
-            & self.within("knee_a_m", &span, m.knee_a_m, "A/m", (1.0, 1e6))
-            & self.within("curie_c", &span, m.curie_c, "degC", (1.0, 1500.0));
-        fine.then_some(Magnetic {
-            saturation_t: m.saturation_t,
-            knee_a_m: m.knee_a_m,
-            curie_c: m.curie_c,
+        let before = self.found.problems.len();
+        let mut needed = |given: &Given<f64>| self.found.required(given, span.clone(), "");
+        let magnetic = Magnetic {
+            saturation_t: needed(&m.saturation_t),
+            knee_a_m: needed(&m.knee_a_m),
+            curie_c: needed(&m.curie_c),
             source,
             provenance: self.rules,
-        })
+        };
+        (self.found.problems.len() == before).then_some(magnetic)
     }
 
-    fn limits(&mut self, input: &LimitsInput, solidus: &Option<Spanned<ScalarInput>>) -> ProcessLimits {
-        let mut get = |key, input| self.scalar(key, input, "degC", TEMPERATURES_C);
+    fn limits(&mut self, input: &LimitsInput, solidus: &ScalarAt) -> ProcessLimits {
+        let mut get = |given| self.scalar(given, "degC", TEMPERATURES_C);
         let limits = ProcessLimits {
-            never_exceed_c: get("never_exceed_c", &input.never_exceed_c),
-            start_max_c: get("start_max_c", &input.start_max_c),
-            forging_min_c: get("forging_min_c", &input.forging_min_c),
-            trim_min_c: get("trim_min_c", &input.trim_min_c),
-            trim_max_c: get("trim_max_c", &input.trim_max_c),
+            never_exceed_c: get(&input.never_exceed_c),
+            start_max_c: get(&input.start_max_c),
+            forging_min_c: get(&input.forging_min_c),
+            trim_min_c: get(&input.trim_min_c),
+            trim_max_c: get(&input.trim_max_c),
         };
         let pairs = [
-            ("forging_min_c", &input.forging_min_c, "start_max_c", &input.start_max_c),
-            (
-                "start_max_c",
-                &input.start_max_c,
-                "never_exceed_c",
-                &input.never_exceed_c,
-            ),
-            ("trim_min_c", &input.trim_min_c, "trim_max_c", &input.trim_max_c),
-            ("never_exceed_c", &input.never_exceed_c, "solidus_c", solidus),
+            (&input.forging_min_c, &input.start_max_c),
+            (&input.start_max_c, &input.never_exceed_c),
+            (&input.trim_min_c, &input.trim_max_c),
+            (&input.never_exceed_c, solidus),
         ];
-        for (lower_key, lower, upper_key, upper) in pairs {
-            let (Some(l), Some(u)) = (lower, upper) else {
-                continue;
-            };
-            let (low, high) = (l.get_ref().value, u.get_ref().value);
-            if low > high {
-                let kind = FaultKind::WrongOrder {
-                    lower_key: lower_key.into(),
-                    lower: low,
-                    upper_key: upper_key.into(),
-                    upper: high,
-                };
-                self.fault(l.span(), kind);
+        let value = |given: &ScalarAt| given.value().and_then(|scalar| scalar.0.value.value().copied());
+        for (lower, upper) in pairs {
+            if let (Some(low), Some(high), Some(at)) = (value(lower), value(upper), lower.span())
+                && low > high
+            {
+                let names = (lower.key.name.to_owned(), upper.key.name.to_owned());
+                self.wrong_order(names, (low, high), at);
             }
         }
         limits

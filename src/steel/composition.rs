@@ -1,11 +1,7 @@
 //! Chemical composition and what follows from it: solidus, liquidus, critical temperatures.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
 /// Composition in weight per cent; an element that is not given counts as zero.
-#[derive(Debug, Clone, Default, PartialEq, Deserialize, Serialize, JsonSchema)]
-#[serde(deny_unknown_fields, default, rename_all = "PascalCase")]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Composition {
     /// Carbon.
     pub c: f64,
@@ -44,7 +40,6 @@ pub struct Composition {
     /// Iron, where it is not the balance.
     pub fe: f64,
     /// Where the analysis comes from.
-    #[serde(rename = "source", skip_serializing_if = "Option::is_none")]
     pub source: Option<String>,
 }
 

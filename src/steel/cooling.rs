@@ -1,12 +1,9 @@
 //! The specific heat on cooling: given, or the heating curve with its peak moved down.
 
-use toml::Spanned;
-
-use super::check::{Checker, PEAK_SHIFT_K};
+use super::check::{Checker, PropertyAt, ScalarAt};
 use super::curve::{Curve, Law};
-use super::error::FaultKind;
 use super::formula::Property;
-use super::input::{PropertyInput, ScalarInput, SteelInput};
+use super::input::{PEAK_SHIFT_K, SteelInput};
 
 /// Largest relative difference of the heats that two given branches may take.
 const AREA_TOLERANCE: f64 = 0.01;
@@ -17,24 +14,17 @@ const HIGHEST_C: u32 = 4000;
 impl Checker<'_> {
     /// The cooling curve and the temperature above which it agrees with the heating curve.
     pub(super) fn cooling(&mut self, input: &SteelInput, heating: &Curve) -> (Option<Curve>, f64) {
-        if let (Some(given), None) = (&input.austenite_c, &input.specific_heat_cooling_j_kgk) {
+        let (given, shift) = (&input.specific_heat_cooling_j_kgk, &input.cooling_peak_shift_k);
+        if let (Some(span), true) = (input.austenite_c.span(), given.is_none()) {
             let with = "the same specific heat on heating and cooling, or a shifted peak";
-            let kind = FaultKind::NotWith {
-                key: "austenite_c".into(),
-                with: with.into(),
-            };
-            self.fault(given.span(), kind);
+            self.not_with("austenite_c", span, with);
         }
-        let branch = match (&input.specific_heat_cooling_j_kgk, &input.cooling_peak_shift_k) {
+        let branch = match (given.span(), shift.span()) {
             (None, None) => None,
-            (Some(given), None) => self.given_branch(given, input, heating),
-            (None, Some(shift)) => self.shifted_branch(shift, input, heating),
-            (Some(given), Some(_)) => {
-                let kind = FaultKind::NotWith {
-                    key: "specific_heat_cooling_j_kgk".into(),
-                    with: "cooling_peak_shift_k; give one of them".into(),
-                };
-                self.fault(given.span(), kind);
+            (Some(_), None) => self.given_branch(given, &input.austenite_c, heating),
+            (None, Some(_)) => self.shifted_branch(shift, heating),
+            (Some(_), Some(_)) => {
+                self.found.exclusive(given, shift);
                 None
             }
         };
@@ -44,39 +34,28 @@ impl Checker<'_> {
         }
     }
 
-    fn given_branch(
-        &mut self,
-        given: &Spanned<PropertyInput>,
-        input: &SteelInput,
-        heating: &Curve,
-    ) -> Option<(Curve, f64)> {
-        let curve = self.property("specific_heat_cooling_j_kgk", given, Property::SpecificHeat)?;
+    fn given_branch(&mut self, given: &PropertyAt, austenite: &ScalarAt, heating: &Curve) -> Option<(Curve, f64)> {
+        let curve = self.property(given, Property::SpecificHeat)?;
         let lowest = highest_difference(heating, &curve)?;
         let allowed = (lowest, f64::from(HIGHEST_C));
-        let austenite = match &input.austenite_c {
-            Some(_) => self.scalar("austenite_c", &input.austenite_c, "degC", allowed)?.value,
-            None => lowest,
+        let to_c = match austenite.is_some() {
+            true => self.scalar(austenite, "degC", allowed)?.value,
+            false => lowest,
         };
-        let (up, down) = (area(heating, austenite), area(&curve, austenite));
+        let (up, down) = (area(heating, to_c), area(&curve, to_c));
         if (up / down - 1.0).abs() > AREA_TOLERANCE {
-            let kind = FaultKind::BranchAreas {
-                to_c: austenite,
-                heating: up,
-                cooling: down,
-            };
-            self.fault(given.span(), kind);
+            let detail = format!(
+                "specific heat integrates from 20 to {to_c} degC to {up} J/kg on heating and {down} J/kg on cooling; \
+                 allowed: a difference of at most 1 %"
+            );
+            self.rule("branch-areas", given.span()?, detail);
             return None;
         }
-        Some((curve, austenite))
+        Some((curve, to_c))
     }
 
-    fn shifted_branch(
-        &mut self,
-        shift: &Spanned<ScalarInput>,
-        input: &SteelInput,
-        heating: &Curve,
-    ) -> Option<(Curve, f64)> {
-        let key = "cooling_peak_shift_k";
+    fn shifted_branch(&mut self, shift: &ScalarAt, heating: &Curve) -> Option<(Curve, f64)> {
+        let (key, span) = (shift.key.name, shift.span()?);
         let (formula, offset_at_20_c, peak_shift_k) = match heating.law {
             Law::Formula {
                 formula,
@@ -85,29 +64,23 @@ impl Checker<'_> {
             } => (formula, offset_at_20_c, peak_shift_k),
             _ => {
                 let with = "a constant or a table; give specific_heat_cooling_j_kgk";
-                self.fault(
-                    shift.span(),
-                    FaultKind::NotWith {
-                        key: key.into(),
-                        with: with.into(),
-                    },
-                );
+                self.not_with(key, span, with);
                 return None;
             }
         };
         let Some((peak_start, peak_end)) = formula.peak_c else {
             let with = format!("`{}`, which has no peak", formula.name);
-            self.fault(shift.span(), FaultKind::NotWith { key: key.into(), with });
+            self.not_with(key, span, &with);
             return None;
         };
         let allowed = (0.0, peak_shift_k - PEAK_SHIFT_K.0);
-        let amount = self.scalar(key, &input.cooling_peak_shift_k, "K", allowed)?;
+        let amount = self.scalar(shift, "K", allowed)?;
         let austenite_c = peak_end + peak_shift_k.max(0.0);
         let lowest = (peak_start + peak_shift_k - amount.value).min(peak_start);
         if heating.range_c.0 > lowest || heating.range_c.1 < austenite_c {
             let with =
                 format!("a range_c that does not cover the peak on both branches, {lowest} to {austenite_c} degC");
-            self.fault(shift.span(), FaultKind::NotWith { key: key.into(), with });
+            self.not_with(key, span, &with);
             return None;
         }
         let law = Law::Formula {

@@ -1,5 +1,6 @@
 //! One metal with all its data.
 
+use std::fmt;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::composition::Composition;
@@ -68,8 +69,15 @@ pub struct Steel {
 
 /// The thermal table once it has been made, with what it was made from: a steel that was changed since
 /// gets a new one. It follows from the rest, so it does not count when steels are compared.
-#[derive(Debug, Default)]
+#[derive(Default)]
 pub(super) struct TableCache(Mutex<Option<Made>>);
+
+/// What it holds depends on which thread came first, so it is not shown.
+impl fmt::Debug for TableCache {
+    fn fmt(&self, out: &mut fmt::Formatter) -> fmt::Result {
+        out.write_str("TableCache")
+    }
+}
 
 #[derive(Debug, Clone)]
 struct Made {

@@ -1,409 +1,295 @@
-//! A steel exactly as written in TOML, before any check.
+//! The tables of a steel file, each key declared once; the same tables may stand in a line file.
 
-use schemars::JsonSchema;
-use serde::de::{self, MapAccess, Visitor, value::MapAccessDeserializer};
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use toml::Spanned;
+use toml::de::DeValue;
 
 use super::composition::Composition;
+use crate::text::{Form, Given, Key, Reader, Table, Value, any, number, read_into, table, text};
 
-/// A steel file, or a steel given inline. Only conductivity, specific heat and density are needed.
-#[derive(Debug, Clone, Default, Deserialize, Serialize, JsonSchema)]
-#[serde(deny_unknown_fields, default)]
-pub struct SteelInput {
+/// Temperatures a file may name, degC.
+pub(super) const TEMPERATURES_C: (f64, f64) = (-273.15, 4000.0);
+
+/// Content of an element, wt-%.
+const PERCENT: (f64, f64) = (0.0, 100.0);
+
+/// Exponents and factors in exponents of a flow stress law: published sets stay below 5 in amount (from memory).
+const EXPONENT: (f64, f64) = (-20.0, 20.0);
+
+/// A table that may also be written as one number.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct NumberOr<T>(pub T);
+
+/// A table with the key that a plain number stands for.
+pub(crate) trait Short: Table {
+    /// That key.
+    fn short(&mut self) -> &mut Given<f64>;
+}
+
+impl<T: Short> Value for NumberOr<T> {
+    fn read(value: &Spanned<DeValue<'_>>, key: &'static Key, reader: &mut Reader) -> Option<Self> {
+        match value.get_ref() {
+            DeValue::Table(entries) => {
+                let table = reader.inside(|inner| read_into(entries, value.span(), inner));
+                Some(NumberOr(table))
+            }
+            DeValue::Float(_) | DeValue::Integer(_) => {
+                let mut table = T::blank();
+                table.short().at = f64::read(value, key, reader).map(|number| Spanned::new(value.span(), number));
+                Some(NumberOr(table))
+            }
+            _ => reader.or_wrong(None, value, "a number or a table"),
+        }
+    }
+
+    fn form() -> Form {
+        Form::OneOf(vec![Form::Number, T::form()])
+    }
+}
+
+table! {
+    /// A steel file, or a steel given inline. Only conductivity, specific heat and density are needed.
+    pub(crate) struct SteelInput = "Steel";
+
     /// Name of the grade.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub name: Option<String>,
+    name: String = text(200.0);
     /// Other names.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub aliases: Vec<String>,
+    aliases: Vec<Spanned<String>> = any();
     /// Kind of metal, e.g. "quenched and tempered".
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub family: Option<String>,
+    family: String = text(200.0);
     /// Remarks.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub note: Option<String>,
+    note: String = text(10_000.0);
     /// Analysis in wt-%.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Composition>")]
-    pub composition: Option<Spanned<Composition>>,
+    composition: CompositionInput = any();
     /// Thermal conductivity in W/mK.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<PropertyInput>")]
-    pub conductivity_w_mk: Option<Spanned<PropertyInput>>,
+    conductivity_w_mk: NumberOr<PropertyInput> = any().required();
     /// Specific heat on heating in J/kgK.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<PropertyInput>")]
-    pub specific_heat_j_kgk: Option<Spanned<PropertyInput>>,
+    specific_heat_j_kgk: NumberOr<PropertyInput> = any().required();
     /// Specific heat on cooling in J/kgK, where it differs.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<PropertyInput>")]
-    pub specific_heat_cooling_j_kgk: Option<Spanned<PropertyInput>>,
+    specific_heat_cooling_j_kgk: NumberOr<PropertyInput> = any();
     /// How much lower the transformation peak lies on cooling, in K (equal area).
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<ScalarInput>")]
-    pub cooling_peak_shift_k: Option<Spanned<ScalarInput>>,
+    cooling_peak_shift_k: NumberOr<ScalarInput> = any();
     /// Density at 20 degC in kg/m³.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<ScalarInput>")]
-    pub density_kg_m3: Option<Spanned<ScalarInput>>,
+    density_kg_m3: NumberOr<ScalarInput> = any().required();
     /// Emissivity; 0.85 (scaled steel) if not given.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<PropertyInput>")]
-    pub emissivity: Option<Spanned<PropertyInput>>,
+    emissivity: NumberOr<PropertyInput> = any();
     /// Electrical resistivity in µΩm.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<PropertyInput>")]
-    pub resistivity_uohm_m: Option<Spanned<PropertyInput>>,
+    resistivity_uohm_m: NumberOr<PropertyInput> = any();
     /// Magnetic saturation law.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<MagneticInput>")]
-    pub magnetic: Option<Spanned<MagneticInput>>,
+    magnetic: MagneticInput = any();
     /// Temperature above which nothing of the transformation is left, degC; only with
     /// specific_heat_cooling_j_kgk.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<ScalarInput>")]
-    pub austenite_c: Option<Spanned<ScalarInput>>,
+    austenite_c: NumberOr<ScalarInput> = any();
     /// Solidus estimate in degC.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<ScalarInput>")]
-    pub solidus_c: Option<Spanned<ScalarInput>>,
+    solidus_c: NumberOr<ScalarInput> = any();
     /// Tempering temperature of a die steel in degC.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<ScalarInput>")]
-    pub tempering_c: Option<Spanned<ScalarInput>>,
+    tempering_c: NumberOr<ScalarInput> = any();
     /// Process temperatures.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub limits: Option<LimitsInput>,
+    limits: LimitsInput = any();
     /// Flow stress law.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<FlowStressInput>")]
-    pub flow_stress: Option<Spanned<FlowStressInput>>,
+    flow_stress: FlowStressInput = any();
 }
 
-/// Process temperatures in degC, each a number or `{ value = ..., source = "..." }`.
-#[derive(Debug, Clone, Default, Deserialize, Serialize, JsonSchema)]
-#[serde(deny_unknown_fields, default)]
-pub struct LimitsInput {
+table! {
+    /// Process temperatures in degC, each a number or `{ value = ..., source = "..." }`.
+    pub(crate) struct LimitsInput = "SteelLimits";
+
     /// No point may ever be hotter.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<ScalarInput>")]
-    pub never_exceed_c: Option<Spanned<ScalarInput>>,
+    never_exceed_c: NumberOr<ScalarInput> = any();
     /// Highest at heater exit.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<ScalarInput>")]
-    pub start_max_c: Option<Spanned<ScalarInput>>,
+    start_max_c: NumberOr<ScalarInput> = any();
     /// Lowest at a blow.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<ScalarInput>")]
-    pub forging_min_c: Option<Spanned<ScalarInput>>,
+    forging_min_c: NumberOr<ScalarInput> = any();
     /// Lowest at trimming.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<ScalarInput>")]
-    pub trim_min_c: Option<Spanned<ScalarInput>>,
+    trim_min_c: NumberOr<ScalarInput> = any();
     /// Highest at trimming.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<ScalarInput>")]
-    pub trim_max_c: Option<Spanned<ScalarInput>>,
+    trim_max_c: NumberOr<ScalarInput> = any();
 }
 
-/// Magnetic law µ_r = 1 + J_s/(µ0 (H + a)) [1 − (θ/θ_C)²].
-#[derive(Debug, Clone, Deserialize, Serialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct MagneticInput {
-    /// Saturation polarisation J_s in T.
-    pub saturation_t: f64,
-    /// Knee field a in A/m.
-    pub knee_a_m: f64,
-    /// Curie temperature in degC.
-    pub curie_c: f64,
+table! {
+    /// Magnetic law µ_r = 1 + J_s/(µ0 (H + a)) [1 − (θ/θ_C)²].
+    pub(crate) struct MagneticInput = "Magnetic";
+
+    /// Saturation polarisation J_s.
+    saturation_t: f64 = number("T", (0.01, 3.0)).required();
+    /// Knee field a.
+    knee_a_m: f64 = number("A/m", (1.0, 1e6)).required();
+    /// Curie temperature.
+    curie_c: f64 = number("degC", (1.0, 1500.0)).required();
     /// Source.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub source: Option<String>,
+    source: String = text(1000.0);
 }
 
-/// A flow stress law; which keys count depends on `law`.
-#[derive(Debug, Clone, Default, Deserialize, Serialize, JsonSchema)]
-#[serde(deny_unknown_fields, default)]
-pub struct FlowStressInput {
-    /// constant, shida, misaka, medina, hensel-spittel or hyperbolic-sine.
-    #[schemars(with = "String")]
-    pub law: Option<Spanned<String>>,
-    /// Stress in MPa (constant).
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub stress_mpa: Option<f64>,
-    /// Carbon or carbon equivalent in wt-% (shida, misaka, medina).
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub carbon_pct: Option<f64>,
-    /// A in MPa (hensel-spittel).
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub a_mpa: Option<f64>,
+table! {
+    /// A flow stress law; which keys count depends on `law`.
+    pub(crate) struct FlowStressInput = "FlowStress";
+
+    /// The law.
+    law: String = any().required().words(&[
+        "constant",
+        "shida",
+        "misaka",
+        "medina",
+        "hensel-spittel",
+        "hyperbolic-sine",
+    ]);
+    /// Stress.
+    stress_mpa: f64 = number("MPa", (1e-9, 1e5)).required().of(&["constant"]);
+    /// Carbon or carbon equivalent in wt-%.
+    carbon_pct: f64 = number("%", (0.0, 1.2)).required().of(&["shida", "misaka", "medina"]);
+    /// Coefficient A.
+    a_mpa: f64 = number("MPa", (1e-6, 1e9)).required().of(&["hensel-spittel"]);
     /// Coefficient m1.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub m1: Option<f64>,
+    m1: f64 = number("1/degC", EXPONENT).or(0.0, "no such term").of(&["hensel-spittel"]);
     /// Coefficient m2.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub m2: Option<f64>,
+    m2: f64 = number("", EXPONENT).or(0.0, "no such term").of(&["hensel-spittel"]);
     /// Coefficient m3.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub m3: Option<f64>,
+    m3: f64 = number("", EXPONENT).or(0.0, "no such term").of(&["hensel-spittel"]);
     /// Coefficient m4.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub m4: Option<f64>,
+    m4: f64 = number("", EXPONENT).or(0.0, "no such term").of(&["hensel-spittel"]);
     /// Coefficient m5.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub m5: Option<f64>,
+    m5: f64 = number("1/degC", EXPONENT).or(0.0, "no such term").of(&["hensel-spittel"]);
     /// Coefficient m6.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub m6: Option<f64>,
+    m6: f64 = number("", EXPONENT).or(0.0, "no such term").of(&["hensel-spittel"]);
     /// Coefficient m7.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub m7: Option<f64>,
+    m7: f64 = number("", EXPONENT).or(0.0, "no such term").of(&["hensel-spittel"]);
     /// Coefficient m8.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub m8: Option<f64>,
+    m8: f64 = number("1/degC", EXPONENT).or(0.0, "no such term").of(&["hensel-spittel"]);
     /// Coefficient m9.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub m9: Option<f64>,
-    /// Natural logarithm of A in 1/s (hyperbolic-sine, medina).
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub ln_a: Option<f64>,
-    /// α in 1/MPa (hyperbolic-sine).
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub alpha_per_mpa: Option<f64>,
-    /// Stress exponent (hyperbolic-sine).
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub n: Option<f64>,
-    /// Activation energy in kJ/mol (hyperbolic-sine, medina).
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub activation_kj_mol: Option<f64>,
-    /// Temperature range in degC.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub temp_range_c: Option<[f64; 2]>,
-    /// True strain range.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub strain_range: Option<[f64; 2]>,
-    /// Strain rate range in 1/s.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub rate_range_per_s: Option<[f64; 2]>,
+    m9: f64 = number("", EXPONENT).or(0.0, "no such term").of(&["hensel-spittel"]);
+    /// Natural logarithm of A in 1/s.
+    ln_a: f64 = number("", (-100.0, 200.0)).required().of(&["hyperbolic-sine", "medina"]);
+    /// α.
+    alpha_per_mpa: f64 = number("1/MPa", (1e-5, 1.0)).required().of(&["hyperbolic-sine"]);
+    /// Stress exponent.
+    n: f64 = number("", (0.5, 50.0)).required().of(&["hyperbolic-sine"]);
+    /// Activation energy.
+    activation_kj_mol: f64 = number("kJ/mol", (1.0, 2000.0)).required().of(&["hyperbolic-sine", "medina"]);
+    /// Temperature range, two numbers.
+    temp_range_c: Vec<Spanned<f64>> = number("degC", TEMPERATURES_C).follows("that of the law");
+    /// True strain range, two numbers.
+    strain_range: Vec<Spanned<f64>> = number("", (0.0, 100.0)).follows("that of the law");
+    /// Strain rate range, two numbers.
+    rate_range_per_s: Vec<Spanned<f64>> = number("1/s", (0.0, 1e6)).follows("that of the law");
     /// Source.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub source: Option<String>,
+    source: String = text(1000.0);
 }
 
-/// A property against temperature: a plain number, or a table with exactly one of `constant`,
-/// `temp_c` and `values`, or `formula`.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct PropertyInput {
+table! {
+    /// A property against temperature: a plain number, or a table with exactly one of `constant`,
+    /// `temp_c` and `values`, or `formula`.
+    pub(crate) struct PropertyInput = "Property";
+
     /// The value at every temperature.
-    pub constant: Option<f64>,
-    /// Temperatures of a table, degC, ascending.
-    pub temp_c: Option<Spanned<Vec<f64>>>,
+    constant: f64 = any();
+    /// Temperatures of a table in degC, ascending.
+    temp_c: Vec<Spanned<f64>> = number("degC", TEMPERATURES_C);
     /// Values of a table.
-    pub values: Option<Spanned<Vec<f64>>>,
+    values: Vec<Spanned<f64>> = any();
     /// Name of a formula.
-    pub formula: Option<Spanned<String>>,
+    formula: String = any();
     /// Value at 20 degC of a formula that is then faded back to itself at 800 degC.
-    pub value_at_20_c: Option<f64>,
-    /// Shift of the formula's transformation peak, K.
-    pub peak_shift_k: Option<f64>,
-    /// Range in which the source supports the values, degC.
-    pub range_c: Option<Spanned<[f64; 2]>>,
+    value_at_20_c: f64 = any();
+    /// Shift of the formula's transformation peak; it stays between 20 and 1200 degC.
+    peak_shift_k: f64 = number("K", PEAK_SHIFT_K);
+    /// Range in which the source supports the values, two numbers.
+    range_c: Vec<Spanned<f64>> = number("degC", TEMPERATURES_C);
     /// Source.
-    pub source: Option<String>,
+    source: String = text(1000.0);
 }
 
-/// A number: plain, or `{ value = ..., source = "..." }`.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ScalarInput {
+table! {
+    /// A number: plain, or with its source.
+    pub(crate) struct ScalarInput = "Scalar";
+
     /// The value.
-    pub value: f64,
+    value: f64 = any().required();
     /// Source.
-    pub source: Option<String>,
+    source: String = text(1000.0);
 }
 
-/// The table forms, which serde derives.
-mod table {
-    use super::*;
+table! {
+    /// Composition in weight per cent; an element that is not given counts as zero.
+    pub(crate) struct CompositionInput = "Composition";
 
-    #[derive(Deserialize, Serialize, JsonSchema, Default)]
-    #[serde(deny_unknown_fields, default)]
-    pub struct PropertyTable {
-        #[serde(skip_serializing_if = "Option::is_none")]
-        pub constant: Option<f64>,
-        #[serde(skip_serializing_if = "Option::is_none")]
-        #[schemars(with = "Option<Vec<f64>>")]
-        pub temp_c: Option<Spanned<Vec<f64>>>,
-        #[serde(skip_serializing_if = "Option::is_none")]
-        #[schemars(with = "Option<Vec<f64>>")]
-        pub values: Option<Spanned<Vec<f64>>>,
-        #[serde(skip_serializing_if = "Option::is_none")]
-        #[schemars(with = "Option<String>")]
-        pub formula: Option<Spanned<String>>,
-        #[serde(skip_serializing_if = "Option::is_none")]
-        pub value_at_20_c: Option<f64>,
-        #[serde(skip_serializing_if = "Option::is_none")]
-        pub peak_shift_k: Option<f64>,
-        #[serde(skip_serializing_if = "Option::is_none")]
-        #[schemars(with = "Option<[f64; 2]>")]
-        pub range_c: Option<Spanned<[f64; 2]>>,
-        #[serde(skip_serializing_if = "Option::is_none")]
-        pub source: Option<String>,
-    }
+    /// Carbon.
+    c: f64 = number("%", PERCENT).called("C");
+    /// Silicon.
+    si: f64 = number("%", PERCENT).called("Si");
+    /// Manganese.
+    mn: f64 = number("%", PERCENT).called("Mn");
+    /// Phosphorus.
+    p: f64 = number("%", PERCENT).called("P");
+    /// Sulphur.
+    s: f64 = number("%", PERCENT).called("S");
+    /// Chromium.
+    cr: f64 = number("%", PERCENT).called("Cr");
+    /// Molybdenum.
+    mo: f64 = number("%", PERCENT).called("Mo");
+    /// Nickel.
+    ni: f64 = number("%", PERCENT).called("Ni");
+    /// Vanadium.
+    v: f64 = number("%", PERCENT).called("V");
+    /// Niobium.
+    nb: f64 = number("%", PERCENT).called("Nb");
+    /// Titanium.
+    ti: f64 = number("%", PERCENT).called("Ti");
+    /// Aluminium.
+    al: f64 = number("%", PERCENT).called("Al");
+    /// Copper.
+    cu: f64 = number("%", PERCENT).called("Cu");
+    /// Nitrogen.
+    n: f64 = number("%", PERCENT).called("N");
+    /// Tungsten.
+    w: f64 = number("%", PERCENT).called("W");
+    /// Arsenic.
+    arsenic: f64 = number("%", PERCENT).called("As");
+    /// Magnesium.
+    mg: f64 = number("%", PERCENT).called("Mg");
+    /// Iron, where it is not the balance.
+    fe: f64 = number("%", PERCENT).called("Fe");
+    /// Where the analysis comes from.
+    source: String = text(1000.0);
+}
 
-    #[derive(Deserialize, Serialize, JsonSchema)]
-    #[serde(deny_unknown_fields)]
-    pub struct ScalarTable {
-        pub value: f64,
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub source: Option<String>,
-    }
-
-    /// Only for the schema.
-    #[derive(JsonSchema)]
-    #[serde(untagged)]
-    #[allow(dead_code)]
-    pub enum NumberOr<T> {
-        Number(f64),
-        Table(T),
+impl Short for PropertyInput {
+    fn short(&mut self) -> &mut Given<f64> {
+        &mut self.constant
     }
 }
 
-use table::{NumberOr, PropertyTable, ScalarTable};
+impl Short for ScalarInput {
+    fn short(&mut self) -> &mut Given<f64> {
+        &mut self.value
+    }
+}
 
-impl From<PropertyTable> for PropertyInput {
-    fn from(t: PropertyTable) -> Self {
-        PropertyInput {
-            constant: t.constant,
-            temp_c: t.temp_c,
-            values: t.values,
-            formula: t.formula,
-            value_at_20_c: t.value_at_20_c,
-            peak_shift_k: t.peak_shift_k,
-            range_c: t.range_c,
-            source: t.source,
+impl CompositionInput {
+    /// The composition as given.
+    pub fn composition(&self) -> Composition {
+        let of = |given: &Given<f64>| given.value().copied().unwrap_or(0.0);
+        Composition {
+            c: of(&self.c),
+            si: of(&self.si),
+            mn: of(&self.mn),
+            p: of(&self.p),
+            s: of(&self.s),
+            cr: of(&self.cr),
+            mo: of(&self.mo),
+            ni: of(&self.ni),
+            v: of(&self.v),
+            nb: of(&self.nb),
+            ti: of(&self.ti),
+            al: of(&self.al),
+            cu: of(&self.cu),
+            n: of(&self.n),
+            w: of(&self.w),
+            r#as: of(&self.arsenic),
+            mg: of(&self.mg),
+            fe: of(&self.fe),
+            source: self.source.value().cloned(),
         }
     }
 }
 
-/// Reads a number or a table without losing positions, which serde's untagged enums would.
-struct NumberOrTable<T>(std::marker::PhantomData<T>);
-
-trait FromNumber: Sized {
-    type Table: for<'de> Deserialize<'de>;
-    fn number(value: f64) -> Self;
-    fn table(table: Self::Table) -> Self;
-}
-
-impl FromNumber for PropertyInput {
-    type Table = PropertyTable;
-    fn number(value: f64) -> Self {
-        PropertyInput {
-            constant: Some(value),
-            ..PropertyInput::default()
-        }
-    }
-    fn table(table: PropertyTable) -> Self {
-        table.into()
-    }
-}
-
-impl FromNumber for ScalarInput {
-    type Table = ScalarTable;
-    fn number(value: f64) -> Self {
-        ScalarInput { value, source: None }
-    }
-    fn table(table: ScalarTable) -> Self {
-        ScalarInput {
-            value: table.value,
-            source: table.source,
-        }
-    }
-}
-
-impl<'de, T: FromNumber> Visitor<'de> for NumberOrTable<T> {
-    type Value = T;
-
-    fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str("a number or a table")
-    }
-
-    fn visit_f64<E: de::Error>(self, v: f64) -> Result<T, E> {
-        Ok(T::number(v))
-    }
-
-    fn visit_i64<E: de::Error>(self, v: i64) -> Result<T, E> {
-        Ok(T::number(v as f64))
-    }
-
-    fn visit_u64<E: de::Error>(self, v: u64) -> Result<T, E> {
-        Ok(T::number(v as f64))
-    }
-
-    fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<T, A::Error> {
-        T::Table::deserialize(MapAccessDeserializer::new(map)).map(T::table)
-    }
-}
-
-impl<'de> Deserialize<'de> for PropertyInput {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        deserializer.deserialize_any(NumberOrTable(std::marker::PhantomData))
-    }
-}
-
-impl<'de> Deserialize<'de> for ScalarInput {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        deserializer.deserialize_any(NumberOrTable(std::marker::PhantomData))
-    }
-}
-
-impl Serialize for PropertyInput {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let p = self.clone();
-        match (p.constant, &p) {
-            (Some(v), _) if p == PropertyInput::number(v) => serializer.serialize_f64(v),
-            _ => PropertyTable {
-                constant: p.constant,
-                temp_c: p.temp_c,
-                values: p.values,
-                formula: p.formula,
-                value_at_20_c: p.value_at_20_c,
-                peak_shift_k: p.peak_shift_k,
-                range_c: p.range_c,
-                source: p.source,
-            }
-            .serialize(serializer),
-        }
-    }
-}
-
-impl Serialize for ScalarInput {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        match &self.source {
-            None => serializer.serialize_f64(self.value),
-            Some(_) => ScalarTable {
-                value: self.value,
-                source: self.source.clone(),
-            }
-            .serialize(serializer),
-        }
-    }
-}
-
-impl JsonSchema for PropertyInput {
-    fn schema_name() -> std::borrow::Cow<'static, str> {
-        "PropertyInput".into()
-    }
-    fn json_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
-        NumberOr::<PropertyTable>::json_schema(generator)
-    }
-}
-
-impl JsonSchema for ScalarInput {
-    fn schema_name() -> std::borrow::Cow<'static, str> {
-        "ScalarInput".into()
-    }
-    fn json_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
-        NumberOr::<ScalarTable>::json_schema(generator)
-    }
-}
+/// Shifts of a transformation peak that keep it between 20 and 1200 degC, K.
+pub(super) const PEAK_SHIFT_K: (f64, f64) = (-580.0, 300.0);

@@ -3,8 +3,9 @@
 use std::sync::{Arc, OnceLock};
 
 use super::embedded::GRADES;
-use super::error::{SteelError, nearest};
+use super::error::SteelError;
 use super::grade::Steel;
+use crate::text::nearest;
 
 /// A set of grades, found by name or alias.
 ///
@@ -12,7 +13,7 @@ use super::grade::Steel;
 /// use billet_thermal::steel::Library;
 /// let library = Library::builtin()?;
 /// assert_eq!(library.find("1.7225")?.name, "42CrMo4");
-/// assert!(library.find("42CrMo5").unwrap_err().to_string().contains("is `42CrMo4` meant?"));
+/// assert!(library.find("42CrMo5").unwrap_err().to_string().contains("did you mean `42CrMo4`?"));
 /// # Ok::<(), billet_thermal::steel::SteelError>(())
 /// ```
 #[derive(Debug, Clone)]

@@ -10,7 +10,7 @@ mod cooling;
 mod curve;
 mod embedded;
 pub mod en1993;
-pub mod error;
+mod error;
 mod expansion;
 mod flow_stress;
 mod formula;
@@ -25,16 +25,15 @@ mod thermal;
 
 pub use composition::Composition;
 pub use curve::{Curve, Law, Provenance};
-pub use error::{Fault, FaultKind, FileProblem, SteelError};
+pub use error::SteelError;
 pub use flow_stress::{
     FlowLaw, FlowRange, FlowStress, HenselSpittel, OutOfRange, misaka_mean_pa, shida_pa, shida_transformation,
 };
 pub use formula::{CONVERGENCE_C, FORMULAS, Formula, Property, carbon_conductivity};
 pub use grade::{PropertyInfo, Steel};
-pub use input::{FlowStressInput, LimitsInput, MagneticInput, PropertyInput, ScalarInput, SteelInput};
+pub(crate) use input::SteelInput;
 pub use library::{GradeSummary, Library};
 pub use limits::{ProcessLimits, Sourced};
 pub use magnetic::Magnetic;
-pub use open::LARGEST_FILE;
-pub use read::from_input;
+pub(crate) use read::from_input;
 pub use thermal::{Branch, State, ThermalTable};

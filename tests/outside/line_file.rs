@@ -135,7 +135,7 @@ fn numbers_outside_their_range_are_refused_with_the_range() {
     check(
         "diameter_mm = 60",
         "diameter_mm = -60",
-        &["diameter_mm = -60 mm", "above 0 to 5000 mm"],
+        &["diameter_mm = -60 mm", "1 to 5000 mm"],
         (4, 15),
     );
     check(

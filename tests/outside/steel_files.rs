@@ -1,20 +1,19 @@
 //! What the reader says of wrong material files.
 
-use billet_thermal::steel::{
-    FaultKind, FileProblem, LARGEST_FILE, Library, Provenance, Steel, SteelError, SteelInput, from_input,
-};
+use billet_thermal::line::file::{Document, FileError, ProblemKind, SIZE_LIMIT};
+use billet_thermal::steel::{Library, Provenance, Steel, SteelError};
 
 const GOOD: &str = "conductivity_w_mk = 30\nspecific_heat_j_kgk = 650\ndensity_kg_m3 = 7850\n";
 
 /// The faults of a text as (line, column, kind), read by the user's rules.
-fn faults(text: &str) -> Vec<(usize, usize, FaultKind)> {
+fn faults(text: &str) -> Vec<(usize, usize, ProblemKind)> {
     match Steel::from_toml_str(text, "my.toml") {
-        Err(SteelError::Invalid { faults, .. }) => faults.into_iter().map(|f| (f.line, f.column, f.kind)).collect(),
+        Err(SteelError::Wrong(problems)) => problems.list.into_iter().map(|p| (p.line, p.column, p.kind)).collect(),
         other => panic!("{other:?}"),
     }
 }
 
-fn only(text: &str) -> (usize, usize, FaultKind) {
+fn only(text: &str) -> (usize, usize, ProblemKind) {
     let mut all = faults(text);
     assert_eq!(all.len(), 1, "{all:?}");
     all.remove(0)
@@ -71,17 +70,19 @@ fn a_library_value_without_source_is_refused() {
     let line = without.lines().position(|l| l == "[density_kg_m3]").unwrap() + 1;
     assert_eq!(
         error.to_string(),
-        format!("c45.toml:{line}:1: `density_kg_m3` has no source; every value of a library grade needs one")
+        format!(
+            "c45.toml:{line}:1: the source of `density_kg_m3` is missing; every value of a library grade needs one"
+        )
     );
     // The same text is fine as a user's own steel.
     Steel::from_toml_str(&without, "c45.toml").unwrap();
-    let Err(SteelError::Invalid { faults, .. }) = Steel::from_library_str(GOOD, "x") else {
+    let Err(SteelError::Wrong(problems)) = Steel::from_library_str(GOOD, "x") else {
         panic!()
     };
     assert_eq!(
-        faults.len(),
+        problems.list.len(),
         6,
-        "name, family, emissivity and three sources: {faults:?}"
+        "name, family, emissivity and three sources: {problems}"
     );
 }
 
@@ -90,15 +91,19 @@ fn unknown_keys_get_a_suggestion() {
     let (line, column, kind) = only(&format!("{GOOD}resistivity_uhm_m = 0.2\n"));
     assert_eq!((line, column), (4, 1));
     let text = kind.to_string();
-    let expected = "unknown key `resistivity_uhm_m`, is `resistivity_uohm_m` meant? allowed here: name, ";
-    assert!(text.starts_with(expected), "{text}");
+    assert_eq!(text, "unknown key `resistivity_uhm_m`");
+    let help = kind.help().unwrap();
+    assert!(
+        help.starts_with("did you mean `resistivity_uohm_m`? (allowed: name, "),
+        "{help}"
+    );
     // Inside a table too, with that table's keys.
     let (line, column, kind) = only(&format!("{GOOD}[emissivity]\nconstant = 0.8\nsourse = \"x\"\n"));
     assert_eq!((line, column), (6, 1));
-    let FaultKind::UnknownKey { near, allowed, .. } = kind else {
+    let ProblemKind::UnknownKey { nearest, allowed, .. } = kind else {
         panic!("{kind:?}")
     };
-    assert_eq!(near.as_deref(), Some("source"));
+    assert_eq!(nearest.as_deref(), Some("source"));
     assert!(allowed.contains(&"formula".to_string()));
 }
 
@@ -108,15 +113,15 @@ fn unknown_formulas_and_laws_get_a_suggestion() {
                 conductivity_w_mk = { formula = \"carbon-steel-conductivty\" }\n";
     let (line, column, kind) = only(text);
     assert_eq!((line, column), (3, 33));
-    let FaultKind::UnknownName { near, allowed, .. } = kind else {
+    let ProblemKind::UnknownWord { nearest, allowed, .. } = kind else {
         panic!("{kind:?}")
     };
-    assert_eq!(near.as_deref(), Some("carbon-steel-conductivity"));
+    assert_eq!(nearest.as_deref(), Some("carbon-steel-conductivity"));
     assert!(allowed.iter().all(|a| a.contains("conductivity")));
     let (_, _, kind) = only(&format!(
         "{GOOD}flow_stress = {{ law = \"shidda\", carbon_pct = 0.4 }}\n"
     ));
-    assert!(kind.to_string().contains("is `shida` meant?"), "{kind}");
+    assert!(kind.help().unwrap().contains("did you mean `shida`?"), "{kind}");
 }
 
 #[test]
@@ -131,22 +136,22 @@ fn values_that_cannot_be_are_named_with_what_is_allowed() {
     };
     let (line, column, kind) = only(&swap("conductivity_w_mk", "nan"));
     assert_eq!((line, column), (1, 21));
-    assert!(matches!(kind, FaultKind::NotFinite { .. }));
+    assert_eq!(kind.help().as_deref(), Some("a finite number is needed"));
     let (_, _, kind) = only(&swap("specific_heat_j_kgk", "-inf"));
-    assert_eq!(
-        kind.to_string(),
-        "`specific_heat_j_kgk` is -inf; allowed: finite numbers"
+    assert!(
+        kind.to_string().starts_with("specific_heat_j_kgk = -inf J/kgK"),
+        "{kind}"
     );
     let (line, _, kind) = only(&swap("specific_heat_j_kgk", "-650"));
     assert_eq!(line, 2);
     assert_eq!(
         kind.to_string(),
-        "`specific_heat_j_kgk` is -650 J/kgK; allowed: 0.000001 to 10000000 J/kgK"
+        "specific_heat_j_kgk = -650 J/kgK is out of range: allowed 0.000001 to 10000000 J/kgK"
     );
     let (_, _, kind) = only(&swap("density_kg_m3", "0"));
-    assert!(matches!(kind, FaultKind::OutOfRange { value: 0.0, .. }));
+    assert!(matches!(kind, ProblemKind::OutOfRange { value: 0.0, .. }));
     let (_, _, kind) = only(&format!("{GOOD}emissivity = 1.2\n"));
-    assert_eq!(kind.to_string(), "`emissivity` is 1.2; allowed: 0 to 1");
+    assert_eq!(kind.to_string(), "emissivity = 1.2 is out of range: allowed 0 to 1");
 }
 
 #[test]
@@ -162,33 +167,21 @@ fn tables_must_ascend_and_match() {
         kind.to_string(),
         "`conductivity_w_mk`: 90 follows 100; allowed: temperatures in ascending order, each once"
     );
-    assert!(matches!(
-        only(&table("[20, 20]", "[1, 2]")).2,
-        FaultKind::NotAscending { .. }
-    ));
-    assert!(matches!(
-        only(&table("[20, 30]", "[1, 2, 3]")).2,
-        FaultKind::Lengths {
-            temps: 2,
-            values: 3,
-            ..
-        }
-    ));
-    assert!(matches!(only(&table("[20]", "[1]")).2, FaultKind::Lengths { .. }));
-    assert!(matches!(only(&table("[]", "[]")).2, FaultKind::Lengths { .. }));
-    assert!(matches!(
-        only(&table("[20, nan]", "[1, 2]")).2,
-        FaultKind::NotFinite { .. }
-    ));
+    assert_eq!(only(&table("[20, 20]", "[1, 2]")).2.code(), "not-ascending");
+    let kind = only(&table("[20, 30]", "[1, 2, 3]")).2;
+    assert!(kind.to_string().contains("2 temperatures and 3 values"), "{kind}");
+    assert_eq!(only(&table("[20]", "[1]")).2.code(), "lengths");
+    assert_eq!(only(&table("[]", "[]")).2.code(), "lengths");
+    assert_eq!(only(&table("[20, nan]", "[1, 2]")).2.code(), "out-of-range");
 }
 
 #[test]
 fn a_property_is_given_in_one_way() {
     let kind =
         only("density_kg_m3 = 1\nspecific_heat_j_kgk = 1\nconductivity_w_mk = { constant = 1, formula = \"x\" }\n").2;
-    assert!(matches!(kind, FaultKind::OneWay { .. }), "{kind}");
+    assert_eq!(kind.code(), "one-way", "{kind}");
     let kind = only("density_kg_m3 = 1\nspecific_heat_j_kgk = 1\nconductivity_w_mk = {}\n").2;
-    assert!(matches!(kind, FaultKind::OneWay { .. }), "{kind}");
+    assert_eq!(kind.code(), "one-way", "{kind}");
     let kind = only(&format!("{GOOD}cooling_peak_shift_k = 80\n")).2;
     assert!(kind.to_string().contains("give specific_heat_cooling_j_kgk"), "{kind}");
 }
@@ -199,10 +192,7 @@ fn all_faults_of_a_file_are_reported_at_once_in_order() {
     let all = faults(text);
     let lines: Vec<usize> = all.iter().map(|f| f.0).collect();
     assert_eq!(lines, [1, 1, 2, 3, 5], "{all:?}");
-    assert!(all.iter().any(|f| f.2
-        == FaultKind::MissingKey {
-            key: "density_kg_m3".into()
-        }));
+    assert!(all.iter().any(|f| f.2.to_string() == "`density_kg_m3` is missing"));
     let last = all.last().unwrap().2.to_string();
     assert_eq!(last, "`forging_min_c` (1300) must be below `start_max_c` (1200)");
 }
@@ -228,7 +218,7 @@ fn branches_of_different_heat_are_refused() {
         "{GOOD}specific_heat_cooling_j_kgk = {{ temp_c = [20, 700, 800, 1000], values = [650, 900, 650, 650] }}\n"
     );
     let kind = only(&text).2;
-    assert!(matches!(kind, FaultKind::BranchAreas { .. }), "{kind}");
+    assert_eq!(kind.code(), "branch-areas", "{kind}");
     // The same heat at another place is fine, and the branches meet above it.
     let text = "conductivity_w_mk = 30\ndensity_kg_m3 = 7850\n\
         specific_heat_j_kgk = { temp_c = [20, 700, 750, 800, 1000], values = [650, 650, 1650, 650, 650] }\n\
@@ -249,29 +239,30 @@ fn files_that_are_no_text() {
         let path = folder.path().join(name);
         std::fs::write(&path, bytes).unwrap();
         match Steel::from_file(&path) {
-            Err(SteelError::Unreadable { origin, problem }) => {
-                assert!(origin.ends_with(name));
+            Err(SteelError::File(problem)) => {
+                assert!(problem.to_string().contains(name));
                 problem
             }
             other => panic!("{other:?}"),
         }
     };
-    assert_eq!(problem("empty.toml", b""), FileProblem::Empty);
-    assert_eq!(problem("comment.toml", b"# nothing\n\n"), FileProblem::Empty);
-    assert_eq!(
-        problem("binary.toml", b"\x7fELF\xff\xfe"),
-        FileProblem::NotText { offset: 4 }
-    );
-    let large = vec![b'#'; LARGEST_FILE as usize + 1];
-    assert!(matches!(problem("large.toml", &large), FileProblem::TooLarge { .. }));
-    let gone = Steel::from_file(&folder.path().join("none.toml"));
+    assert!(matches!(problem("empty.toml", b""), FileError::Empty { .. }));
     assert!(matches!(
-        gone,
-        Err(SteelError::Unreadable {
-            problem: FileProblem::System(_),
-            ..
-        })
+        problem("comment.toml", b"# nothing\n\n"),
+        FileError::Empty { .. }
     ));
+    assert!(matches!(
+        problem("binary.toml", b"\x7fELF\xff\xfe"),
+        FileError::NotText {
+            offset: 4,
+            byte: 0xff,
+            ..
+        }
+    ));
+    let large = vec![b'#'; SIZE_LIMIT as usize + 1];
+    assert!(matches!(problem("large.toml", &large), FileError::TooLarge { .. }));
+    let gone = Steel::from_file(&folder.path().join("none.toml"));
+    assert!(matches!(gone, Err(SteelError::File(FileError::Read { .. }))));
 }
 
 #[test]
@@ -293,21 +284,16 @@ fn an_unknown_grade_gets_a_suggestion() {
 /// A steel inside a larger file: positions are those of the larger file.
 #[test]
 fn an_inline_steel_is_placed_in_its_file() {
-    #[derive(serde::Deserialize)]
-    struct Line {
-        billet: Billet,
-    }
-    #[derive(serde::Deserialize)]
-    struct Billet {
-        steel: toml::Spanned<SteelInput>,
-    }
     let text = "title = \"x\"\n[billet]\nsteel = { conductivity_w_mk = 30, specific_heat_j_kgk = -5 }\n";
-    let line: Line = toml::from_str(text).unwrap();
-    let steel = &line.billet.steel;
-    let error = from_input(steel.get_ref(), text, steel.span(), "line.toml", Provenance::Given).unwrap_err();
-    let shown = error.to_string();
-    assert!(shown.contains("line.toml:3:9: `density_kg_m3` is missing"), "{shown}");
-    assert!(shown.contains("line.toml:3:57: `specific_heat_j_kgk` is -5"), "{shown}");
+    let shown = Document::parse(text, "line.toml").unwrap_err().to_string();
+    assert!(
+        shown.contains("line.toml:3:9: steel: `density_kg_m3` is missing"),
+        "{shown}"
+    );
+    assert!(
+        shown.contains("line.toml:3:57: steel: specific_heat_j_kgk = -5 J/kgK"),
+        "{shown}"
+    );
 }
 
 #[test]
@@ -315,8 +301,7 @@ fn a_steel_printed_and_read_again_is_the_same() {
     for file in ["42crmo4.toml", "ti-6al-4v.toml", "x20cr13.toml"] {
         let path = format!("{}/materials/{file}", env!("CARGO_MANIFEST_DIR"));
         let text = std::fs::read_to_string(path).unwrap();
-        let input: SteelInput = toml::from_str(&text).unwrap();
-        let printed = toml::to_string(&input).unwrap();
+        let printed = toml::to_string(&text.parse::<toml::Table>().unwrap()).unwrap();
         let first = Steel::from_library_str(&text, "a").unwrap();
         let second = Steel::from_library_str(&printed, "a").unwrap();
         assert_eq!(first, second);
@@ -329,14 +314,17 @@ fn branches_that_cannot_be_built_are_refused() {
               formula = \"en-1993-1-2-carbon-steel-specific-heat\"\n";
     let top = |keys: &str, table: &str| format!("{keys}{en}{table}");
     let kind = only(&top("cooling_peak_shift_k = 600\n", "")).2;
-    assert_eq!(kind.to_string(), "`cooling_peak_shift_k` is 600 K; allowed: 0 to 580 K");
+    assert_eq!(
+        kind.to_string(),
+        "cooling_peak_shift_k = 600 K is out of range: allowed 0 to 580 K"
+    );
     let kind = only(&top("cooling_peak_shift_k = 85\n", "range_c = [20, 800]\n")).2;
     assert!(kind.to_string().contains("515 to 900 degC"), "{kind}");
     let kind = only(&top("austenite_c = 900\n", "")).2;
-    assert!(matches!(kind, FaultKind::NotWith { .. }), "{kind}");
+    assert_eq!(kind.code(), "not-here", "{kind}");
     let wild = "density_kg_m3 = 1\nconductivity_w_mk = 1\n\
                 specific_heat_j_kgk = { temp_c = [0, 1], values = [1e-3, 1e6] }\n";
-    assert!(matches!(only(wild).2, FaultKind::Spread { .. }));
+    assert_eq!(only(wild).2.code(), "spread");
 }
 
 proptest::proptest! {
@@ -367,14 +355,14 @@ proptest::proptest! {
                 proptest::prop_assert!(h.is_finite() && h > 0.0);
                 proptest::prop_assert!((table.heating.at(h).temp_c - 1000.0).abs() < 1e-3);
             }
-            Err(SteelError::Invalid { faults, .. }) => {
-                proptest::prop_assert!(!faults.is_empty());
-                for f in faults {
+            Err(SteelError::Wrong(problems)) => {
+                proptest::prop_assert!(!problems.list.is_empty());
+                for f in problems.list {
                     proptest::prop_assert!(f.span.end <= damaged.len() && f.line >= 1 && f.column >= 1);
                     proptest::prop_assert!(f.line <= damaged.lines().count() + 1);
                 }
             }
-            Err(other) => proptest::prop_assert!(false, "{other:?}"),
+            Err(other) => proptest::prop_assert!(matches!(other, SteelError::File(FileError::NotText { .. })), "{other:?}"),
         }
     }
 }

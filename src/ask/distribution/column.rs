@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use crate::ask::PlanError;
+use crate::text::load_data;
 
 /// A CSV file as text cells.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,11 +30,7 @@ impl Table {
 /// Reads a CSV file. The separator is the one of `;`, tab and `,` that the header line has, in this
 /// order. Lines starting with `#` are left out.
 pub(crate) fn read_table(path: &Path) -> Result<Table, PlanError> {
-    let text = std::fs::read_to_string(path).map_err(|error| PlanError::File {
-        path: path.to_owned(),
-        message: error.to_string(),
-    })?;
-    let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+    let text = load_data(path, "a header line and rows of numbers").map_err(PlanError::File)?;
     let header = text
         .lines()
         .find(|line| !line.starts_with('#') && !line.trim().is_empty())

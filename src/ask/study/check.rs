@@ -1,320 +1,339 @@
-//! From raw study tables to a checked study.
+//! From the `[study]` tables to a checked study. All that is wrong is told at once.
 
+use std::ops::Range;
 use std::path::Path;
 
 use toml::Spanned;
 
-use super::error::{StudyError, StudyProblem};
-use super::raw::{RawMove, RawScatter, RawStudy, line_of};
 use super::{PlannedMove, StageDevice, Study};
 use crate::ask::PlanError;
 use crate::ask::distribution::{
     Distribution, Empirical, LogNormal, Normal, Retry, Triangular, TruncatedNormal, Uniform, read_column,
 };
-use crate::ask::error::{not_negative, positive};
 use crate::ask::kinematics::{MoveElements, SignalWait, TravelLimits};
-use crate::ask::model::{Model, ModelError, nearest};
+use crate::ask::model::Model;
 use crate::ask::random::Scheme;
 use crate::ask::schedule::Activity;
 use crate::ask::uncertainty::Scattered;
+use crate::line::file::tables::{RawCorrelation, RawMove, RawScatter, RawStudy};
+use crate::text::{Found, Given, Problem, ProblemKind, Source, keys_of};
 
-/// Retries after which a part is given up, where the file does not say.
-const MOST_RETRIES: u32 = 3;
-
-const KINDS: [&str; 7] = [
-    "normal",
-    "truncated-normal",
-    "triangular",
-    "uniform",
-    "lognormal",
-    "empirical",
-    "retry",
-];
-
-pub(super) fn check(raw: RawStudy, text: &str, path: &Path, model: &dyn Model) -> Result<Study, StudyError> {
-    let at = |span: std::ops::Range<usize>, problem: StudyProblem| StudyError {
-        path: path.to_owned(),
-        line: line_of(text, span),
-        problem,
-    };
-    let number =
-        |value: Option<Spanned<f64>>, default: f64, what: &str, allowed: (f64, f64)| -> Result<f64, StudyError> {
-            let Some(value) = value else {
-                return Ok(default);
-            };
-            let (span, x) = (value.span(), value.into_inner());
-            if x > allowed.0 && x < allowed.1 {
-                return Ok(x);
-            }
-            let words = format!("above {} and below {}", allowed.0, allowed.1);
-            Err(at(span, PlanError::range(what, x, words).into()))
-        };
-    let whole = |value: Option<Spanned<i64>>, default: u64, what: &str, least: i64| {
-        let Some(value) = value else {
-            return Ok(default);
-        };
-        let (span, x) = (value.span(), value.into_inner());
-        match u64::try_from(x) {
-            Ok(n) if x >= least => Ok(n),
-            #[allow(clippy::cast_precision_loss)]
-            _ => Err(at(
-                span,
-                PlanError::range(what, x as f64, format!("{least} or more")).into(),
-            )),
-        }
-    };
-    let scheme = match raw.scheme {
-        None => Scheme::QuasiRandom,
-        Some(word) => match word.get_ref().as_str() {
-            "quasi-random" => Scheme::QuasiRandom,
-            "latin-hypercube" => Scheme::LatinHypercube,
-            "independent" => Scheme::Independent,
-            other => {
-                return Err(at(
-                    word.span(),
-                    StudyProblem::Word {
-                        what: "scheme",
-                        word: other.to_owned(),
-                        known: "quasi-random, latin-hypercube, independent".to_owned(),
-                    },
-                ));
-            }
-        },
-    };
-    let mut scattered: Vec<Scattered> = Vec::new();
-    for entry in raw.scatter {
-        let span = entry.span();
-        let entry = scatter(entry.into_inner(), path, model).map_err(|p| at(span.clone(), p))?;
-        if scattered.iter().any(|known| known.path == entry.path) {
-            return Err(at(span, StudyProblem::Twice(entry.path)));
-        }
-        scattered.push(entry);
-    }
-    let mut correlations = Vec::new();
-    for entry in raw.correlation {
-        let span = entry.span();
-        let entry = entry.into_inner();
-        let index = |name: &str| {
-            scattered.iter().position(|s| s.path == name).ok_or_else(|| {
-                let near = nearest(name, scattered.iter().map(|s| s.path.as_str()));
-                let problem = ModelError::UnknownName {
-                    what: "scattered input",
-                    name: name.to_owned(),
-                    near,
-                };
-                at(span.clone(), problem.into())
-            })
-        };
-        correlations.push((index(&entry.inputs.0)?, index(&entry.inputs.1)?, entry.correlation));
-    }
-    let mut moves = Vec::new();
-    for entry in raw.moves {
-        let span = entry.span();
-        moves.push(planned_move(entry.into_inner(), model).map_err(|p| at(span, p))?);
-    }
-    let mut devices = Vec::new();
-    for entry in raw.device {
-        let span = entry.span();
-        let entry = entry.into_inner();
-        for stage in &entry.stages {
-            let prefix = format!("stage.{stage}.");
-            if !model.inputs().iter().any(|input| input.path.starts_with(&prefix)) {
-                let problem = ModelError::UnknownName {
-                    what: "stage",
-                    name: stage.clone(),
-                    near: nearest(stage, model.inputs().iter().filter_map(|i| stage_of(&i.path))),
-                };
-                return Err(at(span, problem.into()));
-            }
-        }
-        devices.push(StageDevice {
-            name: entry.name,
-            stages: entry.stages,
-        });
-    }
-    let mut activities = Vec::new();
-    for entry in raw.activity {
-        let span = entry.span();
-        let entry = entry.into_inner();
-        not_negative("seconds", entry.seconds).map_err(|p| at(span, p.into()))?;
-        activities.push(Activity {
-            name: entry.name,
-            devices: entry.devices,
-            seconds: entry.seconds,
-            after: entry.after,
-            not_before_s: entry.not_before_s,
-            hot: false,
-        });
-    }
-    let study = Study {
-        samples: whole(raw.samples, 10_000, "samples", 1)?,
-        seed: whole(raw.seed, 1, "seed", 0)?,
-        scheme,
-        confidence: number(raw.confidence, 0.95, "confidence", (0.0, 1.0))?,
-        reject_risk: number(raw.reject_risk, 0.05, "reject risk", (0.0, 0.5))?,
-        alarm_risk: number(raw.alarm_risk, 0.001_35, "alarm risk", (0.0, 0.5))?,
-        exit_sd_k: raw
-            .exit_sd_k
-            .map(|sd| number(Some(sd), 0.0, "exit_sd_k", (0.0, 100.0)))
-            .transpose()?,
-        hysteresis_s: number(raw.hysteresis_s, 0.2, "hysteresis in s", (0.0, 60.0))?,
-        hysteresis_k: number(raw.hysteresis_k, 5.0, "hysteresis in K", (0.0, 200.0))?,
-        scattered,
-        correlations,
-        moves,
-        devices,
-        activities,
-    };
-    study.copula().map_err(|p| at(0..0, p.into()))?;
-    Ok(study)
+/// What the study is checked against.
+struct Check<'c> {
+    found: Found<'c>,
+    /// The line file, whose folder data files are relative to.
+    path: &'c Path,
+    model: &'c dyn Model,
 }
 
-fn scatter(raw: RawScatter, path: &Path, model: &dyn Model) -> Result<Scattered, StudyProblem> {
-    let nominal = model.number(&raw.input)?;
-    let kind = raw.kind.as_str();
-    let uses: &[&str] = match kind {
-        "normal" => &["mean", "sd"],
-        "truncated-normal" => &["mean", "sd", "low", "high"],
-        "triangular" => &["low", "mode", "high"],
-        "uniform" => &["low", "high"],
-        "lognormal" => &["mean", "sd", "offset"],
-        "empirical" => &["file", "column"],
-        "retry" => &[
-            "mean",
-            "sd",
-            "retry_probability",
-            "retry_s",
-            "retry_sd_s",
-            "most_retries",
-        ],
-        other => {
-            return Err(StudyProblem::Word {
-                what: "kind",
-                word: other.to_owned(),
-                known: KINDS.join(", "),
-            });
-        }
+/// Checks the tables of a study.
+pub(super) fn check(
+    raw: &RawStudy,
+    source: &Source<'_>,
+    path: &Path,
+    model: &dyn Model,
+) -> Result<Study, Vec<Problem>> {
+    let mut check = Check {
+        found: Found::new(source),
+        path,
+        model,
     };
-    let given: [(&'static str, bool); 12] = [
-        ("mean", raw.mean.is_some()),
-        ("sd", raw.sd.is_some()),
-        ("low", raw.low.is_some()),
-        ("mode", raw.mode.is_some()),
-        ("high", raw.high.is_some()),
-        ("offset", raw.offset.is_some()),
-        ("file", raw.file.is_some()),
-        ("column", raw.column.is_some()),
-        ("retry_probability", raw.retry_probability.is_some()),
-        ("retry_s", raw.retry_s.is_some()),
-        ("retry_sd_s", raw.retry_sd_s.is_some()),
-        ("most_retries", raw.most_retries.is_some()),
-    ];
-    for (key, is_given) in given {
-        if is_given && !uses.contains(&key) {
-            return Err(StudyProblem::Unused {
-                key,
-                kind: kind.to_owned(),
-            });
+    let study = check.study(raw);
+    match check.found.problems.is_empty() {
+        true => Ok(study),
+        false => Err(check.found.problems),
+    }
+}
+
+impl Check<'_> {
+    fn study(&mut self, raw: &RawStudy) -> Study {
+        let scheme = match self.found.one_of(&raw.scheme) {
+            Some("latin-hypercube") => Scheme::LatinHypercube,
+            Some("independent") => Scheme::Independent,
+            _ => Scheme::QuasiRandom,
+        };
+        let scattered = self.all_scattered(raw.scatter.items());
+        let correlations: Vec<_> = raw
+            .correlation
+            .items()
+            .iter()
+            .filter_map(|pair| self.correlation(pair, &scattered))
+            .collect();
+        let devices = raw.device.items().iter();
+        let devices = devices.map(|device| {
+            let (place, device) = (device.span(), device.get_ref());
+            self.stages_exist(device.stages.items());
+            StageDevice {
+                name: self.name(&device.name, &place),
+                stages: self.texts(&device.stages),
+            }
+        });
+        let devices = devices.collect();
+        let activities = raw.activity.items().iter().map(|activity| {
+            let (place, activity) = (activity.span(), activity.get_ref());
+            Activity {
+                name: self.name(&activity.name, &place),
+                devices: self.texts(&activity.devices),
+                seconds: self
+                    .found
+                    .required(&activity.seconds, place, "seconds = how long it takes"),
+                after: self.texts(&activity.after),
+                not_before_s: self.or_default(&activity.not_before_s),
+                hot: false,
+            }
+        });
+        let activities = activities.collect();
+        let moves = raw.moves.items().iter().filter_map(|entry| self.planned_move(entry));
+        let moves = moves.collect();
+        let study = Study {
+            samples: self.whole(&raw.samples) as u64,
+            seed: self.whole(&raw.seed) as u64,
+            scheme,
+            confidence: self.or_default(&raw.confidence),
+            reject_risk: self.or_default(&raw.reject_risk),
+            alarm_risk: self.or_default(&raw.alarm_risk),
+            exit_sd_k: self.found.number(&raw.exit_sd_k),
+            hysteresis_s: self.or_default(&raw.hysteresis_s),
+            hysteresis_k: self.or_default(&raw.hysteresis_k),
+            scattered,
+            correlations,
+            moves,
+            devices,
+            activities,
+        };
+        if let Err(error) = study.copula() {
+            let place = raw.correlation.items().first().map_or(0..0, Spanned::span);
+            self.told(&error, place);
+        }
+        study
+    }
+
+    /// Tells an error of the planner at a place.
+    fn told(&mut self, error: &dyn std::error::Error, span: Range<usize>) {
+        let kind = ProblemKind::rule("study", error.to_string(), "");
+        self.found.problem(kind, span);
+    }
+
+    fn or_default(&mut self, given: &Given<f64>) -> f64 {
+        let default = given.key.default_for("").map_or(f64::NAN, |default| default.0);
+        self.found.number(given).unwrap_or(default)
+    }
+
+    fn whole(&mut self, given: &Given<i64>) -> f64 {
+        let default = given.key.default_for("").map_or(0.0, |default| default.0);
+        self.found.whole(given).map_or(default, |value| value as f64)
+    }
+
+    /// A name that must be given.
+    fn name(&mut self, given: &Given<String>, place: &Range<usize>) -> String {
+        if given.is_none() {
+            self.found.missing(place.clone(), &format!("`{}`", given.key.name), "");
+        }
+        self.found.text(given).unwrap_or_default()
+    }
+
+    fn texts(&mut self, given: &Given<Vec<Spanned<String>>>) -> Vec<String> {
+        let items = given.items().iter();
+        let texts = items.map(|item| {
+            self.found.plain(given.key.name, item.get_ref(), item.span());
+            item.get_ref().clone()
+        });
+        texts.collect()
+    }
+
+    fn stages_exist(&mut self, names: &[Spanned<String>]) {
+        let inputs = self.model.inputs();
+        for name in names {
+            let prefix = format!("stage.{}.", name.get_ref());
+            if !inputs.iter().any(|input| input.path.starts_with(&prefix)) {
+                let mut known: Vec<&str> = inputs.iter().filter_map(|input| stage_of(&input.path)).collect();
+                known.dedup();
+                let known = known.into_iter();
+                self.found.unknown_word("stage", name.get_ref(), name.span(), known);
+            }
         }
     }
-    let need = |value: Option<f64>, key: &'static str| {
-        value.ok_or_else(|| StudyProblem::Missing {
-            key,
-            kind: kind.to_owned(),
-        })
-    };
-    let mean = raw.mean.unwrap_or(nominal);
-    let distribution = match kind {
-        "normal" => Distribution::Normal(Normal::new(mean, need(raw.sd, "sd")?)?),
-        "truncated-normal" => Distribution::TruncatedNormal(TruncatedNormal::new(
-            mean,
-            need(raw.sd, "sd")?,
-            need(raw.low, "low")?,
-            need(raw.high, "high")?,
-        )?),
-        "triangular" => Distribution::Triangular(Triangular::new(
-            need(raw.low, "low")?,
-            raw.mode.unwrap_or(nominal),
-            need(raw.high, "high")?,
-        )?),
-        "uniform" => Distribution::Uniform(Uniform::new(need(raw.low, "low")?, need(raw.high, "high")?)?),
-        "lognormal" => Distribution::LogNormal(LogNormal::new(mean, need(raw.sd, "sd")?, raw.offset.unwrap_or(0.0))?),
-        "empirical" => {
-            let missing = |key| StudyProblem::Missing {
-                key,
-                kind: kind.to_owned(),
+
+    fn all_scattered(&mut self, entries: &[Spanned<RawScatter>]) -> Vec<Scattered> {
+        let mut all: Vec<Scattered> = Vec::new();
+        for entry in entries {
+            let Some(scattered) = self.scattered(entry) else {
+                continue;
             };
-            let file = raw.file.ok_or_else(|| missing("file"))?;
-            let column = raw.column.ok_or_else(|| missing("column"))?;
-            let folder = path.parent().unwrap_or_else(|| Path::new(""));
-            Distribution::Empirical(Empirical::new(read_column(&folder.join(file), &column)?)?)
+            if all.iter().any(|known| known.path == scattered.path) {
+                let detail = format!("`{}` is scattered twice", scattered.path);
+                let kind = ProblemKind::rule("scattered-twice", detail, "one distribution for each input");
+                self.found.problem(kind, entry.span());
+            }
+            all.push(scattered);
         }
-        _ => Distribution::Retry(Retry::new(
-            mean,
-            need(raw.sd, "sd")?,
-            need(raw.retry_probability, "retry_probability")?,
-            need(raw.retry_s, "retry_s")?,
-            raw.retry_sd_s.unwrap_or(0.0),
-            raw.most_retries.unwrap_or(MOST_RETRIES),
-        )?),
-    };
-    if let Some(allowed) = model.input(&raw.input)?.allowed {
-        distribution.check_range(&raw.input, allowed.low, allowed.high)?;
+        all
     }
-    Ok(Scattered {
-        path: raw.input,
-        nominal,
-        distribution,
-    })
+
+    fn scattered(&mut self, entry: &Spanned<RawScatter>) -> Option<Scattered> {
+        let (place, raw) = (entry.span(), entry.get_ref());
+        let path = self.name(&raw.input, &place);
+        if raw.kind.is_none() {
+            let hint = format!("kind = one of {}", raw.kind.key.words.join(", "));
+            self.found.missing(place.clone(), "`kind` of the distribution", &hint);
+        }
+        let kind = self.found.one_of(&raw.kind)?;
+        self.found.only(raw, kind, &format!("for kind = \"{kind}\""), |_| {
+            format!("its keys are {}", keys_of::<RawScatter>(kind))
+        });
+        let at = raw.input.span()?;
+        let nominal = match self.model.number(&path) {
+            Ok(nominal) => nominal,
+            Err(error) => {
+                self.told(&error, at);
+                return None;
+            }
+        };
+        let before = self.found.problems.len();
+        let distribution = self.distribution(kind, raw, &place, nominal);
+        let distribution = match distribution {
+            // What is missing or out of range was told.
+            _ if self.found.problems.len() > before => return None,
+            Ok(distribution) => distribution,
+            Err(error) => {
+                self.told(&error, place);
+                return None;
+            }
+        };
+        let allowed = self.model.input(&path).ok().and_then(|input| input.allowed);
+        if let Some(Err(error)) = allowed.map(|a| distribution.check_range(&path, a.low, a.high)) {
+            self.told(&error, place);
+        }
+        Some(Scattered {
+            path,
+            nominal,
+            distribution,
+        })
+    }
+
+    fn distribution(
+        &mut self,
+        kind: &str,
+        raw: &RawScatter,
+        place: &Range<usize>,
+        nominal: f64,
+    ) -> Result<Distribution, PlanError> {
+        let hint = format!("needed for kind = \"{kind}\"");
+        let mean = self.found.number(&raw.mean).unwrap_or(nominal);
+        let mut need = |given: &Given<f64>| self.found.required(given, place.clone(), &hint);
+        Ok(match kind {
+            "normal" => Distribution::Normal(Normal::new(mean, need(&raw.sd))?),
+            "truncated-normal" => {
+                let (sd, low, high) = (need(&raw.sd), need(&raw.low), need(&raw.high));
+                Distribution::TruncatedNormal(TruncatedNormal::new(mean, sd, low, high)?)
+            }
+            "triangular" => {
+                let (low, high) = (need(&raw.low), need(&raw.high));
+                let mode = self.found.number(&raw.mode).unwrap_or(nominal);
+                Distribution::Triangular(Triangular::new(low, mode, high)?)
+            }
+            "uniform" => Distribution::Uniform(Uniform::new(need(&raw.low), need(&raw.high))?),
+            "lognormal" => {
+                let sd = need(&raw.sd);
+                Distribution::LogNormal(LogNormal::new(mean, sd, self.or_default(&raw.offset))?)
+            }
+            "empirical" => {
+                let (file, column) = (self.name(&raw.file, place), self.name(&raw.column, place));
+                let folder = self.path.parent().unwrap_or_else(|| Path::new(""));
+                Distribution::Empirical(Empirical::new(read_column(&folder.join(file), &column)?)?)
+            }
+            _ => {
+                let (sd, probability, seconds) = (need(&raw.sd), need(&raw.retry_probability), need(&raw.retry_s));
+                let sd_of_retry = self.or_default(&raw.retry_sd_s);
+                let most = self.whole(&raw.most_retries) as u32;
+                Distribution::Retry(Retry::new(mean, sd, probability, seconds, sd_of_retry, most)?)
+            }
+        })
+    }
+
+    fn correlation(&mut self, entry: &Spanned<RawCorrelation>, scattered: &[Scattered]) -> Option<(usize, usize, f64)> {
+        let (place, raw) = (entry.span(), entry.get_ref());
+        let hint = "correlation = -1 to 1";
+        let correlation = self.found.required(&raw.correlation, place.clone(), hint);
+        let [one, other] = raw.inputs.items() else {
+            let hint = "inputs = [\"one path\", \"another\"]";
+            self.found.missing(place, "a pair of `inputs`", hint);
+            return None;
+        };
+        let mut index = |name: &Spanned<String>| {
+            let found = scattered.iter().position(|s| s.path == *name.get_ref());
+            if found.is_none() {
+                let known = scattered.iter().map(|s| s.path.as_str());
+                self.found
+                    .unknown_word("scattered input", name.get_ref(), name.span(), known);
+            }
+            found
+        };
+        let (one, other) = (index(one), index(other));
+        Some((one?, other?, correlation))
+    }
+
+    fn planned_move(&mut self, entry: &Spanned<RawMove>) -> Option<PlannedMove> {
+        let (place, raw) = (entry.span(), entry.get_ref());
+        let before = self.found.problems.len();
+        let stage = self.name(&raw.stage, &place);
+        let handovers = self.model.handovers();
+        if let (Some(span), false) = (raw.stage.span(), handovers.iter().any(|h| h.stage == stage)) {
+            let known = handovers.iter().map(|h| h.stage.as_str());
+            self.found.unknown_word("hand-over", &stage, span, known);
+        }
+        let mut need = |given: &Given<f64>| self.found.required(given, place.clone(), "");
+        let (distance_m, speed_m_s, acceleration_m_s2) = (
+            need(&raw.distance_m),
+            need(&raw.speed_m_s),
+            need(&raw.acceleration_m_s2),
+        );
+        let waits = raw.wait.items().iter().map(|wait| {
+            let (place, wait) = (wait.span(), wait.get_ref());
+            SignalWait {
+                name: self.name(&wait.name, &place),
+                least_s: self.or_default(&wait.least_s),
+                most_s: self.found.required(&wait.most_s, place, "most_s = longest wait"),
+            }
+        });
+        let waits = waits.collect();
+        let elements = MoveElements {
+            distance_m,
+            limits: TravelLimits {
+                speed_m_s,
+                acceleration_m_s2,
+                jerk_m_s3: self.found.number(&raw.jerk_m_s3),
+            },
+            settle_s: self.or_default(&raw.settle_s),
+            settle_s_per_kg: self.or_default(&raw.settle_s_per_kg),
+            payload_kg: self.or_default(&raw.payload_kg),
+            grip_s: self.or_default(&raw.grip_s),
+            release_s: self.or_default(&raw.release_s),
+            waits,
+            repeat_sd_s: self.or_default(&raw.repeat_sd_s),
+            retry_probability: self.or_default(&raw.retry_probability),
+            retry_s: self.or_default(&raw.retry_s),
+            most_retries: self.whole(&raw.most_retries) as u32,
+        };
+        let cost = self.or_default(&raw.cost);
+        let devices = self.texts(&raw.devices);
+        if self.found.problems.len() > before {
+            return None;
+        }
+        if let Err(error) = elements.timing() {
+            self.told(&error, place);
+            return None;
+        }
+        Some(PlannedMove {
+            stage,
+            devices,
+            elements,
+            cost,
+        })
+    }
 }
 
 /// Name of the stage of an input path.
 fn stage_of(path: &str) -> Option<&str> {
     path.strip_prefix("stage.")?.split('.').next()
-}
-
-fn planned_move(raw: RawMove, model: &dyn Model) -> Result<PlannedMove, StudyProblem> {
-    if !model.handovers().iter().any(|h| h.stage == raw.stage) {
-        let near = nearest(&raw.stage, model.handovers().iter().map(|h| h.stage.as_str()));
-        return Err(ModelError::UnknownName {
-            what: "hand-over",
-            name: raw.stage,
-            near,
-        }
-        .into());
-    }
-    let cost = positive("cost", raw.cost.unwrap_or(1.0))?;
-    let elements = MoveElements {
-        distance_m: raw.distance_m,
-        limits: TravelLimits {
-            speed_m_s: raw.speed_m_s,
-            acceleration_m_s2: raw.acceleration_m_s2,
-            jerk_m_s3: raw.jerk_m_s3,
-        },
-        settle_s: raw.settle_s,
-        settle_s_per_kg: raw.settle_s_per_kg,
-        payload_kg: raw.payload_kg,
-        grip_s: raw.grip_s,
-        release_s: raw.release_s,
-        waits: raw
-            .wait
-            .into_iter()
-            .map(|wait| SignalWait {
-                name: wait.name,
-                least_s: wait.least_s,
-                most_s: wait.most_s,
-            })
-            .collect(),
-        repeat_sd_s: raw.repeat_sd_s,
-        retry_probability: raw.retry_probability,
-        retry_s: raw.retry_s,
-        most_retries: raw.most_retries.unwrap_or(MOST_RETRIES),
-    };
-    elements.timing()?;
-    Ok(PlannedMove {
-        stage: raw.stage,
-        devices: raw.devices,
-        elements,
-        cost,
-    })
 }

@@ -2,20 +2,20 @@
 //! risks are accepted. They change nothing in a run of the line itself.
 
 mod check;
-mod error;
-mod raw;
 
 use std::path::Path;
 
 use serde::Serialize;
 
-pub use self::error::{StudyError, StudyProblem};
 use super::PlanError;
 use super::kinematics::MoveElements;
 use super::model::Model;
 use super::random::{Copula, Scheme};
 use super::schedule::Activity;
 use super::uncertainty::Scattered;
+use crate::line::file::tables::RawStudy;
+use crate::line::file::{LineFileError, read_study};
+use crate::text::{Problems, Source};
 
 /// A checked study.
 #[derive(Debug, Clone, PartialEq)]
@@ -90,9 +90,12 @@ impl Study {
     /// scatters.
     ///
     /// # Errors
-    /// [`StudyError`] with the line.
-    pub fn read(text: &str, path: &Path, model: &dyn Model) -> Result<Self, StudyError> {
-        let raw = raw::parse(text, path)?;
-        check::check(raw, text, path, model)
+    /// All that is wrong with them, each with its place.
+    pub fn read(text: &str, path: &Path, model: &dyn Model) -> Result<Self, LineFileError> {
+        let source = Source::new(text);
+        let given = read_study(&source, path)?;
+        let blank = RawStudy::default();
+        check::check(given.value().unwrap_or(&blank), &source, path, model)
+            .map_err(|list| LineFileError::Wrong(Box::new(Problems::new(path, text, list))))
     }
 }

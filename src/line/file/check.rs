@@ -24,57 +24,46 @@ mod steel_limit;
 mod tools;
 mod trim;
 
-use std::path::Path;
-
 use context::Check;
 pub use shape::VOLUME_TOLERANCE_PERCENT;
 
 use super::metals::Metals;
-use super::problem::{LineFileError, ProblemKind, Problems};
-use super::raw::RawFile;
+use super::tables::RawFile;
 use crate::line::plan::{Plan, Resolution};
+use crate::text::{Problem, ProblemKind, Source, Words};
+
+impl Words for Resolution {
+    const WORDS: &'static [(&'static str, Resolution)] = &[
+        ("quick", Resolution::Quick),
+        ("standard", Resolution::Standard),
+        ("fine", Resolution::Fine),
+    ];
+}
 
 /// Most stages, and most limits, that a file may have.
 const MOST: usize = 500;
 
-/// Checks raw tables and makes the plan of it.
-pub(crate) fn check(text: &str, path: &Path, raw: &RawFile, metals: &Metals) -> Result<Plan, LineFileError> {
-    let mut check = Check::new(text, metals);
+/// Checks the tables of a file and makes the plan of it.
+pub(crate) fn check(source: &Source<'_>, raw: &RawFile, metals: &Metals) -> Result<Plan, Vec<Problem>> {
+    let mut check = Check::new(source, metals);
     let plan = assemble(&mut check, raw);
-    let Check { mut problems, .. } = check;
     match plan {
-        Some(plan) if problems.is_empty() => Ok(plan),
-        _ => {
-            problems.sort_by_key(|problem| problem.span.start);
-            Err(LineFileError::Wrong(Box::new(Problems {
-                path: path.to_owned(),
-                text: text.to_owned(),
-                list: problems,
-            })))
-        }
+        Some(plan) if check.problems.is_empty() => Ok(plan),
+        _ => Err(check.found.problems),
     }
 }
 
 fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     let whole = 0..0;
-    let title = check.text("title", &raw.title, 10_000);
+    let title = check.text(&raw.title);
     if raw.title.is_none() {
         check.missing(whole.clone(), "title", "title = \"what is forged\"");
     }
-    let part = check.text("part", &raw.part, 200);
-    let revision = check.text("revision", &raw.revision, 200);
-    let note = check.text("note", &raw.note, 10_000);
-    let resolution = check.word_or(
-        "",
-        "resolution",
-        &raw.resolution,
-        &[
-            ("quick", Resolution::Quick),
-            ("standard", Resolution::Standard),
-            ("fine", Resolution::Fine),
-        ],
-        (Resolution::Standard, "within 1 K at every node"),
-    );
+    let part = check.text(&raw.part);
+    let revision = check.text(&raw.revision);
+    let note = check.text(&raw.note);
+    let default = (Resolution::Standard, "within 1 K at every node");
+    let resolution = check.word_or("", &raw.resolution, default);
 
     let billet = billet::billet(check, &raw.billet, tools::gripped(raw));
     let emissivity = billet.as_ref().and_then(|billet| billet.emissivity);
@@ -89,40 +78,51 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     let tools = tools::defaults(check, raw);
 
     let mut stages = Vec::new();
-    if raw.stage.is_empty() {
-        check.problem(ProblemKind::NoStages, whole);
-    } else if raw.stage.len() > MOST {
+    if raw.stage.items().is_empty() {
+        let detail = "no stages: a line has at least one [[stage]]".to_owned();
+        check.problem(
+            ProblemKind::rule("no-stages", detail, "add a [[stage]] with kind and seconds"),
+            whole,
+        );
+    } else if raw.stage.items().len() > MOST {
         let kind = ProblemKind::TooMany {
             what: "stages",
-            count: raw.stage.len(),
+            count: raw.stage.items().len(),
             most: MOST,
         };
-        check.problem(kind, raw.stage[MOST].span());
+        check.problem(kind, raw.stage.items()[MOST].span());
     } else if let Some(billet) = &billet {
-        let sections = section::sections(check, &raw.section, &billet.piece);
-        stages = stage::stages(check, (&raw.stage, sections), (billet, scale_loss), &shop, &tools);
+        let sections = section::sections(check, raw.section.items(), &billet.piece);
+        stages = stage::stages(
+            check,
+            (raw.stage.items(), sections),
+            (billet, scale_loss),
+            &shop,
+            &tools,
+        );
         gripper::one_body(check, raw);
     }
-    if raw.limit.len() > MOST {
+    if raw.limit.items().len() > MOST {
         let kind = ProblemKind::TooMany {
             what: "limits",
-            count: raw.limit.len(),
+            count: raw.limit.items().len(),
             most: MOST,
         };
-        check.problem(kind, raw.limit[MOST].span());
+        check.problem(kind, raw.limit.items()[MOST].span());
         return None;
     }
     // A limit is looked at only against stages that stand, or every limit would name a ghost.
-    if stages.len() != raw.stage.len() || stages.is_empty() {
-        limit::ranges(check, &raw.limit);
+    if stages.len() != raw.stage.items().len() || stages.is_empty() {
+        limit::ranges(check, raw.limit.items());
         return None;
     }
     let billet = billet?;
-    let mut limits = limit::limits(check, &raw.limit, &billet.piece, &stages);
-    let with_steel = match &raw.steel_limits {
-        Some(given) => *given.get_ref(),
-        None => raw.limit.is_empty(),
-    };
+    let mut limits = limit::limits(check, raw.limit.items(), &billet.piece, &stages);
+    let with_steel = raw
+        .steel_limits
+        .value()
+        .copied()
+        .unwrap_or(raw.limit.items().is_empty());
     if with_steel {
         limits.extend(steel_limit::limits(check, &billet, &stages));
     }

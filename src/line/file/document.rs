@@ -2,16 +2,18 @@
 
 use std::path::{Path, PathBuf};
 
-use toml::de::DeTable;
-
-use super::edit::{self, Change};
+use super::check;
+use super::edit::{self, Editor};
+use super::error::LineFileError;
 use super::metals::Metals;
-use super::problem::{LineFileError, nearest};
-use super::raw::RawFile;
-use super::{check, follow_on, read};
-use crate::line::plan::{Heater, Input, InputValue, Plan};
-use crate::line::run::{RunError, RunOptions, run};
+use super::tables::{RawFile, RawStudy};
+use crate::line::plan::{Input, InputValue, Plan};
+use crate::line::run::{HeaterCache, RunError, RunOptions, run_with};
 use crate::line::trace::{Owner, Trace};
+use crate::text::{self, Given, Problems, Source, Value, nearest};
+
+/// What a line file must have.
+const NEEDS: &str = "a line file has at least title, [billet], [heater] and one [[stage]]";
 
 /// A line file that has been read and checked.
 ///
@@ -25,6 +27,8 @@ pub struct Document {
     raw: RawFile,
     metals: Metals,
     plan: Plan,
+    /// Shared by copies, whose runs differ by some numbers.
+    heated: HeaterCache,
 }
 
 impl Document {
@@ -34,7 +38,7 @@ impl Document {
     /// What is wrong with it: see [`LineFileError`].
     pub fn load(path: impl AsRef<Path>) -> Result<Document, LineFileError> {
         let path = path.as_ref();
-        Self::parse(read::text(path)?, path)
+        Self::parse(text::load(path, NEEDS)?, path)
     }
 
     /// Checks the text of a line file; `path` names it in messages, and paths of steel files are
@@ -44,7 +48,7 @@ impl Document {
     /// What is wrong with it: see [`LineFileError`].
     pub fn parse(text: impl Into<String>, path: impl AsRef<Path>) -> Result<Document, LineFileError> {
         let path = path.as_ref();
-        let text = read::from_bytes(text.into().into_bytes(), path)?;
+        let text = text::from_bytes(text.into().into_bytes(), path, NEEDS)?;
         let metals = Metals::beside(path);
         let (plan, raw) = plan_of(&text, path, &metals)?;
         Ok(Document {
@@ -53,6 +57,7 @@ impl Document {
             raw,
             metals,
             plan,
+            heated: HeaterCache::default(),
         })
     }
 
@@ -61,7 +66,12 @@ impl Document {
     /// # Errors
     /// A failed computation; a checked line gives none in ordinary use.
     pub fn trace(&self, options: &RunOptions) -> Result<Trace, RunError> {
-        run(&self.plan, options)
+        run_with(&self.plan, options, &self.heated)
+    }
+
+    /// Heated states of its runs, for runs of plans that differ from its own by some numbers.
+    pub fn heater_cache(&self) -> &HeaterCache {
+        &self.heated
     }
 
     /// The file it was read from.
@@ -114,27 +124,36 @@ impl Document {
     /// As [`Document::set`].
     pub fn with(&self, values: &[(&str, f64)]) -> Result<Plan, LineFileError> {
         if let Some(raw) = self.changed(values)
-            && let Ok(mut plan) = check::check(&self.text, &self.path, &raw, &self.metals)
+            && let Ok(plan) = check::check(&Source::new(&self.text), &raw, &self.metals)
         {
-            if let (Heater::CoilLine(new), Heater::CoilLine(old)) = (&mut plan.heater, &self.plan.heater) {
-                new.keep_with(old);
-            }
             return Ok(plan);
         }
         // Something is wrong: go by the text, so that the message shows it as it would stand there.
         plan_of(&self.edited(values)?, &self.path, &self.metals).map(|(plan, _)| plan)
     }
 
-    /// The text with every default written out, each with its reason in a comment. Checked again it
-    /// gives the same plan, except that all of it is then given by the user.
+    /// The text with every default written out, each with its reason in a comment; what only follows from other inputs
+    /// stands in a line of remark. Checked again it gives the same plan, except that all of it is then given by the
+    /// user.
     ///
     /// # Errors
     /// None for a document as read from a file; the result is checked like any other.
     pub fn complete(&self) -> Result<Document, LineFileError> {
-        let mut text = self.text.clone();
+        let stages = self.stage_names();
+        let Some(mut editor) = Editor::new(&edit::without_remarks(&self.text)) else {
+            return Ok(self.clone());
+        };
+        let mut remarks = Vec::new();
         for input in &self.plan.inputs {
             // Properties of the metal are the steel file's business.
             if input.owner == Owner::Given || input.path.starts_with("billet.steel.") {
+                continue;
+            }
+            let Some(path) = edit::numbered(&input.path, &stages) else {
+                continue;
+            };
+            let path: Vec<&str> = path.iter().map(String::as_str).collect();
+            if editor.has(&path) {
                 continue;
             }
             let literal = match &input.value {
@@ -142,26 +161,19 @@ impl Document {
                 InputValue::Word(word) if word == "true" || word == "false" => word.clone(),
                 InputValue::Word(word) => format!("\"{word}\""),
             };
-            let comment = format!("  # default: {}", input.source);
-            let stages = self.stage_names();
-            let Ok(tree) = DeTable::parse(&text) else {
-                break;
-            };
-            let change = edit::change(&text, tree.get_ref(), &input.path, &stages, &literal, &comment);
-            if let Some(mut change) = change.filter(|change| change.inserts) {
-                if input.follows {
-                    if change.text.contains(['{', '[']) || !change.text.ends_with('\n') {
-                        continue;
-                    }
-                    change.text = format!("# {}", change.text.trim_start());
-                    if !after_comments(&text, &mut change) {
-                        continue;
-                    }
-                }
-                text = edit::apply(&text, vec![change]);
+            if input.follows {
+                remarks.push((input.path.as_str(), literal, &input.source));
+            } else {
+                editor.set(&path, &literal, &format!("  # default: {}", input.source));
             }
         }
-        Document::parse(text, &self.path)
+        for (path, literal, reason) in remarks {
+            if let Some(path) = edit::numbered(path, &stages) {
+                let path: Vec<&str> = path.iter().map(String::as_str).collect();
+                editor.remark(&path, &literal, reason);
+            }
+        }
+        Document::parse(editor.text(), &self.path)
     }
 
     fn stage_names(&self) -> Vec<&str> {
@@ -169,55 +181,30 @@ impl Document {
         stages.map(|stage| stage.name.as_str()).collect()
     }
 
-    /// The raw tables with other numbers; `None` where a path does not exist.
+    /// The tables with other numbers; `None` where a path does not exist.
     fn changed(&self, values: &[(&str, f64)]) -> Option<RawFile> {
         let stages = self.stage_names();
         let mut raw = self.raw.clone();
         for (path, value) in values {
-            let (stage, mut keys) = edit::numbered(path, &stages)?;
-            let number = stage.map(|index| (index + 1).to_string());
-            if let Some(number) = &number {
-                keys.splice(0..0, ["stage", number]);
-                raw.set(&keys, *value)?;
-            } else {
-                raw.set(&keys, *value)?;
-            }
+            let path = edit::numbered(path, &stages)?;
+            let path: Vec<&str> = path.iter().map(String::as_str).collect();
+            raw.set(&path, *value)?;
         }
         Some(raw)
     }
 
+    /// The text with other numbers.
     fn edited(&self, values: &[(&str, f64)]) -> Result<String, LineFileError> {
         let stages = self.stage_names();
-        let mut text = self.text.clone();
-        let mut replacements: Vec<Change> = Vec::new();
-        {
-            let tree = tree(&self.text);
-            for (path, value) in values {
-                let literal = edit::literal(*value);
-                let change = edit::change(&self.text, &tree, path, &stages, &literal, "");
-                match change {
-                    Some(change) if !change.inserts => replacements.push(change),
-                    Some(_) => {}
-                    None => return Err(self.unknown(path)),
-                }
-            }
-            let batch = replacements.len() == values.len();
-            if batch {
-                return Ok(edit::apply(&self.text, replacements));
-            }
-        }
-        // New keys shift what follows and may share a new table: one at a time.
+        let mut editor = Editor::new(&self.text);
         for (path, value) in values {
-            let literal = edit::literal(*value);
-            let change = edit::change(&text, &tree(&text), path, &stages, &literal, "");
-            let change = change.ok_or_else(|| self.unknown(path))?;
-            text = edit::apply(&text, vec![change]);
-            let written = edit::written(&text, &tree(&text), path, &stages);
-            if written != Some(literal.as_str()) {
-                return Err(self.unknown(path));
-            }
+            let set = edit::numbered(path, &stages).and_then(|keys| {
+                let keys: Vec<&str> = keys.iter().map(String::as_str).collect();
+                editor.as_mut()?.set(&keys, &edit::literal(*value), "")
+            });
+            set.ok_or_else(|| self.unknown(path))?;
         }
-        Ok(text)
+        Ok(editor.map_or_else(|| self.text.clone(), |editor| editor.text()))
     }
 
     fn unknown(&self, path: &str) -> LineFileError {
@@ -229,33 +216,28 @@ impl Document {
     }
 }
 
-/// Moves a comment line behind those of its kind; tells whether it is a new one.
-fn after_comments(text: &str, change: &mut Change) -> bool {
-    let mut at = change.at.start;
-    for line in text.get(at..).unwrap_or("").split_inclusive('\n') {
-        if !line.starts_with("# ") || !line.contains("  # default: ") {
-            break;
-        }
-        if line == change.text {
-            return false;
-        }
-        at += line.len();
-    }
-    change.at = at..at;
-    true
-}
-
-/// The tree of a text that has been parsed before; an empty one if it does not parse, so that every
-/// path is unknown.
-fn tree(text: &str) -> DeTable<'_> {
-    DeTable::parse(text).map_or_else(|_| DeTable::new(), |tree| tree.into_inner())
-}
-
 fn plan_of(text: &str, path: &Path, metals: &Metals) -> Result<(Plan, RawFile), LineFileError> {
-    let reading = read::parse(text, path)?;
-    let checked = check::check(text, path, &reading.raw, metals);
-    if reading.refused.is_empty() {
-        return Ok((checked?, reading.raw));
+    let wrong = |list| LineFileError::Wrong(Box::new(Problems::new(path, text, list)));
+    let source = Source::new(text);
+    let reading = text::parse::<RawFile>(&source, path).map_err(LineFileError::Wrong)?;
+    if reading.hopeless {
+        return Err(wrong(reading.refused));
     }
-    Err(follow_on::together(text, path, reading, checked.err()))
+    match check::check(&source, &reading.table, metals) {
+        Ok(plan) if reading.refused.is_empty() => Ok((plan, reading.table)),
+        checked => Err(wrong(text::together(text, &reading, checked.err().unwrap_or_default()))),
+    }
+}
+
+/// The `[study]` table of the text of a line file.
+///
+/// # Errors
+/// Text that is no TOML, keys with unknown names or wrong types.
+pub(crate) fn read_study(source: &Source<'_>, path: &Path) -> Result<Given<RawStudy>, LineFileError> {
+    let reading = text::parse::<RawFile>(source, path).map_err(LineFileError::Wrong)?;
+    if reading.refused.is_empty() {
+        return Ok(reading.table.study);
+    }
+    let problems = Problems::new(path, source.text, reading.refused);
+    Err(LineFileError::Wrong(Box::new(problems)))
 }

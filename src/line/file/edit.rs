@@ -1,234 +1,188 @@
-//! Changing one number in the text of a line file, leaving all else as it was written.
+//! Changing the text of a line file, leaving all else as it was written: comments, order, blank lines.
 
-use std::ops::Range;
+use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
-use toml::Spanned;
-use toml::de::{DeTable, DeValue};
+/// What marks a remark on a default that follows from other inputs.
+const MARK: &str = "  # default: ";
 
-/// A step from a table or list to what is in it.
-#[derive(Debug, Clone, PartialEq)]
-enum Step {
-    Key(String),
-    Item(usize),
+/// A text that is being changed.
+pub(crate) struct Editor {
+    document: DocumentMut,
+    /// Whether its lines end in a carriage return and a line feed.
+    returns: bool,
 }
 
-/// A change of the text: what stands at the range gives way to the new text.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Change {
-    pub at: Range<usize>,
-    pub text: String,
-    /// Whether a new key is written rather than an old value replaced.
-    pub inserts: bool,
-}
-
-/// Steps of an input path such as `stage.heater to upsetter.grip.length_mm`; stage names may hold dots.
-fn steps(path: &str, stages: &[&str]) -> Option<Vec<Step>> {
-    let mut steps = Vec::new();
-    let mut rest = path;
-    if let Some(after) = path.strip_prefix("stage.") {
-        let (index, following) = named_stage(after, stages)?;
-        steps.push(Step::Key("stage".to_owned()));
-        steps.push(Step::Item(index));
-        rest = following;
+impl Editor {
+    /// Takes a text that has been parsed before; `None` if it does not parse.
+    pub fn new(text: &str) -> Option<Editor> {
+        Some(Editor {
+            document: text.parse().ok()?,
+            returns: text.contains("\r\n"),
+        })
     }
-    for part in rest.split('.') {
-        match part.parse::<usize>() {
-            Ok(number) => steps.push(Step::Item(number.checked_sub(1)?)),
-            Err(_) if part.is_empty() => return None,
-            Err(_) => steps.push(Step::Key(part.to_owned())),
+
+    /// The text as it stands.
+    pub fn text(&self) -> String {
+        let text = self.document.to_string();
+        match self.returns {
+            true => text.replace("\r\n", "\n").replace('\n', "\r\n"),
+            false => text,
         }
     }
-    Some(steps)
-}
 
-/// How far a path exists in the tree.
-struct Found<'a, 'i> {
-    /// The innermost table on the way; `None` is the file itself.
-    table: Option<&'a Spanned<DeValue<'i>>>,
-    /// Keys that are missing below it.
-    missing: Vec<String>,
-    /// The value, when all of the path exists.
-    value: Option<&'a Spanned<DeValue<'i>>>,
-}
+    /// Whether something stands at a path.
+    pub fn has(&self, path: &[&str]) -> bool {
+        let mut item = Some(self.document.as_item());
+        for step in path {
+            item = item.and_then(|item| match step.parse::<usize>() {
+                Ok(number) => item.get(number.checked_sub(1)?),
+                Err(_) => item.get(step),
+            });
+        }
+        item.is_some()
+    }
 
-fn find<'a, 'i>(tree: &'a DeTable<'i>, steps: &[Step]) -> Option<Found<'a, 'i>> {
-    let mut table = None;
-    let mut here: Option<&Spanned<DeValue<'i>>> = None;
-    for (index, step) in steps.iter().enumerate() {
-        let next = match step {
-            Step::Key(key) => {
-                let inside = match here {
-                    None => tree,
-                    Some(value) => value.get_ref().as_table()?,
-                };
-                table = here;
-                inside.get(key.as_str())
+    /// Puts a value at a path; a key that is missing is written with the comment behind it where a line can take one,
+    /// tables that are missing are made, items of lists are not. `None` where there is no such place.
+    pub fn set(&mut self, path: &[&str], literal: &str, comment: &str) -> Option<()> {
+        if path.iter().any(|step| step.is_empty()) {
+            return None;
+        }
+        let value = literal.parse().ok()?;
+        match path {
+            // A table of the file itself gets a header of its own.
+            [table, _, ..] if !self.document.contains_key(table) => {
+                self.document.insert(table, Item::Table(Table::new()));
             }
-            // `limit.1` and the like: the items of a list exist or the path does not.
-            Step::Item(number) => {
-                let items = here?.get_ref().as_array()?;
-                Some(items.get(*number)?)
-            }
+            _ => {}
+        }
+        set_in(self.document.as_table_mut(), path, value, comment)
+    }
+
+    /// Writes a line of remark below the last value of the table that a path leads to; `None` where it has no lines.
+    pub fn remark(&mut self, path: &[&str], literal: &str, reason: &str) -> Option<()> {
+        let (table, prefix, key) = lines_of(self.document.as_table_mut(), "", path)?;
+        let remark = format!("\n# {prefix}{key} = {literal}{MARK}{reason}");
+        let decor = match last_value(table) {
+            Some(last) => last.decor_mut(),
+            None => table.decor_mut(),
         };
-        match next {
-            Some(value) => here = Some(value),
-            None => {
-                let missing = steps[index..].iter().map(|step| match step {
-                    Step::Key(key) => Some(key.clone()),
-                    Step::Item(_) => None,
-                });
-                return Some(Found {
-                    table,
-                    missing: missing.collect::<Option<Vec<String>>>()?,
-                    value: None,
-                });
+        let suffix = decor
+            .suffix()
+            .and_then(|suffix| suffix.as_str())
+            .unwrap_or("")
+            .to_owned();
+        decor.set_suffix(suffix + &remark);
+        Some(())
+    }
+}
+
+/// A text without the lines that [`Editor::remark`] wrote.
+pub(crate) fn without_remarks(text: &str) -> String {
+    let ours = |line: &&str| line.starts_with("# ") && line.contains(" = ") && line.contains(MARK);
+    text.split_inclusive('\n').filter(|line| !ours(line)).collect()
+}
+
+fn set_in(table: &mut dyn TableLike, path: &[&str], value: Value, comment: &str) -> Option<()> {
+    match path {
+        [] => None,
+        [key] => put(table, key, value, comment),
+        [key, rest @ ..] => {
+            if table.get(key).is_none() {
+                if rest.iter().any(|step| step.parse::<usize>().is_ok()) {
+                    return None;
+                }
+                let mut made = Table::new();
+                made.set_dotted(true);
+                table.insert(key, Item::Table(made));
+            }
+            match table.get_mut(key)? {
+                Item::Table(inner) => set_in(inner, rest, value, comment),
+                Item::ArrayOfTables(list) => set_in(item_of(list, rest)?, &rest[1..], value, comment),
+                Item::Value(Value::InlineTable(inner)) => set_in(inner, rest, value, ""),
+                Item::Value(Value::Array(list)) => set_in(inline_of(list, rest)?, &rest[1..], value, ""),
+                _ => None,
             }
         }
     }
-    Some(Found {
-        table,
-        missing: Vec::new(),
-        value: here,
-    })
 }
 
-/// What a path holds now, as written.
-pub(crate) fn written<'t>(text: &'t str, tree: &DeTable<'_>, path: &str, stages: &[&str]) -> Option<&'t str> {
-    let steps = steps(path, stages)?;
-    let value = find(tree, &steps)?.value?;
-    text.get(value.span())
+fn index(path: &[&str]) -> Option<usize> {
+    path.first()?.parse::<usize>().ok()?.checked_sub(1)
 }
 
-/// The change that makes `path` hold `literal`; `comment` follows it where a line can take one.
-pub(crate) fn change(
-    text: &str,
-    tree: &DeTable<'_>,
-    path: &str,
-    stages: &[&str],
-    literal: &str,
-    comment: &str,
-) -> Option<Change> {
-    let steps = steps(path, stages)?;
-    let found = find(tree, &steps)?;
-    if let Some(value) = found.value {
-        if matches!(value.get_ref(), DeValue::Table(_) | DeValue::Array(_)) {
-            return None;
-        }
-        return Some(Change {
-            at: value.span(),
-            text: literal.to_owned(),
-            inserts: false,
-        });
+fn item_of<'a>(list: &'a mut ArrayOfTables, path: &[&str]) -> Option<&'a mut Table> {
+    list.get_mut(index(path)?)
+}
+
+fn inline_of<'a>(list: &'a mut Array, path: &[&str]) -> Option<&'a mut InlineTable> {
+    list.get_mut(index(path)?)?.as_inline_table_mut()
+}
+
+/// Replaces a value inside its place, so that what stands around it stays; or writes a new key.
+fn put(table: &mut dyn TableLike, key: &str, mut value: Value, comment: &str) -> Option<()> {
+    if let Some(item) = table.get_mut(key) {
+        let old = item
+            .as_value_mut()
+            .filter(|old| !old.is_array() && !old.is_inline_table())?;
+        *value.decor_mut() = old.decor().clone();
+        *old = value;
+        return Some(());
     }
-    let key = found.missing.join(".");
-    let (at, text) = match found.table {
-        None => at_top(text, &found.missing, literal, comment)?,
-        Some(table) => inside(text, table, &key, literal, comment)?,
-    };
-    Some(Change {
-        at: at..at,
-        text,
-        inserts: true,
-    })
+    value.decor_mut().set_prefix(" ");
+    value.decor_mut().set_suffix(comment);
+    table.insert(key, Item::Value(value));
+    Some(())
 }
 
-/// A key of the file itself goes to the top; a key of a table that is not there yet, to the end.
-fn at_top(text: &str, missing: &[String], literal: &str, comment: &str) -> Option<(usize, String)> {
-    match missing {
-        [key] => Some((0, format!("{key} = {literal}{comment}\n"))),
-        [table, keys @ ..] => {
-            let line = if text.ends_with('\n') { "" } else { "\n" };
-            let key = keys.join(".");
-            let new = format!("{line}\n[{table}]\n{key} = {literal}{comment}\n");
-            Some((text.len(), new))
-        }
-        [] => None,
+/// The innermost table on a path that has lines of its own, the path from its header to it, and what is left.
+fn lines_of<'a>(table: &'a mut Table, prefix: &str, path: &[&str]) -> Option<(&'a mut Table, String, String)> {
+    let (key, rest) = path.split_first()?;
+    let here = |table: &'a mut Table| Some((table, prefix.to_owned(), path.join(".")));
+    if rest.is_empty() {
+        return here(table);
+    }
+    match table.get(key) {
+        None if prefix.is_empty() && rest.iter().all(|step| step.parse::<usize>().is_err()) => here(table),
+        None | Some(Item::None | Item::Value(_)) => None,
+        Some(_) => match table.get_mut(key)? {
+            Item::Table(inner) => {
+                let prefix = match inner.is_dotted() {
+                    true => format!("{prefix}{key}."),
+                    false => String::new(),
+                };
+                lines_of(inner, &prefix, rest)
+            }
+            Item::ArrayOfTables(list) => lines_of(item_of(list, rest)?, "", &rest[1..]),
+            _ => None,
+        },
     }
 }
 
-/// Place and text of a new key in a table that exists: inline, under a header, or made by dotted keys.
-fn inside(
-    text: &str,
-    table: &Spanned<DeValue<'_>>,
-    key: &str,
-    literal: &str,
-    comment: &str,
-) -> Option<(usize, String)> {
-    let entries = table.get_ref().as_table()?;
-    let start = table.span().start;
-    let first = text.get(start..)?.chars().next()?;
-    if first == '{' {
-        let comma = if entries.is_empty() { "" } else { "," };
-        return Some((start + 1, format!(" {key} = {literal}{comma}")));
+/// The value that stands last in the lines under a table's own header.
+fn last_value(table: &mut Table) -> Option<&mut Value> {
+    let keys: Vec<String> = table.iter().map(|(key, _)| key.to_owned()).collect();
+    let own = |item: &Item| item.is_value() || item.as_table().is_some_and(Table::is_dotted);
+    let last = keys.into_iter().rev().find(|key| table.get(key).is_some_and(own))?;
+    match table.get_mut(&last)? {
+        Item::Value(value) => Some(value),
+        Item::Table(inner) => last_value(inner),
+        _ => None,
     }
-    let (last, prefix) = if first == '[' {
-        (last_line(text, entries).unwrap_or(start), "")
-    } else {
-        // Made by dotted keys such as `die.upper_c = 250`: write a sister line below the last.
-        let sister = entries.iter().map(|(key, _)| key.span().start).min()?;
-        let line_start = text[..sister].rfind('\n').map_or(0, |at| at + 1);
-        let prefix = text.get(line_start..sister)?;
-        if prefix.contains(['=', '{', '#', '[']) {
-            return None;
-        }
-        (last_line(text, entries)?, prefix)
-    };
-    let line_end = text[last..].find('\n').map(|length| last + length + 1);
-    Some(match line_end {
-        Some(at) => (at, format!("{prefix}{key} = {literal}{comment}\n")),
-        None => (text.len(), format!("\n{prefix}{key} = {literal}{comment}\n")),
-    })
 }
 
-/// End of the last value that stands in the lines under a table's own header.
-fn last_line(text: &str, entries: &DeTable<'_>) -> Option<usize> {
-    let starts_with =
-        |value: &Spanned<DeValue<'_>>, c: char| text.get(value.span().start..).is_some_and(|t| t.starts_with(c));
-    let ends = entries.iter().filter_map(|(_, value)| match value.get_ref() {
-        DeValue::Table(_) if starts_with(value, '{') => Some(value.span().end),
-        DeValue::Table(_) if starts_with(value, '[') => None,
-        DeValue::Table(table) => last_line(text, table),
-        DeValue::Array(items) => {
-            let headers = items
-                .first()
-                .is_some_and(|item| item.get_ref().is_table() && starts_with(item, '['));
-            (!headers).then(|| value.span().end)
-        }
-        _ => Some(value.span().end),
-    });
-    ends.max()
-}
-
-/// A path with the stage's name replaced by its number from 1: `stage.3.grip.length_mm`.
-pub(crate) fn numbered<'p>(path: &'p str, stages: &[&str]) -> Option<(Option<usize>, Vec<&'p str>)> {
+/// A path with the stage's name replaced by its number from 1: `stage.3.grip.length_mm`. Names may hold dots, so the
+/// longest that fits is meant.
+pub(crate) fn numbered(path: &str, stages: &[&str]) -> Option<Vec<String>> {
     let Some(after) = path.strip_prefix("stage.") else {
-        return Some((None, path.split('.').collect()));
+        return Some(path.split('.').map(str::to_owned).collect());
     };
-    let (index, rest) = named_stage(after, stages)?;
-    Some((Some(index), rest.split('.').collect()))
-}
-
-/// The stage that a path names after `stage.`, by index, and what follows its name. Names may hold
-/// dots, so the longest that fits is meant.
-fn named_stage<'p>(after: &'p str, stages: &[&str]) -> Option<(usize, &'p str)> {
     let fits = |name: &&str| after.strip_prefix(*name).is_some_and(|rest| rest.starts_with('.'));
     let named = stages.iter().enumerate().filter(|(_, name)| fits(name));
     let (index, name) = named.max_by_key(|(_, name)| name.len())?;
-    Some((index, after.get(name.len() + 1..)?))
-}
-
-/// Applies changes that do not overlap.
-pub(crate) fn apply(text: &str, mut changes: Vec<Change>) -> String {
-    changes.sort_by_key(|change| change.at.start);
-    let mut new = String::with_capacity(text.len() + 64);
-    let mut done = 0;
-    for change in &changes {
-        new.push_str(text.get(done..change.at.start).unwrap_or(""));
-        new.push_str(&change.text);
-        done = change.at.end.max(done);
-    }
-    new.push_str(text.get(done..).unwrap_or(""));
-    new
+    let rest = after.get(name.len() + 1..)?;
+    let stage = ["stage".to_owned(), (index + 1).to_string()];
+    Some(stage.into_iter().chain(rest.split('.').map(str::to_owned)).collect())
 }
 
 /// A number as TOML writes it, so that reading gives the same number.

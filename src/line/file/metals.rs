@@ -1,16 +1,52 @@
 //! The metals that line files name, each read once.
 
-use std::collections::HashMap;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
-use super::either::SteelRef;
+use toml::Spanned;
+use toml::de::DeValue;
+
 use crate::line::plan::Metal;
-use crate::steel::{Library, Provenance, Steel, SteelError, from_input};
+use crate::steel::{Library, Provenance, Steel, SteelError, SteelInput, from_input};
+use crate::text::{Form, Key, Problem, Reader, Source, Value};
+
+/// A metal: by name or path, or written out as a table.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum SteelRef {
+    /// A grade of the library, or a path ending in `.toml`.
+    Named(String),
+    /// The table of a steel file, inline.
+    Inline(Box<SteelInput>),
+}
+
+impl Value for SteelRef {
+    fn read(value: &Spanned<DeValue<'_>>, key: &'static Key, reader: &mut Reader) -> Option<SteelRef> {
+        match value.get_ref() {
+            DeValue::String(name) => Some(SteelRef::Named(name.clone().into_owned())),
+            DeValue::Table(_) => SteelInput::read(value, key, reader).map(|input| SteelRef::Inline(Box::new(input))),
+            _ => {
+                let expected = "a grade name, the path of a steel file, or a table of properties";
+                reader.or_wrong(None, value, expected)
+            }
+        }
+    }
+
+    fn form() -> Form {
+        Form::OneOf(vec![Form::Text, SteelInput::form()])
+    }
+}
+
+/// Why a metal was refused.
+pub(crate) enum Refused {
+    /// It stands in another file, or in none.
+    Elsewhere(SteelError),
+    /// It stands in the line file itself, with these problems.
+    Here(Vec<Problem>),
+}
 
 /// What an inline steel is called where a file name would stand.
-pub(crate) const INLINE: &str = "inline steel";
+const INLINE: &str = "inline steel";
 
 /// Most metals kept beside the library's; a search over inline properties makes a new one a step.
 const MOST_KEPT: usize = 64;
@@ -20,8 +56,8 @@ const MOST_KEPT: usize = 64;
 pub(crate) struct Metals {
     /// Folder that paths of steel files are relative to.
     folder: PathBuf,
-    /// Steel files by path and inline steels by content; shared by copies of a document.
-    kept: Arc<Mutex<HashMap<String, Metal>>>,
+    /// Steel files and inline steels by what refers to them; shared by copies of a document.
+    kept: Arc<Mutex<Vec<(SteelRef, Metal)>>>,
 }
 
 impl Metals {
@@ -32,28 +68,25 @@ impl Metals {
         }
     }
 
-    /// The metal of a reference. `text` is the line file and `at` the place of the reference in it.
-    pub fn find(&self, reference: &SteelRef, text: &str, at: Range<usize>) -> Result<Metal, SteelError> {
+    /// The metal of a reference, which stands at `at` of the line file.
+    pub fn find(&self, reference: &SteelRef, source: &Source<'_>, at: Range<usize>) -> Result<Metal, Refused> {
         match reference {
-            SteelRef::Named(name) if name.to_lowercase().ends_with(".toml") => {
-                let path = self.folder.join(name);
-                self.kept(path.display().to_string(), || Steel::from_file(&path))
-            }
-            SteelRef::Named(name) => Library::builtin()?.find(name),
-            SteelRef::Inline(input) => {
-                let make = || from_input(input, text, at, INLINE, Provenance::Given);
-                match toml::to_string(input) {
-                    Ok(content) => self.kept(content, make),
-                    Err(_) => make().map(Arc::new),
-                }
-            }
+            SteelRef::Named(name) if name.to_lowercase().ends_with(".toml") => self.kept(reference, || {
+                Steel::from_file(&self.folder.join(name)).map_err(Refused::Elsewhere)
+            }),
+            SteelRef::Named(name) => Library::builtin()
+                .and_then(|library| library.find(name))
+                .map_err(Refused::Elsewhere),
+            SteelRef::Inline(input) => self.kept(reference, || {
+                from_input(input, source, at, INLINE, Provenance::Given).map_err(Refused::Here)
+            }),
         }
     }
 
-    fn kept(&self, key: String, make: impl FnOnce() -> Result<Steel, SteelError>) -> Result<Metal, SteelError> {
-        // A panic while the lock is held leaves a map that is whole, so a poisoned lock is as good.
+    fn kept(&self, key: &SteelRef, make: impl FnOnce() -> Result<Steel, Refused>) -> Result<Metal, Refused> {
+        // A panic while the lock is held leaves a list that is whole, so a poisoned lock is as good.
         let lock = || self.kept.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
-        if let Some(metal) = lock().get(&key) {
+        if let Some((_, metal)) = lock().iter().find(|(known, _)| known == key) {
             return Ok(Arc::clone(metal));
         }
         let metal = Arc::new(make()?);
@@ -61,7 +94,7 @@ impl Metals {
         if kept.len() >= MOST_KEPT {
             kept.clear();
         }
-        kept.insert(key, Arc::clone(&metal));
+        kept.push((key.clone(), Arc::clone(&metal)));
         Ok(metal)
     }
 }

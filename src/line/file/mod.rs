@@ -1,23 +1,20 @@
 //! The line file: reading, checking, changing.
 //!
-//! Text becomes raw tables (`raw`), which are checked into a [`Plan`](crate::line::Plan) (`check`).
-//! Every problem has its place in the text. A [`Document`] keeps text and plan together and is the
-//! way to change a number.
+//! Text becomes typed tables (`tables`, where every key is declared), which are checked into a
+//! [`Plan`](crate::line::Plan) (`check`). Every problem has its place in the text. A [`Document`] keeps text and plan
+//! together and is the way to change a number.
 
 mod check;
 mod document;
 mod edit;
-mod either;
-mod follow_on;
-mod keys;
+mod error;
 mod metals;
-mod problem;
-mod raw;
-mod read;
 mod schema;
-mod words;
+pub(crate) mod tables;
 
+pub use crate::text::{FileError, Problem, ProblemKind, Problems, SIZE_LIMIT};
 pub use check::VOLUME_TOLERANCE_PERCENT;
 pub use document::Document;
-pub use problem::{LineFileError, Problem, ProblemKind, Problems, SIZE_LIMIT};
-pub use schema::schema;
+pub(crate) use document::read_study;
+pub use error::LineFileError;
+pub use schema::{key_reference, schema};

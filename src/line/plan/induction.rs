@@ -1,11 +1,11 @@
 //! Induction heaters of a plan.
 
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 
 use super::{Metal, Piece, Resolution, Section};
 use crate::heater::coil::Drive;
 use crate::heater::fixed::FixedCoil;
-use crate::heater::line::{Criteria, Exit, HeaterLine, TrackPoint};
+use crate::heater::line::{Criteria, HeaterLine};
 use crate::heater::search::{Goal, SetPoints, find_powers};
 use crate::heater::{Bar, Fineness, HeaterError, Metal as HeaterMetal};
 
@@ -26,41 +26,6 @@ pub struct CoilLine {
     pub supply_efficiency: f64,
     /// Emissivity of the billets while heated, in place of the steel's.
     pub emissivity: Option<f64>,
-    /// Heated states computed so far.
-    pub kept: Kept,
-}
-
-/// What a computed heater hands to the line.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Heated {
-    /// The billet as it leaves.
-    pub exit: Exit,
-    /// Its way through the heater at mid-length.
-    pub track: Vec<TrackPoint>,
-}
-
-/// Heated states computed for a plan, kept so that the many runs of a plan that differ only behind
-/// the heater compute it once. An entry counts only for the very inputs it was computed from.
-#[derive(Debug, Clone, Default)]
-pub struct Kept(Arc<Mutex<Vec<Entry>>>);
-
-#[derive(Debug)]
-struct Entry {
-    heater: CoilLine,
-    piece: Piece,
-    metal: Metal,
-    resolution: Resolution,
-    heated: Arc<Heated>,
-}
-
-/// Most heated states kept for one plan.
-const MOST_KEPT: usize = 8;
-
-impl PartialEq for Kept {
-    /// What is kept says nothing about the heater.
-    fn eq(&self, _other: &Kept) -> bool {
-        true
-    }
 }
 
 /// A static coil with its programme.
@@ -124,51 +89,6 @@ impl CoilLine {
     /// Pieces of each billet that are followed at a resolution.
     pub fn slices(&self, resolution: Resolution) -> usize {
         slices(resolution)
-    }
-
-    /// The billet as the line gets it, computed once for the same inputs.
-    pub fn heated(&self, piece: &Piece, metal: &Metal, resolution: Resolution) -> Result<Arc<Heated>, HeaterError> {
-        let same = |e: &&Entry| {
-            e.resolution == resolution && e.piece == *piece && Arc::ptr_eq(&e.metal, metal) && e.heater == *self
-        };
-        if let Some(entry) = self
-            .kept
-            .0
-            .lock()
-            .ok()
-            .as_deref()
-            .and_then(|list| list.iter().find(same))
-        {
-            return Ok(Arc::clone(&entry.heated));
-        }
-        let bar = self.bar(piece, metal, resolution)?;
-        let drives = self.drives(&bar, resolution)?;
-        let steady = self.line.steady(&bar, &drives, slices(resolution))?;
-        let heated = Arc::new(Heated {
-            exit: steady.exit,
-            track: steady.track,
-        });
-        if let Ok(mut list) = self.kept.0.lock() {
-            if list.len() >= MOST_KEPT {
-                list.remove(0);
-            }
-            list.push(Entry {
-                heater: CoilLine {
-                    kept: Kept::default(),
-                    ..self.clone()
-                },
-                piece: *piece,
-                metal: Arc::clone(metal),
-                resolution,
-                heated: Arc::clone(&heated),
-            });
-        }
-        Ok(heated)
-    }
-
-    /// Shares what is kept with another coil line, whose plan differs from this one's by some numbers.
-    pub fn keep_with(&mut self, other: &CoilLine) {
-        self.kept = other.kept.clone();
     }
 
     /// Whether every coil has a setting.

@@ -3,17 +3,7 @@
 use std::borrow::Cow;
 
 use crate::line::trace::{InputRecord, Owner};
-
-/// The range a number must be in.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Allowed {
-    /// Lower bound.
-    pub low: f64,
-    /// Upper bound.
-    pub high: f64,
-    /// Whether the lower bound itself is refused.
-    pub low_open: bool,
-}
+use crate::text::Allowed;
 
 /// Value of an input, in the unit of the file.
 #[derive(Debug, Clone, PartialEq)]

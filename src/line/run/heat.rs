@@ -57,9 +57,7 @@ impl Runner<'_> {
                 }
             }
             Heater::CoilLine(heater) => {
-                let heated = heater
-                    .heated(&self.plan.piece, &self.plan.metal, self.resolution)
-                    .map_err(failed)?;
+                let heated = self.heated.heated(heater, self.plan, self.resolution).map_err(failed)?;
                 self.take_over(&heated.exit, heater.line.start_c, &heated.track);
             }
             Heater::StaticCoil(heater) => {

@@ -12,6 +12,7 @@ mod forge;
 mod forming;
 mod handover;
 mod heat;
+mod heater_cache;
 mod part;
 mod record;
 mod scale;
@@ -27,6 +28,7 @@ use crate::conduction::SolveError;
 use crate::heater::HeaterError;
 use crate::judge::{Moment, Warning, judge};
 use crate::surface::SurfaceError;
+pub use heater_cache::HeaterCache;
 use part::Part;
 use record::Recorder;
 
@@ -112,7 +114,15 @@ impl RunOptions {
 /// # Errors
 /// A failed computation; a checked plan gives none in ordinary use.
 pub fn run(plan: &Plan, options: &RunOptions) -> Result<Trace, RunError> {
-    let mut runner = Runner::new(plan, options)?;
+    run_with(plan, options, &HeaterCache::default())
+}
+
+/// Runs a plan, with heated states of earlier runs at hand.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_with(plan: &Plan, options: &RunOptions, heated: &HeaterCache) -> Result<Trace, RunError> {
+    let mut runner = Runner::new(plan, options, heated)?;
     for index in 0..plan.stages.len() {
         runner.stage(index)?;
     }
@@ -124,6 +134,8 @@ pub fn run(plan: &Plan, options: &RunOptions) -> Result<Trace, RunError> {
 pub(crate) struct Runner<'a> {
     plan: &'a Plan,
     resolution: Resolution,
+    /// Heated states of earlier runs.
+    heated: HeaterCache,
     films: air::Films,
     part: Part,
     scale: Option<scale::Scale>,
@@ -140,13 +152,14 @@ pub(crate) struct Runner<'a> {
 }
 
 impl<'a> Runner<'a> {
-    pub(crate) fn new(plan: &'a Plan, options: &RunOptions) -> Result<Runner<'a>, RunError> {
+    pub(crate) fn new(plan: &'a Plan, options: &RunOptions, heated: &HeaterCache) -> Result<Runner<'a>, RunError> {
         let resolution = options.resolution.unwrap_or(plan.resolution);
         let part = Part::at_start(plan, resolution)?;
         let recorder = Recorder::new(plan, &part, options.record);
         let mut runner = Runner {
             plan,
             resolution,
+            heated: heated.clone(),
             films: air::Films::default(),
             part,
             scale: plan.scale.map(scale::Scale::new),

@@ -10,7 +10,7 @@ use crate::die::{DieCopy, Phase, phases};
 use crate::judge::{Moment, Verdict};
 use crate::line::plan::{Dies, Plan, StageKind};
 use crate::line::run::tooling::{Kept, Tooling};
-use crate::line::run::{RunError, RunOptions, Runner};
+use crate::line::run::{HeaterCache, RunError, RunOptions, Runner};
 
 /// A shift on one line.
 pub(super) struct Shift<'p> {
@@ -61,7 +61,7 @@ impl<'p> Shift<'p> {
             resolution: options.resolution,
             ..RunOptions::bare()
         };
-        let base = Runner::new(plan, &run)?;
+        let base = Runner::new(plan, &run, &HeaterCache::default())?;
         Ok(Shift {
             plan,
             takt_s,

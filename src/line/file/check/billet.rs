@@ -2,15 +2,16 @@
 
 use std::ops::Range;
 
+use toml::Spanned;
+
 use super::context::Check;
-use crate::line::file::either::SteelRef;
-use crate::line::file::keys;
-use crate::line::file::metals::INLINE;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::{At, RawBillet, RawShop};
+use crate::line::file::metals::{Refused, SteelRef};
+use crate::line::file::tables::{RawBillet, RawShop};
 use crate::line::plan::{Metal, Piece, Section, Surroundings};
 use crate::line::trace::Owner;
 use crate::steel::{Provenance, SteelError};
+use crate::text::Given;
+use crate::text::ProblemKind;
 
 /// The checked billet.
 pub(crate) struct Billet {
@@ -30,15 +31,8 @@ pub(crate) struct Shop {
     pub tool_film_w_m2k: Option<f64>,
 }
 
-const SECTIONS: [(&str, &str); 4] = [
-    ("round", "diameter_mm"),
-    ("square", "side_mm"),
-    ("rectangle", "width_mm and height_mm"),
-    ("plate", "thickness_mm"),
-];
-
-pub(crate) fn billet(check: &mut Check, raw: &At<RawBillet>, gripped: bool) -> Option<Billet> {
-    let Some(raw) = raw else {
+pub(crate) fn billet(check: &mut Check, raw: &Given<RawBillet>, gripped: bool) -> Option<Billet> {
+    let Some(raw) = raw.as_ref() else {
         check.missing(
             0..0,
             "the table [billet]",
@@ -48,7 +42,7 @@ pub(crate) fn billet(check: &mut Check, raw: &At<RawBillet>, gripped: bool) -> O
     };
     let place = raw.span();
     let raw = raw.get_ref();
-    let metal = match &raw.steel {
+    let metal = match raw.steel.as_ref() {
         Some(steel) => metal(check, "billet", steel.get_ref(), steel.span()),
         None => {
             check.missing(place.clone(), "`steel`", "steel = \"a grade of the library\"");
@@ -58,29 +52,22 @@ pub(crate) fn billet(check: &mut Check, raw: &At<RawBillet>, gripped: bool) -> O
     if let Some(metal) = &metal {
         record_properties(check, metal);
     }
-    let words = SECTIONS.map(|(word, _)| (word, word));
     let before = check.problems.len();
-    let word = check.word_or(
-        "billet",
-        "section",
-        &raw.section,
-        &words,
-        ("round", "the usual forging stock"),
-    );
+    let word = check.one_of_or("billet", &raw.section, ("round", "the usual forging stock"));
     let section = if check.problems.len() == before {
         Some(section(check, word, raw, &place))
     } else {
         None
     };
-    let length_mm = check.number("billet", &keys::LENGTH, &raw.length_mm);
-    let emissivity = check.number("billet", &keys::EMISSIVITY, &raw.emissivity);
-    if let (Some(Section::Plate { .. }), Some(length)) = (section, &raw.length_mm) {
-        let kind = ProblemKind::NotHere {
-            key: "length_mm".to_owned(),
-            place: "for a plate, which is followed through its thickness only".to_owned(),
-            hint: "use section = \"rectangle\" for a flat bar with ends".to_owned(),
-        };
-        check.problem(kind, length.span());
+    let length_mm = check.number("billet", &raw.length_mm);
+    if let (Some(section), Some(length)) = (&section, raw.length_mm.as_ref()) {
+        slender(check, section, length);
+    }
+    let emissivity = check.number("billet", &raw.emissivity);
+    if let (Some(Section::Plate { .. }), Some(span)) = (section, raw.length_mm.span()) {
+        let place = "for a plate, which is followed through its thickness only";
+        let hint = "use section = \"rectangle\" for a flat bar with ends";
+        check.not_here("length_mm", span, place, hint);
     }
     Some(Billet {
         piece: Piece {
@@ -93,65 +80,69 @@ pub(crate) fn billet(check: &mut Check, raw: &At<RawBillet>, gripped: bool) -> O
     })
 }
 
+/// How many times longer than wide, or wider than long, a billet may be: a bar of 6 m by 10 mm has 600.
+const SLENDEREST: f64 = 1000.0;
+
+/// Refuses a thread or a foil, for which no mesh would be small enough.
+fn slender(check: &mut Check, section: &Section, length: &Spanned<f64>) {
+    let across_m = section.area_m2().sqrt();
+    let ratio = *length.get_ref() * 1e-3 / across_m;
+    if ratio > SLENDEREST || ratio < 1.0 / SLENDEREST {
+        let detail =
+            format!("the billet is {ratio:.3e} times as long as it is wide; allowed: a thousandth to a thousand");
+        let kind = ProblemKind::rule("slender", detail, "");
+        check.problem(kind, length.span());
+    }
+}
+
 /// The temperature below which an end is too cold: given, or the forging minimum of the steel.
 fn cold_end(check: &mut Check, raw: &RawBillet, metal: Option<&Metal>, gripped: bool) -> Option<f64> {
-    let given = check.number("billet", &keys::COLD_END, &raw.cold_end_c);
+    let given = check.number("billet", &raw.cold_end_c);
     if given.is_some() || !gripped {
         return given;
     }
     let limit = metal?.limits.forging_min_c.as_ref()?;
     let source = format!("forging minimum of the steel: {}", limit.source);
-    check.record("billet", &keys::COLD_END, limit.value, Owner::Library, source.into());
+    check.record("billet", raw.cold_end_c.key, limit.value, Owner::Library, source.into());
     Some(limit.value)
 }
 
 fn section(check: &mut Check, word: &str, raw: &RawBillet, place: &Range<usize>) -> Section {
-    let sizes: &[&str] = match word {
-        "square" => &["side_mm"],
-        "rectangle" => &["width_mm", "height_mm"],
-        "plate" => &["thickness_mm"],
-        _ => &["diameter_mm"],
+    let sizes = match word {
+        "square" => "side_mm",
+        "rectangle" => "width_mm and height_mm",
+        "plate" => "thickness_mm",
+        _ => "diameter_mm",
     };
-    let mut allowed = vec![
-        "steel",
-        "section",
-        "length_mm",
-        "emissivity",
-        "scale_loss_percent",
-        "cold_end_c",
-    ];
-    allowed.extend(sizes);
-    let here = format!("for section = \"{word}\"");
-    let hint = format!("its size is {}", sizes.join(" and "));
-    check.only(raw, &allowed, &here, |_| hint.clone());
-    let mut size = |key: &keys::Key, raw: &At<f64>| {
-        let hint = format!("a {word} billet needs {}", sizes.join(" and "));
-        check.required("billet", key, raw, place.clone(), &hint) * 1e-3
+    check.only(raw, word, &format!("for section = \"{word}\""), |_| {
+        format!("its size is {sizes}")
+    });
+    let mut size = |given: &Given<f64>| {
+        let hint = format!("a {word} billet needs {sizes}");
+        check.required("billet", given, place.clone(), &hint) * 1e-3
     };
     match word {
         "square" => Section::Square {
-            side_m: size(&keys::SIDE, &raw.side_mm),
+            side_m: size(&raw.side_mm),
         },
         "rectangle" => Section::Rectangle {
-            width_m: size(&keys::WIDTH, &raw.width_mm),
-            height_m: size(&keys::HEIGHT, &raw.height_mm),
+            width_m: size(&raw.width_mm),
+            height_m: size(&raw.height_mm),
         },
         "plate" => Section::Plate {
-            thickness_m: size(&keys::THICKNESS, &raw.thickness_mm),
+            thickness_m: size(&raw.thickness_mm),
         },
         _ => Section::Round {
-            radius_m: size(&keys::DIAMETER, &raw.diameter_mm) / 2.0,
+            radius_m: size(&raw.diameter_mm) / 2.0,
         },
     }
 }
 
 /// Finds a metal and records it under `<base>.steel`.
 pub(crate) fn metal(check: &mut Check, base: &str, reference: &SteelRef, span: Range<usize>) -> Option<Metal> {
-    match check.metals.find(reference, check.text, span.clone()) {
+    match check.metals.find(reference, check.source, span.clone()) {
         Ok(metal) => {
-            let line = check.line(span.start);
-            let source = format!("line {line}").into();
-            check.record_word(base, "steel", &metal.name, Owner::Given, source);
+            check.record_given(base, "steel", &metal.name, span);
             Some(metal)
         }
         Err(error) => {
@@ -161,11 +152,11 @@ pub(crate) fn metal(check: &mut Check, base: &str, reference: &SteelRef, span: R
     }
 }
 
-/// Tells why a metal was refused: at the places of its faults when it stands in this file, at its
+/// Tells why a metal was refused: at the places of its problems when it stands in this file, at its
 /// name otherwise.
-pub(crate) fn refused(check: &mut Check, error: SteelError, span: Range<usize>) {
+pub(crate) fn refused(check: &mut Check, error: Refused, span: Range<usize>) {
     match error {
-        SteelError::UnknownGrade { name, near, known } => {
+        Refused::Elsewhere(SteelError::UnknownGrade { name, near, known }) => {
             let kind = ProblemKind::UnknownWord {
                 what: "steel",
                 word: name,
@@ -174,15 +165,15 @@ pub(crate) fn refused(check: &mut Check, error: SteelError, span: Range<usize>) 
             };
             check.problem(kind, span);
         }
-        SteelError::Invalid { origin, faults } if origin == INLINE => {
-            for fault in faults {
-                let message = fault.kind.to_string();
-                check.problem(ProblemKind::Steel { message }, fault.span);
+        Refused::Here(problems) => {
+            for problem in problems {
+                let help = problem.kind.help().unwrap_or_default();
+                let kind = ProblemKind::rule("steel", format!("steel: {}", problem.kind), &help);
+                check.problem(kind, problem.span);
             }
         }
-        error => {
-            let message = error.to_string();
-            check.problem(ProblemKind::Steel { message }, span);
+        Refused::Elsewhere(error) => {
+            check.problem(ProblemKind::rule("steel", format!("steel: {error}"), ""), span);
         }
     }
 }
@@ -205,25 +196,25 @@ fn record_properties(check: &mut Check, metal: &Metal) {
     }
 }
 
-pub(crate) fn shop(check: &mut Check, raw: &At<RawShop>, emissivity: Option<f64>, tools: bool) -> Shop {
+pub(crate) fn shop(check: &mut Check, raw: &Given<RawShop>, emissivity: Option<f64>, tools: bool) -> Shop {
     let empty = RawShop::default();
-    let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
-    let ambient_c = check.or_default("shop", &keys::AMBIENT, &raw.ambient_c);
+    let raw = raw.value().unwrap_or(&empty);
+    let ambient_c = check.or_default("shop", &raw.ambient_c);
     let air = Surroundings {
         ambient_c,
-        surroundings_c: check.or_follow("shop", &keys::SURROUNDINGS, &raw.surroundings_c, ambient_c),
-        air_speed_m_s: check.or_default("shop", &keys::AIR_SPEED, &raw.air_speed_m_s),
-        film_w_m2k: check.number("shop", &keys::FILM, &raw.film_w_m2k),
-        view_factor: check.or_default("shop", &keys::VIEW_FACTOR, &raw.view_factor),
+        surroundings_c: check.or_follow("shop", &raw.surroundings_c, ambient_c),
+        air_speed_m_s: check.or_default("shop", &raw.air_speed_m_s),
+        film_w_m2k: check.number("shop", &raw.film_w_m2k),
+        view_factor: check.or_default("shop", &raw.view_factor),
         emissivity,
     };
     Shop {
         air,
         walls_given: raw.surroundings_c.is_some(),
-        takt_s: check.number("shop", &keys::TAKT, &raw.takt_s),
-        tool_film_w_m2k: match (&raw.tool_film_w_m2k, tools) {
-            (None, false) => None,
-            (given, _) => Some(check.or_default("shop", &keys::TOOL_FILM, given)),
+        takt_s: check.number("shop", &raw.takt_s),
+        tool_film_w_m2k: match raw.tool_film_w_m2k.is_some() || tools {
+            false => None,
+            true => Some(check.or_default("shop", &raw.tool_film_w_m2k)),
         },
     }
 }

@@ -5,43 +5,36 @@ use std::ops::Range;
 use toml::Spanned;
 
 use super::context::Check;
-use crate::line::file::keys;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::RawStage;
-use crate::line::trace::Owner;
+use crate::line::file::tables::RawStage;
+use crate::text::ProblemKind;
 
 /// Number of blows, and the share of the change of shape that each makes where those are given.
 pub(super) fn blows(check: &mut Check, base: &str, raw: &RawStage) -> (u32, Vec<f64>) {
-    check.exclusive("blows", &raw.blows, "blow_shares", &raw.blow_shares);
-    if let Some(given) = &raw.blow_shares {
+    check.exclusive(&raw.blows, &raw.blow_shares);
+    if let Some(given) = raw.blow_shares.as_ref() {
         let shares = blow_shares(check, base, raw, given);
         return (shares.len() as u32, shares);
     }
-    let value = match &raw.blows {
+    let count = match raw.blows.value() {
         Some(given) => {
-            let count = *given.get_ref() as f64;
-            check.given(base, &keys::BLOWS, count, given.span());
+            check.whole(base, &raw.blows);
             // A refused count goes on inside the range, so that no limit misses its blow too.
-            count.clamp(keys::BLOWS.allowed.low, keys::BLOWS.allowed.high)
+            let allowed = raw.blows.key.allowed;
+            (*given as f64).clamp(allowed.low, allowed.high)
         }
-        None => check.or_default(base, &keys::BLOWS, &None),
+        None => check.whole_or_default(base, &raw.blows),
     };
-    (value as u32, Vec::new())
+    (count as u32, Vec::new())
 }
 
 /// Shares of the change of shape, which must sum to one within a hundredth (and are made to).
 fn blow_shares(check: &mut Check, base: &str, raw: &RawStage, given: &Spanned<Vec<Spanned<f64>>>) -> Vec<f64> {
     let place = given.span();
     if raw.shape.is_none() {
-        let kind = ProblemKind::NotHere {
-            key: "blow_shares".to_owned(),
-            place: "without shape".to_owned(),
-            hint: "blows = how many".to_owned(),
-        };
-        check.problem(kind, place.clone());
+        check.not_here("blow_shares", place.clone(), "without shape", "blows = how many");
     }
     let items = given.get_ref();
-    let most = keys::BLOWS.allowed.high as usize;
+    let most = raw.blows.key.allowed.high as usize;
     if items.is_empty() {
         check.missing(
             place,
@@ -59,30 +52,19 @@ fn blow_shares(check: &mut Check, base: &str, raw: &RawStage, given: &Spanned<Ve
         check.problem(kind, items[most].span());
         return vec![1.0];
     }
-    let mut refused = false;
+    let before = check.problems.len();
     for item in items {
-        let value = *item.get_ref();
-        if !keys::BLOW_SHARE.allowed.contains(value) {
-            refused = true;
-            let kind = ProblemKind::OutOfRange {
-                key: keys::BLOW_SHARE.name,
-                value,
-                unit: "",
-                allowed: keys::BLOW_SHARE.allowed,
-            };
-            check.problem(kind, item.span());
-        }
+        check.in_range(&raw.blow_shares, *item.get_ref(), item.span());
     }
+    let refused = check.problems.len() > before;
     let shares: Vec<f64> = items.iter().map(|item| *item.get_ref()).collect();
     let sum: f64 = shares.iter().sum();
     if !refused && (sum - 1.0).abs() > 0.01 {
-        let kind = ProblemKind::SharesSum { sum };
-        check.problem(kind, place.clone());
+        let detail = format!("blow_shares sum to {sum:.3}; allowed is 0.99 to 1.01");
+        check.problem(ProblemKind::rule("shares-sum", detail, ""), place.clone());
     }
     let words: Vec<String> = shares.iter().map(f64::to_string).collect();
-    let line = check.line(place.start);
-    let source = format!("line {line}").into();
-    check.record_word(base, "blow_shares", &words.join(", "), Owner::Given, source);
+    check.record_given(base, "blow_shares", &words.join(", "), place);
     shares.iter().map(|share| share / sum).collect()
 }
 
@@ -98,15 +80,17 @@ pub(super) fn interval(
     if raw.interval_s.is_none() && blows <= 1 {
         return contact_s;
     }
-    let interval_s = check.or_default(base, &keys::INTERVAL, &raw.interval_s);
+    let interval_s = check.or_default(base, &raw.interval_s);
     if contact_s > interval_s {
-        let kind = ProblemKind::BlowTooLong { contact_s, interval_s };
-        match (&raw.contact_ms, &raw.interval_s) {
+        let micro = |value: f64| (value * 1e6).round() / 1e6;
+        let (blow, time) = (micro(contact_s), micro(interval_s));
+        let detail = format!("a blow of {blow} s is longer than its interval of {time} s");
+        let kind = ProblemKind::rule("blow-too-long", detail, "");
+        match (raw.contact_ms.span(), raw.interval_s.span()) {
             (Some(contact), Some(interval)) => {
-                let (contact, interval) = (contact.span(), interval.span());
                 check.conflict(kind, contact, interval, "the interval");
             }
-            (Some(only), None) | (None, Some(only)) => check.problem(kind, only.span()),
+            (Some(only), None) | (None, Some(only)) => check.problem(kind, only),
             (None, None) => check.problem(kind, place.clone()),
         }
     }

@@ -3,16 +3,13 @@
 use std::ops::Range;
 
 use super::context::{Check, join};
-use super::cycle::out_of_range;
 use super::stage::{Part, pose_of, round, support};
-use super::tools::{POSES, Tools};
-use crate::line::file::keys::{self, Key};
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::{At, Fields, RawConveyor, RawPile, RawStage};
+use super::tools::Tools;
+use crate::line::file::tables::{RawConveyor, RawPile, RawStage};
 use crate::line::plan::{Company, Conveyor, Cool, Fan, Pose, Section, StageKind};
-use crate::line::trace::Owner;
 use crate::surface::SurfaceError;
 use crate::surface::shading::{among_cylinders, box_m2, cone_m2, facing_discs, facing_rectangles};
+use crate::text::{ProblemKind, Slot};
 
 /// Neighbours that are looked at along and across the belt; those beyond are hidden by them but for
 /// slits.
@@ -27,25 +24,19 @@ pub(crate) fn cool(
 ) -> Option<StageKind> {
     let fan = fan(check, base, raw, seconds);
     let twice = refuse_pairs(check, raw);
-    let stands = match &raw.support {
+    let stands = match raw.support.as_ref() {
         Some(given) => {
-            let pose = raw.conveyor.as_ref().and_then(|conveyor| {
-                let pose = conveyor.get_ref().pose.as_ref()?;
-                POSES
-                    .iter()
-                    .find(|(word, _)| word == pose.get_ref())
-                    .map(|(_, pose)| *pose)
-            });
+            let pose = raw.conveyor.value().and_then(|conveyor| conveyor.pose.value()?.parse());
             Some(support(check, base, raw, given.span(), (part, tools, pose))?)
         }
         None => None,
     };
     let company = if twice || part.lost {
         Company::Alone
-    } else if let Some(given) = &raw.conveyor {
+    } else if let Some(given) = raw.conveyor.as_ref() {
         let on = stands.as_ref().map(|support| (support.pose, support.bulk_c));
         conveyor(check, &join(base, "conveyor"), given.get_ref(), given.span(), part, on)?
-    } else if let Some(given) = &raw.pile {
+    } else if let Some(given) = raw.pile.as_ref() {
         let base = join(base, "pile");
         let exposed_share = pile(check, &base, given.get_ref(), given.span(), part)?;
         Company::Pile { exposed_share }
@@ -62,12 +53,12 @@ pub(crate) fn cool(
 
 /// Keys that say in two ways what a part sees; tells whether there were any.
 fn refuse_pairs(check: &mut Check, raw: &RawStage) -> bool {
-    let company = check.exclusive("conveyor", &raw.conveyor, "pile", &raw.pile);
+    let company = check.exclusive(&raw.conveyor, &raw.pile);
     let views = [
-        check.exclusive("conveyor", &raw.conveyor, "view_factor", &raw.view_factor),
-        check.exclusive("pile", &raw.pile, "view_factor", &raw.view_factor),
+        check.exclusive(&raw.conveyor, &raw.view_factor),
+        check.exclusive(&raw.pile, &raw.view_factor),
         // A heap lies on parts of its own kind.
-        check.exclusive("pile", &raw.pile, "support", &raw.support),
+        check.exclusive(&raw.pile, &raw.support),
     ];
     company || views.contains(&true)
 }
@@ -75,47 +66,36 @@ fn refuse_pairs(check: &mut Check, raw: &RawStage) -> bool {
 fn fan(check: &mut Check, base: &str, raw: &RawStage, seconds: f64) -> Option<Fan> {
     let given = raw.fan.as_ref()?;
     let (base, fan) = (join(base, "fan"), given.get_ref());
-    if check.exclusive("air_speed_m_s", &fan.air_speed_m_s, "film_w_m2k", &fan.film_w_m2k) {
+    if check.exclusive(&fan.air_speed_m_s, &fan.film_w_m2k) {
         return None;
     }
     if fan.air_speed_m_s.is_none() && fan.film_w_m2k.is_none() {
         let hint = "air_speed_m_s = speed of the air past the part, or film_w_m2k";
         check.missing(given.span(), "`air_speed_m_s` of the fan", hint);
     }
-    let from_s = check.or_default(&base, &keys::FAN_FROM, &fan.from_s);
-    if let (true, Some(at)) = (from_s > seconds, &fan.from_s) {
-        out_of_range(check, &keys::FAN_FROM, from_s, (0.0, seconds), at.span());
+    let from_s = check.or_default(&base, &fan.from_s);
+    if let (true, Some(at)) = (from_s > seconds, fan.from_s.span()) {
+        check.out_of_range(&fan.from_s, from_s, (0.0, seconds), at);
     }
-    let until_s = check.number(&base, &keys::FAN_UNTIL, &fan.until_s);
-    if let (Some(until_s), Some(at)) = (until_s, &fan.until_s)
+    let until_s = check.number(&base, &fan.until_s);
+    if let (Some(until_s), Some(at)) = (until_s, fan.until_s.span())
         && (until_s < from_s || until_s > seconds)
     {
-        out_of_range(check, &keys::FAN_UNTIL, until_s, (from_s, seconds), at.span());
+        check.out_of_range(&fan.until_s, until_s, (from_s, seconds), at);
     }
     Some(Fan {
-        air_speed_m_s: check.number(&base, &keys::FAN_SPEED, &fan.air_speed_m_s),
-        film_w_m2k: check.number(&base, &keys::FAN_FILM, &fan.film_w_m2k),
+        air_speed_m_s: check.number(&base, &fan.air_speed_m_s),
+        film_w_m2k: check.number(&base, &fan.film_w_m2k),
         from_s,
         until_s,
     })
 }
 
-/// A whole number where given, in its range.
-fn whole(check: &mut Check, base: &str, key: &Key, raw: &At<i64>) -> Option<i64> {
-    let raw = raw.as_ref()?;
-    let value = check.given(base, key, *raw.get_ref() as f64, raw.span());
-    value.is_finite().then_some(value as i64)
-}
-
-fn not_here(check: &mut Check, table: &impl Fields, keys: &[&str], place: &str, hint: &str) {
-    for (key, span) in table.given() {
-        if keys.contains(&key) {
-            let kind = ProblemKind::NotHere {
-                key: key.to_owned(),
-                place: place.to_owned(),
-                hint: hint.to_owned(),
-            };
-            check.problem(kind, span);
+/// Refuses some keys where they have no meaning.
+fn not_here(check: &mut Check, slots: &[&dyn Slot], place: &str, hint: &str) {
+    for slot in slots {
+        if let Some(span) = slot.span() {
+            check.not_here(slot.key().name, span, place, hint);
         }
     }
 }
@@ -137,20 +117,20 @@ fn conveyor(
         return None;
     }
     if part.is_long() {
-        let keys = ["pose", "rows", "row", "row_spacing_mm", "end_view"];
+        let slots: [&dyn Slot; 5] = [&raw.pose, &raw.rows, &raw.row, &raw.row_spacing_mm, &raw.end_view];
         let hint = "it lies across the belt, and its sections show no ends; leave it out";
-        not_here(check, raw, &keys, "for a part followed by its cross-sections", hint);
+        not_here(check, &slots, "for a part followed by its cross-sections", hint);
     }
-    let given = check.word(base, "pose", &raw.pose, &POSES);
+    let given = check.word(base, &raw.pose);
     let pose = match (given, on) {
         (Some(pose), Some((other, _))) if pose != other => {
-            let at = raw.pose.as_ref().map_or(place, |at| at.span());
-            let kind = ProblemKind::NotHere {
-                key: "pose".to_owned(),
-                place: "here other than in the support of the stage".to_owned(),
-                hint: "take one of them out".to_owned(),
-            };
-            check.problem(kind, at);
+            let at = raw.pose.span().unwrap_or(place);
+            check.not_here(
+                "pose",
+                at,
+                "here other than in the support of the stage",
+                "take one of them out",
+            );
             return None;
         }
         _ if part.is_long() => Pose::Lying,
@@ -158,28 +138,28 @@ fn conveyor(
         _ => pose_of(check, base, given, part, place.clone())?,
     };
     let hint = "spacing_mm = clear gap from a part to the next";
-    let spacing_mm = check.required(base, &keys::SPACING, &raw.spacing_mm, place, hint);
-    let rows = match whole(check, base, &keys::ROWS, &raw.rows) {
+    let spacing_mm = check.required(base, &raw.spacing_mm, place, hint);
+    let rows = match check.whole(base, &raw.rows) {
         Some(rows) => rows,
         None if part.is_long() => 1,
-        None => check.or_default(base, &keys::ROWS, &None) as i64,
+        None => check.whole_or_default(base, &raw.rows) as i64,
     };
     let (mut row, mut row_spacing_mm) = (1, spacing_mm);
     if rows > 1 {
-        row_spacing_mm = check.or_follow(base, &keys::ROW_SPACING, &raw.row_spacing_mm, spacing_mm);
-        row = match whole(check, base, &keys::ROW, &raw.row) {
+        row_spacing_mm = check.or_follow(base, &raw.row_spacing_mm, spacing_mm);
+        row = match check.whole(base, &raw.row) {
             Some(row) => row,
-            None => check.or_follow(base, &keys::ROW, &None, ((rows + 1) / 2) as f64) as i64,
+            None => check.follow(base, raw.row.key, ((rows + 1) / 2) as f64) as i64,
         };
-        if let (true, Some(at)) = (row > rows, &raw.row) {
-            out_of_range(check, &keys::ROW, row as f64, (1.0, rows as f64), at.span());
+        if let (true, Some(at)) = (row > rows, raw.row.span()) {
+            check.out_of_range(&raw.row, row as f64, (1.0, rows as f64), at);
         }
     } else if !part.is_long() {
         let hint = "rows = how many lie side by side across the belt";
-        not_here(check, raw, &["row", "row_spacing_mm"], "with one row", hint);
+        not_here(check, &[&raw.row, &raw.row_spacing_mm], "with one row", hint);
     }
-    let belt_c = match (check.number(base, &keys::BELT, &raw.belt_c), on) {
-        (None, Some((_, bulk_c))) => Some(check.or_follow(base, &keys::BELT, &None, bulk_c)),
+    let belt_c = match (check.number(base, &raw.belt_c), on) {
+        (None, Some((_, bulk_c))) => Some(check.follow(base, raw.belt_c.key, bulk_c)),
         (belt_c, _) => belt_c,
     };
     let rows = Rows {
@@ -189,14 +169,14 @@ fn conveyor(
         row,
     };
     let (side, end) = rows.views(part, pose).unwrap_or((f64::NAN, f64::NAN));
-    let side_view = check.or_follow(base, &keys::SIDE_VIEW, &raw.side_view, round_view(side));
+    let side_view = check.or_follow(base, &raw.side_view, round_view(side));
     let end_view = if pose == Pose::Lying && !part.is_long() && rows.rows > 1 && part.length_m.is_some() {
-        check.or_follow(base, &keys::END_VIEW, &raw.end_view, round_view(end))
+        check.or_follow(base, &raw.end_view, round_view(end))
     } else if part.is_long() {
         1.0
     } else {
         let (place, hint) = ("here", "it belongs to parts that lie end to end, in more than one row");
-        not_here(check, raw, &["end_view"], place, hint);
+        not_here(check, &[&raw.end_view], place, hint);
         1.0
     };
     Some(Company::Conveyor(Conveyor {
@@ -305,32 +285,32 @@ fn pile(check: &mut Check, base: &str, raw: &RawPile, place: Range<usize>, part:
         check.problem(kind, place);
         return None;
     };
-    let given = check.number(base, &keys::EXPOSED, &raw.exposed_share);
-    let parts = whole(check, base, &keys::PARTS, &raw.parts);
+    let given = check.number(base, &raw.exposed_share);
+    let parts = check.whole(base, &raw.parts);
     if parts.is_none() && raw.parts.is_none() && given.is_none() {
         let hint = "parts = how many lie in it, or exposed_share";
         check.missing(place, "`parts`", hint);
         return None;
     }
     if raw.parts.is_none() {
-        let geometry = ["fill", "basket_length_mm", "basket_width_mm", "slope_deg"];
+        let geometry: [&dyn Slot; 4] = [&raw.fill, &raw.basket_length_mm, &raw.basket_width_mm, &raw.slope_deg];
         let hint = "parts = how many lie in the basket or heap";
-        not_here(check, raw, &geometry, "without parts", hint);
+        not_here(check, &geometry, "without parts", hint);
         return given;
     }
-    let fill = check.or_default(base, &keys::FILL, &raw.fill);
-    let length_mm = check.number(base, &keys::BASKET_LENGTH, &raw.basket_length_mm);
-    let width_mm = check.number(base, &keys::BASKET_WIDTH, &raw.basket_width_mm);
+    let fill = check.or_default(base, &raw.fill);
+    let length_mm = check.number(base, &raw.basket_length_mm);
+    let width_mm = check.number(base, &raw.basket_width_mm);
     let parts = parts? as f64;
     let heap_m3 = parts * volume_m3 / fill;
     let outside = match (length_mm, width_mm) {
         (Some(length_mm), Some(width_mm)) => {
             let hint = "a basket has none: take it out";
-            not_here(check, raw, &["slope_deg"], "beside a basket", hint);
+            not_here(check, &[&raw.slope_deg], "beside a basket", hint);
             box_m2(heap_m3, length_mm * 1e-3, width_mm * 1e-3)
         }
         (None, None) => {
-            let slope_deg = check.or_default(base, &keys::SLOPE, &raw.slope_deg);
+            let slope_deg = check.or_default(base, &raw.slope_deg);
             cone_m2(heap_m3, slope_deg)
         }
         (length_mm, _) => {
@@ -346,19 +326,20 @@ fn pile(check: &mut Check, base: &str, raw: &RawPile, place: Range<usize>, part:
     // Numbers out of their range were told already.
     let share = outside.unwrap_or(f64::NAN) / (parts * area_m2);
     if given.is_none() && share > 1.0 {
-        let kind = ProblemKind::LooseHeap {
-            parts,
-            ratio: round(share),
-        };
-        check.problem(kind, raw.parts.as_ref().map_or(place, |at| at.span()));
+        let ratio = round(share);
+        let detail = format!(
+            "the outside of a heap of {parts} parts would be {ratio} times their surface; it is below 1 in a heap"
+        );
+        let help = "such parts lie apart: more parts, a smaller basket, a steeper heap, or exposed_share";
+        let kind = ProblemKind::rule("loose-heap", detail, help);
+        check.problem(kind, raw.parts.span().unwrap_or(place));
         return None;
     }
     match given {
         Some(share) => Some(share),
         None => {
             let reason = "outside of the heap over the surface of its parts";
-            check.record(base, &keys::EXPOSED, round_view(share), Owner::Default, reason.into());
-            check.follows();
+            check.computed(base, raw.exposed_share.key, round_view(share), reason.into());
             Some(round_view(share))
         }
     }

@@ -7,18 +7,10 @@ use super::context::{Check, join};
 use super::forming::{friction, heat, no_friction};
 use super::shape;
 use super::stage::{Part, can_stand};
-use super::tools::{self, POSES, Tools};
+use super::tools::{self, Tools};
 use super::{cycle, press};
-use crate::line::file::keys;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::RawStage;
+use crate::line::file::tables::RawStage;
 use crate::line::plan::{Between, Dies, Forge, Pose, Section, Shape, StageKind};
-
-const BETWEEN: [(&str, Between); 3] = [
-    ("lying", Between::Lying),
-    ("lifted", Between::Lifted),
-    ("pressed", Between::Pressed),
-];
 
 pub(crate) fn forge(
     check: &mut Check,
@@ -29,7 +21,7 @@ pub(crate) fn forge(
     tools: &Tools,
 ) -> Option<StageKind> {
     let (blows, blow_shares) = blows(check, base, raw);
-    let new = match &raw.shape {
+    let new = match raw.shape.as_ref() {
         Some(given) => {
             let new = shape::shape(check, base, given, part);
             // What follows cannot be judged against a shape that was refused.
@@ -47,12 +39,12 @@ pub(crate) fn forge(
     let interval_s = interval(check, base, raw, blows, contact_s, &place);
     let between = if blows > 1 || raw.between.is_some() {
         let default = (Between::Lying, "left on the lower die, common practice");
-        check.word_or(base, "between", &raw.between, &BETWEEN, default)
+        check.word_or(base, &raw.between, default)
     } else {
         Between::Lying
     };
-    let lying_before_s = check.or_default(base, &keys::LYING_BEFORE, &raw.lying_before_s);
-    let lying_after_s = check.or_default(base, &keys::LYING_AFTER, &raw.lying_after_s);
+    let lying_before_s = check.or_default(base, &raw.lying_before_s);
+    let lying_after_s = check.or_default(base, &raw.lying_after_s);
     let opens = new.as_ref().is_some_and(Shape::is_long) && !part.is_long();
     let (pose, share) = if opens || part.is_long() {
         lying_long(check, base, raw)
@@ -112,28 +104,28 @@ pub(crate) fn forge(
 
 /// Checks the numbers of a stage by themselves, where nothing else can be said of it.
 fn ranges(check: &mut Check, base: &str, raw: &RawStage) {
-    for (key, given) in [
-        (&keys::CONTACT_FORGE, &raw.contact_ms),
-        (&keys::INTERVAL, &raw.interval_s),
-        (&keys::LYING_BEFORE, &raw.lying_before_s),
-        (&keys::LYING_AFTER, &raw.lying_after_s),
-        (&keys::REBOUND, &raw.rebound_s),
-        (&keys::PRESSED_ON, &raw.pressed_s),
-        (&keys::STUCK, &raw.stuck_s),
-        (&keys::STROKE, &raw.stroke_mm),
-        (&keys::STROKES, &raw.strokes_per_min),
-        (&keys::SQUEEZE, &raw.squeeze_mm),
-        (&keys::HOLD, &raw.hold_ms),
-        (&keys::DIE_SHARE, &raw.share),
-        (&keys::STRAIN, &raw.strain),
-        (&keys::STRAIN_RATE, &raw.strain_rate_1_s),
-        (&keys::RAM_SPEED, &raw.ram_speed_m_s),
-        (&keys::FLOW_STRESS, &raw.flow_stress_mpa),
-        (&keys::BLOW_ENERGY, &raw.blow_energy_kj),
-        (&keys::BLOW_EFFICIENCY, &raw.blow_efficiency),
-        (&keys::HEAT_SHARE, &raw.heat_share),
+    for given in [
+        &raw.contact_ms,
+        &raw.interval_s,
+        &raw.lying_before_s,
+        &raw.lying_after_s,
+        &raw.rebound_s,
+        &raw.pressed_s,
+        &raw.stuck_s,
+        &raw.stroke_mm,
+        &raw.strokes_per_min,
+        &raw.squeeze_mm,
+        &raw.hold_ms,
+        &raw.share,
+        &raw.strain,
+        &raw.strain_rate_1_s,
+        &raw.ram_speed_m_s,
+        &raw.flow_stress_mpa,
+        &raw.blow_energy_kj,
+        &raw.blow_efficiency,
+        &raw.heat_share,
     ] {
-        check.number(base, key, given);
+        check.number(base, given);
     }
 }
 
@@ -150,40 +142,40 @@ pub(super) fn pose(
     } else {
         (Pose::Lying, "a long bar has no end face to stand on")
     };
-    let pose = check.word_or(base, "pose", &raw.pose, &POSES, default);
-    let at = raw.pose.as_ref().map_or(place.clone(), |pose| pose.span());
+    let pose = check.word_or(base, &raw.pose, default);
+    let at = raw.pose.span().unwrap_or(place.clone());
     if pose == Pose::Standing && !can_stand(check, part, at) {
         return None;
     }
     let share = if pose == Pose::Lying { 0.1 } else { 1.0 };
-    Some((pose, check.or_follow(base, &keys::DIE_SHARE, &raw.share, share)))
+    Some((pose, check.or_follow(base, &raw.share, share)))
 }
 
 /// A long part lies in the dies, which meet its cross-sections from below and above.
 pub(super) fn lying_long(check: &mut Check, base: &str, raw: &RawStage) -> (Pose, f64) {
-    if let Some(given) = &raw.pose {
-        let kind = ProblemKind::NotHere {
-            key: "pose".to_owned(),
-            place: "for a part with cross-sections".to_owned(),
-            hint: "it lies, and the dies meet its sections from below and above".to_owned(),
-        };
-        check.problem(kind, given.span());
+    if let Some(given) = raw.pose.as_ref() {
+        check.not_here(
+            "pose",
+            given.span(),
+            "for a part with cross-sections",
+            "it lies, and the dies meet its sections from below and above",
+        );
     }
-    (Pose::Standing, check.or_follow(base, &keys::DIE_SHARE, &raw.share, 1.0))
+    (Pose::Standing, check.or_follow(base, &raw.share, 1.0))
 }
 
 /// Share of a round bar that lies on the die before it is struck to cross-sections.
 fn bar_share(check: &mut Check, base: &str, raw: &RawStage, opens: bool) -> f64 {
     if opens {
-        return check.or_default(base, &keys::BAR_SHARE, &raw.bar_share);
+        return check.or_default(base, &raw.bar_share);
     }
-    if let Some(given) = &raw.bar_share {
-        let kind = ProblemKind::NotHere {
-            key: "bar_share".to_owned(),
-            place: "but in the first stage that shapes the cross-sections".to_owned(),
-            hint: "share is that of the touched faces".to_owned(),
-        };
-        check.problem(kind, given.span());
+    if let Some(given) = raw.bar_share.as_ref() {
+        check.not_here(
+            "bar_share",
+            given.span(),
+            "but in the first stage that shapes the cross-sections",
+            "share is that of the touched faces",
+        );
     }
     0.0
 }

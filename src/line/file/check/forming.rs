@@ -2,10 +2,9 @@
 
 use super::context::Check;
 use super::stage::Part;
-use crate::line::file::keys;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::RawStage;
+use crate::line::file::tables::RawStage;
 use crate::line::plan::{DeformationHeat, Dies, Friction, Shape};
+use crate::text::ProblemKind;
 
 /// Where the heat of forming comes from; `(blows, contact)` spread the strain over time.
 pub(super) fn heat(
@@ -16,40 +15,25 @@ pub(super) fn heat(
     new: Option<&Shape>,
     (blows, contact_s): (u32, f64),
 ) -> DeformationHeat {
-    let mut clash = check.exclusive("strain", &raw.strain, "blow_energy_kj", &raw.blow_energy_kj);
-    clash |= check.exclusive(
-        "flow_stress_mpa",
-        &raw.flow_stress_mpa,
-        "blow_energy_kj",
-        &raw.blow_energy_kj,
-    );
-    clash |= check.exclusive(
-        "strain_rate_1_s",
-        &raw.strain_rate_1_s,
-        "ram_speed_m_s",
-        &raw.ram_speed_m_s,
-    );
+    let mut clash = check.exclusive(&raw.strain, &raw.blow_energy_kj);
+    clash |= check.exclusive(&raw.flow_stress_mpa, &raw.blow_energy_kj);
+    clash |= check.exclusive(&raw.strain_rate_1_s, &raw.ram_speed_m_s);
     if clash {
         return DeformationHeat::None;
     }
-    let energy_kj = check.number(base, &keys::BLOW_ENERGY, &raw.blow_energy_kj);
+    let energy_kj = check.number(base, &raw.blow_energy_kj);
     if let Some(energy_kj) = energy_kj {
         return DeformationHeat::BlowEnergy {
             energy_j: energy_kj * 1e3,
-            efficiency: check.or_default(base, &keys::BLOW_EFFICIENCY, &raw.blow_efficiency),
-            heat_share: check.or_default(base, &keys::HEAT_SHARE, &raw.heat_share),
+            efficiency: check.or_default(base, &raw.blow_efficiency),
+            heat_share: check.or_default(base, &raw.heat_share),
         };
     }
-    if let Some(stray) = &raw.blow_efficiency {
-        let kind = ProblemKind::NotHere {
-            key: "blow_efficiency".to_owned(),
-            place: "without blow_energy_kj".to_owned(),
-            hint: String::new(),
-        };
-        check.problem(kind, stray.span());
+    if let Some(stray) = raw.blow_efficiency.as_ref() {
+        check.not_here("blow_efficiency", stray.span(), "without blow_energy_kj", "");
     }
     let from_heights = from_heights(part.shape.as_ref(), new);
-    let strain = check.or_follow(base, &keys::STRAIN, &raw.strain, from_heights.mean);
+    let strain = check.or_follow(base, &raw.strain, from_heights.mean);
     // A given strain keeps the pattern of the heights, scaled to the mean that was asked for.
     let scale = if from_heights.mean > 0.0 {
         strain / from_heights.mean
@@ -58,29 +42,25 @@ pub(super) fn heat(
     };
     let ring_strain: Vec<f64> = from_heights.rings.iter().map(|s| s * scale).collect();
     if strain == 0.0 {
-        for (key, span) in [
-            ("strain_rate_1_s", raw.strain_rate_1_s.as_ref().map(|r| r.span())),
-            ("ram_speed_m_s", raw.ram_speed_m_s.as_ref().map(|r| r.span())),
-            ("flow_stress_mpa", raw.flow_stress_mpa.as_ref().map(|r| r.span())),
-        ] {
-            if let (Some(span), None) = (span, &raw.strain) {
-                let kind = ProblemKind::NotHere {
-                    key: key.to_owned(),
-                    place: "where nothing is strained".to_owned(),
-                    hint: "give shape or strain".to_owned(),
-                };
-                check.problem(kind, span);
+        for given in [&raw.strain_rate_1_s, &raw.ram_speed_m_s, &raw.flow_stress_mpa] {
+            if let (Some(span), true) = (given.span(), raw.strain.is_none()) {
+                check.not_here(
+                    given.key.name,
+                    span,
+                    "where nothing is strained",
+                    "give shape or strain",
+                );
             }
         }
         return DeformationHeat::None;
     }
-    let speed = check.number(base, &keys::RAM_SPEED, &raw.ram_speed_m_s);
+    let speed = check.number(base, &raw.ram_speed_m_s);
     let rate = match (speed, part.shape.as_ref(), new) {
         (Some(speed), Some(before), Some(after)) => {
             2.0 * speed / (before.height_towards_m(after) + after.mean_height_m())
         }
         (Some(_), ..) => {
-            if let Some(given) = &raw.ram_speed_m_s {
+            if let Some(given) = raw.ram_speed_m_s.as_ref() {
                 let kind = ProblemKind::Needs {
                     what: "ram_speed_m_s".to_owned(),
                     needs: "a shape, for the height it acts on; give strain_rate_1_s without one",
@@ -94,11 +74,9 @@ pub(super) fn heat(
     DeformationHeat::FlowStress {
         strain,
         ring_strain,
-        strain_rate_1_s: check.or_follow(base, &keys::STRAIN_RATE, &raw.strain_rate_1_s, rate),
-        flow_stress_pa: check
-            .number(base, &keys::FLOW_STRESS, &raw.flow_stress_mpa)
-            .map(|mpa| mpa * 1e6),
-        heat_share: check.or_default(base, &keys::HEAT_SHARE, &raw.heat_share),
+        strain_rate_1_s: check.or_follow(base, &raw.strain_rate_1_s, rate),
+        flow_stress_pa: check.number(base, &raw.flow_stress_mpa).map(|mpa| mpa * 1e6),
+        heat_share: check.or_default(base, &raw.heat_share),
     }
 }
 
@@ -140,15 +118,10 @@ pub(super) fn friction(
 
 /// Refuses friction that a stage asks for and cannot have; warns where that of all dies is left out of a shape.
 pub(super) fn no_friction(check: &mut Check, base: &str, raw: &RawStage, (factor, shaped): (f64, bool), place: &str) {
-    let own = raw.die.as_ref().and_then(|die| die.get_ref().friction_factor.as_ref());
+    let own = raw.die.value().and_then(|die| die.friction_factor.as_ref());
     match own {
         Some(given) if factor > 0.0 => {
-            let kind = ProblemKind::NotHere {
-                key: "friction_factor".to_owned(),
-                place: place.to_owned(),
-                hint: "take it out of this stage".to_owned(),
-            };
-            check.problem(kind, given.span());
+            check.not_here("friction_factor", given.span(), &place, "take it out of this stage");
         }
         None if factor > 0.0 && shaped => {
             let message = format!("{base}: friction_factor = {factor} has no meaning {place}; it is left out");

@@ -13,47 +13,9 @@ use crate::heater::fixed::{FixedCoil, PowerStep};
 use crate::heater::line::{Criteria, HeaterLine, Motion, Target, Zone, ZoneKind};
 use crate::heater::lining::Lining;
 use crate::heater::search::{Goal, Least};
-use crate::line::file::keys::Key;
-use crate::line::file::keys::{START, induction as keys};
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::{At, RawHeater, RawTarget, RawZone};
-use crate::line::plan::{CoilLine, FurnaceZone, Heater, Kept, Resolution, Section, StaticCoil};
-
-/// Keys of a coil line.
-pub(crate) const LINE_KEYS: [&str; 14] = [
-    "kind",
-    "motion",
-    "start_c",
-    "frequency_hz",
-    "bore_mm",
-    "lining_mm",
-    "lining_w_mk",
-    "lining_emissivity",
-    "copper_c",
-    "fill",
-    "supply_efficiency",
-    "highest_kw",
-    "zone",
-    "target",
-];
-
-/// Keys of a static coil.
-pub(crate) const STATIC_KEYS: [&str; 14] = [
-    "kind",
-    "start_c",
-    "frequency_hz",
-    "bore_mm",
-    "length_mm",
-    "billets",
-    "lining_mm",
-    "lining_w_mk",
-    "lining_emissivity",
-    "copper_c",
-    "fill",
-    "supply_efficiency",
-    "step",
-    "target",
-];
+use crate::line::file::tables::{RawHeater, RawTarget, RawZone};
+use crate::line::plan::{CoilLine, FurnaceZone, Heater, Resolution, Section, StaticCoil};
+use crate::text::{Given, ProblemKind, keys_of};
 
 /// Most zones or steps.
 const MOST: usize = 200;
@@ -68,28 +30,25 @@ struct Common {
 fn common(check: &mut Check, raw: &RawHeater) -> Common {
     let base = "heater";
     Common {
-        lining_emissivity: check.or_default(base, &keys::LINING_EMISSIVITY, &raw.lining_emissivity),
-        copper_c: check.or_default(base, &keys::COPPER, &raw.copper_c),
-        fill: check.or_default(base, &keys::FILL, &raw.fill),
+        lining_emissivity: check.or_default(base, &raw.lining_emissivity),
+        copper_c: check.or_default(base, &raw.copper_c),
+        fill: check.or_default(base, &raw.fill),
     }
 }
 
 fn refuse(check: &mut Check, detail: String, place: Range<usize>) {
-    check.problem(ProblemKind::Heater { detail }, place);
+    check.problem(ProblemKind::rule("heater", detail, ""), place);
 }
 
 /// Drive of a coil or step: one of three keys, or none.
-fn drive(check: &mut Check, base: &str, keys: [&Key; 3], raw: [&At<f64>; 3]) -> Option<Drive> {
-    check.exclusive("power_kw", raw[0], "load_kw", raw[1]);
-    check.exclusive("power_kw", raw[0], "field_a_m", raw[2]);
-    check.exclusive("load_kw", raw[1], "field_a_m", raw[2]);
-    let terminals = check.number(base, keys[0], raw[0]);
-    let load = check.number(base, keys[1], raw[1]);
-    let field = check.number(base, keys[2], raw[2]);
-    terminals
-        .map(|kw| Drive::Terminals(kw * 1e3))
-        .or(load.map(|kw| Drive::Load(kw * 1e3)))
-        .or(field.map(Drive::Field))
+fn drive(check: &mut Check, base: &str, [power, load, field]: [&Given<f64>; 3]) -> Option<Drive> {
+    check.exclusive(power, load);
+    check.exclusive(power, field);
+    check.exclusive(load, field);
+    let terminals = check.number(base, power).map(|kw| Drive::Terminals(kw * 1e3));
+    let load = check.number(base, load).map(|kw| Drive::Load(kw * 1e3));
+    let field = check.number(base, field).map(Drive::Field);
+    terminals.or(load).or(field)
 }
 
 pub(crate) fn coil_line(
@@ -100,12 +59,11 @@ pub(crate) fn coil_line(
     shop: &Shop,
 ) -> Option<Heater> {
     let base = "heater";
-    let motions = [("indexed", Motion::Indexed), ("steady", Motion::Continuous)];
     let why = "pushed on by one billet length each takt";
-    let motion = check.word_or(base, "motion", &raw.motion, &motions, (Motion::Indexed, why));
-    let start_c = check.or_default(base, &START, &raw.start_c);
+    let motion = check.word_or(base, &raw.motion, (Motion::Indexed, why));
+    let start_c = check.or_default(base, &raw.start_c);
     let shared = common(check, raw);
-    let supply_efficiency = check.or_default(base, &keys::SUPPLY, &raw.supply_efficiency);
+    let supply_efficiency = check.or_default(base, &raw.supply_efficiency);
     let (diameter, length) = bar_size(check, billet, &place)?;
     if shop.takt_s.is_none() {
         let hint = "takt_s in [shop]: the time from billet to billet";
@@ -140,7 +98,6 @@ pub(crate) fn coil_line(
         criteria: None,
         supply_efficiency,
         emissivity: billet.emissivity,
-        kept: Kept::default(),
     };
     let numbers = Numbers::of(check, raw);
     for (index, zone) in list.get_ref().iter().enumerate() {
@@ -181,11 +138,11 @@ impl Numbers {
     fn of(check: &mut Check, raw: &RawHeater) -> Numbers {
         let base = "heater";
         Numbers {
-            bore: check.number(base, &keys::BORE, &raw.bore_mm),
-            frequency: check.number(base, &keys::FREQUENCY, &raw.frequency_hz),
-            lining: check.or_default(base, &keys::LINING, &raw.lining_mm),
-            lining_w: check.or_default(base, &keys::LINING_W, &raw.lining_w_mk),
-            highest: check.or_default(base, &keys::HIGHEST, &raw.highest_kw),
+            bore: check.number(base, &raw.bore_mm),
+            frequency: check.number(base, &raw.frequency_hz),
+            lining: check.or_default(base, &raw.lining_mm),
+            lining_w: check.or_default(base, &raw.lining_w_mk),
+            highest: check.or_default(base, &raw.highest_kw),
         }
     }
 }
@@ -200,70 +157,55 @@ fn line_zone(
 ) {
     let base = join("heater.zone", &(index + 1).to_string());
     let (place, raw) = (zone.span(), zone.get_ref());
-    let kinds = [("coil", "coil"), ("open", "open"), ("tunnel", "tunnel")];
     if raw.kind.is_none() {
         check.missing(place, "`kind` of the zone", "kind = \"coil\", \"open\" or \"tunnel\"");
         return;
     }
-    let Some(kind) = check.word(&base, "kind", &raw.kind, &kinds) else {
-        return;
+    let kind = match check.one_of(&base, &raw.kind) {
+        Some(kind) if kind != "furnace" => kind,
+        Some(word) => {
+            let names = raw.kind.key.words.iter().copied().filter(|name| *name != word);
+            check.unknown_word("kind", word, raw.kind.span().unwrap_or(place), names);
+            return;
+        }
+        None => return,
     };
-    let allowed: &[&str] = match kind {
-        "coil" => &[
-            "kind",
-            "name",
-            "length_mm",
-            "frequency_hz",
-            "power_kw",
-            "load_kw",
-            "field_a_m",
-            "highest_kw",
-            "bore_mm",
-            "lining_mm",
-            "lining_w_mk",
-        ],
-        "tunnel" => &["kind", "name", "length_mm", "bore_mm", "lining_mm", "lining_w_mk"],
-        _ => &["kind", "name", "length_mm"],
-    };
-    let here = format!("for a zone of kind {kind}");
-    check.only(raw, allowed, &here, |_| format!("its keys are {}", allowed.join(", ")));
-    let name = match check.text("name", &raw.name, 200) {
+    check.only(raw, kind, &format!("for a zone of kind {kind}"), |_| {
+        format!("its keys are {}", keys_of::<RawZone>(kind))
+    });
+    let name = match check.text(&raw.name) {
         Some(name) => name,
         None => {
             let same = heater.line.zones.iter().filter(|z| z.name.starts_with(kind)).count();
             format!("{kind} {}", same + 1)
         }
     };
+    let mut before = heater.line.zones.iter();
+    if let (Some(span), true) = (raw.name.span(), before.any(|zone| zone.name == name)) {
+        refuse(check, format!("two zones are named \"{name}\""), span);
+    }
     let hint = "length_mm along the bar";
-    let length_m = check.required(&base, &keys::ZONE_LENGTH, &raw.length_mm, place.clone(), hint) * 1e-3;
+    let length_m = check.required(&base, &raw.length_mm, place.clone(), hint) * 1e-3;
     let kind = match kind {
         "open" => ZoneKind::Open,
         kind => {
-            let bore = follow(check, &base, &keys::ZONE_BORE, &raw.bore_mm, numbers.bore, &place);
-            let lining_mm = check.or_follow(&base, &keys::ZONE_LINING, &raw.lining_mm, numbers.lining);
+            let bore = follow(check, &base, &raw.bore_mm, numbers.bore, &place);
+            let lining_mm = check.or_follow(&base, &raw.lining_mm, numbers.lining);
             let lining = Lining {
                 inner_m: (bore - 2.0 * lining_mm) * 1e-3,
                 outer_m: bore * 1e-3,
-                conductivity: check.or_follow(&base, &keys::ZONE_LINING_W, &raw.lining_w_mk, numbers.lining_w),
+                conductivity: check.or_follow(&base, &raw.lining_w_mk, numbers.lining_w),
                 emissivity: shared.lining_emissivity,
                 coil_c: shared.copper_c,
             };
             if kind == "tunnel" {
                 ZoneKind::Tunnel { lining }
             } else {
-                let frequency_hz = follow(
-                    check,
-                    &base,
-                    &keys::ZONE_FREQUENCY,
-                    &raw.frequency_hz,
-                    numbers.frequency,
-                    &place,
-                );
-                let highest = check.or_follow(&base, &keys::ZONE_HIGHEST, &raw.highest_kw, numbers.highest);
+                let frequency_hz = follow(check, &base, &raw.frequency_hz, numbers.frequency, &place);
+                let highest = check.or_follow(&base, &raw.highest_kw, numbers.highest);
                 heater.highest_w.push(highest * 1e3);
-                let keys = [&keys::ZONE_POWER, &keys::ZONE_LOAD, &keys::ZONE_FIELD];
-                let raw = [&raw.power_kw, &raw.load_kw, &raw.field_a_m];
-                heater.settings.push(drive(check, &base, keys, raw));
+                let drives = [&raw.power_kw, &raw.load_kw, &raw.field_a_m];
+                heater.settings.push(drive(check, &base, drives));
                 ZoneKind::Coil {
                     coil: Coil {
                         length_m,
@@ -282,12 +224,12 @@ fn line_zone(
 }
 
 /// A number of a zone, or the heater's, of which one must be given.
-fn follow(check: &mut Check, base: &str, key: &Key, raw: &At<f64>, heater: Option<f64>, place: &Range<usize>) -> f64 {
+fn follow(check: &mut Check, base: &str, given: &Given<f64>, heater: Option<f64>, place: &Range<usize>) -> f64 {
     match heater {
-        Some(value) => check.or_follow(base, key, raw, value),
+        Some(value) => check.or_follow(base, given, value),
         None => {
-            let hint = format!("{} here or in [heater]", key.name);
-            check.required(base, key, raw, place.clone(), &hint)
+            let hint = format!("{} here or in [heater]", given.key.name);
+            check.required(base, given, place.clone(), &hint)
         }
     }
 }
@@ -328,36 +270,30 @@ fn target(
 ) -> Option<Goal> {
     let base = "heater.target";
     let (place, raw) = (raw.span(), raw.get_ref());
-    let nodes = [
-        ("mean", Target::Mean),
-        ("surface", Target::Surface),
-        ("core", Target::Core),
-    ];
     let why = "the heat content is what the line lives on";
-    let target = check.word_or(base, "node", &raw.node, &nodes, (Target::Mean, why));
-    let least = [("energy", Least::Energy), ("scaling", Least::Scaling)];
-    let least = check.word_or(base, "least", &raw.least, &least, (Least::Energy, "the usual aim"));
+    let target = check.word_or(base, &raw.node, (Target::Mean, why));
+    let least = check.word_or(base, &raw.least, (Least::Energy, "the usual aim"));
     let hint = "temperature_c to be reached";
-    let value_c = check.required(base, &keys::TARGET_C, &raw.temperature_c, place.clone(), hint);
+    let value_c = check.required(base, &raw.temperature_c, place.clone(), hint);
     let never = billet.metal.limits.never_exceed_c.as_ref().map(|s| s.value);
     let never_above_c = match never {
-        Some(value) => check.or_follow(base, &keys::TARGET_NEVER, &raw.never_above_c, value),
+        Some(value) => check.or_follow(base, &raw.never_above_c, value),
         None => {
             let hint = "never_above_c: the steel does not give one";
-            check.required(base, &keys::TARGET_NEVER, &raw.never_above_c, place.clone(), hint)
+            check.required(base, &raw.never_above_c, place.clone(), hint)
         }
     };
     let goal = Goal {
         target,
         value_c,
-        after_s: check.or_default(base, &keys::TARGET_AFTER, &raw.after_s),
-        difference_k: Some(check.or_default(base, &keys::TARGET_DIFFERENCE, &raw.difference_k)),
+        after_s: check.or_default(base, &raw.after_s),
+        difference_k: Some(check.or_default(base, &raw.difference_k)),
         never_above_c,
         tolerance_k: 1.0,
         least,
     };
-    let below = check.or_default(base, &keys::TARGET_BELOW, &raw.accept_below_k);
-    let above = check.or_default(base, &keys::TARGET_ABOVE, &raw.accept_above_k);
+    let below = check.or_default(base, &raw.accept_below_k);
+    let above = check.or_default(base, &raw.accept_above_k);
     if value_c >= never_above_c {
         let detail = format!("target {value_c} degC is not below the never-exceed limit {never_above_c} degC");
         refuse(check, detail, place);
@@ -432,16 +368,16 @@ pub(crate) fn static_coil(
     shop: &Shop,
 ) -> Option<Heater> {
     let base = "heater";
-    let start_c = check.or_default(base, &START, &raw.start_c);
+    let start_c = check.or_default(base, &raw.start_c);
     let shared = common(check, raw);
-    let supply_efficiency = check.or_default(base, &keys::SUPPLY, &raw.supply_efficiency);
+    let supply_efficiency = check.or_default(base, &raw.supply_efficiency);
     let hint = "bore_mm of the winding, length_mm of the coil and frequency_hz";
-    let bore = check.required(base, &keys::BORE, &raw.bore_mm, place.clone(), hint) * 1e-3;
-    let length_m = check.required(base, &keys::COIL_LENGTH, &raw.length_mm, place.clone(), hint) * 1e-3;
-    let frequency_hz = check.required(base, &keys::FREQUENCY, &raw.frequency_hz, place.clone(), hint);
-    let lining_m = check.or_default(base, &keys::LINING, &raw.lining_mm) * 1e-3;
-    let conductivity = check.or_default(base, &keys::LINING_W, &raw.lining_w_mk);
-    let billets = check.or_default(base, &keys::CHARGE, &raw.billets);
+    let bore = check.required(base, &raw.bore_mm, place.clone(), hint) * 1e-3;
+    let length_m = check.required(base, &raw.length_mm, place.clone(), hint) * 1e-3;
+    let frequency_hz = check.required(base, &raw.frequency_hz, place.clone(), hint);
+    let lining_m = check.or_default(base, &raw.lining_mm) * 1e-3;
+    let conductivity = check.or_default(base, &raw.lining_w_mk);
+    let billets = check.or_default(base, &raw.billets);
     if let Some(given) = raw.billets.as_ref().filter(|_| billets.fract() != 0.0) {
         refuse(
             check,
@@ -451,14 +387,13 @@ pub(crate) fn static_coil(
     }
     let (diameter, billet_m) = bar_size(check, billet, &place)?;
     let mut steps = Vec::new();
-    let list = raw.step.as_ref().map(|s| s.get_ref().as_slice()).unwrap_or_default();
+    let list = raw.step.items();
     for (index, step) in list.iter().take(MOST).enumerate() {
         let base = join("heater.step", &(index + 1).to_string());
         let (place, raw) = (step.span(), step.get_ref());
-        let seconds = check.required(&base, &keys::STEP_S, &raw.seconds, place.clone(), "seconds of the step");
-        let keys = [&keys::STEP_POWER, &keys::STEP_LOAD, &keys::STEP_FIELD];
-        let values = [&raw.power_kw, &raw.load_kw, &raw.field_a_m];
-        match drive(check, &base, keys, values) {
+        let seconds = check.required(&base, &raw.seconds, place.clone(), "seconds of the step");
+        let drives = [&raw.power_kw, &raw.load_kw, &raw.field_a_m];
+        match drive(check, &base, drives) {
             Some(drive) => steps.push(PowerStep { seconds, drive }),
             None => check.missing(
                 place,
@@ -515,43 +450,42 @@ pub(crate) fn static_coil(
 /// What a static coil must keep: its programme is given, so nothing is searched.
 fn static_target(check: &mut Check, raw: &RawHeater, billet: &Billet) -> (Option<f64>, Option<f64>) {
     let never = billet.metal.limits.never_exceed_c.as_ref().map(|s| s.value);
-    let given = raw.target.as_ref().map(|t| t.get_ref());
-    if let Some(target) = given {
-        let allowed = ["never_above_c", "difference_k"];
-        check.only(target, &allowed, "for the target of a static coil", |_| {
-            format!("its programme is given, so its keys are {}", allowed.join(", "))
-        });
-    }
+    let blank = RawTarget::default();
+    let target = raw.target.value().unwrap_or(&blank);
+    check.only(target, "static_coil", "for the target of a static coil", |_| {
+        format!(
+            "its programme is given, so its keys are {}",
+            keys_of::<RawTarget>("static_coil")
+        )
+    });
     let base = "heater.target";
-    let key = &keys::TARGET_NEVER;
-    let never = match (never, given) {
-        (Some(value), Some(t)) => Some(check.or_follow(base, key, &t.never_above_c, value)),
-        (Some(value), None) => Some(check.or_follow(base, key, &None, value)),
-        (None, t) => t.and_then(|t| check.number(base, key, &t.never_above_c)),
+    let never = match never {
+        Some(value) => Some(check.or_follow(base, &target.never_above_c, value)),
+        None => check.number(base, &target.never_above_c),
     };
-    let difference = given.and_then(|t| check.number(base, &keys::TARGET_DIFFERENCE, &t.difference_k));
-    (never, difference)
+    (never, check.number(base, &target.difference_k))
 }
 
 pub(crate) fn furnace_zones(check: &mut Check, raw: &RawHeater) -> Vec<FurnaceZone> {
-    let list = raw.zone.as_ref().map(|z| z.get_ref().as_slice()).unwrap_or_default();
+    let list = raw.zone.items();
     let mut zones = Vec::new();
     for (index, zone) in list.iter().take(MOST).enumerate() {
         let base = join("heater.zone", &(index + 1).to_string());
         let (place, raw) = (zone.span(), zone.get_ref());
-        let kinds = [("furnace", ())];
-        check.word_or(&base, "kind", &raw.kind, &kinds, ((), "a furnace has furnace zones"));
-        let allowed = ["kind", "name", "temperature_c", "seconds", "minutes"];
-        check.only(raw, &allowed, "for a zone of a furnace", |_| {
-            format!("its keys are {}", allowed.join(", "))
+        let kind = check.one_of_or(&base, &raw.kind, ("furnace", "a furnace has furnace zones"));
+        if let (Some(span), true) = (raw.kind.span(), kind != "furnace") {
+            check.unknown_word("kind", kind, span, ["furnace"].into_iter());
+        }
+        check.only(raw, "furnace", "for a zone of a furnace", |_| {
+            format!("its keys are {}", keys_of::<RawZone>("furnace"))
         });
-        check.text("name", &raw.name, 200);
+        check.text(&raw.name);
         let hint = "temperature_c of the zone, and seconds or minutes in it";
-        let furnace_c = check.required(&base, &keys::ZONE_C, &raw.temperature_c, place.clone(), hint);
-        check.exclusive("seconds", &raw.seconds, "minutes", &raw.minutes);
-        let seconds = match check.number(&base, &keys::ZONE_MIN, &raw.minutes) {
+        let furnace_c = check.required(&base, &raw.temperature_c, place.clone(), hint);
+        check.exclusive(&raw.seconds, &raw.minutes);
+        let seconds = match check.number(&base, &raw.minutes) {
             Some(minutes) => 60.0 * minutes,
-            None => check.required(&base, &keys::ZONE_S, &raw.seconds, place, hint),
+            None => check.required(&base, &raw.seconds, place, hint),
         };
         zones.push(FurnaceZone { furnace_c, seconds });
     }

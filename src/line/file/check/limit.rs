@@ -8,11 +8,10 @@ use super::context::{Check, join};
 use super::moment::{When, Where, same_material, somewhere, why_not};
 use crate::body::node::{PLAIN_NODES, ZONE_NODES};
 use crate::judge::{Bound, Limit, Moment};
-use crate::line::file::keys;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::{At, RawLimit};
+use crate::line::file::tables::RawLimit;
 use crate::line::plan::{Piece, Shape, Stage, StageKind};
 use crate::line::trace::Owner;
+use crate::text::{Given, ProblemKind};
 
 /// Nodes that only a part with ends has.
 const ENDS: [&str; 3] = ["grip_end", "free_end", "edge"];
@@ -98,12 +97,8 @@ pub(crate) fn ranges(check: &mut Check, raw: &[Spanned<RawLimit>]) {
     for (index, limit) in raw.iter().enumerate() {
         let base = format!("limit.{}", index + 1);
         let raw = limit.get_ref();
-        for (key, given) in [
-            (&keys::MIN_C, &raw.min_c),
-            (&keys::MAX_C, &raw.max_c),
-            (&keys::MAX_K, &raw.max_k),
-        ] {
-            check.number(&base, key, given);
+        for given in [&raw.min_c, &raw.max_c, &raw.max_k] {
+            check.number(&base, given);
         }
     }
 }
@@ -128,10 +123,10 @@ pub(crate) fn limits(check: &mut Check, raw: &[Spanned<RawLimit>], piece: &Piece
             );
         }
         let other = node_of_difference(check, raw, piece, &zones, when.map(|w| w.place));
-        let min_c = check.number(&base, &keys::MIN_C, &raw.min_c);
-        let max_c = check.number(&base, &keys::MAX_C, &raw.max_c);
-        let max_k = check.number(&base, &keys::MAX_K, &raw.max_k);
-        check.text("source", &raw.source, 1000);
+        let min_c = check.number(&base, &raw.min_c);
+        let max_c = check.number(&base, &raw.max_c);
+        let max_k = check.number(&base, &raw.max_k);
+        check.text(&raw.source);
         if min_c.is_none() && max_c.is_none() && max_k.is_none() && raw.difference_to.is_none() {
             let hint = "min_c, max_c, or max_k with difference_to";
             check.missing(place, "the bound of the limit", hint);
@@ -139,13 +134,13 @@ pub(crate) fn limits(check: &mut Check, raw: &[Spanned<RawLimit>], piece: &Piece
         let (Some(when), Some(node)) = (when, node) else {
             continue;
         };
-        let source = match &raw.source {
+        let source = match raw.source.as_ref() {
             Some(source) => source.get_ref().clone(),
             None => "line file".to_owned(),
         };
         let mut push = |bound, other: Option<String>| {
             limits.push(Limit {
-                stage: raw.stage.as_ref().map(|stage| stage.get_ref().clone()),
+                stage: raw.stage.value().cloned(),
                 moment: when.moment,
                 node: node.clone(),
                 other,
@@ -160,11 +155,11 @@ pub(crate) fn limits(check: &mut Check, raw: &[Spanned<RawLimit>], piece: &Piece
             value,
             span,
         };
-        if let (Some(min_c), Some(at)) = (min_c, &raw.min_c) {
+        if let (Some(min_c), Some(at)) = (min_c, raw.min_c.as_ref()) {
             push(Bound::MinC(min_c), None);
             lows.push(placed(min_c, at.span()));
         }
-        if let (Some(max_c), Some(at)) = (max_c, &raw.max_c) {
+        if let (Some(max_c), Some(at)) = (max_c, raw.max_c.as_ref()) {
             push(Bound::MaxC(max_c), None);
             highs.push(placed(max_c, at.span()));
         }
@@ -182,11 +177,11 @@ fn contradictions(check: &mut Check, lows: &[Placed], highs: &[Placed], stages: 
             let clash =
                 low.value > high.value && same_material(&low.node, &high.node) && low.when.meets(&high.when, stages);
             if clash {
-                let kind = ProblemKind::LimitsExclude {
-                    min_c: low.value,
-                    max_c: high.value,
-                    place: format!("node `{}`", low.node),
-                };
+                let detail = format!(
+                    "limits exclude each other: at least {} degC but at most {} degC for node `{}`",
+                    low.value, high.value, low.node
+                );
+                let kind = ProblemKind::rule("limits-exclude", detail, "");
                 check.conflict(kind, low.span.clone(), high.span.clone(), "the maximum");
             }
         }
@@ -194,7 +189,7 @@ fn contradictions(check: &mut Check, lows: &[Placed], highs: &[Placed], stages: 
 }
 
 fn when(check: &mut Check, raw: &RawLimit, place: &Range<usize>, stages: &[Stage]) -> Option<When> {
-    let moment = match &raw.moment {
+    let moment = match raw.moment.as_ref() {
         Some(given) => {
             let moment = Moment::parse(given.get_ref());
             if moment.is_none() {
@@ -210,7 +205,7 @@ fn when(check: &mut Check, raw: &RawLimit, place: &Range<usize>, stages: &[Stage
             None
         }
     };
-    let stage = match &raw.stage {
+    let stage = match raw.stage.as_ref() {
         None => Some(Where::All),
         Some(given) if given.get_ref() == "heater" => Some(Where::Heater),
         Some(given) => {
@@ -230,19 +225,16 @@ fn when(check: &mut Check, raw: &RawLimit, place: &Range<usize>, stages: &[Stage
         Where::All if somewhere(stages, moment) => None,
         Where::All => Some("no stage of this line has it".to_owned()),
     };
-    if let (Some(why), Some(at)) = (why, &raw.moment) {
-        let kind = ProblemKind::NoSuchMoment {
-            stage: raw.stage.as_ref().map_or("(any)", |s| s.get_ref()).to_owned(),
-            moment: moment.to_string(),
-            why,
-        };
-        check.problem(kind, at.span());
+    if let (Some(why), Some(at)) = (why, raw.moment.as_ref()) {
+        let stage = raw.stage.value().map_or("(any)", |stage| stage);
+        let detail = format!("stage \"{stage}\" has no moment \"{moment}\": {why}");
+        check.problem(ProblemKind::rule("no-such-moment", detail, ""), at.span());
         return None;
     }
     Some(When { place: stage, moment })
 }
 
-fn node(check: &mut Check, raw: &At<String>, piece: &Piece, zones: &Zones, place: Option<Where>) -> Option<String> {
+fn node(check: &mut Check, raw: &Given<String>, piece: &Piece, zones: &Zones, place: Option<Where>) -> Option<String> {
     let raw = raw.as_ref()?;
     let node = raw.get_ref();
     let here = zones.of(place.unwrap_or(Where::All));
@@ -257,28 +249,22 @@ fn node(check: &mut Check, raw: &At<String>, piece: &Piece, zones: &Zones, place
     if names.contains(node) {
         return Some(node.clone());
     }
+    let mut none = |place: &str| {
+        let detail = format!("node `{node}` does not exist {place}");
+        let help = format!("allowed: {}", names.join(", "));
+        check.problem(ProblemKind::rule("no-such-node", detail, &help), raw.span());
+    };
     if ENDS.contains(&node.as_str()) {
-        let kind = ProblemKind::NoSuchNode {
-            node: node.clone(),
-            place: if long {
-                "on a part followed by its cross-sections".to_owned()
-            } else {
-                "on a bar without ends: give length_mm in [billet]".to_owned()
-            },
-            allowed: names,
-        };
-        check.problem(kind, raw.span());
+        match long {
+            true => none("on a part followed by its cross-sections"),
+            false => none("on a bar without ends: give length_mm in [billet]"),
+        }
         return None;
     }
     let elsewhere = zones.of(Where::All);
     match node.rsplit_once('.') {
         Some((zone, part)) if elsewhere.iter().any(|z| z == zone) && ZONE_NODES.contains(&part) => {
-            let kind = ProblemKind::NoSuchNode {
-                node: node.clone(),
-                place: "in this stage: the part has no such zone then".to_owned(),
-                allowed: names,
-            };
-            check.problem(kind, raw.span());
+            none("in this stage: the part has no such zone then");
         }
         _ => check.unknown_word("node", node, raw.span(), names.iter().map(String::as_str)),
     }
@@ -292,7 +278,7 @@ fn node_of_difference(
     zones: &Zones,
     place: Option<Where>,
 ) -> Option<String> {
-    match (&raw.difference_to, &raw.max_k) {
+    match (raw.difference_to.as_ref(), raw.max_k.as_ref()) {
         (Some(given), None) => {
             let kind = ProblemKind::Missing {
                 what: "`max_k` beside difference_to".to_owned(),

@@ -3,25 +3,11 @@
 use std::ops::Range;
 
 use super::context::Check;
+use super::stage::round;
 use crate::die::stroke::{Stroke, contact_s};
-use crate::line::file::keys;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::RawStage;
+use crate::line::file::tables::{Machine, RawStage};
 use crate::line::plan::Shape;
-use crate::line::trace::Owner;
-
-#[derive(Clone, Copy, PartialEq)]
-enum Machine {
-    Mechanical,
-    Screw,
-    Hydraulic,
-}
-
-const MACHINES: [(&str, Machine); 3] = [
-    ("mechanical", Machine::Mechanical),
-    ("screw", Machine::Screw),
-    ("hydraulic", Machine::Hydraulic),
-];
+use crate::text::ProblemKind;
 
 /// Contact time of one blow or stroke, s.
 pub(crate) fn contact(
@@ -31,41 +17,27 @@ pub(crate) fn contact(
     (blows, place): (u32, &Range<usize>),
     shapes: (Option<&Shape>, Option<&Shape>),
 ) -> f64 {
-    let Some(given) = &raw.machine else {
-        for (key, at) in [
-            ("stroke_mm", raw.stroke_mm.as_ref().map(|r| r.span())),
-            ("strokes_per_min", raw.strokes_per_min.as_ref().map(|r| r.span())),
-            ("squeeze_mm", raw.squeeze_mm.as_ref().map(|r| r.span())),
-            ("hold_ms", raw.hold_ms.as_ref().map(|r| r.span())),
-        ] {
-            if let Some(at) = at {
-                let kind = ProblemKind::NotHere {
-                    key: key.to_owned(),
-                    place: "without machine".to_owned(),
-                    hint: "machine = \"mechanical\", \"screw\" or \"hydraulic\"".to_owned(),
-                };
-                check.problem(kind, at);
+    let Some(given) = raw.machine.as_ref() else {
+        for given in [&raw.stroke_mm, &raw.strokes_per_min, &raw.squeeze_mm, &raw.hold_ms] {
+            let hint = "machine = \"mechanical\", \"screw\" or \"hydraulic\"";
+            check.only_with(given, false, "machine", hint);
+            if given.is_some() {
                 break;
             }
         }
-        return check.or_default(base, &keys::CONTACT_FORGE, &raw.contact_ms) * 1e-3;
+        return check.or_default_of("forge", base, &raw.contact_ms) * 1e-3;
     };
-    if check.exclusive("machine", &raw.machine, "contact_ms", &raw.contact_ms) {
+    if check.exclusive(&raw.machine, &raw.contact_ms) {
         return f64::NAN;
     }
-    let Some(machine) = check.word(base, "machine", &raw.machine, &MACHINES) else {
+    let Some(machine) = check.word(base, &raw.machine) else {
         return f64::NAN;
     };
     if machine != Machine::Mechanical {
-        let crank = [("stroke_mm", &raw.stroke_mm), ("strokes_per_min", &raw.strokes_per_min)];
-        for (key, given) in crank {
-            if let Some(given) = given {
-                let kind = ProblemKind::NotHere {
-                    key: key.to_owned(),
-                    place: "for a press without a crank".to_owned(),
-                    hint: "ram_speed_m_s = speed at first contact".to_owned(),
-                };
-                check.problem(kind, given.span());
+        for crank in [&raw.stroke_mm, &raw.strokes_per_min] {
+            if let Some(span) = crank.span() {
+                let hint = "ram_speed_m_s = speed at first contact";
+                check.not_here(crank.key.name, span, "for a press without a crank", hint);
                 return f64::NAN;
             }
         }
@@ -82,27 +54,35 @@ pub(crate) fn contact(
         check.missing(given.span(), "`squeeze_mm` where no shape loses height", hint);
         f64::NAN
     } else {
-        check.or_follow(base, &keys::SQUEEZE, &raw.squeeze_mm, from_heights)
+        check.or_follow(base, &raw.squeeze_mm, from_heights)
     };
+    if let (Some(span), Some(before)) = (raw.squeeze_mm.span(), shapes.0) {
+        // A part on its side is squeezed across.
+        let most_mm = 1e3 * before.height_m().max(2.0 * before.outer_m());
+        if squeeze_mm >= most_mm {
+            check.out_of_range(&raw.squeeze_mm, squeeze_mm, (0.0, round(most_mm)), span);
+            return f64::NAN;
+        }
+    }
     let stroke = match machine {
         Machine::Mechanical => {
             let hint = "stroke_mm = full stroke of the press";
-            let stroke_mm = check.required(base, &keys::STROKE, &raw.stroke_mm, place.clone(), hint);
+            let stroke_mm = check.required(base, &raw.stroke_mm, place.clone(), hint);
             let hint = "strokes_per_min = strokes per minute of the running press";
-            let per_minute = check.required(base, &keys::STROKES, &raw.strokes_per_min, place.clone(), hint);
+            let per_minute = check.required(base, &raw.strokes_per_min, place.clone(), hint);
             Stroke::Mechanical {
                 stroke_m: stroke_mm * 1e-3,
                 per_minute,
             }
         }
         Machine::Screw | Machine::Hydraulic => {
-            let Some(speed) = &raw.ram_speed_m_s else {
+            let Some(speed) = raw.ram_speed_m_s.as_ref() else {
                 let hint = "ram_speed_m_s = speed at first contact";
                 check.missing(given.span(), "`ram_speed_m_s` of the press", hint);
                 return f64::NAN;
             };
             let speed_m_s = *speed.get_ref();
-            if !keys::RAM_SPEED.allowed.contains(speed_m_s) {
+            if !raw.ram_speed_m_s.key.allowed.contains(speed_m_s) {
                 // Told where the heat of forming reads it.
                 return f64::NAN;
             }
@@ -112,14 +92,21 @@ pub(crate) fn contact(
             }
         }
     };
-    let hold_ms = check.or_default(base, &keys::HOLD, &raw.hold_ms);
+    let hold_ms = check.or_default(base, &raw.hold_ms);
     match contact_s(&stroke, squeeze_mm * 1e-3) {
         Ok(seconds) => {
             let contact_ms = seconds * 1e3 + hold_ms;
+            let allowed = raw.contact_ms.key.allowed;
+            if contact_ms.is_finite() && !allowed.contains(contact_ms) {
+                let detail = format!("a stroke over {squeeze_mm} mm keeps the part in contact for {contact_ms:.3e} ms");
+                let help = format!("contact may last {allowed} ms: check speed and squeeze_mm");
+                let kind = ProblemKind::rule("stroke-time", detail, &help);
+                check.problem(kind, raw.ram_speed_m_s.span().unwrap_or(given.span()));
+                return f64::NAN;
+            }
             if contact_ms.is_finite() {
                 let reason = "from the stroke of the machine, its squeeze and its hold";
-                check.record(base, &keys::CONTACT_FORGE, contact_ms, Owner::Default, reason.into());
-                check.follows();
+                check.computed(base, raw.contact_ms.key, contact_ms, reason.into());
             }
             contact_ms * 1e-3
         }

@@ -1,13 +1,10 @@
 //! Contact coefficients by the pressure law: under a blow, pressed on, in jaws.
 
 use super::context::Check;
-use super::interface::only_with;
-use super::tools::{contact, warn_spread};
-use crate::line::file::keys::{self, Key};
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::{At, RawDie, RawFile, RawGrip};
-use crate::line::trace::Owner;
+use crate::line::file::tables::{RawDie, RawFile, RawGrip};
 use crate::surface::contact::{PressureLaw, with_pressure};
+use crate::text::ProblemKind;
+use crate::text::{Given, Key};
 
 /// Pressures on the dies and the law that makes coefficients of them.
 #[derive(Debug, Clone, Copy, Default)]
@@ -23,8 +20,12 @@ pub(crate) struct Pressures {
 
 /// Whether the dies of some stage have a pressure.
 fn somewhere(file: &RawFile) -> bool {
-    let of_stages = file.stage.iter().filter_map(|stage| stage.get_ref().die.as_ref());
-    let mut dies = file.die.iter().chain(of_stages).map(|die| die.get_ref());
+    let of_stages = file
+        .stage
+        .items()
+        .iter()
+        .filter_map(|stage| stage.get_ref().die.value());
+    let mut dies = file.die.value().into_iter().chain(of_stages);
     dies.any(|die| die.pressure_mpa.is_some() || die.pressed_mpa.is_some())
 }
 
@@ -32,20 +33,20 @@ fn somewhere(file: &RawFile) -> bool {
 pub(super) fn defaults(check: &mut Check, base: &str, raw: &RawDie, file: &RawFile) -> Pressures {
     exclusive(check, raw);
     let used = somewhere(file);
-    for (key, given) in constants(raw) {
-        only_with(check, key, given, "pressure_mpa or pressed_mpa", used);
+    for given in constants(raw) {
+        check.only_with(given, used, "pressure_mpa or pressed_mpa", "");
     }
     if !used {
         return Pressures::default();
     }
     Pressures {
         law: PressureLaw {
-            at_zero: check.or_default(base, &keys::AT_ZERO, &raw.at_zero_w_m2k),
-            plateau: check.or_default(base, &keys::PLATEAU, &raw.plateau_w_m2k),
-            pressure_mpa: check.or_default(base, &keys::PRESSURE_SCALE, &raw.pressure_scale_mpa),
+            at_zero: check.or_default(base, &raw.at_zero_w_m2k),
+            plateau: check.or_default(base, &raw.plateau_w_m2k),
+            pressure_mpa: check.or_default(base, &raw.pressure_scale_mpa),
         },
-        blow: check.number(base, &keys::PRESSURE, &raw.pressure_mpa),
-        pressed: check.number(base, &keys::PRESSED_MPA, &raw.pressed_mpa),
+        blow: check.number(base, &raw.pressure_mpa),
+        pressed: check.number(base, &raw.pressed_mpa),
         told: true,
     }
 }
@@ -53,57 +54,56 @@ pub(super) fn defaults(check: &mut Check, base: &str, raw: &RawDie, file: &RawFi
 /// What the `die` table of a stage says, over what holds for all.
 pub(super) fn of_stage(check: &mut Check, base: &str, raw: &RawDie, all: &Pressures) -> Pressures {
     exclusive(check, raw);
-    let blow = check.number(base, &keys::PRESSURE, &raw.pressure_mpa).or(all.blow);
-    let pressed = check.number(base, &keys::PRESSED_MPA, &raw.pressed_mpa).or(all.pressed);
-    for (key, given) in constants(raw) {
-        let used = blow.is_some() || pressed.is_some();
-        only_with(check, key, given, "pressure_mpa or pressed_mpa", used);
+    let blow = check.number(base, &raw.pressure_mpa).or(all.blow);
+    let pressed = check.number(base, &raw.pressed_mpa).or(all.pressed);
+    let used = blow.is_some() || pressed.is_some();
+    for given in constants(raw) {
+        check.only_with(given, used, "pressure_mpa or pressed_mpa", "");
     }
-    let mut number = |key, raw, otherwise| check.number(base, key, raw).unwrap_or(otherwise);
+    let mut number = |given, otherwise| check.number(base, given).unwrap_or(otherwise);
     Pressures {
         law: PressureLaw {
-            at_zero: number(&keys::AT_ZERO, &raw.at_zero_w_m2k, all.law.at_zero),
-            plateau: number(&keys::PLATEAU, &raw.plateau_w_m2k, all.law.plateau),
-            pressure_mpa: number(&keys::PRESSURE_SCALE, &raw.pressure_scale_mpa, all.law.pressure_mpa),
+            at_zero: number(&raw.at_zero_w_m2k, all.law.at_zero),
+            plateau: number(&raw.plateau_w_m2k, all.law.plateau),
+            pressure_mpa: number(&raw.pressure_scale_mpa, all.law.pressure_mpa),
         },
         blow,
         pressed,
         told: raw.pressure_mpa.is_some()
             || raw.pressed_mpa.is_some()
-            || constants(raw).iter().any(|(_, given)| given.is_some()),
+            || constants(raw).iter().any(|given| given.is_some()),
     }
 }
 
-fn constants(raw: &RawDie) -> [(&'static str, &At<f64>); 3] {
-    [
-        ("at_zero_w_m2k", &raw.at_zero_w_m2k),
-        ("plateau_w_m2k", &raw.plateau_w_m2k),
-        ("pressure_scale_mpa", &raw.pressure_scale_mpa),
-    ]
+fn constants(raw: &RawDie) -> [&Given<f64>; 3] {
+    [&raw.at_zero_w_m2k, &raw.plateau_w_m2k, &raw.pressure_scale_mpa]
 }
 
 fn exclusive(check: &mut Check, raw: &RawDie) {
-    check.exclusive("blow_w_m2k", &raw.blow_w_m2k, "pressure_mpa", &raw.pressure_mpa);
-    check.exclusive("pressed_w_m2k", &raw.pressed_w_m2k, "pressed_mpa", &raw.pressed_mpa);
+    check.exclusive(&raw.blow_w_m2k, &raw.pressure_mpa);
+    check.exclusive(&raw.pressed_w_m2k, &raw.pressed_mpa);
 }
 
 impl Pressures {
     /// The coefficient at a pressure, recorded under its key, W/m²K.
     pub fn coefficient(&self, check: &mut Check, base: &str, key: &Key, pressure_mpa: f64, raw: &RawDie) -> f64 {
-        let places = constants(raw).map(|(_, given)| given.as_ref().map(|g| g.span()));
-        let own = [&raw.pressure_mpa, &raw.pressed_mpa].map(|given| given.as_ref().map(|g| g.span()));
-        let place = places.into_iter().chain(own).flatten().next().unwrap_or(0..0);
+        let own = [&raw.pressure_mpa, &raw.pressed_mpa];
+        let place = constants(raw)
+            .into_iter()
+            .chain(own)
+            .find_map(Given::span)
+            .unwrap_or(0..0);
         by_law(check, base, key, &self.law, pressure_mpa, place)
     }
 }
 
 /// The coefficient of jaws of a `[grip]` or `grip` table: given, by pressure, or `otherwise`.
 pub(super) fn jaws(check: &mut Check, base: &str, raw: &RawGrip, otherwise: Option<f64>) -> f64 {
-    check.exclusive("w_m2k", &raw.w_m2k, "pressure_mpa", &raw.pressure_mpa);
-    match (check.number(base, &keys::GRIP_PRESSURE, &raw.pressure_mpa), otherwise) {
-        (Some(pressure_mpa), _) => by_law(check, base, &keys::GRIP_W, &PressureLaw::default(), pressure_mpa, 0..0),
+    check.exclusive(&raw.w_m2k, &raw.pressure_mpa);
+    match (check.number(base, &raw.pressure_mpa), otherwise) {
+        (Some(pressure_mpa), _) => by_law(check, base, raw.w_m2k.key, &PressureLaw::default(), pressure_mpa, 0..0),
         (None, Some(value)) if raw.w_m2k.is_none() => value,
-        _ => contact(check, base, &keys::GRIP_W, &raw.w_m2k),
+        _ => check.or_default(base, &raw.w_m2k),
     }
 }
 
@@ -129,9 +129,8 @@ fn by_law(
             let reason = format!(
                 "by the pressure law h0 + (h1 - h0)(1 - exp(-p/p0)), h0 = {at_zero}, h1 = {plateau} W/m2K, p0 = {scale} MPa"
             );
-            check.record(base, key, value, Owner::Default, reason.into());
-            check.follows();
-            warn_spread(check, base, key, value);
+            check.computed(base, key, value, reason.into());
+            check.warn_unusual(base, key, value);
             value
         }
         Err(error) => {

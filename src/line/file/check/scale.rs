@@ -2,10 +2,9 @@
 
 use super::billet::Billet;
 use super::context::Check;
-use crate::line::file::keys;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::{RawDie, RawFile};
+use crate::line::file::tables::RawFile;
 use crate::line::plan::{Heater, ScaleLayer};
+use crate::text::Given;
 
 /// The layer of scale, where the file has one.
 pub(crate) fn scale(
@@ -14,64 +13,60 @@ pub(crate) fn scale(
     billet: Option<&Billet>,
     heater: Option<&Heater>,
 ) -> Option<ScaleLayer> {
-    let raw = file.scale.as_ref()?;
-    let place = raw.span();
-    let raw = raw.get_ref();
+    let at = file.scale.as_ref()?;
+    let (place, raw) = (at.span(), at.get_ref());
     refuse_fixed(check, file);
     let base = "scale";
     let at_exit_um = match heater {
         Some(Heater::Measured(_)) => {
             let hint = "at_exit_um = thickness at heater exit, 0 for clean metal";
-            Some(check.required(base, &keys::SCALE_AT_EXIT, &raw.at_exit_um, place, hint))
+            Some(check.required(base, &raw.at_exit_um, place, hint))
         }
-        _ => check.number(base, &keys::SCALE_AT_EXIT, &raw.at_exit_um),
+        _ => check.number(base, &raw.at_exit_um),
     };
     if let Some(billet) = billet {
         warn_metal(check, billet);
     }
     Some(ScaleLayer {
         at_exit_m: at_exit_um.map(|um| um * 1e-6),
-        conductivity_w_mk: check.or_default(base, &keys::SCALE_CONDUCTS, &raw.w_mk),
-        growth: check.or_default(base, &keys::SCALE_GROWTH, &raw.growth),
-        left_by_first_blow: check.or_default(base, &keys::SCALE_AFTER_BLOW, &raw.left_by_first_blow),
-        left_by_descaling: check.or_default(base, &keys::SCALE_AFTER_WATER, &raw.left_by_descaling),
+        conductivity_w_mk: check.or_default(base, &raw.w_mk),
+        growth: check.or_default(base, &raw.growth),
+        left_by_first_blow: check.or_default(base, &raw.left_by_first_blow),
+        left_by_descaling: check.or_default(base, &raw.left_by_descaling),
     })
 }
 
 /// Share of the mass that turns into scale and comes off with the first new shape.
 pub(crate) fn loss(check: &mut Check, file: &RawFile) -> f64 {
-    let shaped = file.stage.iter().any(|stage| stage.get_ref().shape.is_some());
-    let given = file
-        .billet
-        .as_ref()
-        .and_then(|b| b.get_ref().scale_loss_percent.as_ref());
-    match (given, shaped) {
-        (Some(given), false) => {
-            let kind = ProblemKind::NotHere {
-                key: "scale_loss_percent".to_owned(),
-                place: "where no stage has a shape".to_owned(),
-                hint: "mass is taken off with the first new shape".to_owned(),
-            };
-            check.problem(kind, given.span());
+    let shaped = file.stage.items().iter().any(|stage| stage.get_ref().shape.is_some());
+    let billet = file.billet.value();
+    match billet.map(|billet| &billet.scale_loss_percent) {
+        Some(given) if shaped => 0.01 * check.or_default("billet", given),
+        given => {
+            if let Some(span) = given.and_then(Given::span) {
+                let hint = "mass is taken off with the first new shape";
+                check.not_here("scale_loss_percent", span, "where no stage has a shape", hint);
+            }
             0.0
         }
-        (None, false) => 0.0,
-        (given, true) => 0.01 * check.or_default("billet", &keys::SCALE_LOSS, &given.cloned()),
     }
 }
 
 /// Scale of a fixed thickness in a `die` would be counted twice.
 fn refuse_fixed(check: &mut Check, file: &RawFile) {
-    let of_stages = file.stage.iter().filter_map(|stage| stage.get_ref().die.as_ref());
-    let dies: Vec<&RawDie> = file.die.iter().chain(of_stages).map(|die| die.get_ref()).collect();
-    for die in dies {
-        if let Some(given) = &die.scale_um {
-            let kind = ProblemKind::NotHere {
-                key: "scale_um".to_owned(),
-                place: "beside the table [scale], which follows the scale itself".to_owned(),
-                hint: "take one of them out".to_owned(),
-            };
-            check.problem(kind, given.span());
+    let of_stages = file
+        .stage
+        .items()
+        .iter()
+        .filter_map(|stage| stage.get_ref().die.value());
+    for die in file.die.value().into_iter().chain(of_stages) {
+        if let Some(given) = die.scale_um.as_ref() {
+            check.not_here(
+                "scale_um",
+                given.span(),
+                "beside the table [scale], which follows the scale itself",
+                "take one of them out",
+            );
         }
     }
 }

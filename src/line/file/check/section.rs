@@ -3,12 +3,11 @@
 use toml::Spanned;
 
 use super::context::{Check, join};
-use super::shape::{EMPTY, Shared, TOUCH_M, VOLUME_TOLERANCE_PERCENT, conflict, heights, reached, zone};
+use super::shape::{EMPTY, Shared, TOUCH_M, VOLUME_TOLERANCE_PERCENT, empty, heights, more_or_less, reached, zone};
 use super::stage::{Part, round};
-use crate::line::file::keys;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::{RawRing, RawSection};
+use crate::line::file::tables::{RawRing, RawSection};
 use crate::line::plan::{CrossSection, Piece, Ring, Section, Shape, Strip};
+use crate::text::ProblemKind;
 
 /// Most sections of a part.
 const MOST_SECTIONS: usize = 20;
@@ -47,37 +46,38 @@ pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: &P
         let place = raw.span();
         let raw = raw.get_ref();
         let name = zone(check, &raw.name);
-        match &raw.name {
+        match raw.name.as_ref() {
             None => check.missing(place.clone(), "`name` of the section", "name = \"shank\", say"),
             Some(given) if sections.iter().any(|s| s.name == name) => {
-                check.problem(ProblemKind::DuplicateSection { name: name.clone() }, given.span());
+                let kind = ProblemKind::rule("duplicate-section", format!("two sections are named \"{name}\""), "");
+                check.problem(kind, given.span());
             }
             Some(given) if crate::body::node::PLAIN_NODES.contains(&name.as_str()) => {
-                let kind = ProblemKind::NameTaken {
-                    what: "section",
-                    name: name.clone(),
-                    taken_by: "a node of every part",
-                };
+                let detail = format!("section \"{name}\" has the name of a node of every part");
+                let kind = ProblemKind::rule("name-taken", detail, "");
                 check.problem(kind, given.span());
             }
             Some(_) => {}
         }
         let hint = "mass_percent = its share of the mass";
-        let percent = check.required(&base, &keys::SECTION_MASS, &raw.mass_percent, place.clone(), hint);
+        let percent = check.required(&base, &raw.mass_percent, place.clone(), hint);
         let hint = "length_mm = the length of the forging that it stands for";
-        let length_mm = check.required(&base, &keys::SECTION_LENGTH, &raw.length_mm, place, hint);
+        let length_mm = check.required(&base, &raw.length_mm, place, hint);
         sum += percent;
         sections.push(CrossSection {
             name,
             share: percent * 1e-2,
             length_m: length_mm * 1e-3,
-            symmetric: raw.symmetric.as_ref().is_some_and(|s| *s.get_ref()),
+            symmetric: raw.symmetric.value().copied().unwrap_or(false),
         });
     }
     if (sum - 100.0).abs() > SHARES_PERCENT {
-        let at = raw.last().and_then(|r| r.get_ref().mass_percent.as_ref());
-        let at = at.map_or(place, |m| m.span());
-        check.problem(ProblemKind::SectionShares { percent: sum }, at);
+        let at = raw
+            .last()
+            .and_then(|r| r.get_ref().mass_percent.span())
+            .unwrap_or(place);
+        let detail = format!("the sections have {sum:.2} % of the mass together, not 100 %");
+        check.problem(ProblemKind::rule("section-shares", detail, ""), at);
     }
     if check.problems.len() > before {
         return None;
@@ -150,21 +150,11 @@ pub(crate) fn strips(
 fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[CrossSection]) -> Option<Option<Ring>> {
     let place = raw.span();
     let raw = raw.get_ref();
-    let keys = [
-        "section",
-        "left_mm",
-        "right_mm",
-        "height_mm",
-        "bottom_mm",
-        "top_mm",
-        "zone",
-        "touch",
-    ];
     let hint = "its section is named, and its sides are left_mm and right_mm";
-    if check.stray(raw, &keys, "for a strip of a cross-section", hint) {
+    if check.stray(raw, "strip", "for a strip of a cross-section", hint) {
         return None;
     }
-    let section = match (&raw.section, sections) {
+    let section = match (raw.section.as_ref(), sections) {
         (None, [_]) => 0,
         (None, _) => {
             let names: Vec<&str> = sections.iter().map(|s| s.name.as_str()).collect();
@@ -184,44 +174,34 @@ fn strip(check: &mut Check, base: &str, raw: &Spanned<RawRing>, sections: &[Cros
     let own = &sections[section];
     let right_mm = check.required(
         base,
-        &keys::STRIP_RIGHT,
         &raw.right_mm,
         place.clone(),
         "right_mm = its right side, from the middle of the section",
     );
-    let left_mm = match (&raw.left_mm, own.symmetric) {
+    let left_mm = match (raw.left_mm.as_ref(), own.symmetric) {
         (Some(given), true) if *given.get_ref() < 0.0 => {
-            let kind = ProblemKind::NotHere {
-                key: "left_mm below 0".to_owned(),
-                place: "in a symmetric section, whose right half is given".to_owned(),
-                hint: "take symmetric = true out of the [[section]], or give the right half".to_owned(),
-            };
-            check.problem(kind, given.span());
+            check.not_here(
+                "left_mm below 0",
+                given.span(),
+                "in a symmetric section, whose right half is given",
+                "take symmetric = true out of the [[section]], or give the right half",
+            );
             return Some(None);
         }
         (None, true) => 0.0,
         _ => {
             let hint = "left_mm = its left side, from the middle of the section";
-            check.required(base, &keys::STRIP_LEFT, &raw.left_mm, place.clone(), hint)
+            check.required(base, &raw.left_mm, place.clone(), hint)
         }
     };
     if left_mm >= right_mm {
-        let kind = ProblemKind::EmptyRing {
-            low_key: "left_mm",
-            low_mm: left_mm,
-            high_key: "right_mm",
-            high_mm: right_mm,
-        };
-        conflict(check, kind, &raw.left_mm, &raw.right_mm, &place);
+        empty(check, (&raw.left_mm, left_mm), (&raw.right_mm, right_mm), &place);
     }
     let (bottom_mm, top_mm) = heights(check, base, raw, place);
     let zone = zone(check, &raw.zone);
-    if let (Some(given), true) = (&raw.zone, sections.iter().any(|s| s.name == zone)) {
-        let kind = ProblemKind::NameTaken {
-            what: "zone",
-            name: zone.clone(),
-            taken_by: "a section",
-        };
+    if let (Some(given), true) = (raw.zone.as_ref(), sections.iter().any(|s| s.name == zone)) {
+        let detail = format!("zone \"{zone}\" has the name of a section");
+        let kind = ProblemKind::rule("name-taken", detail, "");
         check.problem(kind, given.span());
     }
     Some(Some(Ring {
@@ -247,27 +227,21 @@ fn in_one_piece(check: &mut Check, shape: &Shape, own: &[usize], (places, lowest
         let shared = |first: usize| Shared::of(strips[first], strips[second]);
         if let Some(first) = (0..second).find(|first| shared(*first).overlaps()) {
             let Shared { across_m, up_m } = shared(first);
-            let kind = ProblemKind::RingsOverlap {
-                what: "strip",
-                first: own[first] + 1,
-                second: own[second] + 1,
-                place: format!(
-                    "in section `{name}` both take {} to {} mm across at heights {} to {} mm",
-                    mm(across_m.0),
-                    mm(across_m.1),
-                    mm(up_m.0 + lowest),
-                    mm(up_m.1 + lowest)
-                ),
-            };
+            let detail = format!(
+                "strips {} and {} of the shape overlap: in section `{name}` both take {} to {} mm across at heights {} to {} mm",
+                own[first] + 1,
+                own[second] + 1,
+                mm(across_m.0),
+                mm(across_m.1),
+                mm(up_m.0 + lowest),
+                mm(up_m.1 + lowest)
+            );
+            let kind = ProblemKind::rule("strips-overlap", detail, "");
             let (here, there) = (places[own[second]].span(), places[own[first]].span());
             check.conflict(kind, here, there, "the other strip");
         } else if !reached[second] {
-            let kind = ProblemKind::LooseRing {
-                what: "strip",
-                ring: own[second] + 1,
-                of: format!("section `{name}`"),
-            };
-            check.problem(kind, places[own[second]].span());
+            let detail = format!("strip {} touches no other strip of section `{name}`", own[second] + 1);
+            check.problem(ProblemKind::rule("loose-strip", detail, ""), places[own[second]].span());
         }
     }
     let strip = shape.rings[own[0]].strip;
@@ -277,10 +251,9 @@ fn in_one_piece(check: &mut Check, shape: &Shape, own: &[usize], (places, lowest
         .map(|i| shape.rings[*i].inner_m)
         .fold(f64::INFINITY, f64::min);
     if symmetric && middle > TOUCH_M {
-        let kind = ProblemKind::OffTheMiddle {
-            left_mm: (middle * 1e6).round() * 1e-3,
-        };
-        check.problem(kind, places[own[0]].span());
+        let left_mm = (middle * 1e6).round() * 1e-3;
+        let detail = format!("the half of a symmetric section begins at left_mm = {left_mm}, not at its middle, 0");
+        check.problem(ProblemKind::rule("off-the-middle", detail, ""), places[own[0]].span());
     }
 }
 
@@ -292,7 +265,7 @@ fn volume(
     own: &[usize],
     (places, part): (&[Spanned<RawRing>], &Part),
 ) {
-    let Some(before) = &part.shape else { return };
+    let Some(before) = part.shape.as_ref() else { return };
     let own_section = &shape.sections[section];
     let whole = if before.is_long() {
         before.section_volume_m3(section)
@@ -328,12 +301,16 @@ fn volume(
             ring.height_m() * 1e3
         );
     }
-    let kind = ProblemKind::SectionVolume {
-        section: own_section.name.clone(),
-        shape_cm3: new * 1e6,
-        part_cm3: old * 1e6,
-        tolerance_percent: VOLUME_TOLERANCE_PERCENT,
-        fit,
-    };
-    check.problem(kind, places[largest].span());
+    let detail = format!(
+        "section `{}` of the shape has {:.3} cm3, its share of the part is {:.3} cm3: {} (tolerance {} %)",
+        own_section.name,
+        new * 1e6,
+        old * 1e6,
+        more_or_less(new, old),
+        VOLUME_TOLERANCE_PERCENT
+    );
+    check.problem(
+        ProblemKind::rule("section-volume", detail, &fit),
+        places[largest].span(),
+    );
 }

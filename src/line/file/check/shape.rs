@@ -4,10 +4,9 @@ use toml::Spanned;
 
 use super::context::{Check, join};
 use super::stage::{Part, round};
-use crate::line::file::keys;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::{At, RawRing};
+use crate::line::file::tables::RawRing;
 use crate::line::plan::{Ring, Shape};
+use crate::text::{Given, ProblemKind};
 
 /// How far the volume of a shape may be from that of the part before, percent.
 ///
@@ -44,7 +43,7 @@ pub(crate) fn shape(
             "shape = [ { section = .., left_mm = .., right_mm = .., height_mm = .. } ]",
         ),
     };
-    let Some(before) = &part.shape else {
+    let Some(before) = part.shape.as_ref() else {
         let kind = ProblemKind::Needs {
             what: "shape".to_owned(),
             needs: "a round billet with a length: section = \"round\" and length_mm in [billet]",
@@ -95,37 +94,18 @@ pub(crate) fn shape(
 fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Option<Ring> {
     let place = raw.span();
     let raw = raw.get_ref();
-    let keys = [
-        "outer_mm",
-        "inner_mm",
-        "height_mm",
-        "bottom_mm",
-        "top_mm",
-        "zone",
-        "touch",
-    ];
-    if check.stray(
-        raw,
-        &keys,
-        "for a ring",
-        "strips belong to a part with [[section]] tables",
-    ) {
+    let hint = "strips belong to a part with [[section]] tables";
+    if check.stray(raw, "ring", "for a ring", hint) {
         return None;
     }
     let hint = "outer_mm = the outer diameter";
-    let outer_mm = check.required(base, &keys::RING_OUTER, &raw.outer_mm, place.clone(), hint);
-    let inner_mm = match raw.inner_mm {
-        Some(_) => check.or_default(base, &keys::RING_INNER, &raw.inner_mm),
-        None => 0.0,
+    let outer_mm = check.required(base, &raw.outer_mm, place.clone(), hint);
+    let inner_mm = match raw.inner_mm.is_some() {
+        true => check.or_default(base, &raw.inner_mm),
+        false => 0.0,
     };
     if inner_mm >= outer_mm {
-        let kind = ProblemKind::EmptyRing {
-            low_key: "inner_mm",
-            low_mm: inner_mm,
-            high_key: "outer_mm",
-            high_mm: outer_mm,
-        };
-        conflict(check, kind, &raw.inner_mm, &raw.outer_mm, &place);
+        empty(check, (&raw.inner_mm, inner_mm), (&raw.outer_mm, outer_mm), &place);
     }
     let (bottom_mm, top_mm) = heights(check, base, raw, place);
     Some(Ring {
@@ -140,54 +120,50 @@ fn ring(check: &mut Check, base: &str, raw: &Spanned<RawRing>) -> Option<Ring> {
 
 /// Bottom and top of a ring or strip, mm.
 pub(super) fn heights(check: &mut Check, base: &str, raw: &RawRing, place: std::ops::Range<usize>) -> (f64, f64) {
-    let clash = check.exclusive("height_mm", &raw.height_mm, "bottom_mm", &raw.bottom_mm)
-        | check.exclusive("height_mm", &raw.height_mm, "top_mm", &raw.top_mm);
+    let clash = check.exclusive(&raw.height_mm, &raw.bottom_mm) | check.exclusive(&raw.height_mm, &raw.top_mm);
     if clash {
         (f64::NAN, f64::NAN)
     } else if raw.bottom_mm.is_some() || raw.top_mm.is_some() {
         let hint = "bottom_mm and top_mm, or height_mm alone for a ring from the bottom up";
-        let bottom = check.required(base, &keys::RING_BOTTOM, &raw.bottom_mm, place.clone(), hint);
-        let top = check.required(base, &keys::RING_TOP, &raw.top_mm, place.clone(), hint);
+        let bottom = check.required(base, &raw.bottom_mm, place.clone(), hint);
+        let top = check.required(base, &raw.top_mm, place.clone(), hint);
         if bottom >= top {
-            let kind = ProblemKind::EmptyRing {
-                low_key: "bottom_mm",
-                low_mm: bottom,
-                high_key: "top_mm",
-                high_mm: top,
-            };
-            conflict(check, kind, &raw.bottom_mm, &raw.top_mm, &place);
+            empty(check, (&raw.bottom_mm, bottom), (&raw.top_mm, top), &place);
         }
         (bottom, top)
     } else {
         let hint = "height_mm, or bottom_mm and top_mm";
-        let height = check.required(base, &keys::RING_HEIGHT, &raw.height_mm, place, hint);
+        let height = check.required(base, &raw.height_mm, place, hint);
         (0.0, height)
     }
 }
 
-pub(super) fn conflict(
+/// Refuses two sides in the wrong order, so that no material is between them.
+pub(super) fn empty(
     check: &mut Check,
-    kind: ProblemKind,
-    low: &At<f64>,
-    high: &At<f64>,
+    (low, low_mm): (&Given<f64>, f64),
+    (high, high_mm): (&Given<f64>, f64),
     place: &std::ops::Range<usize>,
 ) {
-    match (low, high) {
-        (Some(low), Some(high)) => check.conflict(kind, low.span(), high.span(), "the larger"),
+    let (low_key, high_key) = (low.key.name, high.key.name);
+    let detail = format!("{low_key} = {low_mm} mm is not below {high_key} = {high_mm} mm");
+    let kind = ProblemKind::rule("empty-ring", detail, "");
+    match (low.span(), high.span()) {
+        (Some(low), Some(high)) => check.conflict(kind, low, high, "the larger"),
         _ => check.problem(kind, place.clone()),
     }
 }
 
 /// A zone name: it stands before a dot in node names, so it has none itself.
-pub(super) fn zone(check: &mut Check, raw: &At<String>) -> String {
-    let Some(given) = raw else {
+pub(super) fn zone(check: &mut Check, raw: &Given<String>) -> String {
+    let Some(given) = raw.as_ref() else {
         return "body".to_owned();
     };
     let name = given.get_ref();
     let plain = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
     if name.is_empty() || name.len() > 40 || !name.chars().all(plain) {
-        let zone = name.clone();
-        check.problem(ProblemKind::BadZone { zone }, given.span());
+        let detail = format!("\"{name}\" is no zone name: 1 to 40 letters, digits, `_` or `-`");
+        check.problem(ProblemKind::rule("bad-zone", detail, ""), given.span());
     }
     name.clone()
 }
@@ -251,27 +227,21 @@ fn in_one_piece(check: &mut Check, shape: &Shape, places: &[Spanned<RawRing>], l
         let shared = |first: usize| Shared::of(rings[first], rings[second]);
         if let Some(first) = (0..second).find(|first| shared(*first).overlaps()) {
             let Shared { across_m, up_m } = shared(first);
-            let kind = ProblemKind::RingsOverlap {
-                what: "ring",
-                first: first + 1,
-                second: second + 1,
-                place: format!(
-                    "both take diameters {} to {} mm at heights {} to {} mm",
-                    mm(2.0 * across_m.0),
-                    mm(2.0 * across_m.1),
-                    mm(up_m.0 + lowest),
-                    mm(up_m.1 + lowest)
-                ),
-            };
+            let detail = format!(
+                "rings {} and {} of the shape overlap: both take diameters {} to {} mm at heights {} to {} mm",
+                first + 1,
+                second + 1,
+                mm(2.0 * across_m.0),
+                mm(2.0 * across_m.1),
+                mm(up_m.0 + lowest),
+                mm(up_m.1 + lowest)
+            );
+            let kind = ProblemKind::rule("rings-overlap", detail, "");
             let (here, there) = (places[second].span(), places[first].span());
             check.conflict(kind, here, there, "the other ring");
         } else if !reached[second] {
-            let kind = ProblemKind::LooseRing {
-                what: "ring",
-                ring: second + 1,
-                of: "the shape".to_owned(),
-            };
-            check.problem(kind, places[second].span());
+            let detail = format!("ring {} touches no other ring of the shape", second + 1);
+            check.problem(ProblemKind::rule("loose-ring", detail, ""), places[second].span());
         }
     }
 }
@@ -287,7 +257,7 @@ fn volume(check: &mut Check, shape: &Shape, old: f64, given: &Spanned<Vec<Spanne
         [ring] => {
             let height = ring.height_m() * 1e3 * old / new;
             let outer = 2e3 * ring.outer_m * (old / new).sqrt();
-            if ring.inner_m > 0.0 || outer > keys::RING_OUTER.allowed.high {
+            if ring.inner_m > 0.0 || !RawRing::default().outer_mm.key.allowed.contains(outer) {
                 format!("height_mm = {height:.3} would fit")
             } else {
                 format!("height_mm = {height:.3} would fit, or outer_mm = {outer:.3}")
@@ -311,11 +281,19 @@ fn volume(check: &mut Check, shape: &Shape, old: f64, given: &Spanned<Vec<Spanne
             fit
         }
     };
-    let kind = ProblemKind::VolumeMismatch {
-        shape_cm3: new * 1e6,
-        part_cm3: old * 1e6,
-        tolerance_percent: VOLUME_TOLERANCE_PERCENT,
-        fit,
-    };
-    check.problem(kind, given.span());
+    let detail = format!(
+        "volume of the shape is {:.3} cm3, of the part before {:.3} cm3: {} (tolerance {} %)",
+        new * 1e6,
+        old * 1e6,
+        more_or_less(new, old),
+        VOLUME_TOLERANCE_PERCENT
+    );
+    check.problem(ProblemKind::rule("volume-mismatch", detail, &fit), given.span());
+}
+
+/// How far a volume is off, in words.
+pub(super) fn more_or_less(shape: f64, part: f64) -> String {
+    let percent = 100.0 * (shape / part - 1.0);
+    let word = if percent >= 0.0 { "much" } else { "little" };
+    format!("{:.2} % too {word}", percent.abs())
 }

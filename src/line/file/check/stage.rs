@@ -8,12 +8,11 @@ use super::billet::{Billet, Shop};
 use super::context::{Check, join};
 use super::tools::{self, Tools};
 use super::{cool, cycle, forge, trim};
-use crate::line::file::keys;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::{RawGrip, RawStage};
+use crate::line::file::tables::{Ends, RawGrip, RawStage, RawSupport};
 use crate::line::plan::{
     CrossSection, Grip, GripEnd, Gripper, Pose, Section, Shape, Stage, StageKind, Support, Surroundings,
 };
+use crate::text::ProblemKind;
 
 /// The part as a stage meets it.
 pub(crate) struct Part {
@@ -57,67 +56,6 @@ impl Part {
     }
 }
 
-const ALL_KINDS: [&str; 8] = [
-    "kind",
-    "name",
-    "ambient_c",
-    "surroundings_c",
-    "air_speed_m_s",
-    "film_w_m2k",
-    "view_factor",
-    "emissivity",
-];
-
-/// Kinds with the keys that only some have.
-const KINDS: [(&str, &[&str]); 7] = [
-    ("carry", &["seconds", "grip"]),
-    ("wait", &["seconds"]),
-    ("rest", &["seconds", "support"]),
-    ("descale", &["seconds", "w_m2k", "water_c"]),
-    (
-        "forge",
-        &[
-            "blows",
-            "contact_ms",
-            "interval_s",
-            "between",
-            "lying_before_s",
-            "lying_after_s",
-            "rebound_s",
-            "pressed_s",
-            "stuck_s",
-            "knock_out_s",
-            "knock_out_outer_mm",
-            "knock_out_inner_mm",
-            "knock_out_w_m2k",
-            "blow_shares",
-            "fills_at_blow",
-            "machine",
-            "stroke_mm",
-            "strokes_per_min",
-            "squeeze_mm",
-            "hold_ms",
-            "pose",
-            "share",
-            "shape",
-            "bar_share",
-            "strain",
-            "strain_rate_1_s",
-            "ram_speed_m_s",
-            "flow_stress_mpa",
-            "blow_energy_kj",
-            "blow_efficiency",
-            "heat_share",
-            "die",
-        ],
-    ),
-    (
-        "trim",
-        &["contact_ms", "lying_before_s", "pose", "share", "die", "removes"],
-    ),
-    ("cool", &["seconds", "support", "conveyor", "pile", "fan"]),
-];
-
 /// All stages in order; shorter than the list given when one was refused.
 pub(crate) fn stages(
     check: &mut Check,
@@ -142,7 +80,7 @@ pub(crate) fn stages(
         let base = join("stage", &name);
         let place = stage.span();
         let raw = stage.get_ref();
-        let line = match &raw.name {
+        let line = match raw.name.as_ref() {
             Some(given) => check.line(given.span().start),
             None => check.line(place.start),
         };
@@ -158,8 +96,8 @@ pub(crate) fn stages(
             "rest" => rest(check, &base, raw, place, &part, tools),
             "descale" => Some(StageKind::Descale {
                 seconds: seconds(check, &base, raw, place),
-                film_w_m2k: check.or_default(&base, &keys::SPRAY, &raw.w_m2k),
-                water_c: check.or_default(&base, &keys::WATER, &raw.water_c),
+                film_w_m2k: check.or_default(&base, &raw.w_m2k),
+                water_c: check.or_default(&base, &raw.water_c),
             }),
             "forge" => forge::forge(check, &base, raw, place, &mut part, tools),
             "trim" => trim::trim(check, &base, raw, place, &mut part, tools),
@@ -183,28 +121,30 @@ pub(crate) fn stages(
 /// Names, given or made from the kind; distinct.
 fn names(check: &mut Check, raw: &[Spanned<RawStage>]) -> Vec<String> {
     for (index, stage) in raw.iter().enumerate() {
-        let name = check.text("name", &stage.get_ref().name, 200);
-        let (Some(name), Some(given)) = (name, &stage.get_ref().name) else {
+        let name = check.text(&stage.get_ref().name);
+        let (Some(name), Some(given)) = (name, stage.get_ref().name.as_ref()) else {
             continue;
         };
         if name == "heater" {
-            check.problem(ProblemKind::ReservedName { name }, given.span());
+            let detail = format!("a stage cannot be named \"{name}\"");
+            let kind = ProblemKind::rule("reserved-name", detail, "the name stands for the heater in limits");
+            check.problem(kind, given.span());
             continue;
         }
-        let before = raw[..index].iter().filter_map(|s| s.get_ref().name.as_ref());
-        let same = before.into_iter().find(|other| *other.get_ref() == name);
+        let mut before = raw[..index].iter().filter_map(|s| s.get_ref().name.as_ref());
+        let same = before.find(|other| *other.get_ref() == name);
         if let Some(first) = same {
-            let kind = ProblemKind::DuplicateStage { name };
+            let kind = ProblemKind::rule("duplicate-stage", format!("two stages are named \"{name}\""), "");
             check.conflict(kind, given.span(), first.span(), "first used here");
         }
     }
     let mut names: Vec<String> = Vec::with_capacity(raw.len());
     for stage in raw {
         let stage = stage.get_ref();
-        let name = match (&stage.name, &stage.kind) {
+        let name = match (stage.name.as_ref(), stage.kind.as_ref()) {
             (Some(name), _) => name.get_ref().clone(),
             (None, kind) => {
-                let kind = kind.as_ref().map_or("stage", |kind| kind.get_ref());
+                let kind = kind.map_or("stage", |kind| kind.get_ref());
                 let taken = |name: &str| {
                     let given = raw.iter().filter_map(|s| s.get_ref().name.as_ref());
                     names.iter().any(|n| n == name) || given.into_iter().any(|n| n.get_ref() == name)
@@ -225,27 +165,21 @@ fn names(check: &mut Check, raw: &[Spanned<RawStage>]) -> Vec<String> {
 
 fn kind_word(check: &mut Check, base: &str, raw: &RawStage, place: &Range<usize>) -> Option<&'static str> {
     if raw.kind.is_none() {
-        let kinds: Vec<&str> = KINDS.iter().map(|(kind, _)| *kind).collect();
-        let hint = format!("kind = one of {}", kinds.join(", "));
+        let hint = format!("kind = one of {}", raw.kind.key.words.join(", "));
         check.missing(place.clone(), "`kind` of the stage", &hint);
         return None;
     }
-    let words = KINDS.map(|(kind, _)| (kind, kind));
-    let kind = check.word(base, "kind", &raw.kind, &words)?;
-    let own = KINDS.iter().find(|(word, _)| *word == kind)?.1;
-    let allowed: Vec<&str> = ALL_KINDS.iter().chain(own).copied().collect();
-    check.only(raw, &allowed, &format!("for a {kind} stage"), |key| {
-        let users = KINDS.iter().filter(|(_, keys)| keys.contains(&key));
-        let users: Vec<&str> = users.map(|(kind, _)| *kind).collect();
-        format!("it belongs to {}", users.join(", "))
+    let kind = check.one_of(base, &raw.kind)?;
+    check.only(raw, kind, &format!("for a {kind} stage"), |key| {
+        format!("it belongs to {}", key.kinds.join(", "))
     });
     Some(kind)
 }
 
 fn surroundings(check: &mut Check, base: &str, raw: &RawStage, shop: &Shop) -> Surroundings {
     let air = &shop.air;
-    let ambient = check.number(base, &keys::STAGE_AMBIENT, &raw.ambient_c);
-    let walls = check.number(base, &keys::STAGE_SURROUNDINGS, &raw.surroundings_c);
+    let ambient = check.number(base, &raw.ambient_c);
+    let walls = check.number(base, &raw.surroundings_c);
     let walls_otherwise = match ambient {
         Some(ambient_c) if !shop.walls_given => ambient_c,
         _ => air.surroundings_c,
@@ -253,24 +187,16 @@ fn surroundings(check: &mut Check, base: &str, raw: &RawStage, shop: &Shop) -> S
     Surroundings {
         ambient_c: ambient.unwrap_or(air.ambient_c),
         surroundings_c: walls.unwrap_or(walls_otherwise),
-        air_speed_m_s: check
-            .number(base, &keys::STAGE_AIR_SPEED, &raw.air_speed_m_s)
-            .unwrap_or(air.air_speed_m_s),
-        film_w_m2k: check
-            .number(base, &keys::STAGE_FILM, &raw.film_w_m2k)
-            .or(air.film_w_m2k),
-        view_factor: check
-            .number(base, &keys::STAGE_VIEW, &raw.view_factor)
-            .unwrap_or(air.view_factor),
-        emissivity: check
-            .number(base, &keys::STAGE_EMISSIVITY, &raw.emissivity)
-            .or(air.emissivity),
+        air_speed_m_s: check.number(base, &raw.air_speed_m_s).unwrap_or(air.air_speed_m_s),
+        film_w_m2k: check.number(base, &raw.film_w_m2k).or(air.film_w_m2k),
+        view_factor: check.number(base, &raw.view_factor).unwrap_or(air.view_factor),
+        emissivity: check.number(base, &raw.emissivity).or(air.emissivity),
     }
 }
 
 fn seconds(check: &mut Check, base: &str, raw: &RawStage, place: Range<usize>) -> f64 {
     let hint = "seconds = how long the stage lasts";
-    check.required(base, &keys::SECONDS_KEY, &raw.seconds, place, hint)
+    check.required(base, &raw.seconds, place, hint)
 }
 
 fn carry(
@@ -283,15 +209,15 @@ fn carry(
 ) -> Option<StageKind> {
     let seconds = seconds(check, base, raw, place);
     let mut grips = Vec::new();
-    if let Some(given) = &raw.grip {
+    if let Some(given) = raw.grip.as_ref() {
         let span = given.span();
         if part.is_long() {
-            let kind = ProblemKind::NotHere {
-                key: "grip".to_owned(),
-                place: "for a part followed by its cross-sections".to_owned(),
-                hint: "jaws chill the ends only, which the sections do not show; leave it out".to_owned(),
-            };
-            check.problem(kind, span);
+            check.not_here(
+                "grip",
+                span,
+                "for a part followed by its cross-sections",
+                "jaws chill the ends only, which the sections do not show; leave it out",
+            );
             return None;
         }
         let Some(length_m) = part.length_m else {
@@ -313,7 +239,7 @@ fn carry(
             if many {
                 base = join(&base, &(index + 1).to_string());
             }
-            let late_s = cycle::within(check, &base, &keys::GRIP_LATE, &raw.late_s, seconds);
+            let late_s = cycle::within(check, &base, &raw.late_s, seconds);
             if let Some(given) = raw.late_s.as_ref().filter(|_| late_s >= seconds) {
                 let kind = ProblemKind::Needs {
                     what: format!("late_s = {late_s} s in a stage of {seconds} s"),
@@ -334,49 +260,28 @@ fn carry(
 /// When a grip opens, where that is not the end of the stage: after it closes and within the stage.
 fn opens(check: &mut Check, base: &str, raw: &RawGrip, (late_s, seconds): (f64, f64)) -> Option<f64> {
     let given = raw.opens_s.as_ref()?;
-    let opens_s = check.number(base, &keys::GRIP_OPENS, &raw.opens_s)?;
+    let opens_s = check.number(base, &raw.opens_s)?;
     if opens_s <= late_s || opens_s > seconds {
-        let kind = ProblemKind::OutOfRange {
-            key: keys::GRIP_OPENS.name,
-            value: opens_s,
-            unit: keys::GRIP_OPENS.unit,
-            allowed: crate::line::plan::Allowed {
-                low: late_s,
-                high: seconds,
-                low_open: true,
-            },
-        };
-        check.problem(kind, given.span());
+        check.out_of_range(&raw.opens_s, opens_s, (late_s, seconds), given.span());
     }
     Some(opens_s)
 }
 
 /// The gripper of a grip, if it has a name.
 fn gripper(check: &mut Check, base: &str, raw: &RawGrip, ambient_c: f64) -> Option<Gripper> {
-    let Some(given) = &raw.gripper else {
-        for (key, at) in [
-            ("cooling_s", raw.cooling_s.as_ref().map(|r| r.span())),
-            ("cold_c", raw.cold_c.as_ref().map(|r| r.span())),
-        ] {
-            if let Some(at) = at {
-                let kind = ProblemKind::NotHere {
-                    key: key.to_owned(),
-                    place: "without gripper".to_owned(),
-                    hint: "gripper = the name of the gripper, shared by its grips".to_owned(),
-                };
-                check.problem(kind, at);
-            }
+    let Some(given) = raw.gripper.as_ref() else {
+        for given in [&raw.cooling_s, &raw.cold_c] {
+            let hint = "gripper = the name of the gripper, shared by its grips";
+            check.only_with(given, false, "gripper", hint);
         }
         return None;
     };
-    let name = check.text("gripper", &raw.gripper, 100)?;
-    let line = check.line(given.span().start);
-    let owner = crate::line::trace::Owner::Given;
-    check.record_word(base, "gripper", &name, owner, format!("line {line}").into());
+    let name = check.text(&raw.gripper)?;
+    check.record_given(base, "gripper", &name, given.span());
     Some(Gripper {
         name,
-        cooling_s: check.or_default(base, &keys::GRIP_COOLING, &raw.cooling_s),
-        cold_c: check.or_follow(base, &keys::GRIP_COLD, &raw.cold_c, ambient_c),
+        cooling_s: check.or_default(base, &raw.cooling_s),
+        cold_c: check.or_follow(base, &raw.cold_c, ambient_c),
     })
 }
 
@@ -387,14 +292,8 @@ fn grip(
     place: &Range<usize>,
     ((late_s, opens_s), ambient_c, tools): ((f64, Option<f64>), f64, &Tools),
 ) -> Option<Vec<Grip>> {
-    const ENDS: [(&str, &[GripEnd]); 3] = [
-        ("grip_end", &[GripEnd::GripEnd]),
-        ("free_end", &[GripEnd::FreeEnd]),
-        ("both", &[GripEnd::GripEnd, GripEnd::FreeEnd]),
-    ];
-    let grip_end: &[GripEnd] = &[GripEnd::GripEnd];
-    let default = (grip_end, "the gripped end by name");
-    let ends = check.word_or(base, "end", &raw.end, &ENDS, default);
+    let grip_end: Ends = &[GripEnd::GripEnd];
+    let ends = check.word_or(base, &raw.end, (grip_end, "the gripped end by name"));
     let values = tools::stage_grip(check, base, raw, &tools.grip);
     let Some(length_mm) = values.length_mm else {
         check.missing(
@@ -404,9 +303,9 @@ fn grip(
         );
         return None;
     };
-    let from_end_mm = match raw.from_end_mm {
-        Some(_) => check.or_default(base, &keys::GRIP_FROM_END, &raw.from_end_mm),
-        None => 0.0,
+    let from_end_mm = match raw.from_end_mm.is_some() {
+        true => check.or_default(base, &raw.from_end_mm),
+        false => 0.0,
     };
     let gripper = gripper(check, base, raw, ambient_c);
     let metal = values.metal?;
@@ -437,18 +336,17 @@ fn check_grips(check: &mut Check, grips: &[Grip], length_m: f64, span: Range<usi
         gripped_m = gripped_m.max(reach_m(grip));
         for other in grips[..index].iter().filter(|other| together(grip, other)) {
             if other.end == grip.end {
-                check.problem(ProblemKind::GrippedTwice, span);
+                let detail = "the same end is gripped twice at one time".to_owned();
+                check.problem(ProblemKind::rule("gripped-twice", detail, ""), span);
                 return;
             }
             gripped_m = gripped_m.max(reach_m(grip) + reach_m(other));
         }
     }
     if gripped_m > length_m {
-        let kind = ProblemKind::GripTooLong {
-            gripped_mm: round(gripped_m * 1e3),
-            length_mm: round(length_m * 1e3),
-        };
-        check.problem(kind, span);
+        let (gripped_mm, length_mm) = (round(gripped_m * 1e3), round(length_m * 1e3));
+        let detail = format!("grips take {gripped_mm} mm of a part {length_mm} mm long");
+        check.problem(ProblemKind::rule("grip-too-long", detail, ""), span);
     }
 }
 
@@ -475,15 +373,15 @@ pub(crate) fn support(
 ) -> Option<Support> {
     let base = join(base, "support");
     let values = tools::stage_support(check, &base, &raw.support, &tools.support);
-    let at = raw.support.as_ref().map_or(place, |support| support.span());
-    let own = raw.support.as_ref().is_some_and(|s| s.get_ref().pose.is_some());
+    let at = raw.support.span().unwrap_or(place);
+    let own = raw.support.value().is_some_and(|s| s.pose.is_some());
     let given = if own { values.pose } else { pose.or(values.pose) };
     let pose = pose_of(check, &base, given, part, at)?;
     let share = match values.share {
         Some(share) => share,
         None => {
             let share = if pose == Pose::Lying { 0.03 } else { 1.0 };
-            check.or_follow(&base, &keys::SUPPORT_SHARE, &None, share)
+            check.follow(&base, RawSupport::default().share.key, share)
         }
     };
     Some(Support {

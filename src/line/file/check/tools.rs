@@ -5,18 +5,15 @@ use super::context::Check;
 use super::interface;
 use super::more_die::{self, MoreDie};
 use super::pressure::{self, Pressures};
-use crate::line::file::either::SteelRef;
-use crate::line::file::keys::{self, Key};
-use crate::line::file::raw::{At, RawDie, RawFile, RawGrip, RawSupport};
+use crate::line::file::metals::SteelRef;
+use crate::line::file::tables::{RawDie, RawFile, RawGrip, RawSupport};
 use crate::line::plan::{Die, Dies, Metal, Pose};
 use crate::line::trace::Owner;
 use crate::surface::contact::Layer;
+use crate::text::Given;
 
 /// Grade of dies when none is given: a hot-work steel, EN ISO 4957.
 const DIE_STEEL: &str = "X38CrMoV5-1";
-
-/// The words of a pose.
-pub(crate) const POSES: [(&str, Pose); 2] = [("standing", Pose::Standing), ("lying", Pose::Lying)];
 
 /// A pair of dies with everything known.
 #[derive(Debug, Clone)]
@@ -96,13 +93,15 @@ pub(crate) struct Tools {
 /// Which tools some stage has: dies, grips, supports.
 fn used(raw: &RawFile) -> (bool, bool, bool) {
     let uses = |kinds: &[&str]| {
-        raw.stage.iter().any(|stage| match &stage.get_ref().kind {
-            Some(kind) => kinds.contains(&kind.get_ref().as_str()),
-            None => false,
-        })
+        let mut given = raw
+            .stage
+            .items()
+            .iter()
+            .filter_map(|stage| stage.get_ref().kind.value());
+        given.any(|kind| kinds.contains(&kind.as_str()))
     };
-    let grips = raw.stage.iter().any(|stage| stage.get_ref().grip.is_some());
-    let stands = raw.stage.iter().any(|stage| stage.get_ref().support.is_some());
+    let grips = raw.stage.items().iter().any(|stage| stage.get_ref().grip.is_some());
+    let stands = raw.stage.items().iter().any(|stage| stage.get_ref().support.is_some());
     (uses(&["forge", "trim"]), grips, uses(&["rest"]) || stands)
 }
 
@@ -141,15 +140,15 @@ fn kept<T>(check: &mut Check, used: bool, make: impl FnOnce(&mut Check) -> T) ->
 
 fn die(check: &mut Check, file: &RawFile, used: (bool, bool, bool)) -> DieValues {
     let empty = RawDie::default();
-    let raw = file.die.as_ref().map_or(&empty, |raw| raw.get_ref());
+    let raw = file.die.value().unwrap_or(&empty);
     let base = "die";
-    let metal = match &raw.steel {
+    let metal = match raw.steel.as_ref() {
         Some(steel) => metal(check, base, steel.get_ref(), steel.span()),
         None if used == (false, false, false) => None,
         None => {
             let found = check
                 .metals
-                .find(&SteelRef::Named(DIE_STEEL.to_owned()), check.text, 0..0);
+                .find(&SteelRef::Named(DIE_STEEL.to_owned()), check.source, 0..0);
             match found {
                 Ok(metal) => {
                     let reason = "a common hot-work die steel";
@@ -165,16 +164,16 @@ fn die(check: &mut Check, file: &RawFile, used: (bool, bool, bool)) -> DieValues
     };
     let more = more_die::defaults(check, base, raw, metal.as_ref());
     let pressures = pressure::defaults(check, base, raw, file);
-    let bulk_c = check.or_default(base, &keys::DIE_BULK, &raw.bulk_c);
-    let upper_c = check.or_follow(base, &keys::DIE_UPPER, &raw.upper_c, bulk_c);
-    let lower_c = check.or_follow(base, &keys::DIE_LOWER, &raw.lower_c, bulk_c);
+    let bulk_c = check.or_default(base, &raw.bulk_c);
+    let upper_c = check.or_follow(base, &raw.upper_c, bulk_c);
+    let lower_c = check.or_follow(base, &raw.lower_c, bulk_c);
     DieValues {
         upper_c,
         lower_c,
         metal,
-        depth_mm: check.or_default(base, &keys::DIE_DEPTH, &raw.depth_mm),
-        fixed: flag(check, base, "fixed", &raw.fixed),
-        resting_w_m2k: contact(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k),
+        depth_mm: check.or_default(base, &raw.depth_mm),
+        fixed: flag(check, base, &raw.fixed),
+        resting_w_m2k: check.or_default(base, &raw.resting_w_m2k),
         pressed_w_m2k: interface::pressed(check, base, raw, &pressures, None),
         blow_w_m2k: interface::blow(check, base, raw, &pressures, None, file.scale.is_some()),
         pressures,
@@ -183,138 +182,94 @@ fn die(check: &mut Check, file: &RawFile, used: (bool, bool, bool)) -> DieValues
     }
 }
 
-fn flag(check: &mut Check, base: &str, key: &'static str, raw: &At<bool>) -> bool {
-    let (value, owner, source) = match raw {
-        Some(given) => {
-            let line = check.line(given.span().start);
-            (*given.get_ref(), Owner::Given, format!("line {line}").into())
+fn flag(check: &mut Check, base: &str, given: &Given<bool>) -> bool {
+    let word = |value: bool| if value { "true" } else { "false" };
+    match given.as_ref() {
+        Some(at) => check.record_given(base, given.key.name, word(*at.get_ref()), at.span()),
+        None => {
+            let reason = "dies warm up under the part";
+            check.record_word(base, given.key.name, word(false), Owner::Default, reason.into());
         }
-        None => (false, Owner::Default, "dies warm up under the part".into()),
-    };
-    check.record_word(base, key, if value { "true" } else { "false" }, owner, source);
-    value
+    }
+    given.value().copied().unwrap_or(false)
 }
 
-fn grip(check: &mut Check, raw: &At<RawGrip>, die_metal: Option<Metal>) -> GripValues {
+fn grip(check: &mut Check, raw: &Given<RawGrip>, die_metal: Option<Metal>) -> GripValues {
     let empty = RawGrip::default();
     let base = "grip";
-    let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
-    let allowed = [
-        "length_mm",
-        "jaw_c",
-        "w_m2k",
-        "pressure_mpa",
-        "share",
-        "depth_mm",
-        "steel",
-    ];
+    let raw = raw.value().unwrap_or(&empty);
     let hint = "say the end in the grip of the stage";
-    check.only(raw, &allowed, "for all grips at once", |_| hint.to_owned());
+    check.only(raw, "all", "for all grips at once", |_| hint.to_owned());
     let metal = own_metal(check, base, &raw.steel, die_metal);
     let values = GripValues {
-        length_mm: check.number(base, &keys::GRIP_LENGTH, &raw.length_mm),
-        jaw_c: check.or_default(base, &keys::GRIP_JAW, &raw.jaw_c),
+        length_mm: check.number(base, &raw.length_mm),
+        jaw_c: check.or_default(base, &raw.jaw_c),
         w_m2k: pressure::jaws(check, base, raw, None),
-        share: check.or_default(base, &keys::GRIP_SHARE, &raw.share),
-        depth_mm: check.or_default(base, &keys::GRIP_DEPTH, &raw.depth_mm),
+        share: check.or_default(base, &raw.share),
+        depth_mm: check.or_default(base, &raw.depth_mm),
         metal,
     };
     record_metal(check, base, &raw.steel, &values.metal);
     values
 }
 
-fn support(check: &mut Check, raw: &At<RawSupport>, die_metal: Option<Metal>) -> SupportValues {
+fn support(check: &mut Check, raw: &Given<RawSupport>, die_metal: Option<Metal>) -> SupportValues {
     let empty = RawSupport::default();
-    let raw = raw.as_ref().map_or(&empty, |raw| raw.get_ref());
+    let raw = raw.value().unwrap_or(&empty);
     let base = "support";
     let metal = own_metal(check, base, &raw.steel, die_metal);
     let values = SupportValues {
-        pose: check.word(base, "pose", &raw.pose, &POSES),
-        share: check.number(base, &keys::SUPPORT_SHARE, &raw.share),
-        bulk_c: check.or_default(base, &keys::SUPPORT_BULK, &raw.bulk_c),
-        w_m2k: contact(check, base, &keys::SUPPORT_W, &raw.w_m2k),
-        depth_mm: check.or_default(base, &keys::SUPPORT_DEPTH, &raw.depth_mm),
+        pose: check.word(base, &raw.pose),
+        share: check.number(base, &raw.share),
+        bulk_c: check.or_default(base, &raw.bulk_c),
+        w_m2k: check.or_default(base, &raw.w_m2k),
+        depth_mm: check.or_default(base, &raw.depth_mm),
         metal,
     };
     record_metal(check, base, &raw.steel, &values.metal);
     values
 }
 
-fn own_metal(check: &mut Check, base: &str, raw: &At<SteelRef>, otherwise: Option<Metal>) -> Option<Metal> {
-    match raw {
+fn own_metal(check: &mut Check, base: &str, raw: &Given<SteelRef>, otherwise: Option<Metal>) -> Option<Metal> {
+    match raw.as_ref() {
         Some(steel) => metal(check, base, steel.get_ref(), steel.span()),
         None => otherwise,
     }
 }
 
 /// Records that jaws or supports are of the steel of the dies, where they have none of their own.
-fn record_metal(check: &mut Check, base: &str, raw: &At<SteelRef>, metal: &Option<Metal>) {
-    if let (None, Some(metal)) = (raw, metal) {
+fn record_metal(check: &mut Check, base: &str, raw: &Given<SteelRef>, metal: &Option<Metal>) {
+    if let (None, Some(metal)) = (raw.as_ref(), metal) {
         check.record_word(base, "steel", &metal.name, Owner::Default, "that of the dies".into());
         check.follows();
     }
 }
 
-/// A contact coefficient; one outside the published spread is taken, with a warning.
-pub(super) fn contact(check: &mut Check, base: &str, key: &Key, raw: &At<f64>) -> f64 {
-    let value = check.or_default(base, key, raw);
-    warn_spread(check, base, key, value);
-    value
-}
-
-pub(super) fn warn_spread(check: &mut Check, base: &str, key: &Key, value: f64) {
-    let (low, high) = match key.name {
-        "blow_w_m2k" | "wall_w_m2k" => keys::BLOW_SPREAD,
-        "flash_w_m2k" => keys::FLASH_SPREAD,
-        "gap_w_m2k" => keys::GAP_SPREAD,
-        "resting_w_m2k" => keys::RESTING_SPREAD,
-        "knock_out_w_m2k" => keys::CLAMPED_SPREAD,
-        "w_m2k" if key.table == "support" => keys::RESTING_SPREAD,
-        _ => keys::CLAMPED_SPREAD,
-    };
-    if value < low || value > high {
-        let message = format!(
-            "{base}.{} = {value} W/m2K is outside the published spread of {low} to {high} W/m2K",
-            key.name
-        );
-        check.warn("unusual-coefficient", message);
-    }
-}
-
 /// A number of a stage's tool: what the stage says, or what holds for all stages.
-pub(super) fn own(check: &mut Check, base: &str, key: &Key, raw: &At<f64>, otherwise: f64) -> f64 {
-    match check.number(base, key, raw) {
-        Some(value) => {
-            if key.unit == "W/m2K" {
-                warn_spread(check, base, key, value);
-            }
-            value
-        }
-        None => otherwise,
-    }
+pub(super) fn own(check: &mut Check, base: &str, given: &Given<f64>, otherwise: f64) -> f64 {
+    check.number(base, given).unwrap_or(otherwise)
 }
 
 /// The dies of a stage.
-pub(crate) fn stage_dies(check: &mut Check, base: &str, raw: &At<RawDie>, all: &DieValues) -> DieValues {
-    let Some(raw) = raw else {
+pub(crate) fn stage_dies(check: &mut Check, base: &str, raw: &Given<RawDie>, all: &DieValues) -> DieValues {
+    let Some(raw) = raw.value() else {
         return all.clone();
     };
-    let raw = raw.get_ref();
-    let bulk_c = check.number(base, &keys::DIE_BULK, &raw.bulk_c);
+    let bulk_c = check.number(base, &raw.bulk_c);
     let (upper_c, lower_c) = (bulk_c.unwrap_or(all.upper_c), bulk_c.unwrap_or(all.lower_c));
     let metal = own_metal(check, base, &raw.steel, all.metal.clone());
     let more = more_die::of_stage(check, base, raw, &all.more, metal.as_ref());
     let pressures = pressure::of_stage(check, base, raw, &all.pressures);
     DieValues {
-        upper_c: own(check, base, &keys::DIE_UPPER, &raw.upper_c, upper_c),
-        lower_c: own(check, base, &keys::DIE_LOWER, &raw.lower_c, lower_c),
+        upper_c: own(check, base, &raw.upper_c, upper_c),
+        lower_c: own(check, base, &raw.lower_c, lower_c),
         metal,
-        depth_mm: own(check, base, &keys::DIE_DEPTH, &raw.depth_mm, all.depth_mm),
-        fixed: match raw.fixed {
-            Some(_) => flag(check, base, "fixed", &raw.fixed),
-            None => all.fixed,
+        depth_mm: own(check, base, &raw.depth_mm, all.depth_mm),
+        fixed: match raw.fixed.is_some() {
+            true => flag(check, base, &raw.fixed),
+            false => all.fixed,
         },
-        resting_w_m2k: own(check, base, &keys::DIE_RESTING, &raw.resting_w_m2k, all.resting_w_m2k),
+        resting_w_m2k: own(check, base, &raw.resting_w_m2k, all.resting_w_m2k),
         pressed_w_m2k: interface::pressed(check, base, raw, &pressures, Some(all.pressed_w_m2k)),
         blow_w_m2k: interface::blow(check, base, raw, &pressures, Some(all.blow_w_m2k), false),
         pressures,
@@ -326,27 +281,31 @@ pub(crate) fn stage_dies(check: &mut Check, base: &str, raw: &At<RawDie>, all: &
 /// The jaws of a stage.
 pub(crate) fn stage_grip(check: &mut Check, base: &str, raw: &RawGrip, all: &GripValues) -> GripValues {
     GripValues {
-        length_mm: check.number(base, &keys::GRIP_LENGTH, &raw.length_mm).or(all.length_mm),
-        jaw_c: own(check, base, &keys::GRIP_JAW, &raw.jaw_c, all.jaw_c),
+        length_mm: check.number(base, &raw.length_mm).or(all.length_mm),
+        jaw_c: own(check, base, &raw.jaw_c, all.jaw_c),
         w_m2k: pressure::jaws(check, base, raw, Some(all.w_m2k)),
-        share: own(check, base, &keys::GRIP_SHARE, &raw.share, all.share),
-        depth_mm: own(check, base, &keys::GRIP_DEPTH, &raw.depth_mm, all.depth_mm),
+        share: own(check, base, &raw.share, all.share),
+        depth_mm: own(check, base, &raw.depth_mm, all.depth_mm),
         metal: own_metal(check, base, &raw.steel, all.metal.clone()),
     }
 }
 
 /// The support of a stage.
-pub(crate) fn stage_support(check: &mut Check, base: &str, raw: &At<RawSupport>, all: &SupportValues) -> SupportValues {
-    let Some(raw) = raw else {
+pub(crate) fn stage_support(
+    check: &mut Check,
+    base: &str,
+    raw: &Given<RawSupport>,
+    all: &SupportValues,
+) -> SupportValues {
+    let Some(raw) = raw.value() else {
         return all.clone();
     };
-    let raw = raw.get_ref();
     SupportValues {
-        pose: check.word(base, "pose", &raw.pose, &POSES).or(all.pose),
-        share: check.number(base, &keys::SUPPORT_SHARE, &raw.share).or(all.share),
-        bulk_c: own(check, base, &keys::SUPPORT_BULK, &raw.bulk_c, all.bulk_c),
-        w_m2k: own(check, base, &keys::SUPPORT_W, &raw.w_m2k, all.w_m2k),
-        depth_mm: own(check, base, &keys::SUPPORT_DEPTH, &raw.depth_mm, all.depth_mm),
+        pose: check.word(base, &raw.pose).or(all.pose),
+        share: check.number(base, &raw.share).or(all.share),
+        bulk_c: own(check, base, &raw.bulk_c, all.bulk_c),
+        w_m2k: own(check, base, &raw.w_m2k, all.w_m2k),
+        depth_mm: own(check, base, &raw.depth_mm, all.depth_mm),
         metal: own_metal(check, base, &raw.steel, all.metal.clone()),
     }
 }

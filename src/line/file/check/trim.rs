@@ -3,18 +3,15 @@
 use std::ops::Range;
 
 use super::context::{Check, join};
-use super::cycle;
 use super::forge::{dies, lying_long, pose};
 use super::forming::no_friction;
 use super::shape;
 use super::stage::Part;
 use super::tools::Tools;
 use crate::body::mesh::is_zone;
-use crate::line::file::keys;
-use crate::line::file::problem::ProblemKind;
-use crate::line::file::raw::RawStage;
+use crate::line::file::tables::{RawDie, RawStage};
 use crate::line::plan::{Shape, StageKind, Trim};
-use crate::line::trace::Owner;
+use crate::text::ProblemKind;
 
 pub(crate) fn trim(
     check: &mut Check,
@@ -24,20 +21,22 @@ pub(crate) fn trim(
     part: &mut Part,
     tools: &Tools,
 ) -> Option<StageKind> {
-    let contact_ms = check.or_default(base, &keys::CONTACT_TRIM, &raw.contact_ms);
-    let lying_before_s = check.or_default(base, &keys::LYING_BEFORE, &raw.lying_before_s);
+    let contact_ms = check.or_default_of("trim", base, &raw.contact_ms);
+    let lying_before_s = check.or_default(base, &raw.lying_before_s);
     let (pose, share) = if part.is_long() {
         lying_long(check, base, raw)
     } else {
         pose(check, base, raw, part, &place)?
     };
     let mut dies = dies(check, base, raw, tools);
-    let flash_given = raw.die.as_ref().is_some_and(|die| die.get_ref().flash_w_m2k.is_some());
+    let flash_given = raw.die.value().is_some_and(|die| die.flash_w_m2k.is_some());
     if let Some(dies) = &mut dies
         && !flash_given
     {
         dies.flash_w_m2k = dies.blow_w_m2k;
-        cycle::record_flash(check, &join(base, "die"), dies.blow_w_m2k);
+        let reason = "a trimming die has no flash land: equal to blow_w_m2k";
+        let key = RawDie::default().flash_w_m2k.key;
+        check.computed(&join(base, "die"), key, dies.blow_w_m2k, reason.into());
     }
     if let Some(dies) = &dies {
         no_friction(check, base, raw, (dies.friction_factor, false), "for a trim stage");
@@ -67,7 +66,7 @@ fn loose_zone(shape: &Shape) -> Option<String> {
 }
 
 fn removes(check: &mut Check, base: &str, raw: &RawStage, part: &mut Part) -> Option<Vec<String>> {
-    let Some(given) = &raw.removes else {
+    let Some(given) = raw.removes.as_ref() else {
         return Some(Vec::new());
     };
     if part.lost {
@@ -90,22 +89,24 @@ fn removes(check: &mut Check, base: &str, raw: &RawStage, part: &mut Part) -> Op
             let names = zones.iter().map(String::as_str);
             check.unknown_word("zone", zone.get_ref(), zone.span(), names);
         } else if let Some(again) = meant.iter().find(|z| removes.contains(**z)) {
-            let kind = ProblemKind::RemovedTwice { zone: (*again).clone() };
+            let kind = ProblemKind::rule("removed-twice", format!("zone \"{again}\" is removed twice"), "");
             check.problem(kind, zone.span());
         } else {
             removes.extend(meant.into_iter().cloned());
         }
     }
-    let line = check.line(given.span().start);
     let word = removes.join(", ");
-    check.record_word(base, "removes", &word, Owner::Given, format!("line {line}").into());
+    check.record_given(base, "removes", &word, given.span());
     shape.rings.retain(|ring| !removes.contains(&ring.zone));
     if shape.rings.is_empty() {
-        check.problem(ProblemKind::NothingLeft { zones: word }, given.span());
+        let detail = format!("removing {word} would leave nothing of the part");
+        check.problem(ProblemKind::rule("nothing-left", detail, ""), given.span());
         return None;
     }
     if let Some(loose) = loose_zone(shape) {
-        check.problem(ProblemKind::FallsApart { zones: word, loose }, given.span());
+        let detail =
+            format!("removing {word} would leave the part in pieces: zone `{loose}` touches nothing that is left");
+        check.problem(ProblemKind::rule("falls-apart", detail, ""), given.span());
         return None;
     }
     part.length_m = Some(shape.height_m());

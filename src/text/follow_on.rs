@@ -5,9 +5,8 @@
 //! look, with the key right, will show whether it stays.
 
 use std::ops::Range;
-use std::path::Path;
 
-use super::problem::{LineFileError, Problem, ProblemKind, Problems};
+use super::problem::{Problem, ProblemKind};
 use super::read::Reading;
 
 /// How far what a problem says depends on keys beside the one that it points at.
@@ -26,51 +25,40 @@ fn reach(kind: &ProblemKind) -> Reach {
         ProblemKind::OutOfRange { .. }
         | ProblemKind::TextLength { .. }
         | ProblemKind::ControlCharacter { .. }
-        | ProblemKind::SharesSum { .. }
-        | ProblemKind::BadZone { .. }
-        | ProblemKind::DuplicateStage { .. }
-        | ProblemKind::ReservedName { .. }
         | ProblemKind::TooMany { .. } => Reach::Value,
         ProblemKind::UnknownWord { what, .. } if !matches!(*what, "stage" | "node" | "zone") => Reach::Value,
+        ProblemKind::Rule { code, .. } => match *code {
+            "shares-sum" | "bad-zone" | "duplicate-stage" | "reserved-name" => Reach::Value,
+            "empty-ring" | "blow-too-long" | "point-order" | "steel" => Reach::Table,
+            _ => Reach::File,
+        },
         // The length of a grip may stand in the table for all grips.
         ProblemKind::Missing { what, .. } if what.ends_with("of the grip") => Reach::File,
         // Whether a strip has a left side depends on its section.
         ProblemKind::Missing { what, .. } if what == "`left_mm`" => Reach::File,
-        ProblemKind::Missing { .. }
-        | ProblemKind::NotHere { .. }
-        | ProblemKind::Exclusive { .. }
-        | ProblemKind::EmptyRing { .. }
-        | ProblemKind::BlowTooLong { .. }
-        | ProblemKind::PointOrder { .. }
-        | ProblemKind::Steel { .. } => Reach::Table,
+        ProblemKind::Missing { .. } | ProblemKind::NotHere { .. } | ProblemKind::Exclusive { .. } => Reach::Table,
         _ => Reach::File,
     }
 }
 
-/// What was refused in reading and what stands of the check of the rest, in the order of the text.
-pub(super) fn together(text: &str, path: &Path, reading: Reading, checked: Option<LineFileError>) -> LineFileError {
-    let Reading {
-        mut refused,
-        touched,
-        headers,
-        ..
-    } = reading;
-    if let Some(LineFileError::Wrong(problems)) = checked {
-        let touched: Vec<Range<usize>> = touched.iter().map(|table| extent(table, &headers, text)).collect();
-        let inside = |at: &Range<usize>| touched.iter().any(|t| at.start >= t.start && at.end <= t.end);
-        let stands = |problem: &Problem| match reach(&problem.kind) {
-            Reach::Value => true,
-            Reach::Table => !inside(&problem.span),
-            Reach::File => false,
-        };
-        refused.extend(problems.list.into_iter().filter(stands));
+/// What was refused in reading and what stands of the check of the rest.
+pub(crate) fn together<T>(text: &str, reading: &Reading<T>, checked: Vec<Problem>) -> Vec<Problem> {
+    if reading.refused.is_empty() {
+        return checked;
     }
-    refused.sort_by_key(|problem| problem.span.start);
-    LineFileError::Wrong(Box::new(Problems {
-        path: path.to_owned(),
-        text: text.to_owned(),
-        list: refused,
-    }))
+    let extents = reading
+        .touched
+        .iter()
+        .map(|table| extent(table, &reading.headers, text));
+    let touched: Vec<Range<usize>> = extents.collect();
+    let inside = |at: &Range<usize>| touched.iter().any(|t| at.start >= t.start && at.end <= t.end);
+    let stands = |problem: &Problem| match reach(&problem.kind) {
+        Reach::Value => true,
+        Reach::Table => !inside(&problem.span),
+        Reach::File => false,
+    };
+    let refused = reading.refused.iter().cloned();
+    refused.chain(checked.into_iter().filter(stands)).collect()
 }
 
 /// All of a table: an inline one as it stands, another from its header to the next.

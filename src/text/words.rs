@@ -1,18 +1,6 @@
-//! What messages are made of: numbers in words, places in a text, and the word that a misspelt one was meant to be.
+//! What messages are made of: numbers in words, and the word that a misspelt one was meant to be.
 
 use std::fmt;
-
-/// Line and column, from 1, of a byte of the text; the column counts characters.
-pub(crate) fn place(text: &str, byte: usize) -> (usize, usize) {
-    let mut byte = byte.min(text.len());
-    while !text.is_char_boundary(byte) {
-        byte -= 1;
-    }
-    let before = &text[..byte];
-    let line_start = before.rfind('\n').map_or(0, |at| at + 1);
-    let line = before.matches('\n').count() + 1;
-    (line, before[line_start..].chars().count() + 1)
-}
 
 /// The candidate closest to `word`, if one is close enough to be what was meant: alike in the sense
 /// of Jaro and Winkler, or one slip of the fingers away (two in longer words).
@@ -64,20 +52,5 @@ pub(super) fn spaced(unit: &str) -> String {
         String::new()
     } else {
         format!(" {unit}")
-    }
-}
-
-/// To a millionth.
-pub(super) fn micro(value: f64) -> f64 {
-    (value * 1e6).round() / 1e6
-}
-
-/// How far a volume is off, in words.
-pub(super) fn more_or_less(shape: f64, part: f64) -> String {
-    let percent = 100.0 * (shape / part - 1.0);
-    if percent >= 0.0 {
-        format!("{percent:.2} % too much")
-    } else {
-        format!("{:.2} % too little", -percent)
     }
 }
