@@ -10,12 +10,13 @@ use super::exit::Exit;
 use super::{Global, message, out};
 use crate::ask::line_model::LineModel;
 use crate::ask::study::Study;
-use crate::judge::{Bound, Limit};
+use crate::judge::Limit;
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Heater, Input, InputValue, Plan, Section, Stage, StartField};
 use crate::report::shapes::{shape_svg, shapes};
 use crate::report::table::text_table;
 use crate::report::{OutFile, write_set};
+use crate::show::{Cell, View};
 use crate::units::Display;
 
 /// Check a line file and say what the program takes from it.
@@ -205,16 +206,7 @@ fn heater(heater: &Heater, display: Display) -> String {
 }
 
 fn limit_row(limit: &Limit, display: Display) -> Vec<String> {
-    let unit = display.temperature_unit();
-    let bound = match limit.bound {
-        Bound::MinC(c) => format!("at least {:.0} {unit}", display.temperature(c)),
-        Bound::MaxC(c) => format!("at most {:.0} {unit}", display.temperature(c)),
-        Bound::MaxDifferenceK(k) => format!(
-            "at most {:.0} {} apart",
-            display.difference(k),
-            display.difference_unit()
-        ),
-    };
+    let bound = Cell::from(limit.bound).whole(&View::from(display));
     let node = match &limit.other {
         Some(other) => format!("{} - {other}", limit.node),
         None => limit.node.clone(),

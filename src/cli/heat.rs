@@ -15,8 +15,10 @@ use crate::heater::HeaterError;
 use crate::heater::energy::StopWay;
 use crate::heater::line::TrackPoint;
 use crate::line::plan::{Heater, Plan};
+use crate::line::run::{HeaterCache, RunError, RunOptions, run_heater};
 use crate::report::{OutFile, write_set};
-use crate::show::{Block, View};
+
+use crate::show::{Block, Cell, NoteKind, Quantity, View, limit, say};
 
 /// Power, exit state and energy of the heater: sets the coils for the target of the line file, and
 /// answers for start-up and stoppage.
@@ -75,6 +77,27 @@ pub(super) struct Answer {
     pub json: serde_json::Value,
     pub files: Vec<OutFile>,
     pub exit: Exit,
+    /// The state that is shown, for judging it as the line does.
+    pub heated: HeaterCache,
+}
+
+impl Answer {
+    /// Judges the exit as the line does: what `heat` shows, `trace` judges.
+    fn judge(&mut self, plan: &Plan) -> Result<(), RunError> {
+        let trace = run_heater(plan, &RunOptions::bare(), &self.heated)?;
+        for verdict in &trace.verdicts {
+            if !verdict.holds {
+                let by = Cell::number(-verdict.margin_k, Quantity::Margin).up();
+                let text = say("heat.line_breaks")
+                    .with("limit", limit(&verdict.limit))
+                    .with("by", by);
+                self.blocks.push(Block::Note(NoteKind::Caution, text.into()));
+                self.exit = Exit::LimitBroken;
+            }
+        }
+        self.json["exit_limits"] = serde_json::json!(trace.verdicts);
+        Ok(())
+    }
 }
 
 impl Heat {
@@ -108,7 +131,7 @@ impl Heat {
         }
         message::warnings(&plan.warnings, global);
         let view = global.view();
-        let answer = match self.answer(plan, &view) {
+        let mut answer = match self.answer(plan, &view) {
             Ok(Some(answer)) => answer,
             Ok(None) => {
                 message::error_line(
@@ -121,6 +144,10 @@ impl Heat {
                 return Exit::Failed;
             }
         };
+        if let Err(error) = answer.judge(plan) {
+            message::error_line(&error.to_string());
+            return Exit::Failed;
+        }
         if let Some(folder) = &self.out {
             match write_set(folder, &answer.files) {
                 Ok(paths) if !global.quiet => {

@@ -8,6 +8,7 @@ use crate::cli::exit::Exit;
 use crate::cli::out;
 use crate::heater::HeaterError;
 use crate::line::plan::{CoilLine, Plan};
+use crate::line::run::{Heated, HeaterCache};
 use crate::report::OutFile;
 use crate::report::heater::{coil_line, pictures};
 use crate::show::View;
@@ -19,6 +20,12 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
         blocks: coil_line(&answer, heater),
         files: files(&answer, heater, &json, view),
         json,
+        heated: {
+            let heated = HeaterCache::default();
+            let (exit, track) = (answer.steady.exit.clone(), answer.steady.track.clone());
+            heated.know(heater, plan, plan.resolution, Heated { exit, track });
+            heated
+        },
         exit: match answer.holds() {
             true => Exit::Fine,
             false => Exit::LimitBroken,

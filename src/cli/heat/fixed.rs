@@ -7,6 +7,7 @@ use crate::cli::exit::Exit;
 use crate::cli::out;
 use crate::heater::HeaterError;
 use crate::line::plan::{Plan, StaticCoil};
+use crate::line::run::HeaterCache;
 use crate::report::OutFile;
 use crate::report::heater::{pictures, static_coil, too_hot, too_uneven};
 use crate::show::View;
@@ -27,6 +28,7 @@ pub(super) fn answer(plan: &Plan, heater: &StaticCoil, view: &View) -> Result<An
         blocks: static_coil(&result, heater),
         json,
         files,
+        heated: HeaterCache::default(),
         exit: match broken {
             Some(_) => Exit::LimitBroken,
             None => Exit::Fine,

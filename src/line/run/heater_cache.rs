@@ -33,6 +33,22 @@ struct Entry {
 const MOST_KEPT: usize = 8;
 
 impl HeaterCache {
+    /// Takes in a state of the coil line of a plan that was computed elsewhere.
+    pub(crate) fn know(&self, heater: &CoilLine, plan: &Plan, resolution: Resolution, heated: Heated) {
+        let mut entries = self.0.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+        entries.insert(
+            0,
+            Entry {
+                heater: heater.clone(),
+                piece: plan.piece,
+                metal: Arc::clone(&plan.metal),
+                resolution,
+                heated: Arc::new(heated),
+            },
+        );
+        entries.truncate(MOST_KEPT);
+    }
+
     /// The billet of a plan as a coil line gives it, computed once for the same inputs.
     pub(super) fn heated(
         &self,

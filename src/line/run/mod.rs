@@ -28,6 +28,7 @@ use crate::conduction::SolveError;
 use crate::heater::HeaterError;
 use crate::judge::{Moment, Warning, judge};
 use crate::surface::SurfaceError;
+pub(crate) use heater_cache::Heated;
 pub use heater_cache::HeaterCache;
 use part::Part;
 use record::Recorder;
@@ -127,6 +128,14 @@ pub fn run_with(plan: &Plan, options: &RunOptions, heated: &HeaterCache) -> Resu
         runner.stage(index)?;
     }
     Ok(runner.finish())
+}
+
+/// Runs the heater of a plan alone: its verdicts are those of the limits at the exit and on the way there.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_heater(plan: &Plan, options: &RunOptions, heated: &HeaterCache) -> Result<Trace, RunError> {
+    Ok(Runner::new(plan, options, heated)?.finish())
 }
 
 /// A run under way.
