@@ -10,7 +10,8 @@ use std::process::ExitCode;
 
 use billet_thermal::line::file::Document;
 use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::report::{OutFile, Span, View, common_range, headline, history, section, write_set};
+use billet_thermal::report::{OutFile, Span, View, answer, common_range, history, section, write_set};
+use billet_thermal::show::terminal;
 
 fn main() -> Result<ExitCode, Box<dyn Error>> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
@@ -54,7 +55,7 @@ fn files(examples: &Path) -> Result<Vec<OutFile>, Box<dyn Error>> {
         page.push_str(&format!(
             "\n## {}\n\n[{stem}.toml](../{stem}.toml)\n\n```text\n{}```\n\n![{}]({stem}-history.svg)\n",
             trace.title,
-            headline(&trace, &view, false),
+            terminal::text(&answer(&trace), &view, terminal::Terminal::default()),
             picture.alt.replace(['[', ']'], ""),
         ));
         files.push(OutFile::text(format!("{stem}-history.svg"), picture.svg));

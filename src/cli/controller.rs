@@ -8,14 +8,15 @@ use super::planning::times_json;
 use crate::ask::Failure;
 use crate::ask::decide::{DecisionTable, Guard};
 use crate::ask::enquiry::Judged;
-use crate::ask::hand_overs::{HandOverTimes, State};
+use crate::ask::hand_overs::{ExitChart, HandOverTimes, State};
 use crate::ask::model::Model;
 use crate::ask::times::Times;
 use crate::report::OutFile;
-use crate::report::chart::{Axis, LineChart, Rule, Series, Style};
+use crate::report::times::{curve_name, exit_chart};
+use crate::show::{Cell, View};
 
 /// All files of `billet delays --out`.
-pub(super) fn files(judged: &Judged, times: &[HandOverTimes]) -> Result<Vec<OutFile>, Failure> {
+pub(super) fn files(judged: &Judged, times: &[HandOverTimes], view: &View) -> Result<Vec<OutFile>, Failure> {
     let table = judged.decision_table()?;
     let limits = judged.enquiry.model.limits();
     let study = &judged.enquiry.study;
@@ -72,8 +73,11 @@ pub(super) fn files(judged: &Judged, times: &[HandOverTimes]) -> Result<Vec<OutF
             out::json(&serde_json::to_value(&table).unwrap_or_default()),
         ),
     ];
+    let names: Vec<Cell> = limits.iter().map(curve_name).collect();
     for (k, stage) in table.stages.iter().enumerate() {
-        let Some(svg) = chart(&table, k) else { continue };
+        let Some(svg) = chart(&table, k, &names, view) else {
+            continue;
+        };
         let plain = |c: char| {
             if c.is_ascii_alphanumeric() {
                 c.to_ascii_lowercase()
@@ -119,51 +123,17 @@ pub(super) fn quoted(text: &str) -> String {
     }
 }
 
-/// Latest seconds of one hand-over against exit temperature, one line per limit.
-///
-/// A limit that holds to the end of the table at every exit temperature limits nothing there and
-/// gets no line; `None` where that leaves nothing to draw.
-fn chart(table: &DecisionTable, stage: usize) -> Option<String> {
-    let changes = &table.stages[stage];
-    let end = changes.seconds[changes.seconds.len() - 1];
-    let mut series = Vec::new();
-    for (limit, name) in table.limits.iter().enumerate() {
-        let at = |exit_c: f64| table.times(stage, exit_c, Guard::Reject, Some(limit))?.latest();
-        let points: Vec<(f64, Option<f64>)> = table
-            .exit_c
-            .iter()
-            .map(|&exit_c| (exit_c, at(exit_c).map(|edge| edge.seconds)))
-            .collect();
-        if points.iter().any(|(_, s)| s.is_some()) {
-            series.push(Series {
-                name: name.clone(),
-                points,
-                ink: series.len(),
-                dots: true,
-                hidden: false,
-            });
-        }
-    }
-    if series.is_empty() {
-        return None;
-    }
-    let chart = LineChart {
-        title: format!("Longest {} by exit temperature, up to {end:.0} s", changes.stage),
-        x: Axis::new("exit temperature, surface", "degC"),
-        y: Axis::new("longest time", "s"),
-        series,
-        bands: Vec::new(),
-        rules: vec![Rule {
-            value: changes.planned_s,
-            upright: false,
-            label: format!("planned {:.1} s", changes.planned_s),
-        }],
-        marks: Vec::new(),
-        stages: Vec::new(),
-        alt: format!(
-            "Allowed seconds of {} over exit temperature, one line per limit",
-            changes.stage
-        ),
+/// Latest seconds of one hand-over against exit temperature, one line per limit; `None` where no limit ends
+/// them within the table.
+fn chart(table: &DecisionTable, stage: usize, limits: &[Cell], view: &View) -> Option<String> {
+    let of = |exit_c: f64, only| table.times(stage, exit_c, Guard::Reject, only).unwrap_or(NOTHING);
+    let by_limit = |exit_c: f64| (0..limits.len()).map(|limit| of(exit_c, Some(limit))).collect();
+    let chart = ExitChart {
+        by_limit: table.exit_c.iter().map(|&exit_c| by_limit(exit_c)).collect(),
+        all: table.exit_c.iter().map(|&exit_c| of(exit_c, None)).collect(),
+        exit_c: table.exit_c.clone(),
     };
-    Some(chart.draw(&Style::default()).svg)
+    let changes = &table.stages[stage];
+    let picture = exit_chart(&chart, (&changes.stage, changes.planned_s), limits, view)?;
+    Some(picture.draw(&view.style()).svg)
 }

@@ -7,8 +7,13 @@ use serde_json::json;
 
 use super::exit::Exit;
 use super::{Global, message, out};
+<<<<<<< HEAD
 use crate::ask::decide::{Decision, DecisionTable};
 use crate::text::load_data;
+=======
+use crate::ask::decide::DecisionTable;
+use crate::report::decision;
+>>>>>>> judged
 
 /// Decide one part from a decision table (made by `billet delays --out`): good, wait, alarm or reject.
 #[derive(Debug, Args)]
@@ -64,46 +69,23 @@ impl Decide {
         if !self.exit_c.is_finite() {
             return wrong(format!("an exit temperature of {} degC is no measurement", self.exit_c));
         }
-        let decision = table.decide(self.exit_c, &self.elapsed);
-        let done = if decision.goes_on() {
+        let decided = table.decide(self.exit_c, &self.elapsed);
+        let done = if decided.goes_on() {
             Exit::Fine
         } else {
             Exit::LimitBroken
         };
-        let text = if global.json {
-            let limit = limit_of(&decision).and_then(|(limit, _)| table.limits.get(limit));
-            let mut answer = json!({ "identity": table.identity, "goes_on": decision.goes_on(), "limit_name": limit });
-            answer["decision"] = json!(decision);
-            out::json(&answer)
-        } else {
-            words(&table, &decision)
-        };
-        out::print(&text, done)
+        out::result(
+            global,
+            || decision::blocks(&table, &decided),
+            || {
+                let limit = decision::tightest(&decided).and_then(|(limit, _)| table.limits.get(limit));
+                let mut answer =
+                    json!({ "identity": table.identity, "goes_on": decided.goes_on(), "limit_name": limit });
+                answer["decision"] = json!(decided);
+                answer
+            },
+            done,
+        )
     }
-}
-
-/// The tightest limit of a decision and its margin.
-fn limit_of(decision: &Decision) -> Option<(usize, f64)> {
-    match *decision {
-        Decision::Good { limit, margin_k }
-        | Decision::Alarm { limit, margin_k }
-        | Decision::Wait { limit, margin_k, .. }
-        | Decision::Reject { limit, margin_k } => Some((limit, margin_k)),
-        _ => None,
-    }
-}
-
-/// The decision in one line.
-fn words(table: &DecisionTable, decision: &Decision) -> String {
-    let word = decision.word().to_uppercase();
-    let Some((limit, margin_k)) = limit_of(decision) else {
-        let (first, last) = (table.exit_c[0], table.exit_c[table.exit_c.len() - 1]);
-        return format!("{word}. It covers {first:.0} to {last:.0} degC and its own times of each hand-over.\n");
-    };
-    let name = table.limits.get(limit).map_or("", String::as_str);
-    let until = match decision {
-        Decision::Wait { until_s, .. } => format!(" until {until_s:.1} s in this hand-over"),
-        _ => String::new(),
-    };
-    format!("{word}{until}: {margin_k:+.1} K at {name}, guard band taken off.\n")
 }

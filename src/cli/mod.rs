@@ -146,7 +146,12 @@ impl Command {
     fn has_tables(&self) -> bool {
         matches!(
             self,
-            Command::Moves(_)
+            Command::Delays(_)
+                | Command::ExitBand(_)
+                | Command::Stops(_)
+                | Command::Decide(_)
+                | Command::Trace(_)
+                | Command::Moves(_)
                 | Command::Sensitivities(_)
                 | Command::Scatter(_)
                 | Command::Compare(_)

@@ -1,6 +1,5 @@
 //! What sheet and report have in common: language, paper, date, and the results behind them.
 
-use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
@@ -24,9 +23,9 @@ use crate::heater::line::Steady;
 use crate::line::file::Document;
 use crate::line::plan::{Heater, Resolution};
 use crate::line::trace::Trace;
-use crate::report::part::planning;
 use crate::report::{Dossier, Paper, View, write_file};
-use crate::report::{heater, metal, scatter, sensitivities as influence};
+use crate::report::{band, headline, heater, metal, scatter, sensitivities as influence, stops, times as delays};
+use crate::show::{Block, Chart, say, terminal};
 
 /// Options of the printed pages.
 #[derive(Debug, Clone, Args)]
@@ -205,23 +204,28 @@ pub(super) fn add_planning(
     let quick = enquiry.quick.as_ref().unwrap_or(model);
     let limits = model.limits();
     let times = judged.times()?;
-    dossier.delays = planning::delay_rows(&times, limits);
+    dossier.delays = delays::delay_rows(&times, limits);
     if nominal.verdicts.iter().any(|v| !v.holds) {
         // with a limit broken as planned there is no band and no stop to speak of
         dossier.no_planning = "reason.broken";
-        dossier.delay_limits = Some(planning::delays(&times, limits, view));
+        dossier.delay_limits = Some(delays::section(&judged, &times));
         return Ok(());
     }
     if how_much == Planning::Brief {
         return Ok(());
     }
-    let mut section = planning::delays(&times, limits, view);
+    let mut section = delays::section(&judged, &times);
     if model.exit_inputs().is_some() {
         let bands = judged.band(&BandOptions::default())?;
-        dossier.exit_band_c = planning::exit_band(bands.stated());
+        dossier.exit_band_c = band::allowed_c(bands.stated());
+        section.extend(band::section(&bands));
     }
+    let asked = stops::Asked {
+        stops_s: &STOPS_S,
+        longest_s: LONGEST_STOP_S,
+    };
     let survived = judged.stops(&STOPS_S, LONGEST_STOP_S, false)?;
-    dossier.stops = Some(planning::stops(&survived, &STOPS_S, view));
+    dossier.stops = Some(stops::section(&judged, &survived, &asked));
     if how_much == Planning::Report {
         let paths: Vec<String> = model
             .inputs()
@@ -255,9 +259,16 @@ pub(super) fn add_planning(
                 ..TimesOptions::default()
             };
             let chart = exit_chart(quick, handover, &exits, &bounded)?;
-            section.drawings.push(
-                planning::exit_chart(&chart, &handover.stage, handover.seconds, limits, view).draw(&view.style()),
-            );
+            let names: Vec<_> = limits.iter().map(delays::curve_name).collect();
+            let stage = (handover.stage.as_str(), handover.seconds);
+            let picture = delays::exit_chart(&chart, stage, &names, view);
+            section.extend(picture.map(|picture| {
+                Block::Chart(Chart {
+                    drawing: picture.draw(&view.style()),
+                    alt: say("word.time").into(),
+                    lines: None,
+                })
+            }));
         }
         if !study.scattered.is_empty() {
             let small = Study {
@@ -326,10 +337,10 @@ pub(super) fn finish(
         }
         out::json(&answer)
     } else {
-        let colour = std::io::stdout().is_terminal() && crate::report::table::colour_allowed();
+        let answer = [Block::sentence(headline(trace))];
         format!(
             "{}wrote {} ({} kB)\n",
-            crate::report::headline(trace, view, colour),
+            terminal::text(&answer, view, global.terminal()),
             to.display(),
             page.len().div_ceil(1000)
         )

@@ -13,12 +13,10 @@ use crate::ask::Failure;
 use crate::ask::enquiry::Enquiry;
 use crate::ask::model::{Outcome, limit_name};
 use crate::ask::times::Times;
-use crate::judge::{Bound, Limit};
+use crate::judge::Limit;
 use crate::line::plan::Resolution;
 use crate::report::number::{down, up};
-use crate::report::table::cut;
 use crate::report::{OutFile, ReportError, write_set};
-use crate::units::Display;
 
 /// Reads line file and study, at the resolution asked for or that of the file.
 pub(super) fn enquire(path: &Path, resolution: Option<Resolution>) -> Result<Enquiry, Exit> {
@@ -72,65 +70,6 @@ pub(super) fn write(folder: &Path, files: &[OutFile], global: &Global) -> Result
         message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
     }
     Ok(())
-}
-
-/// A limit in words, in the units asked for.
-pub(super) fn limit_words(limit: &Limit, display: Display) -> String {
-    if display == Display::Metric {
-        return limit_name(limit);
-    }
-    let bound = match limit.bound {
-        Bound::MinC(c) => Bound::MinC(display.temperature(c).round()),
-        Bound::MaxC(c) => Bound::MaxC(display.temperature(c).round()),
-        Bound::MaxDifferenceK(k) => Bound::MaxDifferenceK(display.difference(k).round()),
-    };
-    let words = limit_name(&Limit { bound, ..limit.clone() });
-    words.replace(" degC", " degF").replace(" K,", " degF,")
-}
-
-/// The limits with their numbers, as a legend under a table that uses the numbers.
-pub(super) fn legend(limits: &[Limit], display: Display) -> String {
-    let mut text = String::from("limits\n");
-    for (k, limit) in limits.iter().enumerate() {
-        text.push_str(&format!("  {}  {}\n", k + 1, cut(&limit_words(limit, display), 74)));
-    }
-    text
-}
-
-/// Text broken into lines of at most 80 columns.
-pub(super) fn wrap(text: &str) -> String {
-    let mut out = String::new();
-    let mut used = 0;
-    for word in text.split_whitespace() {
-        let width = word.chars().count();
-        if used > 0 && used + 1 + width > 80 {
-            out.push('\n');
-            used = 0;
-        } else if used > 0 {
-            out.push(' ');
-            used += 1;
-        }
-        out.push_str(word);
-        used += width;
-    }
-    out.push('\n');
-    out
-}
-
-/// The latest seconds, rounded to the safe side; a word where there are none.
-pub(super) fn latest_words(times: &Times) -> String {
-    match times {
-        Times::Between { latest: Some(edge), .. } => format!("{:.1}", down(edge.seconds, 1)),
-        Times::Between { .. } => "any".to_owned(),
-        Times::Never { .. } => "none".to_owned(),
-    }
-}
-
-/// The earliest seconds, rounded to the safe side; a dash where no limit sets them.
-pub(super) fn earliest_words(times: &Times) -> String {
-    times
-        .earliest()
-        .map_or_else(|| "-".to_owned(), |edge| format!("{:.1}", up(edge.seconds, 1)))
 }
 
 /// Times as JSON: an outcome, both ends rounded to the safe side, and the limits that set them.

@@ -22,10 +22,8 @@ use crate::report::bill::{self, bill_chart, bill_csv};
 use crate::report::csv::{limits_csv, trace_csv};
 use crate::report::json::result_json;
 use crate::report::{
-    OutFile, Paper, ReportError, Span, View, accuracy, answer, common_range, history, metal, report_html, section,
-    write_set,
+    OutFile, Paper, ReportError, Span, View, accuracy, common_range, history, metal, report_html, section, write_set,
 };
-use crate::show::{Language, terminal};
 
 /// Follow one part through the line and judge every limit.
 #[derive(Debug, Args)]
@@ -143,27 +141,14 @@ impl TraceCommand {
             }
             return Ok(text);
         }
-        let (view, terminal) = (global.view(), global.terminal());
-        let mut text = answer(
-            trace,
-            &View {
-                language: Language::En,
-                ..view
-            },
-            terminal.colour,
-        );
-        let mut blocks = Vec::new();
+        let mut blocks = crate::report::blocks(trace, &global.view());
         blocks.extend(error.into_iter().flat_map(accuracy::error));
         if self.bill {
             blocks.extend(bill::blocks(trace));
         }
         blocks.extend(more.metal.iter().flat_map(|nodes| metal::blocks(nodes)));
         blocks.extend(more.spread.iter().flat_map(accuracy::contact));
-        if !blocks.is_empty() {
-            text.push('\n');
-            text.push_str(&terminal::text(&blocks, &view, terminal));
-        }
-        Ok(text)
+        out::shown(global, &blocks).map_err(|error| ReportError::Text(error.to_string()))
     }
 }
 

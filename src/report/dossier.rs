@@ -2,7 +2,6 @@
 
 use sha2::{Digest, Sha256};
 
-use super::chart::Drawing;
 use crate::line::Trace;
 use crate::show::Block;
 
@@ -31,7 +30,7 @@ pub struct Dossier<'a> {
     /// Allowed exit temperatures in degC from planning.
     pub exit_band_c: Option<(f64, f64)>,
     /// What to do after a stop, by its length.
-    pub stops: Option<Part>,
+    pub stops: Option<Vec<Block>>,
     /// Why planning did not run, as a key of the message file.
     pub no_planning: &'static str,
     /// Heater profile and energy.
@@ -39,7 +38,7 @@ pub struct Dossier<'a> {
     /// Warm-up of the dies over many parts.
     pub warm_up: Option<Vec<Block>>,
     /// Delay limits in full.
-    pub delay_limits: Option<Part>,
+    pub delay_limits: Option<Vec<Block>>,
     /// What one unit of each input changes.
     pub sensitivities: Option<Vec<Block>>,
     /// Results of scatter runs.
@@ -67,28 +66,6 @@ pub struct DelayRow {
     pub node: String,
     /// Whether the guard band leaves no room for the planned time, so that the times have none.
     pub guard_used: bool,
-}
-
-/// Texts, tables and pictures of one section.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Part {
-    /// Paragraphs.
-    pub text: Vec<String>,
-    /// Tables.
-    pub tables: Vec<PartTable>,
-    /// Pictures.
-    pub drawings: Vec<Drawing>,
-}
-
-/// A table of a section.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct PartTable {
-    /// What the table shows.
-    pub caption: String,
-    /// Column heads; those that start with `>` stand over numbers, set to the right.
-    pub header: Vec<String>,
-    /// Rows.
-    pub rows: Vec<Vec<String>>,
 }
 
 impl<'a> Dossier<'a> {

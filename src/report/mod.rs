@@ -6,10 +6,12 @@
 use std::path::PathBuf;
 
 pub mod accuracy;
+pub mod band;
 pub mod bill;
 pub mod chart;
 pub mod compare;
 pub mod csv;
+pub mod decision;
 mod dossier;
 pub(crate) mod ends;
 pub mod files;
@@ -22,7 +24,6 @@ mod map;
 pub mod metal;
 pub mod moves;
 mod page;
-pub mod part;
 #[cfg(feature = "png")]
 pub mod png;
 pub mod scatter;
@@ -30,18 +31,20 @@ pub mod sensitivities;
 pub mod shapes;
 mod spark;
 pub mod steels;
+pub mod stops;
 pub mod table;
+pub mod times;
 mod verdict;
 pub mod warmup;
 
 pub use crate::show::{Language, Side, View, number};
-pub use dossier::{DelayRow, Dossier, Part, PartTable};
+pub use dossier::{DelayRow, Dossier};
 pub use files::{OutFile, write_file, write_set};
 pub use history::{Span, history, history_chart, history_svg};
 pub use map::{common_range, heat_map, map_svg, section};
 pub use page::{Paper, report_html, sheet_html};
 pub use spark::{sparkline, text_history};
-pub use verdict::{answer, broken_limit, headline, limiting, verdict_text};
+pub use verdict::{answer, blocks, headline, limiting, sentence, verdict_text};
 
 /// Why results could not be written.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -1,5 +1,7 @@
 //! A compact plot of the history in text, for a terminal.
 
+use unicode_width::UnicodeWidthStr;
+
 use super::history::{Span, is_tool, shown_nodes, time_range};
 use super::table::{COLUMNS, cut};
 use crate::line::Trace;
@@ -86,8 +88,8 @@ pub fn text_history(trace: &Trace, view: &View) -> String {
         let values = sampled(trace, *i, range, columns);
         let degrees = |c: f64| view.number(view.display.temperature(c), 0);
         text.push_str(&format!(
-            "{:<name_width$} {} {:>5} {:>5}\n",
-            cut(&trace.nodes[*i], name_width),
+            "{} {} {:>5} {:>5}\n",
+            padded(&trace.nodes[*i], name_width),
             sparkline(&values, low, high),
             degrees(*most),
             degrees(*least),
@@ -105,9 +107,9 @@ pub fn text_history(trace: &Trace, view: &View) -> String {
     }
     let bar: String = bar.into_iter().collect();
     text.push_str(&format!(
-        "{:<name_width$} {bar} {} {}\n",
-        "tools at work",
-        "max, min",
+        "{} {bar} {} {}\n",
+        padded(view.say("history.tools"), name_width),
+        view.say("history.extremes"),
         view.display.temperature_unit()
     ));
     text.push_str(&format!(
@@ -119,6 +121,13 @@ pub fn text_history(trace: &Trace, view: &View) -> String {
         rest = columns - columns / 2,
     ));
     text
+}
+
+/// A name cut or filled to a number of columns.
+fn padded(name: &str, columns: usize) -> String {
+    let name = cut(name, columns);
+    let room = columns.saturating_sub(name.width());
+    name + &" ".repeat(room)
 }
 
 #[cfg(test)]

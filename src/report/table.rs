@@ -1,27 +1,9 @@
 //! Text tables that fit a terminal of 80 columns.
 
-use std::io::IsTerminal;
-
 use crate::show::terminal::grid;
 
 /// Widest line of every table.
 pub const COLUMNS: u16 = 80;
-
-/// Whether colour may be used on standard output: only on a terminal, and never when `NO_COLOR` is
-/// set to anything but nothing (the convention of no-color.org).
-pub fn colour_allowed() -> bool {
-    let refused = std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty());
-    !refused && std::io::stdout().is_terminal()
-}
-
-/// A word in bold red or green where colour is allowed; the word alone must carry the meaning.
-pub fn paint(word: &str, good: bool, colour: bool) -> String {
-    match (colour, good) {
-        (false, _) => word.to_owned(),
-        (true, true) => format!("\u{1b}[1;32m{word}\u{1b}[0m"),
-        (true, false) => format!("\u{1b}[1;31m{word}\u{1b}[0m"),
-    }
-}
 
 /// Text for a terminal: control characters (which could move the cursor or change colours) are
 /// left out.
@@ -46,28 +28,6 @@ pub fn cut(text: &str, columns: usize) -> String {
         out.push(c);
     }
     out.push_str("...");
-    out
-}
-
-/// Words wrapped at a width, further lines indented.
-pub fn wrap(text: &str, width: usize, indent: &str) -> String {
-    use unicode_width::UnicodeWidthStr;
-    let mut out = String::new();
-    let mut line = String::new();
-    for word in text.split_whitespace() {
-        let word = cut(word, width - indent.len());
-        if !line.trim().is_empty() && line.width() + 1 + word.width() > width {
-            out.push_str(&line);
-            out.push('\n');
-            line = indent.to_owned();
-        }
-        if !line.trim().is_empty() {
-            line.push(' ');
-        }
-        line.push_str(&word);
-    }
-    out.push_str(&line);
-    out.push('\n');
     out
 }
 
@@ -96,7 +56,6 @@ mod tests {
     #[test]
     fn control_characters_do_not_reach_the_terminal() {
         assert_eq!(plain("a\u{1b}[2Jb"), "a[2Jb");
-        assert_eq!(paint("holds", true, false), "holds");
         assert_eq!(cut("abcdefgh", 6), "abc...");
     }
 }

@@ -1,55 +1,40 @@
 //! The short answer: does everything hold, what limits, by how much.
 
-use super::csv::{cause_word, owner_word, stage_name};
-use super::table::{cut, paint, plain, text_table, wrap};
-use crate::judge::{Bound, Moment, Verdict};
+use super::csv::stage_name;
+use super::history::{Span, history, shown_nodes};
+use super::spark::text_history;
+use crate::judge::{Cause, Moment, Owner, Verdict};
 use crate::line::Trace;
 use crate::show::terminal::{self, Terminal};
-use crate::show::{Side, View};
+use crate::show::{Block, Cell, Chart, Column, Joint, Mark, NoteKind, Quantity, Table, Text, View, judged, nodes, say};
 use crate::units::Display;
 
-/// The answer for a terminal, in English, without colour.
+/// The answer for a terminal of 80 columns, in English, without colour.
 pub fn verdict_text(trace: &Trace, display: Display) -> String {
-    answer(trace, &View::from(display), false)
+    let view = View::from(display);
+    terminal::text(&blocks(trace, &view), &view, Terminal::default())
 }
 
-/// Verdict, limiting node and moment, margins; broken limits; the table of moments; the history as
-/// spark lines; warnings.
-pub fn answer(trace: &Trace, view: &View, colour: bool) -> String {
-    let mut text = String::new();
-    text.push_str(&format!("{}\n", cut(&trace.title, 80)));
-    text.push_str(&headline(trace, view, colour));
-    for verdict in trace.verdicts.iter().filter(|v| !v.holds) {
-        text.push('\n');
-        text.push_str(&wrap(&broken_limit(trace, verdict, view), 80, "  "));
+/// Verdict, limiting node and moment, margins; broken limits; limits and the times that they allow; the
+/// moments; what else the run followed; the history; warnings.
+pub fn blocks(trace: &Trace, view: &View) -> Vec<Block> {
+    let mut blocks = vec![Block::heading(Cell::name(&trace.title))];
+    blocks.extend(answer(trace));
+    blocks.extend(tables(trace, false));
+    blocks.extend(moments(trace, 6));
+    let lines = text_history(trace, view);
+    if !lines.is_empty() {
+        blocks.push(Block::Chart(Chart {
+            drawing: history(trace, view, Span::Line),
+            alt: say("history.title").into(),
+            lines: Some(lines),
+        }));
     }
-    if !trace.verdicts.is_empty() {
-        text.push('\n');
-        text.push_str(&limit_table(trace, view));
-    }
-    text.push('\n');
-    text.push_str(&moment_table(trace, view));
-    let mut more = super::ends::blocks(trace);
-    more.extend(super::layer::blocks(trace));
-    let more = terminal::text(&more, view, Terminal::default());
-    if !more.is_empty() {
-        text.push('\n');
-        text.push_str(&more);
-    }
-    let history = super::spark::text_history(trace, view);
-    if !history.is_empty() {
-        text.push('\n');
-        text.push_str(&history);
-    }
-    for warning in &trace.warnings {
-        text.push('\n');
-        text.push_str(&wrap(
-            &format!("warning ({}): {}", warning.code, plain(&warning.message)),
-            80,
-            "  ",
-        ));
-    }
-    text
+    blocks.extend(trace.warnings.iter().map(|warning| {
+        let words = Cell::name(&warning.code).joined(Joint::Colon, Cell::name(&warning.message));
+        Block::Note(NoteKind::Warning, words)
+    }));
+    blocks
 }
 
 /// The verdict that has least margin: broken before held, then by margin in K.
@@ -57,191 +42,223 @@ pub fn limiting(trace: &Trace) -> Option<&Verdict> {
     trace.verdicts.iter().min_by(|a, b| a.margin_k.total_cmp(&b.margin_k))
 }
 
-/// One or two lines: verdict, limiting node and moment, margins.
-pub fn headline(trace: &Trace, view: &View, colour: bool) -> String {
-    let Some(worst) = limiting(trace) else {
-        return "NO LIMITS: nothing was judged.\n".to_owned();
-    };
+/// Pass or fail, counted over what was judged.
+pub fn headline(trace: &Trace) -> Cell {
+    let judged = trace.verdicts.len();
     let broken = trace.verdicts.iter().filter(|v| !v.holds).count();
-    let total = trace.verdicts.len();
-    let lead = if broken == 0 {
-        let all = if total == 1 {
-            "the one limit holds".to_owned()
-        } else {
-            format!("all {total} limits hold")
-        };
-        format!("{}: {all}.", paint("PASS", true, colour))
-    } else {
-        format!(
-            "{}: {broken} of {total} {} broken.",
-            paint("FAIL", false, colour),
-            plural(total, "limit")
-        )
-    };
-    let line = format!(
-        "limiting: {} {} {}, {} ({}).",
-        node_words(worst),
-        // A limit that holds always is met at no named moment.
-        if worst.moment == Moment::Always {
-            "in".to_owned()
-        } else {
-            format!("at {} of", worst.moment)
-        },
-        stage_name(trace, worst.stage),
-        bound_words(worst, view),
-        margin_words(worst, view)
-    );
-    format!("{lead}\n{}", wrap(&plain(&line), 80, "  "))
-}
-
-/// Node, or the two nodes of a difference.
-pub(crate) fn node_words(verdict: &Verdict) -> String {
-    match (&verdict.limit.bound, &verdict.limit.other) {
-        (Bound::MaxDifferenceK(_), Some(other)) => format!("{} to {other}", verdict.limit.node),
-        _ => verdict.limit.node.clone(),
-    }
-}
-
-/// Value and limit, rounded to the safe side.
-pub(crate) fn bound_words(verdict: &Verdict, view: &View) -> String {
-    let (temp, diff) = (view.display.temperature_unit(), view.display.difference_unit());
-    match verdict.limit.bound {
-        Bound::MinC(c) => format!(
-            "{} {temp}, at least {} {temp}",
-            view.degrees(verdict.value, Side::Down),
-            view.degrees(c, Side::Up)
-        ),
-        Bound::MaxC(c) => format!(
-            "{} {temp}, at most {} {temp}",
-            view.degrees(verdict.value, Side::Up),
-            view.degrees(c, Side::Down)
-        ),
-        Bound::MaxDifferenceK(k) => format!(
-            "difference {} {diff}, at most {} {diff}",
-            view.kelvins(verdict.value, Side::Up),
-            view.kelvins(k, Side::Down)
+    match (judged, broken) {
+        (0, _) => Cell::Mark(Mark::Watch, say("verdict.none")),
+        (_, 0) => Cell::Mark(Mark::Ok, say("verdict.pass").count(judged)),
+        _ => Cell::Mark(
+            Mark::Broken,
+            say("verdict.fail").with("k", Cell::count(broken)).count(judged),
         ),
     }
 }
 
-/// Margin in K and, where there is one, in s with the stage it is about.
-pub(crate) fn margin_words(verdict: &Verdict, view: &View) -> String {
-    let unit = view.display.difference_unit();
-    let mut text = if verdict.margin_k >= 0.0 {
-        format!("margin {} {unit}", view.kelvins(verdict.margin_k, Side::Down))
-    } else {
-        format!("short by {} {unit}", view.kelvins(-verdict.margin_k, Side::Up))
-    };
-    if let Some(seconds) = verdict.margin_s {
-        let what = verdict
-            .margin_stage
-            .as_ref()
-            .map_or(String::new(), |s| format!(" in {s}"));
-        text.push_str(&if seconds >= 0.0 {
-            format!(", {} s to spare{what}", view.seconds(seconds, Side::Down))
-        } else {
-            format!(", {} s too long{what}", view.seconds(-seconds, Side::Up))
-        });
+/// The headline with the limiting verdict, then every other broken limit.
+pub fn answer(trace: &Trace) -> Vec<Block> {
+    let mut blocks = vec![Block::sentence(headline(trace))];
+    blocks.extend(sentences(trace));
+    blocks
+}
+
+/// The limiting verdict and every other broken limit, a sentence each.
+pub(crate) fn sentences(trace: &Trace) -> Vec<Block> {
+    let worst = limiting(trace);
+    let limiting = worst.map(|worst| {
+        let words = Cell::from(say("verdict.limiting"));
+        Block::sentence(words.joined(Joint::Colon, sentence(trace, worst)))
+    });
+    let others = trace.verdicts.iter().filter(|v| !v.holds && worst != Some(*v));
+    limiting
+        .into_iter()
+        .chain(others.map(|v| Block::sentence(sentence(trace, v))))
+        .collect()
+}
+
+/// One verdict: node, stage, moment, time, value, limit, margins in K and s, crossing, owner, source;
+/// with the cause in front where it is broken.
+pub fn sentence(trace: &Trace, verdict: &Verdict) -> Cell {
+    let mut clauses: Vec<Cell> = vec![
+        say("verdict.at")
+            .with("node", nodes(&verdict.limit))
+            .with("place", place(trace, verdict))
+            .with("time", Cell::number(verdict.time_s, Quantity::Seconds))
+            .with("value", judged(verdict.limit.bound, verdict.value))
+            .with("limit", verdict.limit.bound)
+            .with("margin", Cell::number(verdict.margin_k, Quantity::Margin))
+            .into(),
+    ];
+    if let Some(stage) = &verdict.margin_stage {
+        clauses.extend(to_spare(verdict).map(|text| text.with("stage", Cell::name(stage)).into()));
+        let allowed = Cell::allowed(verdict.earliest_s, verdict.latest_s, Quantity::Seconds);
+        let text = say("verdict.may_take").with("stage", Cell::name(stage));
+        clauses.push(text.with("times", allowed).into());
     }
-    text
+    if let Some(time) = verdict.crossing_s {
+        let time = Cell::number(time, Quantity::Phase);
+        clauses.push(say("verdict.crossed").with("time", time).into());
+    }
+    let set = say("verdict.set")
+        .with("owner", owner(verdict.limit.owner))
+        .with("source", Cell::name(&verdict.limit.source));
+    clauses.push(set.into());
+    let all = Cell::List(clauses);
+    match verdict.cause {
+        Some(cause) => Cell::Mark(
+            Mark::Broken,
+            say("verdict.broken_by")
+                .with("cause", self::cause(cause))
+                .with("what", all),
+        ),
+        None => all,
+    }
 }
 
-/// A broken limit in one sentence: node, stage, moment, value, limit, owner, cause.
-pub fn broken_limit(trace: &Trace, verdict: &Verdict, view: &View) -> String {
-    let crossing = verdict
-        .crossing_s
-        .map_or(String::new(), |t| format!("; crossed at {} s", view.number(t, 3)));
-    plain(&format!(
-        "BROKEN, {}: {} in {} at {} ({} s): {}; {}{crossing}; limit {} ({}).",
-        cause_word(verdict.cause),
-        node_words(verdict),
-        stage_name(trace, verdict.stage),
-        verdict.moment,
-        view.seconds(verdict.time_s, Side::Nearest),
-        bound_words(verdict, view),
-        margin_words(verdict, view),
-        match verdict.limit.owner {
-            crate::judge::Owner::Given => "given in the line file",
-            crate::judge::Owner::Library => "from the steel library",
-            crate::judge::Owner::Default => "a default of the program",
-        },
-        cut(&verdict.limit.source, 160)
-    ))
+/// Seconds that the stage could have lasted longer, or by which it was too long or too short.
+fn to_spare(verdict: &Verdict) -> Option<Text> {
+    let seconds = verdict.margin_s?;
+    let amount = Cell::number(seconds.abs(), Quantity::Seconds);
+    Some(match (seconds >= 0.0, verdict.cause) {
+        (true, _) => say("verdict.spare").with("time", amount.down()),
+        (false, Some(Cause::TooHot)) if verdict.latest_s.is_none() => say("verdict.early").with("time", amount.up()),
+        (false, _) => say("verdict.late").with("time", amount.up()),
+    })
 }
 
-fn limit_table(trace: &Trace, view: &View) -> String {
-    let rows: Vec<Vec<String>> = trace
-        .verdicts
-        .iter()
-        .map(|v| {
-            let (sign, limit, value) = match v.limit.bound {
-                Bound::MinC(c) => (">=", view.degrees(c, Side::Up), view.degrees(v.value, Side::Down)),
-                Bound::MaxC(c) => ("<=", view.degrees(c, Side::Down), view.degrees(v.value, Side::Up)),
-                Bound::MaxDifferenceK(k) => ("dT <=", view.kelvins(k, Side::Down), view.kelvins(v.value, Side::Up)),
-            };
-            vec![
-                if v.holds { "ok" } else { "BROKEN" }.to_owned(),
-                stage_name(trace, v.stage),
-                v.moment.to_string(),
-                node_words(v),
-                format!("{sign} {limit}"),
-                value,
-                view.kelvins(v.margin_k, Side::Down),
-                v.margin_s.map_or(String::new(), |s| view.seconds(s, Side::Down)),
-                owner_word(v.limit.owner).to_owned(),
-            ]
-        })
-        .collect();
-    let temp = view.display.temperature_unit();
-    let margin = format!(">margin {}", view.display.difference_unit());
-    let limit = format!(">limit {temp}");
-    text_table(
-        &["", "stage", "moment", "node", &limit, ">value", &margin, ">s", "owner"],
-        &rows,
-    )
+/// Stage and moment of the worst value; a limit that holds always is met at no named moment.
+fn place(trace: &Trace, verdict: &Verdict) -> Cell {
+    let stage = Cell::name(stage_name(trace, verdict.stage));
+    match verdict.moment {
+        Moment::Always => stage,
+        moment => stage.joined(Joint::Comma, Cell::Moment(moment)),
+    }
 }
 
-/// Stages and moments with the temperatures of the main nodes.
-fn moment_table(trace: &Trace, view: &View) -> String {
-    let nodes: Vec<usize> = super::history::shown_nodes(trace).into_iter().take(6).collect();
-    let mut header = vec!["stage".to_owned(), "moment".to_owned(), ">t s".to_owned()];
-    header.extend(nodes.iter().map(|&i| format!(">{}", trace.nodes[i])));
-    let header: Vec<&str> = header.iter().map(String::as_str).collect();
-    let mut before = None;
-    let rows: Vec<Vec<String>> = trace
+/// Why a limit is broken.
+pub(crate) fn cause(cause: Cause) -> Text {
+    say(match cause {
+        Cause::TooHot => "cause.too_hot",
+        Cause::TooCold => "cause.too_cold",
+        Cause::TooUneven => "cause.too_uneven",
+    })
+}
+
+/// Who gave a number.
+pub(crate) fn owner(owner: Owner) -> Text {
+    say(match owner {
+        Owner::Given => "owner.given",
+        Owner::Library => "owner.library",
+        Owner::Default => "owner.default",
+    })
+}
+
+/// The stage that a limit names.
+pub(crate) fn limit_stage(verdict: &Verdict) -> Cell {
+    match &verdict.limit.stage {
+        Some(name) => Cell::name(name),
+        None => say("word.every_stage").into(),
+    }
+}
+
+/// The limits with their values, and the seconds that they allow; with the sources on a page.
+pub(crate) fn tables(trace: &Trace, sources: bool) -> Vec<Block> {
+    let mut columns = vec![
+        Column::numbers(say("limit.number"), Quantity::Count),
+        Column::words(say("report.verdict")),
+        Column::words(say("word.stage")),
+        Column::words(say("word.moment")),
+        Column::words(say("word.node")),
+        Column::mixed(say("verdict.bound")),
+        Column::mixed(say("word.value")),
+        Column::words(say("verdict.where")),
+        Column::numbers(say("word.margin"), Quantity::Margin),
+        Column::words(say("word.owner")),
+    ];
+    columns.extend(sources.then(|| Column::words(say("word.source"))));
+    let rows = trace.verdicts.iter().enumerate().map(|(k, v)| {
+        let mut row = vec![
+            Cell::count(k + 1),
+            match v.holds {
+                true => Cell::Mark(Mark::Ok, say("verdict.holds")),
+                false => Cell::Mark(Mark::Broken, say("verdict.broken")),
+            },
+            limit_stage(v),
+            Cell::Moment(v.limit.moment),
+            nodes(&v.limit),
+            v.limit.bound.into(),
+            judged(v.limit.bound, v.value),
+            place(trace, v),
+            Cell::number(v.margin_k, Quantity::Margin),
+            owner(v.limit.owner).into(),
+        ];
+        row.extend(sources.then(|| Cell::name(&v.limit.source)));
+        row
+    });
+    vec![Block::Table(Table::new(columns).rows(rows)), Block::Table(times(trace))]
+}
+
+/// What the hand-over into the worst moment of each limit may take for that limit, where its length matters.
+fn times(trace: &Trace) -> Table {
+    let seconds = |id| Column::numbers(say(id), Quantity::Seconds);
+    let columns = vec![
+        Column::numbers(say("limit.number"), Quantity::Count),
+        Column::words(say("delays.hand_over")),
+        seconds("sheet.earliest"),
+        seconds("delays.latest"),
+        seconds("verdict.spare_s"),
+    ];
+    let rows = trace.verdicts.iter().enumerate().filter_map(|(k, v)| {
+        let stage = v.margin_stage.as_ref()?;
+        Some(vec![
+            Cell::count(k + 1),
+            Cell::name(stage),
+            super::times::earliest(v.earliest_s),
+            super::times::latest(v.latest_s, None),
+            v.margin_s
+                .map_or_else(|| say("time.any").into(), |s| Cell::number(s, Quantity::Seconds).down()),
+        ])
+    });
+    Table::new(columns).caption(say("verdict.times")).rows(rows)
+}
+
+/// Temperatures of the first `most` nodes shown at every moment, the ends of a bar and the scale.
+pub(crate) fn moments(trace: &Trace, most: usize) -> Vec<Block> {
+    let shown: Vec<usize> = shown_nodes(trace).into_iter().take(most).collect();
+    let mut columns = vec![
+        Column::words(say("word.stage")),
+        Column::words(say("word.moment")),
+        Column::numbers(say("word.time"), Quantity::Seconds),
+    ];
+    columns.extend(shown.iter().map(|&i| Column {
+        unit_in_head: false,
+        ..Column::numbers(Cell::name(&trace.nodes[i]), Quantity::Temperature)
+    }));
+    let moments = trace
         .moments
         .iter()
         .enumerate()
-        .filter(|(i, _)| !repeats_end(trace, *i))
-        .map(|(_, moment)| {
-            let stage = if before == Some(moment.stage) {
-                String::new()
-            } else {
-                stage_name(trace, moment.stage)
-            };
-            before = Some(moment.stage);
-            let mut row = vec![
-                stage,
-                moment.moment.to_string(),
-                view.seconds(moment.time_s, Side::Nearest),
-            ];
-            row.extend(nodes.iter().map(|&i| {
-                moment
-                    .temps_c
-                    .get(i)
-                    .copied()
-                    .flatten()
-                    .map_or(String::new(), |t| view.degrees(t, Side::Nearest))
-            }));
-            row
-        })
-        .collect();
-    let title = format!("temperatures in {}", view.display.temperature_unit());
-    format!("{title}\n{}", text_table(&header, &rows))
+        .filter(|(i, _)| !repeats_end(trace, *i));
+    let rows = moments.map(|(_, m)| {
+        let mut row = vec![
+            Cell::name(stage_name(trace, m.stage)),
+            Cell::Moment(m.moment),
+            Cell::number(m.time_s, Quantity::Seconds),
+        ];
+        let temperature = |i: &usize| Cell::maybe(m.temps_c.get(*i).copied().flatten(), Quantity::Temperature);
+        row.extend(shown.iter().map(temperature));
+        row
+    });
+    let caption = Cell::from(say("report.moments")).joined(Joint::Comma, Cell::Unit(Quantity::Temperature));
+    let mut blocks = vec![Block::Table(Table::new(columns).caption(caption).rows(rows))];
+    blocks.extend(super::ends::blocks(trace));
+    blocks.extend(super::layer::blocks(trace));
+    blocks
 }
 
 /// Whether a moment is a start that only repeats the end of the stage before.
-pub(crate) fn repeats_end(trace: &Trace, index: usize) -> bool {
+fn repeats_end(trace: &Trace, index: usize) -> bool {
     let before = index.checked_sub(1).and_then(|k| trace.moments.get(k));
     match (trace.moments.get(index), before) {
         (Some(moment), Some(before)) => {
@@ -251,13 +268,5 @@ pub(crate) fn repeats_end(trace: &Trace, index: usize) -> bool {
                 && before.temps_c == moment.temps_c
         }
         _ => false,
-    }
-}
-
-fn plural(count: usize, word: &str) -> String {
-    if count == 1 {
-        word.to_owned()
-    } else {
-        format!("{word}s")
     }
 }

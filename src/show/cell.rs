@@ -282,6 +282,11 @@ impl Cell {
                     true => (Side::Up, Side::Down),
                     false => (Side::Nearest, Side::Nearest),
                 };
+                if let (true, Some(low), Some(high)) = (*allowed, low, high)
+                    && let Some(step) = quantity.wider_than(*low, *high, view)
+                {
+                    return say("number.narrow").with("step", Cell::Name(step)).render(view);
+                }
                 let of = |value: &Option<f64>, side| value.map(|v| quantity.digits(v, side, false, view));
                 let text = match (of(low, sides.0), of(high, sides.1)) {
                     (Some(a), Some(b)) => format!("{a}\u{a0}\u{2013}\u{a0}{b}"),

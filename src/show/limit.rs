@@ -62,9 +62,11 @@ pub fn quantity(bound: judge::Bound) -> Quantity {
 
 /// The nodes of a limit.
 pub fn nodes(limit: &judge::Limit) -> Cell {
-    let node = Cell::name(&limit.node);
+    let node = Cell::Node(limit.node.clone());
     match (&limit.bound, &limit.other) {
-        (judge::Bound::MaxDifferenceK(_), Some(other)) => node.joined(super::cell::Joint::Slash, Cell::name(other)),
+        (judge::Bound::MaxDifferenceK(_), Some(other)) => {
+            node.joined(super::cell::Joint::Slash, Cell::Node(other.clone()))
+        }
         _ => node,
     }
 }

@@ -219,6 +219,14 @@ impl Quantity {
         self.and_unit(self.digits(value, side, signed, view), view.display)
     }
 
+    /// The last digit shown with its unit where no number with such digits lies from `low` to `high`.
+    pub(super) fn wider_than(self, low: f64, high: f64, view: &View) -> Option<String> {
+        let decimals = self.decimals(view.display);
+        let [low, high] = [low, high].map(|value| self.shown(value, view.display));
+        let step = || fixed(0.1_f64.powi(decimals as i32), decimals, view.decimal_comma);
+        (up(low, decimals as u32) > down(high, decimals as u32)).then(|| self.and_unit(step(), view.display))
+    }
+
     /// A finished number with the unit.
     pub(super) fn and_unit(self, digits: String, display: Display) -> String {
         let unit = self.unit(display).replace(' ', "\u{a0}");

@@ -62,9 +62,9 @@ fn delays_print_seconds_rounded_to_the_safe_side() {
     assert!(out.contains(" 9.6 ") && out.contains(" 11.6 "), "{out}");
     let value = shop.json("delays plate.toml");
     let first = &value["handovers"][0];
-    assert_eq!(first["longest"]["longest_s"], 9.6);
-    let alarm = first["alarm"]["longest_s"].as_f64();
-    let reject = first["reject"]["longest_s"].as_f64();
+    assert_eq!(first["alone"]["latest_s"], 9.6);
+    let alarm = first["alarm"]["latest_s"].as_f64();
+    let reject = first["reject"]["latest_s"].as_f64();
     // The guard band (about 8 K at one sigma, 2.6 K/s) uses up more than the time there is.
     assert!(alarm <= reject && reject < Some(9.6), "{first}");
 }
@@ -75,7 +75,9 @@ fn a_controller_gets_its_tables() {
     let (status, _, err) = shop.billet("delays plate.toml --out out");
     assert_eq!(status, 0, "{err}");
     let csv = std::fs::read_to_string(shop.path("out/controller.csv")).unwrap();
-    assert!(csv.starts_with("exit_c,stage,planned_s,alarm_s,alarm_clears_s,reject_s\n"));
+    assert!(csv.starts_with(
+        "exit_c,stage,planned_s,planned_state,earliest_s,alarm_s,alarm_clears_s,reject_s,reject_from_the_start\n"
+    ));
     assert_eq!(csv.lines().count(), 1 + 7 * 2);
     let (status, out, _) = shop.billet("decide out/decision-table.json --exit-c 1244 --elapsed 4.1");
     assert_eq!(status, 0, "{out}");
@@ -123,9 +125,9 @@ fn every_planning_command_answers_within_80_columns() {
         ),
         ("sensitivities press.toml", 0, "lying before, press"),
         ("inputs plate.toml", 0, "heater.temperature_c"),
-        ("exit-band plate.toml", 0, "Exit 1226 to 1260 °C"),
+        ("exit-band plate.toml", 0, "Exit 1226 – 1260 °C"),
         ("sensitivities plate.toml", 0, "heater exit"),
-        ("stops plate.toml --seconds 2,5,20", 0, "Up to 5 s: carry on"),
+        ("stops plate.toml --seconds 2,5,20", 0, "Up to 5.0 s: carry on"),
         (
             "scatter plate.toml --samples 64 --causes 16",
             0,
@@ -134,7 +136,11 @@ fn every_planning_command_answers_within_80_columns() {
         ("compare plate.toml colder.toml", 1, "B BREAKS"),
         ("family plate.toml family.csv", 1, "1 hold, 1 break a limit"),
         ("moves moves.toml", 0, "limits the takt"),
-        ("delays plate.toml --together first second", 0, "together just hold"),
+        (
+            "delays plate.toml --together first second",
+            0,
+            "What second may take when first takes so long",
+        ),
     ] {
         let (found, out, err) = shop.billet(line);
         assert_eq!(found, status, "{line}: {err}{out}");

@@ -7,7 +7,8 @@ use std::process::Command;
 use billet_thermal::line::file::Document;
 use billet_thermal::line::plan::Resolution;
 use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::report::{DelayRow, Dossier, Language, Paper, Part, PartTable, View, report_html, sheet_html};
+use billet_thermal::report::{DelayRow, Dossier, Language, Paper, View, report_html, sheet_html};
+use billet_thermal::show::{Block, Cell, Column, Quantity, Table};
 use billet_thermal::units::Display;
 use html5ever::tendril::TendrilSink;
 
@@ -49,18 +50,23 @@ fn full<'a>(trace: &'a billet_thermal::line::Trace) -> Dossier<'a> {
         guard_used: false,
     })
     .to_vec();
-    dossier.stops = Some(Part {
-        text: vec!["Invented rows.".into()],
-        tables: vec![PartTable {
-            caption: "stop of the hammer".into(),
-            header: vec!["stop".into(), "do".into(), ">reject".into()],
-            rows: vec![
-                vec!["under 20 s".into(), "carry on".into(), "0".into()],
-                vec!["20 to 60 s".into(), "reject what is on the line".into(), "3".into()],
-            ],
-        }],
-        drawings: vec![],
-    });
+    let stop = |stop_s: f64, what: &str, reject: usize| {
+        vec![
+            Cell::number(stop_s, Quantity::Seconds),
+            Cell::name(what),
+            Cell::count(reject),
+        ]
+    };
+    let columns = vec![
+        Column::numbers(Cell::name("stop"), Quantity::Seconds),
+        Column::words(Cell::name("do")),
+        Column::numbers(Cell::name("reject"), Quantity::Count),
+    ];
+    let table = Table::new(columns)
+        .caption(Cell::name("stop of the hammer"))
+        .row(stop(20.0, "carry on", 0))
+        .row(stop(60.0, "reject what is on the line", 3));
+    dossier.stops = Some(vec![Block::sentence(Cell::name("Invented rows.")), Block::Table(table)]);
     dossier
 }
 
@@ -92,7 +98,7 @@ fn us_units_reach_the_sheet() {
     let sheet = sheet_html(&full(&trace), &view, Paper::Letter);
     // 1150 degC is 2102 degF; the exit band 1205.3 to 1257.8 degC is 2201.54 to 2296.04 degF and is
     // rounded inwards
-    assert!(sheet.contains("\u{2265} 2102 \u{b0}F"));
+    assert!(sheet.contains("\u{2265}\u{a0}2102\u{a0}\u{b0}F"));
     assert!(sheet.contains("2202 \u{2013} 2296 \u{b0}F"));
     assert!(!sheet.contains("\u{b0}C"));
     std::fs::write(folder().join("sheet-us.html"), sheet).unwrap();
@@ -105,7 +111,7 @@ fn times_on_the_sheet_are_rounded_to_the_safe_side() {
     let trace = invented(false);
     let view = View::new(Display::Metric, Language::De);
     let sheet = sheet_html(&full(&trace), &view, Paper::A4);
-    for text in ["6,1 s", "8,2 s", "1206 \u{2013} 1257 \u{b0}C"] {
+    for text in ["6,1\u{a0}s", "8,2\u{a0}s", "1206 \u{2013} 1257 \u{b0}C"] {
         assert!(sheet.contains(text), "{text}");
     }
     // without a guard band: 9.54 s, printed 9.5 s, not before 3.21 s, printed 3.3 s, and no alarm time

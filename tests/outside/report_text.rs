@@ -9,13 +9,13 @@ use super::report_fixture::invented;
 #[test]
 fn the_answer_comes_first_and_fits_the_screen() {
     for (broken, lead) in [
-        (false, "PASS: all 7 limits hold."),
-        (true, "FAIL: 2 of 7 limits broken."),
+        (false, "PASS: 7 limits judged, none broken"),
+        (true, "FAIL: 2 of 7 limits broken"),
     ] {
         let text = report::verdict_text(&invented(broken), Display::Metric);
         println!("{text}");
         assert_eq!(text.lines().nth(1), Some(lead));
-        assert!(text.lines().nth(2).unwrap().starts_with("limiting: "));
+        assert!(text.lines().nth(2).unwrap().starts_with("Limiting: "));
         for line in text.lines() {
             assert!(line.width() <= 80, "{} {line}", line.width());
         }
@@ -27,17 +27,19 @@ fn the_answer_comes_first_and_fits_the_screen() {
 fn a_broken_limit_says_everything() {
     let trace = invented(true);
     let verdict = trace.verdicts.iter().find(|v| !v.holds).unwrap();
-    let text = report::broken_limit(&trace, verdict, &View::default());
+    let text = report::sentence(&trace, verdict)
+        .whole(&View::default())
+        .replace('\u{a0}', " ");
     // value 1074.3 goes down, limit 1080 stays, 5.7 K short goes up to 6, 0.81 s too long to 0.9
     for part in [
         "too cold",
         "edge",
         "blocker",
         "blow 3",
-        "1074 °C, at least 1080 °C",
-        "short by 6 K",
+        "1074 °C, ≥ 1080 °C",
+        "margin -6 K",
         "0.9 s too long in to blocker",
-        "given in the line file",
+        "limit given",
         "7.466 s",
     ] {
         assert!(text.contains(part), "{part}: {text}");
@@ -48,10 +50,10 @@ fn a_broken_limit_says_everything() {
 fn us_units_reach_every_number() {
     let text = report::verdict_text(&invented(false), Display::Us);
     assert!(text.contains("°F"));
-    let judged = text.split("warning (").next().unwrap();
+    let judged = text.split("warning: ").next().unwrap();
     assert!(!judged.contains("°C"));
     // 1150 degC is 2102 degF
-    assert!(text.contains(">= 2102"), "{text}");
+    assert!(text.contains("≥ 2102"), "{text}");
 }
 
 #[test]

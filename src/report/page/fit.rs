@@ -80,7 +80,7 @@ fn needed(content: &Content<'_>, view: &View, width: f64) -> f64 {
     let limits: f64 = content
         .limits
         .iter()
-        .map(|v| row(&stage_of(content.dossier, v), &limits::node(v, view), node_room))
+        .map(|v| row(&stage_of(v, view), &limits::node(v, view), node_room))
         .sum();
     let times: f64 = content
         .times

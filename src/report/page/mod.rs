@@ -5,7 +5,6 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use super::chart::Drawing;
 use super::chart::canvas::clean;
 use super::chart::frame::minus;
-use super::dossier::{Part, PartTable};
 use crate::show::View;
 
 mod fit;
@@ -126,18 +125,4 @@ fn table(caption: &str, header: &[&str], rows: &[Vec<String>]) -> Markup {
 /// Short cells stay on one line, so that only long ones wrap.
 fn short(cell: &str) -> Option<&'static str> {
     (cell.chars().count() <= 14).then_some("one")
-}
-
-fn part_table(part: &PartTable) -> Markup {
-    let header: Vec<&str> = part.header.iter().map(String::as_str).collect();
-    table(&part.caption, &header, &part.rows)
-}
-
-/// A section of texts, tables and pictures.
-fn part(part: &Part) -> Markup {
-    html! {
-        @for paragraph in &part.text { p { (text(paragraph, 4000)) } }
-        @for drawing in &part.drawings { (figure(drawing)) }
-        @for one in &part.tables { (part_table(one)) }
-    }
 }

@@ -3,8 +3,8 @@
 use maud::{Markup, PreEscaped, html};
 
 use super::super::chart::canvas::clean;
-use super::super::dossier::{Dossier, Part};
-use super::{Paper, document, part, script, sections, text};
+use super::super::dossier::Dossier;
+use super::{Paper, document, script, sections, text};
 use crate::show::html::markup;
 use crate::show::{Block, View};
 
@@ -14,10 +14,6 @@ pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
     let missing = |reason: &str| {
         let words = view.say_with("report.missing", &[("reason", view.say(reason))]);
         html! { p class="missing" { (words) } }
-    };
-    let optional = |given: &Option<Part>, reason: &str| match given {
-        Some(given) => part(given),
-        None => missing(reason),
     };
     let blocks = |given: &Option<Vec<Block>>, reason: &str| match given {
         Some(given) => markup(given, view),
@@ -50,13 +46,13 @@ pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
         ("report.heater", blocks(&dossier.heater, heater_reason)),
         ("report.dies", dies),
         ("report.heat", sections::heat(trace, view)),
-        ("report.delays", optional(&dossier.delay_limits, dossier.no_planning)),
+        ("report.delays", blocks(&dossier.delay_limits, dossier.no_planning)),
         (
             "report.sensitivity",
             blocks(&dossier.sensitivities, dossier.no_planning),
         ),
         ("report.scatter", blocks(&dossier.scatter, "reason.not_run")),
-        ("sheet.stop_table", optional(&dossier.stops, dossier.no_planning)),
+        ("sheet.stop_table", blocks(&dossier.stops, dossier.no_planning)),
         ("report.metal", blocks(&dossier.metal, "reason.not_run")),
         ("report.warnings", sections::warnings(trace, view)),
         ("report.inputs", sections::inputs(trace, view)),

@@ -4,97 +4,26 @@ use maud::{Markup, PreEscaped, html};
 
 use super::super::chart::{Axis, Bar, BarChart, Step, StepKind, Waterfall};
 use super::super::csv::stage_name;
-use super::super::history::{Span, history, shown_nodes, time_range};
+use super::super::history::{Span, history, time_range};
 use super::super::map::{common_range, heat_map, section};
-use super::super::verdict::repeats_end;
+use super::super::verdict;
 use super::{figure, limits, script, table, text};
-use crate::judge::{Bound, Moment, Verdict};
+use crate::judge::{Bound, Moment};
 use crate::line::Trace;
-use crate::line::trace::{DieRecord, Owner};
-use crate::show::{Side, View};
+use crate::line::trace::DieRecord;
+use crate::show::html::markup;
+use crate::show::{Cell, Side, View};
 
-/// Verdict: headline, limiting limit, every broken limit in full.
+/// Verdict: headline, limiting limit, every broken limit in full, all limits.
 pub(super) fn verdict(trace: &Trace, view: &View) -> Markup {
     let (words, good) = limits::headline(trace, view);
-    let worst = super::super::verdict::limiting(trace);
     html! {
         p class=(if good { "verdict good" } else { "verdict bad" }) {
             (if good { "\u{2713} " } else { "\u{2717} " }) (words)
         }
-        @if let Some(worst) = worst {
-            p class=[(!worst.holds).then_some("broken")] {
-                strong { (view.say("verdict.limiting")) ": " } (sentence(trace, worst, view))
-            }
-        }
-        @for broken in trace.verdicts.iter().filter(|v| !v.holds && worst != Some(*v)) {
-            p class="broken" { (sentence(trace, broken, view)) }
-        }
-        (table("", &[
-            "", view.say("word.stage"), view.say("word.moment"), view.say("word.node"),
-            &format!(">{}", view.say("word.limit")), &format!(">{}", view.say("word.value")),
-            &format!(">{}", view.say("word.margin")), view.say("word.time"),
-            view.say("word.owner"), view.say("word.source"),
-        ], &trace.verdicts.iter().map(|v| vec![
-            if v.holds { format!("\u{2713} {}", view.say("verdict.holds")) }
-            else { format!("\u{2717} {}", view.say("verdict.broken")) },
-            stage_name(trace, v.stage),
-            view.moment(v.moment),
-            limits::node(v, view),
-            limits::bound_sign(v.limit.bound, view),
-            limits::value(v, view),
-            limits::margin_k(v, view),
-            limits::margin_s(v, view),
-            owner(v.limit.owner, view).to_owned(),
-            v.limit.source.clone(),
-        ]).collect::<Vec<_>>()))
+        (markup(&verdict::sentences(trace), view))
+        (markup(&verdict::tables(trace, true), view))
     }
-}
-
-/// One verdict with node, stage, moment, value, limit, margin, crossing, owner and cause.
-fn sentence(trace: &Trace, verdict: &Verdict, view: &View) -> String {
-    let mut out = String::new();
-    if let Some(cause) = verdict.cause {
-        out.push_str(&format!(
-            "\u{2717} {}, {}: ",
-            view.say("verdict.broken"),
-            limits::cause(cause, view)
-        ));
-    }
-    out.push_str(&format!(
-        "{}, {}, {} ({} s): {}; {}; {} {}",
-        limits::node(verdict, view),
-        stage_name(trace, verdict.stage),
-        view.moment(verdict.moment),
-        view.seconds(verdict.time_s, Side::Nearest),
-        limits::value(verdict, view),
-        limits::bound_words(verdict.limit.bound, view),
-        view.say("word.margin"),
-        limits::margin_k(verdict, view)
-    ));
-    let seconds = limits::margin_s(verdict, view);
-    if !seconds.is_empty() {
-        out.push_str(&format!(", {seconds}"));
-    }
-    if let Some(t) = verdict.crossing_s {
-        let t = view.number(t, 3);
-        out.push_str(&format!("; {}", view.say_with("verdict.crossed", &[("s", &t)])));
-    }
-    out.push_str(&format!(
-        " ({}: {}, {})",
-        view.say("word.limit"),
-        owner(verdict.limit.owner, view),
-        verdict.limit.source
-    ));
-    text(&out, 900)
-}
-
-/// The owner of a number in words.
-pub(super) fn owner(owner: Owner, view: &View) -> &'static str {
-    view.say(match owner {
-        Owner::Given => "owner.given",
-        Owner::Library => "owner.library",
-        Owner::Default => "owner.default",
-    })
 }
 
 /// The history over the line and, where the run goes on much longer, over everything; with the
@@ -217,52 +146,15 @@ fn waterfall(trace: &Trace, view: &View) -> Option<Waterfall> {
         steps,
         limit: Some((
             view.display.temperature(limit_c),
-            limits::bound_words(verdict.limit.bound, view),
+            limits::bound_sign(verdict.limit.bound, view),
         )),
         decimals: 0,
     })
 }
 
-/// Temperatures of the visible nodes at every moment.
+/// Temperatures of the visible nodes at every moment, ends of a bar and scale.
 pub(super) fn moments(trace: &Trace, view: &View) -> Markup {
-    let nodes = shown_nodes(trace);
-    let mut header = vec![
-        view.say("word.stage").to_owned(),
-        view.say("word.moment").to_owned(),
-        ">s".to_owned(),
-    ];
-    header.extend(
-        nodes
-            .iter()
-            .map(|&i| format!(">{} {}", trace.nodes[i], view.temperature_unit())),
-    );
-    let header: Vec<&str> = header.iter().map(String::as_str).collect();
-    let rows: Vec<Vec<String>> = trace
-        .moments
-        .iter()
-        .enumerate()
-        .filter(|(i, _)| !repeats_end(trace, *i))
-        .map(|(_, m)| {
-            let mut row = vec![
-                stage_name(trace, m.stage),
-                view.moment(m.moment),
-                view.seconds(m.time_s, Side::Nearest),
-            ];
-            row.extend(nodes.iter().map(|&i| {
-                m.temps_c
-                    .get(i)
-                    .copied()
-                    .flatten()
-                    .map_or(String::new(), |t| view.degrees(t, Side::Nearest))
-            }));
-            row
-        })
-        .collect();
-    html! {
-        (table("", &header, &rows))
-        (crate::show::html::markup(&crate::report::layer::blocks(trace), view))
-        (crate::show::html::markup(&crate::report::ends::blocks(trace), view))
-    }
+    markup(&verdict::moments(trace, usize::MAX), view)
 }
 
 /// The section maps, on one colour scale where that shows anything.
@@ -405,7 +297,7 @@ pub(super) fn inputs(trace: &Trace, view: &View) -> Markup {
                 i.path.clone(),
                 crate::show::number::short(&i.value),
                 i.unit.clone(),
-                owner(i.owner, view).to_owned(),
+                Cell::from(verdict::owner(i.owner)).whole(view),
                 i.source.clone(),
             ]
         })

@@ -4,9 +4,12 @@ use maud::{Markup, html};
 
 use super::super::dossier::{DelayRow, Dossier};
 use super::fit::{Content, base_size};
-use super::{Paper, document, limits, part, text};
+use super::{Paper, document, limits, text};
 use crate::judge::Verdict;
 use crate::line::trace::{InputRecord, Owner};
+use crate::report::times;
+use crate::report::verdict::limit_stage;
+use crate::show::html::markup;
 use crate::show::number::down;
 use crate::show::{Side, View};
 
@@ -64,7 +67,7 @@ pub fn sheet_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
             section class="second" {
                 h1 { (view.say("sheet.stop_table")) }
                 p { (text(&dossier.trace.title, 120)) }
-                (part(stops))
+                (markup(stops, view))
             }
         }
     };
@@ -204,15 +207,9 @@ fn chosen_limits<'a>(dossier: &Dossier<'a>) -> Vec<&'a Verdict> {
     all
 }
 
-pub(super) fn stage_of(dossier: &Dossier<'_>, verdict: &Verdict) -> String {
-    match &verdict.limit.stage {
-        Some(name) => name.clone(),
-        None => dossier
-            .trace
-            .stages
-            .get(verdict.stage)
-            .map_or(String::new(), |s| s.name.clone()),
-    }
+/// The stage that a limit names.
+pub(super) fn stage_of(verdict: &Verdict, view: &View) -> String {
+    limit_stage(verdict).whole(view)
 }
 
 fn limit_table(dossier: &Dossier<'_>, chosen: &[&Verdict], view: &View) -> Markup {
@@ -232,7 +229,7 @@ fn limit_table(dossier: &Dossier<'_>, chosen: &[&Verdict], view: &View) -> Marku
                 tbody {
                     @for verdict in chosen {
                         tr class=[(!verdict.holds).then_some("broken")] {
-                            th scope="row" { (text(&stage_of(dossier, verdict), 32)) }
+                            th scope="row" { (text(&stage_of(verdict, view), 32)) }
                             td { (text(&limits::node(verdict, view), 70)) }
                             td class="one" { (text(&view.moment(verdict.limit.moment), 30)) }
                             td class="big" { (limits::bound_sign(verdict.limit.bound, view)) }
@@ -271,14 +268,12 @@ fn time_table(times: &[DelayRow], view: &View) -> Markup {
                             tr {
                                 th scope="row" { (text(&row.stage, 40)) }
                                 td class="one" { (view.seconds(row.planned_s, Side::Nearest)) " s" }
-                                td class="one" {
-                                    (row.earliest_s.map_or("\u{2013}".to_owned(), |s| format!("{} s", view.seconds(s, Side::Up))))
+                                td class="one" { (times::earliest(row.earliest_s).whole(view)) }
+                                td class="big" {
+                                    (row.alarm_s.map_or("\u{2013}".to_owned(), |s| times::latest(Some(s), None).whole(view)))
                                 }
                                 td class="big" {
-                                    (row.alarm_s.map_or("\u{2013}".to_owned(), |s| clock(s, view)))
-                                }
-                                td class="big" {
-                                    (row.reject_s.map_or("\u{2013}".to_owned(), |s| clock(s, view)))
+                                    (times::latest(row.reject_s, None).whole(view))
                                     @if row.guard_used { " !" }
                                 }
                                 td { (text(&view.node(&row.node), 60)) }
@@ -291,11 +286,6 @@ fn time_table(times: &[DelayRow], view: &View) -> Markup {
             }
         }
     }
-}
-
-/// A longest time in s, rounded down; a time that is already over is written as 0.
-fn clock(seconds: f64, view: &View) -> String {
-    format!("{} s", view.number(down(seconds, 1).max(0.0), 1))
 }
 
 /// What to do, one sentence a line.

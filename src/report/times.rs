@@ -1,0 +1,362 @@
+//! How long hand-overs may take, in blocks; and the one place where times and states become cells.
+
+use super::chart::{Axis, LineChart, Rule, Series};
+use super::dossier::DelayRow;
+use super::limits::legend;
+use crate::ask::enquiry::Judged;
+use crate::ask::hand_overs::{ExitChart, HandOverTimes, Pair, State};
+use crate::ask::model::Model;
+use crate::ask::times::{Times, TimesOptions};
+use crate::judge::Limit;
+use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Seconds, Side, Table, Text, View, limit, say};
+
+/// From when on the part is right: at once where no limit sets a time.
+pub fn earliest(seconds: Option<f64>) -> Cell {
+    seconds.map_or_else(
+        || say("time.at_once").into(),
+        |s| Cell::Seconds(Seconds::Of(s, Side::Up)),
+    )
+}
+
+/// Until when the part is right: where no limit sets a time, any that was searched.
+pub fn latest(seconds: Option<f64>, searched_s: Option<f64>) -> Cell {
+    match (seconds, searched_s) {
+        (Some(s), _) => Cell::Seconds(Seconds::allowed(s)),
+        (None, Some(end)) => say("time.any_to")
+            .with("time", Cell::number(end, Quantity::Seconds))
+            .into(),
+        (None, None) => Cell::Seconds(Seconds::Any),
+    }
+}
+
+/// Earliest and latest seconds; `searched_s` is the longest time that was looked at.
+pub fn ends(times: &Times, searched_s: f64) -> [Cell; 2] {
+    match times {
+        Times::Between {
+            earliest: from,
+            latest: to,
+        } => [
+            earliest(from.map(|edge| edge.seconds)),
+            latest(to.map(|edge| edge.seconds), Some(searched_s)),
+        ],
+        Times::Never { .. } => [Cell::Seconds(Seconds::None), Cell::Seconds(Seconds::None)],
+    }
+}
+
+/// The numbers of the limits that decide: that of the earliest before that of the latest time, or the
+/// two that exclude each other.
+pub fn deciding(times: &Times) -> Cell {
+    let pair = match times {
+        Times::Between { earliest, latest } => (earliest.map(|e| e.limit), latest.map(|e| e.limit)),
+        Times::Never { limit, other, .. } => (*other, Some(*limit)),
+    };
+    let number = |k: usize| Cell::count(k + 1);
+    match pair {
+        (Some(a), Some(b)) if a != b => number(a).joined(Joint::Slash, number(b)),
+        (a, b) => b.or(a).map_or_else(|| say("limit.none").into(), number),
+    }
+}
+
+/// What to do with a part.
+pub fn state(state: State) -> Cell {
+    match state {
+        State::Good => Cell::Mark(Mark::Ok, say("plan.good")),
+        State::Wait => Cell::Mark(Mark::Watch, say("plan.wait")),
+        State::Alarm => Cell::Mark(Mark::Watch, say("plan.alarm")),
+        State::Reject => Cell::Mark(Mark::Broken, say("plan.bad")),
+    }
+}
+
+/// Longest seconds that the search of a hand-over looks at.
+fn searched_s(planned_s: f64) -> f64 {
+    planned_s + TimesOptions::default().longest_s
+}
+
+/// Times of all hand-overs, and of the second of two for several lengths of the first.
+pub fn blocks(judged: &Judged, times: &[HandOverTimes], together: Option<(&str, &str, &[Pair])>) -> Vec<Block> {
+    let mut blocks = vec![Block::heading(Cell::name(judged.enquiry.title()))];
+    blocks.extend(section(judged, times));
+    blocks.extend(together.map(|(first, second, found)| Block::Table(pairs(judged, first, second, found))));
+    blocks
+}
+
+/// Times of all hand-overs as a section of a page.
+pub fn section(judged: &Judged, times: &[HandOverTimes]) -> Vec<Block> {
+    let mut blocks: Vec<Block> = headline(judged, times).into_iter().map(Block::sentence).collect();
+    blocks.extend(times.iter().filter_map(guard_used).map(Block::sentence));
+    blocks.push(Block::Table(table(times)));
+    blocks.push(legend(judged.enquiry.model.limits()));
+    let risks = judged.risks();
+    let guard = match &judged.uncertainty {
+        Some(_) => say("delays.guard")
+            .with("alarm", Cell::number(risks.alarm, Quantity::Probability))
+            .with("reject", Cell::number(risks.reject, Quantity::Probability)),
+        None => say("delays.no_guard").with("table", Cell::name("[[study.scatter]]")),
+    };
+    blocks.push(Block::Note(NoteKind::Remark, guard.into()));
+    blocks
+}
+
+/// One row a hand-over. Alarm, reject and worst times stand there only where the file states what they need.
+fn table(times: &[HandOverTimes]) -> Table {
+    let seconds = |id| Column::numbers(say(id), Quantity::Seconds);
+    let mut columns = vec![
+        Column::words(say("delays.hand_over")),
+        seconds("sheet.planned"),
+        seconds("sheet.earliest"),
+    ];
+    let guarded = times.iter().any(|t| t.reject.is_some());
+    let worst = times.iter().any(|t| t.others_worst.is_some());
+    if guarded {
+        columns.extend([seconds("sheet.alarm"), seconds("sheet.reject")]);
+    }
+    if worst {
+        columns.push(seconds("delays.others_late"));
+    }
+    columns.extend([
+        seconds("delays.latest"),
+        Column::mixed(say("limit.number")),
+        Column::numbers(say("delays.rate"), Quantity::CoolingRate),
+    ]);
+    let rows = times.iter().map(|t| {
+        let end = searched_s(t.planned_s);
+        let last = |times: &Option<Times>| {
+            times.as_ref().map_or_else(
+                || say("delays.not_stated").into(),
+                |times| {
+                    let [_, latest] = ends(times, end);
+                    latest
+                },
+            )
+        };
+        let [from, _] = ends(t.stated(), end);
+        let [_, to] = ends(&t.alone, end);
+        let mut row = vec![Cell::name(&t.stage), Cell::number(t.planned_s, Quantity::Seconds), from];
+        if guarded {
+            row.extend([last(&t.alarm), last(&t.reject)]);
+        }
+        if worst {
+            row.push(last(&t.others_worst));
+        }
+        let rate = t.alone.limit().and_then(|k| t.k_per_s.get(k));
+        row.extend([
+            to,
+            deciding(&t.alone),
+            rate.map_or_else(
+                || say("limit.none").into(),
+                |rate| Cell::number(*rate, Quantity::CoolingRate).signed(),
+            ),
+        ]);
+        row
+    });
+    with_note(Table::new(columns).rows(rows), times.iter().map(|t| &t.alone))
+}
+
+/// The table with the meaning of an open end, where it has one.
+fn with_note<'a>(table: Table, mut shown: impl Iterator<Item = &'a Times>) -> Table {
+    if shown.any(|times| matches!(times, Times::Between { latest: None, .. })) {
+        table.note(say("time.searched"))
+    } else {
+        table
+    }
+}
+
+/// What the second hand-over may take by the length of the first.
+fn pairs(judged: &Judged, first: &str, second: &str, found: &[Pair]) -> Table {
+    let seconds = |head: Cell| Column::numbers(head, Quantity::Seconds);
+    let caption = say("delays.together")
+        .with("first", Cell::name(first))
+        .with("second", Cell::name(second));
+    let columns = vec![
+        seconds(Cell::name(first)),
+        seconds(say("sheet.earliest").into()),
+        seconds(say("delays.latest").into()),
+        Column::mixed(say("limit.number")),
+    ];
+    let handovers = judged.enquiry.model.handovers();
+    let planned = handovers.iter().find(|h| h.stage == second).map_or(0.0, |h| h.seconds);
+    let rows = found.iter().map(|pair| {
+        let [from, to] = ends(&pair.second, searched_s(planned));
+        let first = Cell::number(pair.first_s, Quantity::Seconds);
+        vec![first, from, to, deciding(&pair.second)]
+    });
+    with_note(
+        Table::new(columns).caption(caption).rows(rows),
+        found.iter().map(|pair| &pair.second),
+    )
+}
+
+/// That the guard bands leave no time, or not the planned one, at a hand-over.
+fn guard_used(t: &HandOverTimes) -> Option<Text> {
+    if !t.alone.holds_at(t.planned_s) {
+        return None;
+    }
+    let at = |times: &Option<Times>| times.as_ref().is_some_and(|times| !times.holds_at(t.planned_s));
+    let id = match (at(&t.reject), at(&t.alarm)) {
+        (true, _) => "delays.used_reject",
+        (false, true) => "delays.used_alarm",
+        _ => return None,
+    };
+    Some(say(id).with("stage", Cell::name(&t.stage)))
+}
+
+/// The answer: what is broken, else the hand-over with least to spare.
+fn headline(judged: &Judged, times: &[HandOverTimes]) -> Vec<Text> {
+    let limits = judged.enquiry.model.limits();
+    let broken = judged.planned.verdicts.iter().enumerate().filter(|(_, v)| !v.holds);
+    let broken: Vec<Text> = broken
+        .map(|(k, verdict)| {
+            mended(times, k)
+                .with("limit", limit(&limits[k]))
+                .with("by", Cell::number(-verdict.margin_k, Quantity::Difference).up())
+        })
+        .chain(times.iter().filter_map(|t| excluded(t, limits)))
+        .collect();
+    if !broken.is_empty() {
+        return broken;
+    }
+    let tightest = times
+        .iter()
+        .filter_map(|t| Some((t, t.alone.latest()?)))
+        .min_by(|a, b| (a.1.seconds - a.0.planned_s).total_cmp(&(b.1.seconds - b.0.planned_s)));
+    let Some((t, edge)) = tightest else {
+        let more = Cell::number(TimesOptions::default().longest_s, Quantity::Seconds);
+        return vec![say("delays.no_latest").with("time", more)];
+    };
+    let mut answer = vec![
+        say("delays.tightest")
+            .with("stage", Cell::name(&t.stage))
+            .with("time", Cell::Seconds(Seconds::allowed(edge.seconds)))
+            .with("planned", Cell::number(t.planned_s, Quantity::Seconds))
+            .with("limit", limit(&limits[edge.limit])),
+    ];
+    if let (Some(alarm), Some(reject)) = (&t.alarm, &t.reject) {
+        let [_, alarm] = ends(alarm, searched_s(t.planned_s));
+        let [_, reject] = ends(reject, searched_s(t.planned_s));
+        answer.push(say("delays.guarded").with("alarm", alarm).with("reject", reject));
+    }
+    answer
+}
+
+/// The hand-over that can mend a broken limit, if one can.
+fn mended(times: &[HandOverTimes], broken: usize) -> Text {
+    let found = times.iter().find_map(|t| {
+        let (id, time) = match t.alone {
+            Times::Between {
+                earliest: Some(edge), ..
+            } if edge.limit == broken && edge.seconds > t.planned_s => ("delays.too_hot", earliest(Some(edge.seconds))),
+            Times::Between { latest: Some(edge), .. } if edge.limit == broken && edge.seconds < t.planned_s => {
+                ("delays.too_cold", latest(Some(edge.seconds), None))
+            }
+            _ => return None,
+        };
+        Some(say(id).with("stage", Cell::name(&t.stage)).with("time", time))
+    });
+    found.unwrap_or_else(|| say("delays.broken"))
+}
+
+/// That two limits exclude each other whatever a hand-over takes.
+fn excluded(t: &HandOverTimes, limits: &[Limit]) -> Option<Text> {
+    let Times::Never {
+        limit: one,
+        other: Some(other),
+        ..
+    } = t.alone
+    else {
+        return None;
+    };
+    Some(
+        say("delays.excluded")
+            .with("stage", Cell::name(&t.stage))
+            .with("limit", limit(limits.get(one)?))
+            .with("other", limit(limits.get(other)?)),
+    )
+}
+
+/// Rows of the sheet: earliest, alarm and reject times with their guard band. Without stated
+/// uncertainties the reject time is the latest time itself and there is no alarm time; so it is, and
+/// marked, where the guard band leaves no room for the planned time. Hand-overs that nothing limits are
+/// left out.
+pub fn delay_rows(times: &[HandOverTimes], limits: &[Limit]) -> Vec<DelayRow> {
+    // None left where no length is right, open where nothing breaks.
+    let latest = |times: &Times| match times {
+        Times::Between { latest, .. } => latest.map(|edge| edge.seconds),
+        Times::Never { .. } => Some(0.0),
+    };
+    times
+        .iter()
+        .filter_map(|of| {
+            let guard_used = !of.stated().holds_at(of.planned_s) && of.alone.holds_at(of.planned_s);
+            let stated = if guard_used { &of.alone } else { of.stated() };
+            let decides = stated.limit()?;
+            let alarm = of.alarm.as_ref().filter(|_| !guard_used);
+            Some(DelayRow {
+                stage: of.stage.clone(),
+                planned_s: of.planned_s,
+                guard_used,
+                earliest_s: stated.earliest().map(|edge| edge.seconds),
+                alarm_s: alarm.and_then(latest),
+                reject_s: latest(stated),
+                node: limits.get(decides).map_or(String::new(), |l| l.node.clone()),
+            })
+        })
+        .collect()
+}
+
+/// Allowed time of a hand-over over the exit temperature, one curve a limit; `None` where no limit ends
+/// it in the times that were looked at.
+pub fn exit_chart(
+    chart: &ExitChart,
+    (stage, planned_s): (&str, f64),
+    limits: &[Cell],
+    view: &View,
+) -> Option<LineChart> {
+    let curve = |k: usize| -> Vec<(f64, Option<f64>)> {
+        let latest = |row: &Vec<Times>| Some(row.get(k)?.latest()?.seconds);
+        let exits = chart.exit_c.iter().map(|&c| view.display.temperature(c));
+        exits.zip(chart.by_limit.iter().map(latest)).collect()
+    };
+    let series: Vec<Series> = limits
+        .iter()
+        .enumerate()
+        .map(|(k, limit)| Series {
+            name: limit.whole(view),
+            points: curve(k),
+            ink: k,
+            dots: true,
+            hidden: false,
+        })
+        .filter(|s| s.points.iter().any(|p| p.1.is_some()))
+        .collect();
+    if series.is_empty() {
+        return None;
+    }
+    // limits that allow much more than the first one would only press the others together
+    let most = chart
+        .all
+        .iter()
+        .filter_map(Times::latest)
+        .fold(0.0_f64, |most, edge| most.max(edge.seconds));
+    let mut y = Axis::new(view.say("word.time"), "s");
+    if most > 0.0 {
+        y.range = Some((0.0, 1.6 * most));
+    }
+    let planned = Cell::from(say("sheet.planned")).joined(Joint::Space, Cell::number(planned_s, Quantity::Seconds));
+    Some(LineChart {
+        title: view.say_with("plan.chart", &[("stage", stage)]),
+        x: Axis::new(view.say("axis.temperature"), view.temperature_unit()),
+        y,
+        series,
+        rules: vec![Rule {
+            value: planned_s,
+            upright: false,
+            label: planned.whole(view),
+        }],
+        ..LineChart::default()
+    })
+}
+
+/// A limit beside its curve: the node as the file names it, and the value.
+pub fn curve_name(limit: &Limit) -> Cell {
+    Cell::name(&limit.node).joined(Joint::Space, limit.bound)
+}
