@@ -5,8 +5,8 @@ use super::limit::Sense;
 use super::number::down;
 use super::quantity::Quantity;
 use super::view::{Side, View};
-use crate::judge::Moment;
 use super::words::Words;
+use crate::judge::Moment;
 use crate::judge::Moment;
 use crate::report::chart::canvas::clean;
 
