@@ -8,6 +8,8 @@ mod conduction_contact;
 mod conduction_fire;
 #[path = "outside/conduction_linear.rs"]
 mod conduction_linear;
+#[path = "outside/conduction_long_steps.rs"]
+mod conduction_long_steps;
 #[path = "outside/conduction_nonlinear.rs"]
 mod conduction_nonlinear;
 #[path = "outside/conduction_order.rs"]

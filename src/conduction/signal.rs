@@ -9,10 +9,15 @@ use crate::numeric::interpolate::linear;
 pub enum Signal {
     /// Always the same.
     Constant(f64),
-    /// Linear between (time, value) points in ascending time, held outside.
+    /// Linear between (time, value) points in ascending time, held outside; two points at one time are a
+    /// jump. Steps of a solver end on each point.
     Points(Arc<[(f64, f64)]>),
-    /// Any function of time.
+    /// Any smooth function of time. What jumps or lasts shorter than a step of the solver may be stepped
+    /// over: give the times with [`Signal::broken`].
     Function(Arc<dyn Fn(f64) -> f64 + Send + Sync>),
+    /// A function of time that is smooth between the given times, in ascending order; steps of a solver
+    /// end on each of them.
+    Broken(Arc<dyn Fn(f64) -> f64 + Send + Sync>, Arc<[f64]>),
 }
 
 impl Signal {
@@ -21,13 +26,29 @@ impl Signal {
         Signal::Function(Arc::new(f))
     }
 
+    /// A signal from a function of time (s) that jumps or bends at the given times. At such a time the
+    /// function gives the value after it.
+    pub fn broken(f: impl Fn(f64) -> f64 + Send + Sync + 'static, mut times: Vec<f64>) -> Signal {
+        times.sort_by(f64::total_cmp);
+        Signal::Broken(Arc::new(f), times.into())
+    }
+
+    /// The first time after `after` at which the signal jumps or bends.
+    pub(super) fn next_break(&self, after: f64) -> Option<f64> {
+        match self {
+            Signal::Constant(_) | Signal::Function(_) => None,
+            Signal::Points(points) => points.get(points.partition_point(|p| p.0 <= after)).map(|p| p.0),
+            Signal::Broken(_, times) => times.get(times.partition_point(|t| *t <= after)).copied(),
+        }
+    }
+
     /// Value at time `t` (s).
     #[inline]
     pub fn at(&self, t: f64) -> f64 {
         match self {
             Signal::Constant(v) => *v,
             Signal::Points(points) => linear(points, t).unwrap_or(0.0),
-            Signal::Function(f) => f(t),
+            Signal::Function(f) | Signal::Broken(f, _) => f(t),
         }
     }
 }
@@ -44,6 +65,7 @@ impl std::fmt::Debug for Signal {
             Signal::Constant(v) => write!(f, "Constant({v})"),
             Signal::Points(p) => write!(f, "Points({p:?})"),
             Signal::Function(_) => f.write_str("Function"),
+            Signal::Broken(_, times) => write!(f, "Broken({times:?})"),
         }
     }
 }

@@ -7,6 +7,7 @@
 mod air;
 mod bill;
 mod cooling;
+mod dense;
 mod forge;
 mod forming;
 mod handover;

@@ -1,6 +1,7 @@
 //! Recording a run: samples, moments, section maps, tool faces, and limits that hold always.
 
 use super::RunError;
+use super::dense::densified;
 use super::part::Part;
 use crate::body::{Layout, NodeSource, Nodes, below};
 use crate::conduction::{FaceTemperatures, Solver};
@@ -379,10 +380,10 @@ impl Recorder {
 
     pub fn into_recorded(self) -> Recorded {
         let width = self.names.len().max(1);
-        let samples = self
-            .times
+        let (times, rows) = densified(&self.times, &self.rows, width);
+        let samples = times
             .iter()
-            .zip(self.rows.chunks(width))
+            .zip(rows.chunks(width))
             .map(|((time_s, stage), row)| Sample {
                 time_s: *time_s,
                 stage: *stage,
