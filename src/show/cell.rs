@@ -7,7 +7,6 @@ use super::quantity::Quantity;
 use super::view::{Side, View};
 use super::words::Words;
 use crate::judge::Moment;
-use crate::judge::Moment;
 use crate::report::chart::canvas::clean;
 
 /// What a limit or a check came to. The word beside it carries the meaning; a renderer may add colour.

@@ -33,7 +33,7 @@ lying_after_s = 0
 {stage}
 "#
     );
-    Document::parse(&text, "blows.toml").unwrap_or_else(|error| panic!("{error}"))
+    Document::parse(text.as_str(), "blows.toml").unwrap_or_else(|error| panic!("{error}"))
 }
 
 const STEEL: &str = "{ conductivity_w_mk = 28, specific_heat_j_kgk = 650, density_kg_m3 = 7470 }";
