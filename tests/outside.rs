@@ -105,6 +105,8 @@ mod line_file_schema;
 
 #[path = "outside/bad_shapes.rs"]
 mod bad_shapes;
+#[path = "outside/blows.rs"]
+mod blows;
 #[path = "outside/chain_scipy.rs"]
 mod chain_scipy;
 #[path = "outside/dies.rs"]
@@ -123,3 +125,5 @@ mod scale_layer;
 mod speed;
 #[path = "outside/strips.rs"]
 mod strips;
+#[path = "outside/transformation.rs"]
+mod transformation;

@@ -329,3 +329,114 @@ fn insert(runs: &mut Vec<(f64, Vec<f64>)>, x: f64, margins: Vec<f64>) {
     let place = runs.partition_point(|(at, _)| *at < x);
     runs.insert(place, (x, margins));
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ask::model::{ExitInputs, Handover, ModelError, Outcome, Probe};
+    use crate::judge::{Bound, Limit, Moment, Owner, Verdict};
+    use crate::line::plan::Input;
+
+    /// A line with one limit, whose margin is a formula of x.
+    struct Formula(fn(f64) -> f64);
+
+    impl Model for Formula {
+        fn inputs(&self) -> &[Input] {
+            &[]
+        }
+
+        fn limits(&self) -> &[Limit] {
+            &[]
+        }
+
+        fn handovers(&self) -> &[Handover] {
+            &[]
+        }
+
+        fn exit_inputs(&self) -> Option<&ExitInputs> {
+            None
+        }
+
+        fn run(&self, changes: &[Change]) -> Result<Outcome, ModelError> {
+            let margin_k = self.0(changes[0].value);
+            let verdict = Verdict {
+                limit: Limit {
+                    stage: None,
+                    moment: Moment::End,
+                    node: "surface".to_owned(),
+                    other: None,
+                    bound: Bound::MinC(0.0),
+                    owner: Owner::Given,
+                    source: String::new(),
+                },
+                holds: margin_k >= 0.0,
+                stage: 0,
+                moment: Moment::End,
+                time_s: 0.0,
+                value: margin_k,
+                margin_k,
+                margin_s: None,
+                margin_stage: None,
+                earliest_s: None,
+                latest_s: None,
+                crossing_s: None,
+                cause: None,
+            };
+            Ok(Outcome {
+                verdicts: vec![verdict],
+                stages: Vec::new(),
+            })
+        }
+
+        fn probe(&self, changes: &[Change], _: &Probe) -> Result<f64, ModelError> {
+            Ok(self.0(changes[0].value))
+        }
+    }
+
+    fn cheap(x: f64) -> f64 {
+        90.0 - 9.0 * x - 0.2 * x * x
+    }
+
+    /// Off by an offset and a slope.
+    fn full(x: f64) -> f64 {
+        cheap(x) + 7.0 + 0.5 * x
+    }
+
+    fn curve<'a>(models: &'a (Formula, Formula)) -> Curve<'a> {
+        Curve::new(&models.0, Some(&models.1), |x| vec![Change::new("x", x)])
+    }
+
+    #[test]
+    fn a_curve_passes_through_every_run_of_the_full_model() {
+        let models = (Formula(full), Formula(cheap));
+        let mut curve = curve(&models);
+        curve.exact(0.0).unwrap();
+        // One run known: as far off everywhere as there.
+        assert!((curve.near(5.0).unwrap()[0] - (cheap(5.0) + 7.0)).abs() < 1e-12);
+        curve.exact(10.0).unwrap();
+        // Two known: what lies between is off by something between.
+        for x in [0.0, 2.5, 5.0, 10.0] {
+            let found = curve.near(x).unwrap()[0];
+            assert!((found - full(x)).abs() < 1e-12, "{x}: {found} {}", full(x));
+        }
+        assert_eq!(curve.runs(), 2);
+    }
+
+    #[test]
+    fn a_crossing_is_that_of_the_full_model() {
+        let models = (Formula(full), Formula(cheap));
+        let measure = |margins: &[f64]| margins[0];
+        for confirm in [true, false] {
+            let mut curve = curve(&models);
+            curve.exact(0.0).unwrap();
+            curve.exact(10.0).unwrap();
+            let found = curve.crossing(&measure, (0.0, 4.0, 600.0), 0.005, confirm).unwrap();
+            let LimitOutcome::Limit { holds, .. } = found else {
+                panic!("{found:?}");
+            };
+            let margin = full(holds);
+            assert!((0.0..0.1).contains(&margin), "{confirm}: {margin} K at {holds}");
+            assert!(cheap(holds) < -5.0, "the cheap model alone would be far off");
+        }
+    }
+}

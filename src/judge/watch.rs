@@ -78,3 +78,84 @@ impl Watch {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::judge::Owner;
+
+    fn limit(moment: Moment, stage: Option<&str>, bound: Bound) -> Limit {
+        Limit {
+            stage: stage.map(str::to_owned),
+            moment,
+            node: "surface".to_owned(),
+            other: None,
+            bound,
+            owner: Owner::Given,
+            source: String::new(),
+        }
+    }
+
+    fn names(names: &[&str]) -> Vec<String> {
+        names.iter().map(|&name| name.to_owned()).collect()
+    }
+
+    fn watch(bound: Bound) -> Watch {
+        let limits = [limit(Moment::Always, None, bound)];
+        Watch::of(&limits, &names(&["core", "surface"]), &[]).remove(0)
+    }
+
+    #[test]
+    fn the_worst_value_is_kept_with_its_place_and_time() {
+        let mut low = watch(Bound::MinC(1000.0));
+        let mut high = watch(Bound::MaxC(1250.0));
+        for (time_s, surface) in [(0.0, 1200.0), (1.0, 1050.0), (2.0, 1220.0), (3.0, 1100.0)] {
+            low.note(&[1300.0, surface], 4, time_s);
+            high.note(&[1300.0, surface], 4, time_s);
+        }
+        assert_eq!(low.worst, Some((1050.0, 4, 1.0)));
+        assert_eq!(high.worst, Some((1220.0, 4, 2.0)));
+        low.note(&[1300.0, f64::NAN], 5, 4.0);
+        assert_eq!(low.worst, Some((1050.0, 4, 1.0)), "a node without a value says nothing");
+    }
+
+    #[test]
+    fn excess_is_positive_beyond_the_bound() {
+        assert_eq!(watch(Bound::MinC(1000.0)).excess(&[0.0, 990.0]), Some(10.0));
+        assert_eq!(watch(Bound::MaxC(1000.0)).excess(&[0.0, 990.0]), Some(-10.0));
+        let mut limit = limit(Moment::Always, None, Bound::MaxDifferenceK(50.0));
+        limit.other = Some("core".to_owned());
+        let uneven = Watch::of(&[limit], &names(&["core", "surface"]), &[]).remove(0);
+        assert_eq!(uneven.columns(), (1, Some(0)));
+        assert!(uneven.needs(0) && uneven.needs(1) && !uneven.needs(2));
+        for row in [[1100.0, 1040.0], [1040.0, 1100.0]] {
+            assert_eq!(
+                uneven.excess(&row),
+                Some(10.0),
+                "which of the two is hotter does not matter"
+            );
+        }
+    }
+
+    #[test]
+    fn only_limits_that_always_hold_are_followed_in_their_stage() {
+        let bound = Bound::MinC(1000.0);
+        let limits = [
+            limit(Moment::End, None, bound),
+            limit(Moment::Always, Some("press"), bound),
+            limit(Moment::Always, None, bound),
+        ];
+        let watched = Watch::of(&limits, &names(&["surface"]), &[]);
+        assert_eq!(watched.iter().map(|w| w.limit).collect::<Vec<_>>(), [1, 2]);
+        assert!(watched[0].in_stage("press") && !watched[0].in_stage("trim"));
+        assert!(watched[1].in_stage("press") && watched[1].in_stage("trim"));
+    }
+
+    #[test]
+    fn each_section_of_a_long_part_is_followed() {
+        let limits = [limit(Moment::Always, None, Bound::MinC(1000.0))];
+        let nodes = names(&["mean", "web.surface", "boss.surface"]);
+        let watched = Watch::of(&limits, &nodes, &names(&["web", "boss"]));
+        assert_eq!(watched.iter().map(|w| w.columns().0).collect::<Vec<_>>(), [1, 2]);
+    }
+}
