@@ -426,16 +426,16 @@ mod tests {
     fn a_crossing_is_that_of_the_full_model() {
         let models = (Formula(full), Formula(cheap));
         let measure = |margins: &[f64]| margins[0];
-        for confirm in [true, false] {
+        for look in [Look::Full, Look::Near] {
             let mut curve = curve(&models);
             curve.exact(0.0).unwrap();
             curve.exact(10.0).unwrap();
-            let found = curve.crossing(&measure, (0.0, 4.0, 600.0), 0.005, confirm).unwrap();
+            let found = curve.crossing(&measure, (0.0, 4.0, 600.0), 0.005, look).unwrap();
             let LimitOutcome::Limit { holds, .. } = found else {
                 panic!("{found:?}");
             };
             let margin = full(holds);
-            assert!((0.0..0.1).contains(&margin), "{confirm}: {margin} K at {holds}");
+            assert!((0.0..0.1).contains(&margin), "{look:?}: {margin} K at {holds}");
             assert!(cheap(holds) < -5.0, "the cheap model alone would be far off");
         }
     }

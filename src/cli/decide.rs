@@ -7,13 +7,9 @@ use serde_json::json;
 
 use super::exit::Exit;
 use super::{Global, message, out};
-<<<<<<< HEAD
-use crate::ask::decide::{Decision, DecisionTable};
-use crate::text::load_data;
-=======
 use crate::ask::decide::DecisionTable;
 use crate::report::decision;
->>>>>>> judged
+use crate::text::load_data;
 
 /// Decide one part from a decision table (made by `billet delays --out`): good, wait, alarm or reject.
 #[derive(Debug, Args)]
