@@ -426,7 +426,7 @@ fn a_knock_out_takes_heat_through_its_own_face_only() {
     let told = |size: &str| Document::parse(text(size), "x.toml").unwrap_err().to_string();
     assert!(told("").contains("`knock_out_outer_mm` is missing"), "{}", told(""));
     assert!(
-        told("knock_out_outer_mm = 80").contains("allowed 0 to 60 mm"),
+        told("knock_out_outer_mm = 80").contains("allowed above 0 to 60 mm"),
         "{}",
         told("knock_out_outer_mm = 80")
     );

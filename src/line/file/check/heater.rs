@@ -47,11 +47,8 @@ pub(crate) fn heater(
 
 /// What is added to the exit state of any heater, K.
 pub(crate) fn exit_offset(check: &mut Check, raw: &Given<RawHeater>) -> f64 {
-    let given = raw
-        .value()
-        .map(|raw| &raw.exit_offset_k)
-        .filter(|given| given.is_some());
-    given.map_or(0.0, |given| check.or_default("heater", given))
+    raw.value()
+        .map_or(0.0, |raw| check.or_default("heater", &raw.exit_offset_k))
 }
 
 fn measured(check: &mut Check, raw: &RawHeater, place: Range<usize>) -> Option<StartField> {
