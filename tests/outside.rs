@@ -50,6 +50,8 @@ mod heater_steel;
 mod heater_transient;
 #[path = "outside/measured/mod.rs"]
 mod measured;
+#[path = "outside/one_truth.rs"]
+mod one_truth;
 #[path = "outside/plan_commands.rs"]
 mod plan_commands;
 #[path = "outside/plan_limits.rs"]
