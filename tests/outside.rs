@@ -54,6 +54,8 @@ mod heater_transient;
 mod measured;
 #[path = "outside/nonsense.rs"]
 mod nonsense;
+#[path = "outside/one_truth.rs"]
+mod one_truth;
 #[path = "outside/plan_commands.rs"]
 mod plan_commands;
 #[path = "outside/plan_limits.rs"]
