@@ -101,6 +101,8 @@ mod line_file_schema;
 mod bad_shapes;
 #[path = "outside/chain_scipy.rs"]
 mod chain_scipy;
+#[path = "outside/die_block.rs"]
+mod die_block;
 #[path = "outside/dies.rs"]
 mod dies;
 #[path = "outside/examples.rs"]
