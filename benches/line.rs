@@ -33,10 +33,7 @@ fn traces(c: &mut Criterion) {
         group.bench_function(format!("{name}, samples and maps"), |b| {
             b.iter(|| run(black_box(document.plan()), &recorded).unwrap());
         });
-        let whole = RunOptions {
-            margins: true,
-            ..recorded
-        };
+        let whole = RunOptions { ..recorded };
         group.bench_function(format!("{name}, margins in seconds too"), |b| {
             b.iter(|| run(black_box(document.plan()), &whole).unwrap());
         });

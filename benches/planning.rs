@@ -4,13 +4,14 @@ use std::hint::black_box;
 use std::path::Path;
 
 use billet_thermal::ask::band::{BandOptions, exit_band};
-use billet_thermal::ask::decide::DecisionTable;
-use billet_thermal::ask::delays::{DelayOptions, delay_limits};
+use billet_thermal::ask::enquiry::Enquiry;
+use billet_thermal::ask::hand_overs::{Spread, hand_over_times};
 use billet_thermal::ask::line_model::LineModel;
 use billet_thermal::ask::model::Model;
 use billet_thermal::ask::scatter::{run_part, study_key};
 use billet_thermal::ask::shards::Shard;
 use billet_thermal::ask::study::Study;
+use billet_thermal::ask::times::TimesOptions;
 use billet_thermal::line::file::Document;
 use billet_thermal::line::plan::Resolution;
 use criterion::{Criterion, criterion_group, criterion_main};
@@ -23,15 +24,12 @@ fn searches(c: &mut Criterion) {
     let nominal = model.run(&[]).unwrap();
     let mut group = c.benchmark_group("hub, standard");
     group.sample_size(10);
-    let options = DelayOptions {
-        each_limit: false,
-        ..DelayOptions::default()
-    };
-    group.bench_function("delay limits of all hand-overs", |b| {
-        b.iter(|| delay_limits(black_box(&model), Some(&quick), &nominal, &[], None, &options).unwrap());
+    let (spread, options) = (Spread::default(), TimesOptions::default());
+    group.bench_function("times of all hand-overs", |b| {
+        b.iter(|| hand_over_times(black_box(&model), Some(&quick), &nominal, &spread, &options).unwrap());
     });
     group.bench_function("exit band", |b| {
-        b.iter(|| exit_band(black_box(&model), Some(&quick), &[], &BandOptions::default()).unwrap());
+        b.iter(|| exit_band(black_box(&model), Some(&quick), &[], &[], &BandOptions::default()).unwrap());
     });
 }
 
@@ -55,11 +53,12 @@ fn scatter(c: &mut Criterion) {
 }
 
 fn decision(c: &mut Criterion) {
-    let quick = LineModel::new(Document::load(HUB).unwrap_or_else(|error| panic!("{error}"))).at(Resolution::Quick);
-    let table = DecisionTable::build(&quick, &[1210.0, 1240.0, 1270.0], 30.0, &[]).unwrap();
-    let elapsed: Vec<f64> = table.stages.iter().map(|s| s.nominal_s + 0.7).collect();
+    let document = Document::load(HUB).unwrap_or_else(|error| panic!("{error}"));
+    let enquiry = Enquiry::new(document, Some(Resolution::Quick)).unwrap();
+    let table = enquiry.judged().unwrap().decision_table().unwrap();
+    let elapsed: Vec<f64> = table.stages.iter().map(|s| s.planned_s + 0.7).collect();
     c.bench_function("one decision", |b| {
-        b.iter(|| table.decide(black_box(1233.0), black_box(&elapsed)).unwrap());
+        b.iter(|| table.decide(black_box(1233.0), black_box(&elapsed)));
     });
 }
 

@@ -17,6 +17,7 @@
 //! | [`judge`] | limits, verdicts and warnings |
 //! | [`condition`] | what the history did to the metal |
 //! | [`ask`] | working backwards: delays, moves, exit band, scatter |
+//! | [`show`] | blocks, units and words, and their renderers: terminal, HTML, CSV |
 //! | [`report`] | tables, CSV, JSON, SVG and HTML |
 //! | [`cli`] | the `billet` command |
 #![forbid(unsafe_code)]
@@ -24,15 +25,19 @@
 
 pub mod ask;
 pub mod body;
+#[cfg(feature = "command")]
 pub mod cli;
 pub mod condition;
 pub mod conduction;
-mod dense;
 pub mod die;
 pub mod heater;
 pub mod judge;
 pub mod line;
+mod numeric;
+#[cfg(feature = "command")]
 pub mod report;
+#[cfg(feature = "command")]
+pub mod show;
 pub mod steel;
 pub mod surface;
 pub mod units;

@@ -7,7 +7,7 @@
 pub const STEFAN_BOLTZMANN: f64 = 5.670_374_419e-8;
 
 /// Zero of the Celsius scale in kelvin (by definition).
-pub const ZERO_CELSIUS_K: f64 = 273.15;
+const ZERO_CELSIUS_K: f64 = 273.15;
 
 /// Molar gas constant in J/mol K (exact from the 2019 SI constants).
 pub const GAS_CONSTANT: f64 = 8.314_462_618;
@@ -76,8 +76,8 @@ impl Display {
     /// Name of the temperature unit.
     pub fn temperature_unit(self) -> &'static str {
         match self {
-            Display::Metric => "degC",
-            Display::Us => "degF",
+            Display::Metric => "\u{b0}C",
+            Display::Us => "\u{b0}F",
         }
     }
 
@@ -85,7 +85,7 @@ impl Display {
     pub fn difference_unit(self) -> &'static str {
         match self {
             Display::Metric => "K",
-            Display::Us => "F",
+            Display::Us => "F\u{b0}",
         }
     }
 

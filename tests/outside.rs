@@ -8,6 +8,8 @@ mod conduction_contact;
 mod conduction_fire;
 #[path = "outside/conduction_linear.rs"]
 mod conduction_linear;
+#[path = "outside/conduction_long_steps.rs"]
+mod conduction_long_steps;
 #[path = "outside/conduction_nonlinear.rs"]
 mod conduction_nonlinear;
 #[path = "outside/conduction_order.rs"]
@@ -48,6 +50,8 @@ mod heater_square;
 mod heater_steel;
 #[path = "outside/heater_transient.rs"]
 mod heater_transient;
+#[path = "outside/measured/mod.rs"]
+mod measured;
 #[path = "outside/plan_commands.rs"]
 mod plan_commands;
 #[path = "outside/plan_limits.rs"]

@@ -4,18 +4,40 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::curve::Curve;
-use super::delays::no_exit;
 use super::failure::Failure;
 use super::model::{Change, ExitInputs, Model, Probe};
-use super::root::{LimitOutcome, brent};
+use crate::numeric::root::{LimitOutcome, SearchError, brent};
 
 /// One end of the band.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct BandEnd {
     /// Exit temperature in degC.
     pub exit_c: f64,
-    /// Index of the limit that breaks beyond it; `None` where the searched range ends first.
-    pub limit: Option<usize>,
+    /// What ends the band there.
+    pub by: EndOf,
+}
+
+/// What ends a band of exit temperature.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum EndOf {
+    /// A limit of the line, by index.
+    Limit(usize),
+    /// No limit of the line breaks up to the highest exit temperature of the steel.
+    Steel,
+    /// No limit of the line breaks within the range searched.
+    Search,
+}
+
+impl BandEnd {
+    /// Index of the limit of the line that ends the band, where one does.
+    #[must_use]
+    pub fn limit(&self) -> Option<usize> {
+        match self.by {
+            EndOf::Limit(limit) => Some(limit),
+            EndOf::Steel | EndOf::Search => None,
+        }
+    }
 }
 
 /// The band, or why there is none.
@@ -81,7 +103,8 @@ impl Default for BandOptions {
 }
 
 /// Finds the band. `fixed` changes are applied to every run (another core-surface difference,
-/// another time).
+/// another time); `guard_k` is taken off every margin, one value per limit or none at all. The hot end
+/// is never beyond the highest exit temperature of the steel.
 ///
 /// # Errors
 /// [`Failure`], also when the exit temperature is not an input of the line.
@@ -89,12 +112,14 @@ pub fn exit_band(
     model: &dyn Model,
     cheap: Option<&dyn Model>,
     fixed: &[Change],
+    guard_k: &[f64],
     options: &BandOptions,
 ) -> Result<Band, Failure> {
-    let exit = model.exit_inputs().ok_or_else(no_exit)?;
+    let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
     let nominal = exit.surface.1;
     let (low, high) = range(model, exit, options.reach_k)?;
-    let mut curve = Curve::new(model, cheap, move |t| changes(exit, fixed, t));
+    let steel_c = model.steel_exit_c().map(|c| c - exit.hotter_inside_k());
+    let mut curve = Curve::new(model, cheap, move |t| changes(exit, fixed, t)).guarded(guard_k);
     let least = |margins: &[f64]| margins.iter().copied().fold(f64::INFINITY, f64::min);
     let mut centre = nominal;
     if least(&curve.exact(centre)?) < 0.0 {
@@ -135,28 +160,32 @@ pub fn exit_band(
     let mut end = |to: f64| -> Result<BandEnd, Failure> {
         // The search runs upwards in s from 0; s maps to either side of the centre.
         let sign = if to >= centre { 1.0 } else { -1.0 };
-        let mut side = Curve::new(model, cheap, move |s| changes(exit, fixed, centre + sign * s));
+        let mut side = Curve::new(model, cheap, move |s| changes(exit, fixed, centre + sign * s)).guarded(guard_k);
         side.know(0.0, curve.exact(centre)?);
         let outcome = side.crossing(&least, (0.0, 10.0, (to - centre).abs()), options.tolerance_k, true)?;
         Ok(match outcome {
             LimitOutcome::Limit { holds, breaks, .. } => BandEnd {
                 exit_c: centre + sign * holds,
-                limit: worst_of(&side.near(breaks)?, |_| true),
+                by: worst_of(&side.near(breaks)?, |_| true).map_or(EndOf::Search, EndOf::Limit),
             },
             LimitOutcome::NeverBreaks { .. } => BandEnd {
                 exit_c: to,
-                limit: None,
+                by: EndOf::Search,
             },
             LimitOutcome::AlreadyBroken { .. } => BandEnd {
                 exit_c: centre,
-                limit: worst_of(&side.exact(0.0)?, |_| true),
+                by: worst_of(&side.exact(0.0)?, |_| true).map_or(EndOf::Search, EndOf::Limit),
             },
         })
     };
-    Ok(Band::Open {
-        low: end(low)?,
-        high: end(high)?,
-    })
+    let (low, mut high) = (end(low)?, end(high)?);
+    if let Some(exit_c) = steel_c.filter(|c| *c < high.exit_c) {
+        high = BandEnd {
+            exit_c,
+            by: EndOf::Steel,
+        };
+    }
+    Ok(Band::Open { low, high })
 }
 
 fn changes(exit: &ExitInputs, fixed: &[Change], exit_c: f64) -> Vec<Change> {
@@ -234,7 +263,7 @@ fn balance(curve: &mut Curve, nominal: f64, low: f64, high: f64, tolerance: f64)
     );
     match root {
         Ok(root) => Ok(Balance::At(root.x)),
-        Err(super::root::SearchError::Function(failure)) => Err(failure),
+        Err(SearchError::Function(failure)) => Err(failure),
         Err(_) => Ok(Balance::At(nominal)),
     }
 }
@@ -287,7 +316,7 @@ fn openings(
 /// # Errors
 /// [`Failure`], also when no exit temperature within the range gives it.
 pub fn exit_for(model: &dyn Model, probe: &Probe, wanted_c: f64, options: &BandOptions) -> Result<f64, Failure> {
-    let exit = model.exit_inputs().ok_or_else(no_exit)?;
+    let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
     let (low, high) = range(model, exit, options.reach_k)?;
     let at = |t: f64| -> Result<f64, Failure> { Ok(model.probe(&exit.at(t), probe)? - wanted_c) };
     let nominal = exit.surface.1;

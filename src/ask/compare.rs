@@ -5,6 +5,7 @@ use std::path::Path;
 use rayon::prelude::*;
 use serde::Serialize;
 
+use crate::judge::Limit;
 use crate::line::plan::{Input, InputValue};
 
 use super::PlanError;
@@ -27,6 +28,9 @@ pub struct Different {
 pub struct SideBySide {
     /// The limit in words.
     pub limit: String,
+    /// The limit itself, of the first line that has it.
+    #[serde(skip)]
+    pub about: Limit,
     /// Value and margin in K in each line; `None` where the line has no such limit.
     pub results: Vec<Option<(f64, f64)>>,
 }
@@ -67,18 +71,16 @@ pub fn differences(lines: &[&[Input]]) -> Vec<Different> {
 /// Limits of all lines with their results; a limit is the same when its words are.
 #[must_use]
 pub fn side_by_side(outcomes: &[Outcome]) -> Vec<SideBySide> {
-    let mut names: Vec<String> = Vec::new();
-    for outcome in outcomes {
-        for verdict in &outcome.verdicts {
-            let name = limit_name(&verdict.limit);
-            if !names.contains(&name) {
-                names.push(name);
-            }
+    let mut limits: Vec<(String, &Limit)> = Vec::new();
+    for verdict in outcomes.iter().flat_map(|outcome| &outcome.verdicts) {
+        let name = limit_name(&verdict.limit);
+        if !limits.iter().any(|(known, _)| *known == name) {
+            limits.push((name, &verdict.limit));
         }
     }
-    names
+    limits
         .into_iter()
-        .map(|name| SideBySide {
+        .map(|(name, about)| SideBySide {
             results: outcomes
                 .iter()
                 .map(|outcome| {
@@ -87,6 +89,7 @@ pub fn side_by_side(outcomes: &[Outcome]) -> Vec<SideBySide> {
                 })
                 .collect(),
             limit: name,
+            about: about.clone(),
         })
         .collect()
 }

@@ -1,12 +1,18 @@
 //! Contact coefficients at the low, typical and high end of what is published.
 
+use serde::Serialize;
+
+use crate::judge::Verdict;
+use crate::line::Trace;
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::Plan;
+use crate::line::run::{RunError, RunOptions, run};
 use crate::line::trace::Owner;
 use crate::surface::Situation;
 
 /// Which end of the published spread.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Level {
     /// The lowest published order.
     Low,
@@ -67,4 +73,62 @@ pub fn contact_values(document: &Document, level: Level) -> Vec<(&'static str, f
 /// A file that the values make invalid.
 pub fn with_contact(document: &Document, level: Level) -> Result<Plan, LineFileError> {
     document.with(&contact_values(document, level))
+}
+
+/// The verdicts of one level.
+#[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
+pub struct LevelVerdicts {
+    /// Which level.
+    pub contact: Level,
+    /// The verdicts.
+    pub verdicts: Vec<Verdict>,
+}
+
+/// The verdicts at the low, typical and high end of what is published of contact.
+#[derive(Debug, Clone, Serialize)]
+#[non_exhaustive]
+pub struct ContactSpread {
+    /// Paths of the coefficients that the file leaves to the program.
+    pub coefficients: Vec<&'static str>,
+    /// Low, typical, high.
+    pub levels: [LevelVerdicts; 3],
+}
+
+/// Why the levels could not be run.
+#[derive(Debug, thiserror::Error)]
+pub enum SpreadError {
+    /// The values make the file invalid.
+    #[error(transparent)]
+    File(#[from] LineFileError),
+    /// A run failed.
+    #[error(transparent)]
+    Run(#[from] RunError),
+}
+
+impl ContactSpread {
+    /// Runs the line at the two ends; the trace is the typical level.
+    ///
+    /// # Errors
+    /// Values that the file does not allow, a run that fails.
+    pub fn of(document: &Document, trace: &Trace) -> Result<ContactSpread, SpreadError> {
+        let end = |level: Level| -> Result<LevelVerdicts, SpreadError> {
+            let plan = with_contact(document, level)?;
+            Ok(LevelVerdicts {
+                contact: level,
+                verdicts: run(&plan, &RunOptions::bare())?.verdicts,
+            })
+        };
+        let typical = LevelVerdicts {
+            contact: Level::Typical,
+            verdicts: trace.verdicts.clone(),
+        };
+        Ok(ContactSpread {
+            coefficients: contact_values(document, Level::Low)
+                .iter()
+                .map(|(path, _)| *path)
+                .collect(),
+            levels: [end(Level::Low)?, typical, end(Level::High)?],
+        })
+    }
 }

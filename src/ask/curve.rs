@@ -2,7 +2,7 @@
 
 use super::failure::Failure;
 use super::model::{Change, Model};
-use super::root::{LimitOutcome, SearchError, falling_limit};
+use crate::numeric::root::{LimitOutcome, SearchError, falling_limit};
 
 /// Margins along one variable x.
 ///
@@ -15,8 +15,11 @@ pub(crate) struct Curve<'a> {
     cheap: Option<&'a dyn Model>,
     changes: Box<dyn Fn(f64) -> Vec<Change> + Sync + 'a>,
     full_runs: Vec<(f64, Vec<f64>)>,
+    /// Runs that are known but do not shape the curve at present.
+    aside: Vec<(f64, Vec<f64>)>,
     cheap_runs: Vec<(f64, Vec<f64>)>,
-    first_shift: Vec<f64>,
+    /// Taken off every margin; empty for nothing.
+    guard_k: Vec<f64>,
 }
 
 /// How near zero, in K, the margin of the full model has to be at a crossing.
@@ -34,14 +37,47 @@ impl<'a> Curve<'a> {
             cheap,
             changes: Box::new(changes),
             full_runs: Vec::new(),
+            aside: Vec::new(),
             cheap_runs: Vec::new(),
-            first_shift: Vec::new(),
+            guard_k: Vec::new(),
         }
+    }
+
+    /// The same curve with a guard band taken off every margin, one value per limit or none at all.
+    pub(crate) fn guarded(mut self, guard_k: &[f64]) -> Self {
+        self.guard_k = guard_k.to_vec();
+        self
+    }
+
+    fn margins(&self, model: &dyn Model, x: f64) -> Result<Vec<f64>, Failure> {
+        let mut margins = model.run(&(self.changes)(x))?.margins_k();
+        for (margin, guard) in margins.iter_mut().zip(&self.guard_k) {
+            *margin -= guard;
+        }
+        Ok(margins)
     }
 
     /// Runs of the full model so far.
     pub(crate) fn runs(&self) -> usize {
-        self.full_runs.len()
+        self.full_runs.len() + self.aside.len()
+    }
+
+    /// Starts a search afresh: the curve is shaped by the first run at x = 0 alone, so that what is
+    /// found does not depend on what was asked before. No run is made twice.
+    pub(crate) fn restart(&mut self) {
+        let (kept, aside) = std::mem::take(&mut self.full_runs)
+            .into_iter()
+            .partition(|(x, _)| *x == 0.0);
+        self.full_runs = kept;
+        let mut more: Vec<(f64, Vec<f64>)> = aside;
+        self.aside.append(&mut more);
+    }
+
+    /// Lets every run made so far shape the curve.
+    pub(crate) fn recall(&mut self) {
+        for (x, margins) in std::mem::take(&mut self.aside) {
+            insert(&mut self.full_runs, x, margins);
+        }
     }
 
     /// Puts in a run of the full model that is already known.
@@ -54,7 +90,10 @@ impl<'a> Curve<'a> {
         if let Some(known) = find(&self.full_runs, x) {
             return Ok(known.clone());
         }
-        let margins = self.full.run(&(self.changes)(x))?.margins_k();
+        let margins = match self.aside.iter().position(|(at, _)| *at == x) {
+            Some(known) => self.aside.swap_remove(known).1,
+            None => self.margins(self.full, x)?,
+        };
         insert(&mut self.full_runs, x, margins.clone());
         Ok(margins)
     }
@@ -63,7 +102,7 @@ impl<'a> Curve<'a> {
         if let Some(known) = find(&self.cheap_runs, x) {
             return Ok(known.clone());
         }
-        let margins = model.run(&(self.changes)(x))?.margins_k();
+        let margins = self.margins(model, x)?;
         insert(&mut self.cheap_runs, x, margins.clone());
         Ok(margins)
     }
@@ -137,30 +176,12 @@ impl<'a> Curve<'a> {
                 low.iter().zip(&high).map(|(l, h)| l + w * (h - l)).collect()
             }
             (Some(run), None) | (None, Some(run)) => shift_of(run)?,
-            (None, None) => self.first_shift.clone(),
+            (None, None) => Vec::new(),
         };
         for (m, s) in margins.iter_mut().zip(shift) {
             *m += s;
         }
         Ok(margins)
-    }
-
-    /// By how much the full model lies above the cheap one at the last full run: a first guess for a
-    /// neighbouring curve.
-    pub(crate) fn last_shift(&self) -> Vec<f64> {
-        let pair = self
-            .full_runs
-            .iter()
-            .rev()
-            .find_map(|(x, full)| Some((full, find(&self.cheap_runs, *x)?)));
-        pair.map_or_else(Vec::new, |(full, cheap)| {
-            full.iter().zip(cheap).map(|(f, c)| f - c).collect()
-        })
-    }
-
-    /// Starts with a shift taken from a neighbouring curve.
-    pub(crate) fn shift_first(&mut self, shift: Vec<f64>) {
-        self.first_shift = shift;
     }
 
     /// Where `measure` of the margins, positive at `start`, first falls below zero on the way to

@@ -1,370 +1,562 @@
 //! Deciding one part from its measured exit temperature and elapsed times.
 //!
-//! A table is made once from runs of the line; a decision is then a lookup of microseconds, without
-//! any run, and the same everywhere.
+//! A table is made once from runs of the line; a decision is then a look-up without any run, the same
+//! everywhere. Nothing is good by default: what lies outside the table is a reject.
 
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
 
 use super::PlanError;
-use super::delays::no_exit;
 use super::failure::Failure;
+use super::hand_overs::Risks;
 use super::model::{Change, Model, limit_name};
+use super::times::{Edge, Times};
+use crate::line::file::Document;
 
-/// Lookup table of margins over exit temperature and extra time in each hand-over.
-///
-/// The margin of a limit is its margin at the measured exit temperature with nominal times, minus
-/// what each hand-over's extra time takes from it alone. A part that has lost heat in one stage
-/// loses less in the next, so the sum is on the safe side for limits that want the part hot;
-/// `additive_error_k` states how far it was off at the worst corner that was run.
+/// Version of the layout of a [`DecisionTable`].
+pub const TABLE_SCHEMA: u32 = 2;
+
+/// Longest time in the table beyond the planned one, s.
+const LONGEST_S: f64 = 30.0;
+
+/// Extra times of the table as shares of [`LONGEST_S`]: closer where parts are.
+const LATER: [f64; 9] = [0.03, 0.07, 0.14, 0.25, 0.4, 0.55, 0.7, 0.85, 1.0];
+
+/// Faster times of the table as shares of what a hand-over can be shortened.
+const EARLIER: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
+
+/// Exit temperatures of the table: this many to either side of the planned one, K apart.
+const EXITS: (i32, f64) = (4, 12.0);
+
+/// Which line a table belongs to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Identity {
+    /// Title of the line file.
+    pub title: String,
+    /// Part, where given.
+    pub part: Option<String>,
+    /// Revision, where given.
+    pub revision: Option<String>,
+    /// SHA-256 of the line file.
+    pub input_sha256: String,
+    /// Version of the program.
+    pub program: String,
+    /// Risk that a part right at the reject margin is bad.
+    pub reject_risk: f64,
+    /// Risk that a part right at the alarm margin is bad.
+    pub alarm_risk: f64,
+}
+
+impl Identity {
+    /// The identity of a line file.
+    #[must_use]
+    pub fn of(document: &Document, risks: Risks) -> Self {
+        let plan = document.plan();
+        Self {
+            title: plan.title.clone(),
+            part: plan.part.clone(),
+            revision: plan.revision.clone(),
+            input_sha256: hexadecimal(document.text().as_bytes()),
+            program: concat!("billet-thermal ", env!("CARGO_PKG_VERSION")).to_owned(),
+            reject_risk: risks.reject,
+            alarm_risk: risks.alarm,
+        }
+    }
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// Look-up table of margins over exit temperature and the seconds of each hand-over.
+///
+/// The margin of a limit is its margin at the measured exit temperature with planned times, plus what
+/// each hand-over's deviation changes alone. Both what interpolation between the runs and what this
+/// sum errs to the unsafe side (found by runs at corners) are taken off every margin.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct DecisionTable {
+    /// Layout version.
+    pub schema_version: u32,
+    /// Which line it belongs to.
+    pub identity: Identity,
+    /// What it means, for people.
+    pub meaning: String,
     /// Names of the limits.
     pub limits: Vec<String>,
     /// Exit temperatures in degC, rising.
     pub exit_c: Vec<f64>,
-    /// Margins in K with nominal times: one list per exit temperature, one value per limit.
+    /// Margins in K with planned times: one list per exit temperature, one value per limit.
     pub base_k: Vec<Vec<f64>>,
-    /// Hand-overs.
-    pub stages: Vec<StageLosses>,
-    /// Guard band in K taken off every margin, one per limit.
+    /// Hand-overs in the order of the line.
+    pub stages: Vec<StageChanges>,
+    /// Guard band in K for the reject risk, one per limit.
     pub guard_k: Vec<f64>,
-    /// What linear interpolation in the table may err to the unsafe side, K; taken off too.
-    pub lookup_error_k: Vec<f64>,
-    /// Margin of the run at the corner of all delays minus the margin from the table, the smallest
-    /// over the limits, K: positive when the table is on the safe side.
-    pub additive_error_k: f64,
+    /// Guard band in K for the alarm risk, one per limit.
+    pub alarm_guard_k: Vec<f64>,
+    /// What the look-up may err to the unsafe side, K, one per limit.
+    pub error_k: Vec<f64>,
+    /// SHA-256 of the table with this text empty.
+    pub digest: String,
 }
 
-/// What extra time in one hand-over takes from each margin.
+/// What the seconds of one hand-over change.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct StageLosses {
+#[serde(deny_unknown_fields)]
+pub struct StageChanges {
     /// Name of the stage.
     pub stage: String,
-    /// Nominal seconds.
-    pub nominal_s: f64,
-    /// Extra seconds, rising from 0.
-    pub extra_s: Vec<f64>,
-    /// Loss in K: per exit temperature, per extra time, per limit.
-    pub loss_k: Vec<Vec<Vec<f64>>>,
+    /// Planned seconds.
+    pub planned_s: f64,
+    /// Seconds, rising; the planned ones are among them.
+    pub seconds: Vec<f64>,
+    /// Change of each margin in K: per exit temperature, per seconds, per limit.
+    pub change_k: Vec<Vec<Vec<f64>>>,
 }
 
 /// What to do with a part.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Decision {
-    /// Whether every limit will hold, guard band included, if the rest goes as planned.
-    pub good: bool,
-    /// Index of the tightest limit.
-    pub limit: usize,
-    /// Its margin in K, guard band taken off.
-    pub margin_k: f64,
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "state", rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Decision {
+    /// Every limit will hold, guard bands included, if the rest goes as planned.
+    Good {
+        /// Index of the tightest limit.
+        limit: usize,
+        /// Its margin in K, reject guard and look-up error taken off.
+        margin_k: f64,
+    },
+    /// Too hot now: good again when the last hand-over given lasts at least so long.
+    Wait {
+        /// Seconds of that hand-over.
+        until_s: f64,
+        /// Index of the limit.
+        limit: usize,
+        /// Its margin in K now.
+        margin_k: f64,
+    },
+    /// Inside the guard band for the alarm risk.
+    Alarm {
+        /// Index of the tightest limit.
+        limit: usize,
+        /// Its margin in K, reject guard and look-up error taken off.
+        margin_k: f64,
+    },
+    /// The risk of a bad part is above the reject risk.
+    Reject {
+        /// Index of the tightest limit.
+        limit: usize,
+        /// Its margin in K.
+        margin_k: f64,
+    },
+    /// The exit temperature or a time lies outside the table: reject.
+    Outside,
+}
+
+impl Decision {
+    /// Whether the part may go on.
+    #[must_use]
+    pub fn goes_on(self) -> bool {
+        matches!(self, Decision::Good { .. } | Decision::Alarm { .. })
+    }
+
+    /// The word of the state.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Decision::Good { .. } => "good",
+            Decision::Wait { .. } => "wait",
+            Decision::Alarm { .. } => "alarm",
+            Decision::Reject { .. } => "reject",
+            Decision::Outside => "outside the table: reject",
+        }
+    }
+}
+
+/// Which guard band is taken off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Guard {
+    /// For the reject risk.
+    Reject,
+    /// For the alarm risk.
+    Alarm,
 }
 
 impl DecisionTable {
-    /// Makes the table: extra times 0 to `longest_s` in steps that grow, at exit temperatures
-    /// `exit_c` (rising, two or more). `guard_k` holds one guard band per limit, or is empty.
+    /// Makes the table on `model`, shifted so that its planned margins are `planned_k`. `guards` are
+    /// those for the reject and the alarm risk, one value per limit each.
     ///
     /// # Errors
-    /// [`Failure`] of a run; exit temperatures out of order; a line without an exit temperature to
-    /// set.
-    pub fn build(model: &dyn Model, exit_c: &[f64], longest_s: f64, guard_k: &[f64]) -> Result<Self, Failure> {
-        let exit = model.exit_inputs().ok_or_else(no_exit)?;
-        if exit_c.len() < 2 || exit_c.windows(2).any(|w| w[1] <= w[0]) {
-            return Err(PlanError::count("exit temperatures in rising order", exit_c.len(), "2 or more").into());
-        }
-        super::error::positive("longest delay in s", longest_s)?;
-        let extra_s: Vec<f64> = [0.0, 0.06, 0.14, 0.25, 0.4, 0.6, 0.8, 1.0]
-            .iter()
-            .map(|f| f * longest_s)
+    /// [`Failure`] of a run; a line without an exit temperature to set or without hand-overs.
+    pub fn build(
+        model: &dyn Model,
+        planned_k: &[f64],
+        guards: (Vec<f64>, Vec<f64>),
+        identity: Identity,
+    ) -> Result<Self, Failure> {
+        let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
+        let exit_c: Vec<f64> = (-EXITS.0..=EXITS.0)
+            .map(|k| exit.surface.1 + EXITS.1 * f64::from(k))
             .collect();
         let limits: Vec<String> = model.limits().iter().map(limit_name).collect();
-        let guard_k = if guard_k.is_empty() {
-            vec![0.0; limits.len()]
-        } else {
-            guard_k.to_vec()
-        };
-        let run = |changes: &[Change]| model.run(changes).map(|o| o.margins_k());
-        let base_k = exit_c
-            .par_iter()
-            .map(|&t| run(&exit.at(t)))
-            .collect::<Vec<_>>()
-            .into_iter()
-            .collect::<Result<Vec<_>, _>>()?;
+        let run = |changes: &[Change]| -> Result<Vec<f64>, Failure> { Ok(model.run(changes)?.margins_k()) };
+        let base_k = in_order(exit_c.par_iter().map(|&t| run(&exit.at(t))).collect())?;
         let mut stages = Vec::new();
         for handover in model.handovers() {
+            let seconds = seconds_of(handover.seconds, handover.least_s);
             let grid: Vec<(usize, usize)> = (0..exit_c.len())
-                .flat_map(|i| (0..extra_s.len()).map(move |j| (i, j)))
+                .flat_map(|i| (0..seconds.len()).map(move |j| (i, j)))
                 .collect();
-            let cells: Vec<_> = grid
-                .par_iter()
-                .map(|&(i, j)| {
-                    if j == 0 {
-                        return Ok(vec![0.0; limits.len()]);
-                    }
-                    let mut changes = exit.at(exit_c[i]);
-                    changes.push(Change::new(handover.path.clone(), handover.seconds + extra_s[j]));
-                    let margins = run(&changes)?;
-                    Ok(base_k[i].iter().zip(&margins).map(|(b, m)| b - m).collect())
-                })
-                .collect::<Vec<Result<Vec<f64>, Failure>>>();
-            let cells = cells.into_iter().collect::<Result<Vec<_>, _>>()?;
-            stages.push(StageLosses {
+            let cells = grid.par_iter().map(|&(i, j)| -> Result<Vec<f64>, Failure> {
+                if seconds[j] == handover.seconds {
+                    return Ok(vec![0.0; limits.len()]);
+                }
+                let mut changes = exit.at(exit_c[i]);
+                changes.push(Change::new(handover.path.clone(), seconds[j]));
+                let margins = run(&changes)?;
+                Ok(margins.iter().zip(&base_k[i]).map(|(m, b)| m - b).collect())
+            });
+            let cells = in_order(cells.collect())?;
+            stages.push(StageChanges {
                 stage: handover.stage.clone(),
-                nominal_s: handover.seconds,
-                loss_k: cells.chunks(extra_s.len()).map(<[_]>::to_vec).collect(),
-                extra_s: extra_s.clone(),
+                planned_s: handover.seconds,
+                change_k: cells.chunks(seconds.len()).map(<[_]>::to_vec).collect(),
+                seconds,
             });
         }
         let mut table = Self {
-            lookup_error_k: vec![0.0; limits.len()],
+            schema_version: TABLE_SCHEMA,
+            identity,
+            meaning: MEANING.to_owned(),
+            error_k: vec![0.0; limits.len()],
             limits,
-            exit_c: exit_c.to_vec(),
+            exit_c,
             base_k,
             stages,
-            guard_k,
-            additive_error_k: 0.0,
+            guard_k: guards.0,
+            alarm_guard_k: guards.1,
+            digest: String::new(),
         };
-        table.lookup_error_k = table.lookup_error();
-        // The corner: the coldest exit with every hand-over late by a quarter of the range.
-        let late = extra_s[3];
-        let mut changes = exit.at(exit_c[0]);
-        for handover in model.handovers() {
-            changes.push(Change::new(handover.path.clone(), handover.seconds + late));
-        }
-        let corner = run(&changes)?;
-        let elapsed: Vec<f64> = table.stages.iter().map(|s| s.nominal_s + late).collect();
-        let looked_up = table.margins_k(exit_c[0], &elapsed)?;
-        table.additive_error_k = corner
+        let interpolation = table.interpolation_error();
+        let sum = table.sum_error(model)?;
+        table.error_k = interpolation.iter().zip(&sum).map(|(a, b)| a + b).collect();
+        let middle = EXITS.0 as usize;
+        let shift: Vec<f64> = planned_k
             .iter()
-            .zip(&looked_up)
-            .zip(table.guard_k.iter().zip(&table.lookup_error_k))
-            .map(|((run, found), (guard, error))| run - (found + guard + error))
-            .fold(f64::INFINITY, f64::min);
+            .zip(&table.base_k[middle])
+            .map(|(p, b)| p - b)
+            .collect();
+        for row in &mut table.base_k {
+            row.iter_mut().zip(&shift).for_each(|(margin, shift)| *margin += shift);
+        }
+        table.digest = table.digest_now();
         Ok(table)
     }
 
+    /// SHA-256 of the table with no digest in it.
+    fn digest_now(&self) -> String {
+        let bare = Self {
+            digest: String::new(),
+            ..self.clone()
+        };
+        hexadecimal(&serde_json::to_vec(&bare).unwrap_or_default())
+    }
+
     /// Bound on the error of linear interpolation: an eighth of the largest second difference, in
-    /// exit temperature and in extra time (the error term of the linear interpolant).
-    fn lookup_error(&self) -> Vec<f64> {
-        let second = |a: f64, b: f64, c: f64, ha: f64, hc: f64| {
-            // Second divided difference times the larger interval squared.
-            let curvature = 2.0 * ((c - b) / hc - (b - a) / ha) / (ha + hc);
-            curvature.abs() * ha.max(hc).powi(2) / 8.0
+    /// exit temperature and in seconds (the error term of the linear interpolant).
+    fn interpolation_error(&self) -> Vec<f64> {
+        let bound = |x: &[f64], y: &dyn Fn(usize) -> f64| {
+            let second = (1..x.len().saturating_sub(1)).map(|k| {
+                let (before, after) = (x[k] - x[k - 1], x[k + 1] - x[k]);
+                let curvature = 2.0 * ((y(k + 1) - y(k)) / after - (y(k) - y(k - 1)) / before) / (before + after);
+                curvature.abs() * before.max(after).powi(2) / 8.0
+            });
+            second.fold(0.0_f64, f64::max)
         };
         (0..self.limits.len())
             .map(|l| {
-                let mut worst = 0.0_f64;
-                for k in 1..self.exit_c.len().saturating_sub(1) {
-                    worst = worst.max(second(
-                        self.base_k[k - 1][l],
-                        self.base_k[k][l],
-                        self.base_k[k + 1][l],
-                        self.exit_c[k] - self.exit_c[k - 1],
-                        self.exit_c[k + 1] - self.exit_c[k],
-                    ));
-                }
-                let mut by_time = 0.0_f64;
-                for stage in &self.stages {
-                    for row in &stage.loss_k {
-                        for k in 1..stage.extra_s.len() - 1 {
-                            by_time = by_time.max(second(
-                                row[k - 1][l],
-                                row[k][l],
-                                row[k + 1][l],
-                                stage.extra_s[k] - stage.extra_s[k - 1],
-                                stage.extra_s[k + 1] - stage.extra_s[k],
-                            ));
-                        }
-                    }
-                }
-                worst + by_time
+                let by_exit = bound(&self.exit_c, &|k| self.base_k[k][l]);
+                let rows = self
+                    .stages
+                    .iter()
+                    .flat_map(|s| s.change_k.iter().map(move |row| (s, row)));
+                let by_time = rows.map(|(s, row)| bound(&s.seconds, &|k| row[k][l]));
+                by_exit + by_time.fold(0.0_f64, f64::max)
             })
             .collect()
     }
 
-    /// Margins in K of all limits for a measured exit temperature and elapsed seconds, one per
-    /// hand-over in the order of the table (the planned ones for those still to come), guard band
-    /// and lookup error taken off. A hand-over faster than planned counts as planned.
-    ///
-    /// # Errors
-    /// An exit temperature or a time outside the table, with its range.
-    pub fn margins_k(&self, exit_c: f64, elapsed_s: &[f64]) -> Result<Vec<f64>, PlanError> {
-        let (row, w) = place(&self.exit_c, exit_c, "exit temperature in degC")?;
-        if elapsed_s.len() != self.stages.len() {
-            return Err(PlanError::count(
-                "elapsed times",
-                elapsed_s.len(),
-                format!("{}, one per hand-over", self.stages.len()),
-            ));
-        }
-        let mut margins: Vec<f64> = (0..self.limits.len())
-            .map(|l| mix(self.base_k[row][l], self.base_k[row + 1][l], w) - self.guard_k[l] - self.lookup_error_k[l])
+    /// By how much the sum over hand-overs is above a run of all deviations together, K, one per limit:
+    /// the largest over corners of exit temperature and times.
+    fn sum_error(&self, model: &dyn Model) -> Result<Vec<f64>, Failure> {
+        let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
+        let last = self.exit_c.len() - 1;
+        // Each hand-over at the given place of its seconds, counted from the planned ones.
+        let at = |stage: &StageChanges, place: f64| {
+            let planned = stage.seconds.iter().position(|s| *s == stage.planned_s).unwrap_or(0) as f64;
+            let end = (stage.seconds.len() - 1) as f64;
+            let k = if place >= 0.0 {
+                planned + place * (end - planned)
+            } else {
+                planned + place * planned
+            };
+            stage.seconds[k.round() as usize]
+        };
+        let patterns: [&dyn Fn(usize) -> f64; 6] = [
+            &|_| 0.35,
+            &|_| 0.7,
+            &|_| -0.5,
+            &|_| -1.0,
+            &|k| if k % 2 == 0 { 0.5 } else { -1.0 },
+            &|k| if k % 2 == 0 { -1.0 } else { 0.5 },
+        ];
+        let corners: Vec<(usize, Vec<f64>)> = [0, last / 2, last]
+            .into_iter()
+            .flat_map(|i| {
+                patterns
+                    .iter()
+                    .map(move |p| (i, self.stages.iter().enumerate().map(|(k, s)| at(s, p(k))).collect()))
+            })
             .collect();
-        for (stage, &elapsed) in self.stages.iter().zip(elapsed_s) {
-            super::error::finite("elapsed time in s", elapsed)?;
-            let extra = (elapsed - stage.nominal_s).max(0.0);
-            let (column, v) = place(&stage.extra_s, extra, "extra time in s")?;
-            for (l, margin) in margins.iter_mut().enumerate() {
-                let loss = |r: usize| mix(stage.loss_k[r][column][l], stage.loss_k[r][column + 1][l], v);
-                *margin -= mix(loss(row), loss(row + 1), w);
-            }
-        }
-        Ok(margins)
+        let errors = corners.par_iter().map(|(i, seconds)| -> Result<Vec<f64>, Failure> {
+            let mut changes = exit.at(self.exit_c[*i]);
+            let paths = model.handovers().iter().map(|h| h.path.clone());
+            changes.extend(paths.zip(seconds).map(|(path, s)| Change::new(path, *s)));
+            let run = model.run(&changes)?.margins_k();
+            let found = self.bare_margins_k(self.exit_c[*i], seconds);
+            let found = found.ok_or_else(|| PlanError::count("corners inside the table", 0, "1"))?;
+            Ok(found.iter().zip(&run).map(|(f, r)| f - r).collect())
+        });
+        let errors = in_order(errors.collect())?;
+        let worst = |l: usize| errors.iter().map(|e| e[l]).fold(0.0_f64, f64::max);
+        Ok((0..self.limits.len()).map(worst).collect())
     }
 
-    /// Decides one part. An extra time beyond the table is a reject, not an error.
-    ///
-    /// # Errors
-    /// As [`DecisionTable::margins_k`], but for times beyond the table.
-    pub fn decide(&self, exit_c: f64, elapsed_s: &[f64]) -> Result<Decision, PlanError> {
-        let capped: Vec<f64> = self
-            .stages
-            .iter()
-            .zip(elapsed_s)
-            .map(|(stage, &elapsed)| elapsed.min(stage.nominal_s + stage.extra_s[stage.extra_s.len() - 1]))
-            .collect();
-        let beyond = self
-            .stages
-            .iter()
-            .zip(elapsed_s)
-            .any(|(s, &e)| e > s.nominal_s + s.extra_s[s.extra_s.len() - 1]);
-        let times = if elapsed_s.len() == self.stages.len() {
-            &capped
-        } else {
-            elapsed_s
-        };
-        let margins = self.margins_k(exit_c, times)?;
-        let (mut limit, mut margin_k) = (0, f64::INFINITY);
-        for (l, &m) in margins.iter().enumerate() {
-            if m < margin_k {
-                (limit, margin_k) = (l, m);
+    /// Margins without any guard; `None` outside the table.
+    fn bare_margins_k(&self, exit_c: f64, seconds: &[f64]) -> Option<Vec<f64>> {
+        if seconds.len() > self.stages.len() {
+            return None;
+        }
+        let (row, w) = place(&self.exit_c, exit_c)?;
+        let mix = |a: f64, b: f64, w: f64| a + w * (b - a);
+        let base = self.base_k[row].iter().zip(&self.base_k[row + 1]);
+        let mut margins: Vec<f64> = base.map(|(a, b)| mix(*a, *b, w)).collect();
+        for (stage, &taken) in self.stages.iter().zip(seconds) {
+            let (column, v) = place(&stage.seconds, taken)?;
+            for (l, margin) in margins.iter_mut().enumerate() {
+                let change = |r: usize| mix(stage.change_k[r][column][l], stage.change_k[r][column + 1][l], v);
+                *margin += mix(change(row), change(row + 1), w);
             }
         }
-        Ok(Decision {
-            good: margin_k >= 0.0 && !beyond,
-            limit,
-            margin_k,
+        Some(margins)
+    }
+
+    /// Margins in K of all limits for a measured exit temperature and the seconds of the hand-overs done
+    /// so far, in their order (those to come count as planned); guard band and look-up error taken off.
+    /// `None` outside the table.
+    #[must_use]
+    pub fn margins_k(&self, exit_c: f64, seconds: &[f64], guard: Guard) -> Option<Vec<f64>> {
+        let guard = match guard {
+            Guard::Reject => &self.guard_k,
+            Guard::Alarm => &self.alarm_guard_k,
+        };
+        let mut margins = self.bare_margins_k(exit_c, seconds)?;
+        for (margin, (guard, error)) in margins.iter_mut().zip(guard.iter().zip(&self.error_k)) {
+            *margin -= guard + error;
+        }
+        Some(margins)
+    }
+
+    /// Decides one part from its exit temperature and the seconds of the hand-overs done so far.
+    #[must_use]
+    pub fn decide(&self, exit_c: f64, seconds: &[f64]) -> Decision {
+        let tightest = |seconds: &[f64], guard: Guard| {
+            let margins = self.margins_k(exit_c, seconds, guard)?;
+            margins.into_iter().enumerate().min_by(|a, b| a.1.total_cmp(&b.1))
+        };
+        let Some((limit, margin_k)) = tightest(seconds, Guard::Reject) else {
+            return Decision::Outside;
+        };
+        if margin_k >= 0.0 {
+            return match tightest(seconds, Guard::Alarm) {
+                Some((limit, alarm)) if alarm < 0.0 => Decision::Alarm { limit, margin_k },
+                _ => Decision::Good { limit, margin_k },
+            };
+        }
+        // The part that is too hot now may be waited for, where it stands.
+        if let Some((last, done)) = seconds.split_last()
+            && let Some(stage) = self.stages.get(done.len())
+        {
+            let at = |until: f64| {
+                let mut seconds = done.to_vec();
+                seconds.push(until);
+                tightest(&seconds, Guard::Reject).is_some_and(|(_, margin)| margin >= 0.0)
+            };
+            let tenths = (last * 10.0).ceil() as u64..=(stage.seconds[stage.seconds.len() - 1] * 10.0) as u64;
+            if let Some(tenth) = tenths.into_iter().find(|tenth| at(*tenth as f64 / 10.0)) {
+                return Decision::Wait {
+                    until_s: tenth as f64 / 10.0,
+                    limit,
+                    margin_k,
+                };
+            }
+        }
+        Decision::Reject { limit, margin_k }
+    }
+
+    /// What hand-over `stage` (index) may take at an exit temperature, the others as planned, rounded to
+    /// the safe side at 0.1 s; for one limit alone where `only` names it. `None` outside the table.
+    #[must_use]
+    pub fn times(&self, stage: usize, exit_c: f64, guard: Guard, only: Option<usize>) -> Option<Times> {
+        let changes = self.stages.get(stage)?;
+        let mut seconds: Vec<f64> = self.stages[..=stage].iter().map(|s| s.planned_s).collect();
+        let (first, last) = (changes.seconds[0], changes.seconds[changes.seconds.len() - 1]);
+        let tenths = (first * 10.0).ceil() as u64..=(last * 10.0 + 1e-6).floor() as u64;
+        let (mut from, mut to, mut end): (Option<(f64, usize)>, Option<(f64, usize)>, f64) = (None, None, first);
+        let (mut inside, mut worst): (bool, (usize, f64)) = (false, (0, f64::INFINITY));
+        for tenth in tenths {
+            let s = tenth as f64 / 10.0;
+            *seconds.last_mut()? = s;
+            let margins = self.margins_k(exit_c, &seconds, guard)?;
+            let counted = margins.iter().enumerate().filter(|(l, _)| only.is_none_or(|o| o == *l));
+            let (limit, margin) = counted.min_by(|a, b| a.1.total_cmp(b.1)).map(|(l, m)| (l, *m))?;
+            if (s - changes.planned_s).abs() < 0.05 {
+                worst = (limit, margin);
+            }
+            match (inside, margin >= 0.0) {
+                (false, true) if to.is_none() => {
+                    inside = true;
+                    from = (s > first + 0.05).then_some((s, worst_before(from, limit)));
+                }
+                (true, false) => {
+                    inside = false;
+                    to = Some((end, limit));
+                }
+                (false, false) if to.is_none() => from = Some((s, limit)),
+                _ => {}
+            }
+            end = s;
+        }
+        if !inside && to.is_none() {
+            return Some(Times::Never {
+                limit: worst.0,
+                other: None,
+                margin_k: worst.1,
+            });
+        }
+        let edge = |(seconds, limit): (f64, usize)| Edge { seconds, limit };
+        Some(Times::Between {
+            earliest: from.map(edge),
+            latest: to.map(edge),
         })
     }
 
-    /// Whether the lists of a table read from a file fit together.
+    /// Whether a table read from a file is whole: its layout version, its digest, finite numbers and
+    /// lists that fit together.
     ///
     /// # Errors
-    /// The first list that is too short, or an axis that does not rise.
-    pub fn check(&self) -> Result<(), PlanError> {
+    /// What is wrong with it.
+    pub fn check(&self) -> Result<(), TableError> {
+        if self.schema_version != TABLE_SCHEMA {
+            return Err(TableError::Version {
+                found: self.schema_version,
+            });
+        }
+        if self.digest != self.digest_now() {
+            return Err(TableError::Digest);
+        }
         let limits = self.limits.len();
-        let wrong = |what: &str, found: usize, needed: usize| PlanError::count(what, found, needed.to_string());
-        let rising = |list: &[f64]| list.len() >= 2 && list.windows(2).all(|w| w[1] > w[0]);
-        if limits == 0 || !rising(&self.exit_c) {
-            return Err(PlanError::count(
-                "limits and rising exit temperatures",
-                0,
-                "1 and 2 or more",
-            ));
-        }
-        for list in [&self.guard_k, &self.lookup_error_k] {
-            if list.len() != limits {
-                return Err(wrong("guard bands", list.len(), limits));
-            }
-        }
-        if self.base_k.len() != self.exit_c.len() || self.base_k.iter().any(|row| row.len() != limits) {
-            return Err(wrong("base margins", self.base_k.len(), self.exit_c.len()));
+        let rising = |list: &[f64]| {
+            list.len() >= 2 && list.iter().all(|x| x.is_finite()) && list.windows(2).all(|w| w[1] > w[0])
+        };
+        let row = |list: &Vec<f64>| list.len() == limits && list.iter().all(|x| x.is_finite());
+        let not_negative = |list: &Vec<f64>| row(list) && list.iter().all(|x| *x >= 0.0);
+        let fits = [
+            ("limits", limits > 0),
+            ("exit_c", rising(&self.exit_c)),
+            (
+                "base_k",
+                self.base_k.len() == self.exit_c.len() && self.base_k.iter().all(row),
+            ),
+            ("guard_k", not_negative(&self.guard_k)),
+            ("alarm_guard_k", not_negative(&self.alarm_guard_k)),
+            ("error_k", not_negative(&self.error_k)),
+        ];
+        if let Some((what, _)) = fits.into_iter().find(|(_, fits)| !fits) {
+            return Err(TableError::List { what: what.to_owned() });
         }
         for stage in &self.stages {
-            let fits = rising(&stage.extra_s)
-                && stage.extra_s[0] == 0.0
-                && stage.loss_k.len() == self.exit_c.len()
-                && stage
-                    .loss_k
-                    .iter()
-                    .all(|row| row.len() == stage.extra_s.len() && row.iter().all(|cell| cell.len() == limits));
-            if !fits {
-                return Err(wrong("losses of a hand-over", stage.loss_k.len(), self.exit_c.len()));
+            let cells = |rows: &Vec<Vec<f64>>| rows.len() == stage.seconds.len() && rows.iter().all(row);
+            let whole = rising(&stage.seconds)
+                && stage.seconds[0] >= 0.0
+                && stage.seconds.contains(&stage.planned_s)
+                && stage.change_k.len() == self.exit_c.len()
+                && stage.change_k.iter().all(cells);
+            if !whole {
+                return Err(TableError::List {
+                    what: format!("stage `{}`", stage.stage),
+                });
             }
         }
         Ok(())
     }
-
-    /// Adds to every base margin, one value per limit: puts a table made on a coarse grid onto the
-    /// nominal margins of a finer one.
-    pub fn shift(&mut self, by_k: &[f64]) {
-        for row in &mut self.base_k {
-            for (margin, shift) in row.iter_mut().zip(by_k) {
-                *margin += shift;
-            }
-        }
-    }
-
-    /// Longest seconds of hand-over `stage` (index) at an exit temperature, the others as planned,
-    /// rounded down to 0.1 s; `None` when even the planned time is too long. The end of the table is
-    /// the most it gives.
-    ///
-    /// # Errors
-    /// An exit temperature outside the table, or no such stage.
-    pub fn longest_s(&self, stage: usize, exit_c: f64) -> Result<Option<f64>, PlanError> {
-        self.longest_for(stage, exit_c, None)
-    }
-
-    /// The same for one limit alone.
-    ///
-    /// # Errors
-    /// As [`DecisionTable::longest_s`].
-    pub fn longest_for(&self, stage: usize, exit_c: f64, only: Option<usize>) -> Result<Option<f64>, PlanError> {
-        let Some(losses) = self.stages.get(stage) else {
-            return Err(PlanError::count(
-                "hand-over number",
-                stage,
-                format!("below {}", self.stages.len()),
-            ));
-        };
-        let mut elapsed: Vec<f64> = self.stages.iter().map(|s| s.nominal_s).collect();
-        let mut least = |extra: f64| -> Result<f64, PlanError> {
-            elapsed[stage] = losses.nominal_s + extra;
-            let margins = self.margins_k(exit_c, &elapsed)?;
-            let counts = |l: &usize| only.is_none_or(|o| o == *l);
-            Ok((0..margins.len())
-                .filter(counts)
-                .map(|l| margins[l])
-                .fold(f64::INFINITY, f64::min))
-        };
-        if least(0.0)? < 0.0 {
-            return Ok(None);
-        }
-        let (mut good, mut bad) = (0.0, losses.extra_s[losses.extra_s.len() - 1]);
-        if least(bad)? >= 0.0 {
-            good = bad;
-        }
-        while bad - good > 1e-4 {
-            let middle = 0.5 * (good + bad);
-            if least(middle)? >= 0.0 {
-                good = middle;
-            } else {
-                bad = middle;
-            }
-        }
-        Ok(Some(round_down(losses.nominal_s + good)))
-    }
 }
 
-/// Rounds seconds down to 0.1 s; a value within a nanosecond of a tenth counts as that tenth.
-#[must_use]
-pub fn round_down(seconds: f64) -> f64 {
-    ((seconds + 1e-9) * 10.0).floor() / 10.0
+/// Why a file is no decision table.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum TableError {
+    /// Made by another version of the program.
+    #[error("layout version {found}, this program reads {TABLE_SCHEMA}: make the table again")]
+    Version {
+        /// Its layout version.
+        found: u32,
+    },
+    /// Changed after it was made.
+    #[error("its digest does not fit its content: the table was changed after it was made")]
+    Digest,
+    /// Lists that do not fit together, or numbers that are none.
+    #[error("{what} does not fit: a list too short, not rising, negative or not finite")]
+    List {
+        /// What does not fit.
+        what: String,
+    },
 }
 
-fn mix(a: f64, b: f64, w: f64) -> f64 {
-    a + w * (b - a)
+const MEANING: &str = "Margins in K of every limit over the exit temperature and the seconds of each hand-over. \
+A part is good while every margin, guard band and error taken off, is not negative. Outside the table: reject. \
+Decision support only, not a safety function.";
+
+/// The limit that was broken before the first good second.
+fn worst_before(before: Option<(f64, usize)>, here: usize) -> usize {
+    before.map_or(here, |(_, limit)| limit)
 }
 
-/// Interval of a rising list that holds x, and the place in it from 0 to 1.
-fn place(list: &[f64], x: f64, what: &str) -> Result<(usize, f64), PlanError> {
-    let (first, last) = (list[0], list[list.len() - 1]);
+/// Seconds of the table for a hand-over.
+fn seconds_of(planned_s: f64, least_s: f64) -> Vec<f64> {
+    let room = planned_s - least_s;
+    let mut seconds: Vec<f64> = EARLIER.iter().rev().map(|share| planned_s - share * room).collect();
+    seconds.push(planned_s);
+    seconds.extend(LATER.iter().map(|share| planned_s + share * LONGEST_S));
+    seconds.dedup_by(|a, b| *a - *b < 1e-6);
+    seconds
+}
+
+/// Results of parallel runs, or the first error in their order.
+fn in_order<T, E>(results: Vec<Result<T, E>>) -> Result<Vec<T>, E> {
+    results.into_iter().collect()
+}
+
+/// Interval of a rising list that holds x, and the place in it from 0 to 1; `None` outside.
+fn place(list: &[f64], x: f64) -> Option<(usize, f64)> {
+    let (first, last) = (*list.first()?, *list.last()?);
     // A sum of seconds may miss the end of the table by its last digits.
     let slack = 1e-9 * (last - first);
-    let x = if x > last && x <= last + slack { last } else { x };
-    if !(x >= first && x <= last) {
-        return Err(PlanError::range(what, x, format!("{first} to {last} (the table)")));
+    if !(x >= first - slack && x <= last + slack) {
+        return None;
     }
+    let x = x.clamp(first, last);
     let k = list.partition_point(|v| *v <= x).clamp(1, list.len() - 1) - 1;
-    Ok((k, (x - list[k]) / (list[k + 1] - list[k])))
+    Some((k, (x - list[k]) / (list[k + 1] - list[k])))
 }

@@ -2,10 +2,11 @@
 
 use super::PlanError;
 use super::model::ModelError;
-use super::root::SearchError;
 use super::schedule::ScheduleError;
 use super::shards::ShardError;
 use super::study::StudyError;
+use crate::line::RunError;
+use crate::numeric::root::SearchError;
 
 /// Why a question to the planner has no answer.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -31,6 +32,9 @@ pub enum Failure {
     /// The line file says nothing that the question could be about.
     #[error("{0}")]
     NothingToDo(String),
+    /// A run of the line itself failed.
+    #[error("{0}")]
+    Line(String),
     /// Every run of a study failed.
     #[error("all {runs} runs failed; the first with: {first}")]
     AllFailed {
@@ -41,12 +45,25 @@ pub enum Failure {
     },
 }
 
+impl From<RunError> for Failure {
+    fn from(error: RunError) -> Self {
+        Self::Line(error.to_string())
+    }
+}
+
 impl Failure {
+    /// The nominal run says nothing of the heater exit.
+    pub(crate) fn no_exit() -> Failure {
+        Failure::NothingToDo(
+            "the temperature at heater exit is not known: the nominal run of this line fails".to_owned(),
+        )
+    }
+
     /// Exit status of the command: 2 for wrong input, 3 for a failed computation.
     #[must_use]
     pub fn exit_code(&self) -> u8 {
         match self {
-            Self::Run(ModelError::Failed { .. }) | Self::AllFailed { .. } => 3,
+            Self::Run(ModelError::Failed { .. }) | Self::Line(_) | Self::AllFailed { .. } => 3,
             Self::Search(
                 SearchError::Function(ModelError::Failed { .. })
                 | SearchError::NotFinite { .. }

@@ -2,10 +2,9 @@
 
 use std::sync::OnceLock;
 
-use crate::judge::Limit;
+use crate::judge::{Bound, Limit, Moment, Owner, Reading};
 use crate::line::file::{Document, LineFileError};
-use crate::line::plan::{Allowed, Heater, Input, InputValue, Resolution, StageKind};
-use crate::line::trace::Owner;
+use crate::line::plan::{Allowed, Heater, Input, InputValue, Resolution};
 use crate::line::{Plan, RunOptions, Trace, run};
 
 use super::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words, nearest};
@@ -29,19 +28,18 @@ impl LineModel {
     pub fn new(document: Document) -> Self {
         let plan = document.plan();
         let handovers = plan
-            .stages
-            .iter()
-            .filter(|stage| {
-                matches!(
-                    stage.kind,
-                    StageKind::Carry { .. } | StageKind::Wait { .. } | StageKind::Rest { .. }
-                )
-            })
-            .map(|stage| Handover {
-                stage: stage.name.clone(),
-                kind: stage.kind.word().to_owned(),
-                path: format!("stage.{}.seconds", stage.name),
-                seconds: stage.seconds(),
+            .hand_overs()
+            .into_iter()
+            .map(|index| {
+                let stage = &plan.stages[index];
+                let path = format!("stage.{}.seconds", stage.name);
+                Handover {
+                    stage: stage.name.clone(),
+                    kind: stage.kind.kind(),
+                    least_s: least_seconds(&document, &path, stage.seconds()),
+                    path,
+                    seconds: stage.seconds(),
+                }
             })
             .collect();
         let inputs = all_inputs(&document);
@@ -183,6 +181,25 @@ fn all_inputs(document: &Document) -> Vec<Input> {
     inputs
 }
 
+/// The shortest a hand-over can be, to a hundredth of a second: a grip that closes late or a fan that
+/// stops needs its time.
+fn least_seconds(document: &Document, path: &str, planned_s: f64) -> f64 {
+    let allowed = |seconds: f64| document.with(&[(path, seconds)]).is_ok();
+    if allowed(0.0) {
+        return 0.0;
+    }
+    let (mut refused, mut least) = (0.0, planned_s);
+    while least - refused > 0.01 {
+        let middle = 0.5 * (refused + least);
+        if allowed(middle) {
+            least = middle;
+        } else {
+            refused = middle;
+        }
+    }
+    least
+}
+
 /// First problem of a refused file, in one line.
 fn first_line(error: &LineFileError) -> String {
     error.to_string().lines().next().unwrap_or_default().to_owned()
@@ -227,7 +244,10 @@ impl LineModel {
         }
         let trace = self.trace(&[], &RunOptions::bare()).ok()?;
         let surface = trace.nodes.iter().position(|name| name == "surface")?;
-        let exit = trace.moments.iter().find(|m| m.stage == 0 && m.label == "exit")?;
+        let exit = trace
+            .moments
+            .iter()
+            .find(|m| m.stage == 0 && m.moment == Moment::Exit)?;
         let exit_c = exit.temps_c.get(surface).copied().flatten()?;
         Some(ExitInputs {
             surface: ("heater.exit_offset_k".to_owned(), exit_c),
@@ -252,6 +272,17 @@ impl Model for LineModel {
 
     fn exit_inputs(&self) -> Option<&ExitInputs> {
         self.exit.get_or_init(|| self.find_exit_inputs()).as_ref()
+    }
+
+    fn steel_exit_c(&self) -> Option<f64> {
+        let plan = self.document.plan();
+        let own = plan.limits.iter().any(|limit| {
+            matches!(limit.bound, Bound::MaxC(_)) && matches!(limit.moment, Moment::Exit | Moment::Always)
+        });
+        let of = &plan.metal.limits;
+        let start = of.start_max_c.as_ref().filter(|_| !own).map(|limit| limit.value);
+        let never = of.never_exceed_c.as_ref().map(|limit| limit.value);
+        start.into_iter().chain(never).reduce(f64::min)
     }
 
     fn run(&self, changes: &[Change]) -> Result<Outcome, ModelError> {
@@ -282,23 +313,17 @@ impl Model for LineModel {
                 let names = trace.stages.iter().map(|span| span.name.as_str()).collect();
                 missing("stage", &probe.stage, names)
             })?;
-        let mut of_stage = trace.moments.iter().filter(|moment| moment.stage == stage);
-        let found = match probe.moment.as_str() {
-            "first blow" => of_stage.find(|moment| moment.label == "blow 1"),
-            "last blow" => of_stage.rfind(|moment| moment.label.starts_with("blow ")),
-            "exit" => of_stage.rfind(|moment| moment.label == "end"),
-            label => of_stage.find(|moment| moment.label == label),
-        };
+        let of_stage: Vec<&Reading> = trace.moments.iter().filter(|reading| reading.stage == stage).collect();
+        let blows = of_stage.iter().filter(|reading| reading.moment.is_blow()).count() as u32;
+        let found = of_stage
+            .iter()
+            .find(|reading| probe.moment.covers(reading.moment, blows));
         found
-            .and_then(|moment| moment.temps_c.get(node).copied().flatten())
+            .and_then(|reading| reading.temps_c.get(node).copied().flatten())
             .ok_or_else(|| {
-                let labels = trace
-                    .moments
-                    .iter()
-                    .filter(|moment| moment.stage == stage)
-                    .map(|moment| moment.label.as_str())
-                    .collect();
-                missing("moment with that node", &probe.moment, labels)
+                let labels: Vec<String> = of_stage.iter().map(|reading| reading.moment.to_string()).collect();
+                let labels = labels.iter().map(String::as_str).collect();
+                missing("moment with that node", &probe.moment.to_string(), labels)
             })
     }
 }

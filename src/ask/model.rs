@@ -4,9 +4,8 @@
 //! The one way to change a number is a [`Change`]: a path and a value. Searches, sensitivities,
 //! scatter and comparison all go through [`Model::run`].
 
-use crate::judge::{Bound, Limit, Verdict};
+use crate::judge::{Bound, Kind, Limit, Moment, StageSpan, Verdict};
 use crate::line::plan::Input;
-use crate::line::trace::StageSpan;
 
 /// A number of the line file set to another value.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,17 +26,19 @@ impl Change {
     }
 }
 
-/// A stage whose length is a number of its own: a hand-over or a wait.
+/// A hand-over: a stage whose length is free to vary.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Handover {
     /// Name of the stage.
     pub stage: String,
-    /// Kind of the stage: `carry`, `wait`, `rest`, ...
-    pub kind: String,
+    /// Kind of the stage.
+    pub kind: Kind,
     /// Path of its seconds.
     pub path: String,
-    /// Nominal length, s.
+    /// Planned length, s.
     pub seconds: f64,
+    /// Shortest length that the line file allows, s.
+    pub least_s: f64,
 }
 
 /// The inputs that set the temperature at heater exit.
@@ -55,6 +56,14 @@ pub struct ExitInputs {
 }
 
 impl ExitInputs {
+    /// How much hotter than the surface the core leaves the heater, K; zero where it is colder.
+    #[must_use]
+    pub fn hotter_inside_k(&self) -> f64 {
+        self.core
+            .as_ref()
+            .map_or(0.0, |(_, core_c)| (core_c - self.surface.1).max(0.0))
+    }
+
     /// Changes that bring the surface to `surface_c` with the core as far from it as before.
     #[must_use]
     pub fn at(&self, surface_c: f64) -> Vec<Change> {
@@ -72,7 +81,7 @@ pub struct Probe {
     /// Stage name.
     pub stage: String,
     /// Moment in the stage, as in a limit.
-    pub moment: String,
+    pub moment: Moment,
     /// Node name.
     pub node: String,
 }
@@ -87,6 +96,19 @@ pub struct Outcome {
 }
 
 impl Outcome {
+    /// Whether every limit holds.
+    #[must_use]
+    pub fn holds(&self) -> bool {
+        self.verdicts.iter().all(|v| v.holds)
+    }
+
+    /// Heater exit to the end of the last stage before the conveyor, s.
+    #[must_use]
+    pub fn hot_time_s(&self) -> f64 {
+        let hot = self.stages.iter().filter(|span| span.kind != Kind::Cool);
+        hot.map(|span| span.end_s).fold(0.0, f64::max)
+    }
+
     /// Margin in K of every limit.
     #[must_use]
     pub fn margins_k(&self) -> Vec<f64> {
@@ -168,6 +190,12 @@ pub trait Model: Sync {
 
     /// The inputs that set the exit temperature, where there are such.
     fn exit_inputs(&self) -> Option<&ExitInputs>;
+
+    /// Highest exit temperature of the metal in degC by its own limits, where it has such and the line
+    /// does not set one of its own at the exit.
+    fn steel_exit_c(&self) -> Option<f64> {
+        None
+    }
 
     /// Runs with the changes applied.
     ///

@@ -1,14 +1,17 @@
 //! Move budget: what the moves take, what temperature allows, who is busy when.
 
+use crate::judge::Kind;
 use serde::Serialize;
 
 use super::curve::Curve;
-use super::delays::{DelayLimit, DelayOptions, allowed, breakable};
 use super::failure::Failure;
+use super::hand_overs::HandOverTimes;
 use super::kinematics::{MoveTiming, acceleration_for};
 use super::model::{Change, Model, Outcome};
 use super::schedule::{Activity, Chart, ShareRule, chart, share_total};
 use super::study::{PlannedMove, Study};
+use super::times::Times;
+use crate::numeric::root::LimitOutcome;
 
 /// One move with its times and its slack.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -21,7 +24,10 @@ pub struct MoveRow {
     pub now_s: f64,
     /// Times from the kinematics.
     pub timing: MoveTiming,
-    /// Seconds that the limits allow, all else nominal; `None` where nothing breaks.
+    /// Fewest seconds that the limits allow, all else as planned; `None` where none is too hot.
+    pub earliest_s: Option<f64>,
+    /// Most seconds that the limits allow, all else as planned; `None` where none breaks, and zero where
+    /// no length is right.
     pub longest_s: Option<f64>,
     /// Slack in s: longest minus now.
     pub slack_s: Option<f64>,
@@ -35,27 +41,36 @@ pub struct MoveRow {
 ///
 /// # Errors
 /// Kinematics that cannot be.
-pub fn move_rows(study: &Study, delays: &[DelayLimit]) -> Result<Vec<MoveRow>, Failure> {
+pub fn move_rows(study: &Study, times: &[HandOverTimes]) -> Result<Vec<MoveRow>, Failure> {
     study
         .moves
         .iter()
         .map(|planned| {
             let timing = planned.elements.timing()?;
-            let delay = delays.iter().find(|d| d.stage == planned.stage);
-            let slack_s = delay.and_then(|d| d.nominal.seconds());
-            let now_s = delay.map_or(timing.mean_s, |d| d.nominal_s);
+            let of = times.iter().find(|t| t.stage == planned.stage);
+            let now_s = of.map_or(timing.mean_s, |t| t.planned_s);
+            let longest_s = of.and_then(|t| latest_s(&t.alone));
             Ok(MoveRow {
                 stage: planned.stage.clone(),
                 devices: planned.devices.clone(),
                 now_s,
                 timing,
-                longest_s: slack_s.map(|s| now_s + s),
-                slack_s,
-                slack_k: delay.and_then(|d| d.margin_k),
-                reject_s: delay.and_then(|d| d.reject.as_ref()?.seconds()).map(|s| now_s + s),
+                earliest_s: of.and_then(|t| t.alone.earliest()).map(|edge| edge.seconds),
+                longest_s,
+                slack_s: longest_s.map(|s| s - now_s),
+                slack_k: of.and_then(|t| Some(t.margins_k[t.alone.limit()?])),
+                reject_s: of.and_then(|t| latest_s(t.reject.as_ref()?)),
             })
         })
         .collect()
+}
+
+/// Latest seconds of a stage; zero where no length is right.
+fn latest_s(times: &Times) -> Option<f64> {
+    match times {
+        Times::Between { latest, .. } => latest.map(|edge| edge.seconds),
+        Times::Never { .. } => Some(0.0),
+    }
 }
 
 /// The largest total that the limits allow for all planned moves together, shared by a rule.
@@ -123,22 +138,7 @@ pub fn share(
                     .map(|(p, s)| Change::new(p.clone(), s))
                     .collect()
             });
-            let counts = breakable(&mut curve)?;
-            let none = vec![0.0; counts.len()];
-            let options = DelayOptions {
-                longest_s: 600.0,
-                ..DelayOptions::default()
-            };
-            let found = allowed(&mut curve, &none, &counts, &options, true)?;
-            match found.seconds() {
-                Some(extra) => (least + extra, found.limit()),
-                None if found.limit().is_some() => {
-                    return Err(Failure::NothingToDo(
-                        "a limit is broken even when every move takes its kinematic minimum; see exit-band".to_owned(),
-                    ));
-                }
-                None => (least + options.longest_s, None),
-            }
+            most_extra(&mut curve)?.map_or((least + LONGEST_S, None), |(extra, limit)| (least + extra, Some(limit)))
         }
     };
     let parts = share_total(total_s, &minima, &weights, rule)?;
@@ -159,6 +159,28 @@ pub fn share(
         limit,
         moves,
     })
+}
+
+/// Longest extra time searched, s.
+const LONGEST_S: f64 = 600.0;
+
+/// The most extra time that no limit breaks which time can break, and the limit that ends it.
+fn most_extra(curve: &mut Curve) -> Result<Option<(f64, usize)>, Failure> {
+    const FIRST_STEP_S: f64 = 4.0;
+    let (now, later) = (curve.near(0.0)?, curve.near(FIRST_STEP_S)?);
+    let falls: Vec<usize> = (0..now.len()).filter(|&k| now[k] - later[k] > 0.01).collect();
+    let smallest = |margins: &[f64]| {
+        let of = falls.iter().map(|&k| (k, margins[k]));
+        of.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0, f64::INFINITY))
+    };
+    let measure = |margins: &[f64]| smallest(margins).1;
+    match curve.crossing(&measure, (0.0, FIRST_STEP_S, LONGEST_S), 0.005, true)? {
+        LimitOutcome::Limit { holds, breaks, .. } => Ok(Some((holds, smallest(&curve.near(breaks)?).0))),
+        LimitOutcome::NeverBreaks { .. } => Ok(None),
+        LimitOutcome::AlreadyBroken { .. } => Err(Failure::NothingToDo(
+            "a limit is broken even when every move takes its kinematic minimum; see exit-band".to_owned(),
+        )),
+    }
 }
 
 /// Acceleration that leaves `seconds` for the whole move, its waits at their mean.
@@ -187,7 +209,7 @@ pub(crate) fn no_moves() -> Failure {
 /// No takt, activities that wait for what is not there, or for each other.
 pub fn cycle(study: &Study, nominal: &Outcome, takt_s: f64) -> Result<Chart, Failure> {
     let mut activities: Vec<Activity> = Vec::new();
-    for span in nominal.stages.iter().filter(|span| span.kind != "heater") {
+    for span in nominal.stages.iter().filter(|span| span.kind != Kind::Heater) {
         let mut devices: Vec<String> = study
             .moves
             .iter()
@@ -200,7 +222,7 @@ pub fn cycle(study: &Study, nominal: &Outcome, takt_s: f64) -> Result<Chart, Fai
             }
         }
         // A conveyor takes many parts at once and is no device of one takt.
-        if devices.is_empty() && span.kind != "cool" {
+        if devices.is_empty() && span.kind != Kind::Cool {
             devices.push(span.name.clone());
         }
         activities.push(Activity {
@@ -209,7 +231,7 @@ pub fn cycle(study: &Study, nominal: &Outcome, takt_s: f64) -> Result<Chart, Fai
             seconds: span.end_s - span.start_s,
             after: activities.last().map(|a| a.name.clone()).into_iter().collect(),
             not_before_s: 0.0,
-            hot: span.kind != "cool",
+            hot: span.kind != Kind::Cool,
         });
     }
     activities.extend(study.activities.iter().cloned());

@@ -13,9 +13,11 @@ use serde::Serialize;
 use super::failure::Failure;
 use super::model::{Change, Model};
 use super::scatter::Draws;
-use super::shards::{Row, Shard};
+use super::shards::{SampleRow, Shard};
 use super::study::Study;
-use crate::dense::{Matrix, least_squares};
+use ndarray::{Array1, Array2};
+
+use crate::numeric::dense::Svd;
 
 /// A sample is run when it is nearer to a limit than this many times the largest error seen.
 pub const BAND: f64 = 3.0;
@@ -90,15 +92,16 @@ impl Surface {
             half,
             coefficients: Vec::new(),
         };
-        let mut a = Matrix::zeros(samples.len(), count_of_terms(first.len()));
+        let mut a = Array2::zeros((samples.len(), count_of_terms(first.len())));
         for (row, (x, _)) in samples.iter().enumerate() {
             for (column, term) in terms(&surface.scaled(x)).into_iter().enumerate() {
-                a.set(row, column, term);
+                a[[row, column]] = term;
             }
         }
+        let svd = Svd::of(a.view())?;
         for limit in 0..margins.len() {
-            let b: Vec<f64> = samples.iter().map(|(_, m)| m[limit]).collect();
-            surface.coefficients.push(least_squares(&a, &b)?);
+            let b: Array1<f64> = samples.iter().map(|(_, m)| m[limit]).collect();
+            surface.coefficients.push(svd.solve(b.view())?.to_vec());
         }
         Some(surface)
     }
@@ -148,7 +151,7 @@ pub fn run_near(
             if !*go {
                 break;
             }
-            let rows: Vec<Row> = some.par_iter().map(|&i| draws.row(model, i)).collect();
+            let rows: Vec<SampleRow> = some.par_iter().map(|&i| draws.row(model, i)).collect();
             shard.rows.extend(rows);
             *go = after(shard)?;
         }
@@ -183,7 +186,7 @@ pub fn run_near(
         let margins = surface.at(&x);
         let clear = margins.iter().zip(&error_k).all(|(m, e)| m.abs() > BAND * e);
         if clear && surface.has_seen(&x) {
-            taken.push(Row {
+            taken.push(SampleRow {
                 index,
                 result: Ok(margins),
             });

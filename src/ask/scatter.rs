@@ -1,5 +1,6 @@
 //! Many runs with scattered inputs: probability of breaking each limit, and what causes it.
 
+use ndarray::Array2;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -7,13 +8,13 @@ use crate::judge::{Bound, Limit};
 
 use super::failure::Failure;
 use super::model::{Change, Model, ModelError, limit_name};
-use super::normal_cdf;
 use super::random::{Copula, Sampler, Scheme};
 use super::rare::{ImportanceOptions, RareError, RareEvent, SubsetOptions, importance, subset};
-use super::shards::{Row, Shard, StudyKey};
+use super::shards::{SampleRow, Shard, StudyKey};
 use super::statistics::{Capability, Histogram, Proportion, Share, Summary, capability, clopper_pearson, shares};
 use super::study::Study;
 use super::uncertainty::Scattered;
+use crate::numeric::special::normal_cdf;
 
 /// Samples of a study, by index.
 #[derive(Debug, Clone)]
@@ -49,11 +50,26 @@ impl<'a> Draws<'a> {
         at_quantiles(self.scattered, &u)
     }
 
+    /// Values of the scattered inputs of some samples as an array [sample, input].
+    #[must_use]
+    pub fn inputs(&self, samples: std::ops::Range<u64>) -> Array2<f64> {
+        let columns = self.scattered.len();
+        let values: Vec<f64> = samples
+            .flat_map(|index| self.changes(index))
+            .map(|change| change.value)
+            .collect();
+        let mut array = Array2::zeros((values.len() / columns.max(1), columns));
+        for (place, value) in array.iter_mut().zip(values) {
+            *place = value;
+        }
+        array
+    }
+
     /// Runs sample `index`.
     #[must_use]
-    pub fn row(&self, model: &dyn Model, index: u64) -> Row {
+    pub fn row(&self, model: &dyn Model, index: u64) -> SampleRow {
         let result = model.run(&self.changes(index));
-        Row {
+        SampleRow {
             index,
             result: result
                 .map(|outcome| outcome.margins_k())
@@ -109,7 +125,7 @@ pub fn run_part(
     let draws = Draws::new(study)?;
     let missing = shard.missing();
     for indices in missing.chunks(block.max(1)) {
-        let rows: Vec<Row> = indices.par_iter().map(|&index| draws.row(model, index)).collect();
+        let rows: Vec<SampleRow> = indices.par_iter().map(|&index| draws.row(model, index)).collect();
         shard.rows.extend(rows);
         shard.rows.sort_by_key(|row| row.index);
         if !after(shard)? {
@@ -169,7 +185,7 @@ fn value_of(limit: &Limit, margin_k: f64) -> f64 {
 ///
 /// # Errors
 /// [`Failure::AllFailed`], or a confidence out of range.
-pub fn reduce(limits: &[Limit], rows: &[Row], confidence: f64) -> Result<ScatterResult, Failure> {
+pub fn reduce(limits: &[Limit], rows: &[SampleRow], confidence: f64) -> Result<ScatterResult, Failure> {
     let mut failed = Vec::new();
     let mut margins: Vec<Vec<f64>> = vec![Vec::new(); limits.len()];
     let mut any = 0;

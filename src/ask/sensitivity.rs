@@ -29,7 +29,7 @@ pub struct Sensitivity {
 
 /// Step to start from, in the unit of the input: about what a shop would change.
 #[must_use]
-pub fn usual_step(unit: &str, path: &str, nominal: f64) -> f64 {
+fn usual_step(unit: &str, path: &str, nominal: f64) -> f64 {
     if path.ends_with(".blows") {
         return 1.0;
     }
@@ -62,7 +62,7 @@ pub fn sensitivity(model: &dyn Model, path: &str, nominal: &Outcome) -> Result<S
 /// # Errors
 /// As [`sensitivity`]; a line whose exit temperature is not an input.
 pub fn exit_sensitivity(model: &dyn Model, nominal: &Outcome) -> Result<Sensitivity, Failure> {
-    let exit = model.exit_inputs().ok_or_else(super::delays::no_exit)?;
+    let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
     let change = |value: f64| exit.at(value);
     slopes(
         model,

@@ -1,12 +1,13 @@
 //! The line stops for a while: which parts between heater and trim are still good.
 
+use crate::judge::Kind;
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::curve::Curve;
-use super::delays::{Allowed, DelayOptions, allowed, breakable};
 use super::failure::Failure;
-use super::model::{Change, Model, Outcome};
+use super::hand_overs::{Spread, State};
+use super::model::{Model, Outcome};
+use super::times::{Slider, Times, TimesOptions};
 
 /// Where a part waits while the line stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -28,24 +29,63 @@ pub struct Position {
     /// Name of the stage.
     pub stage: String,
     /// Kind of the stage.
-    pub kind: String,
+    pub kind: Kind,
     /// Where the part waits.
     pub hold: Hold,
     /// Path of the seconds that grow.
     pub path: String,
-    /// Their nominal value, s.
+    /// Their planned value, s.
     pub seconds: f64,
+    /// The shortest that they can be, s.
+    pub least_s: f64,
 }
 
-/// A position with the longest stop that a part there survives.
+/// A position with the stops that a part there survives.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Survival {
     /// The position.
     pub position: Position,
-    /// Longest stop.
-    pub longest: Allowed,
-    /// Whether the part is still good, one per stop length asked for.
-    pub good: Vec<bool>,
+    /// What the seconds of the position may be, all else as planned.
+    pub alone: Times,
+    /// With the guard band for the reject risk; `None` without stated uncertainties.
+    pub reject: Option<Times>,
+    /// With the guard band for the alarm risk.
+    pub alarm: Option<Times>,
+    /// What to do with the part, one per stop length asked for.
+    pub states: Vec<State>,
+}
+
+impl Survival {
+    /// Times that an instruction may state.
+    #[must_use]
+    pub fn stated(&self) -> &Times {
+        self.reject.as_ref().unwrap_or(&self.alone)
+    }
+
+    /// Longest stop in s after which the part may go on: `None` where no limit sets one, zero where
+    /// the part is rejected without any stop.
+    #[must_use]
+    pub fn longest_s(&self) -> Option<f64> {
+        match self.stated() {
+            Times::Between { latest, .. } => latest.map(|edge| (edge.seconds - self.position.seconds).max(0.0)),
+            Times::Never { .. } => Some(0.0),
+        }
+    }
+
+    /// What to do with the part after a stop.
+    #[must_use]
+    pub fn state(&self, stop_s: f64) -> State {
+        State::of(self.stated(), self.alarm.as_ref(), self.position.seconds + stop_s)
+    }
+
+    /// The limit that decides, where there is one.
+    #[must_use]
+    pub fn limit(&self) -> Option<usize> {
+        match self.stated() {
+            Times::Between { latest, .. } => latest.map(|edge| edge.limit),
+            Times::Never { limit, .. } => Some(*limit),
+        }
+    }
 }
 
 /// Positions of a line: every hand-over, and before and after the blows of every stage that has
@@ -53,10 +93,15 @@ pub struct Survival {
 #[must_use]
 pub fn positions(model: &dyn Model, nominal: &Outcome) -> Vec<Position> {
     let mut found = Vec::new();
+    let least = |path: &str, seconds: f64| {
+        let known = model.handovers().iter().find(|handover| handover.path == path);
+        // The times before and after blows are not shortened: a stop only adds to them.
+        known.map_or(seconds, |handover| handover.least_s)
+    };
     for span in nominal
         .stages
         .iter()
-        .filter(|span| !matches!(span.kind.as_str(), "heater" | "cool"))
+        .filter(|span| !matches!(span.kind, Kind::Heater | Kind::Cool))
     {
         for (key, hold) in [
             ("seconds", Hold::InPlace),
@@ -67,8 +112,9 @@ pub fn positions(model: &dyn Model, nominal: &Outcome) -> Vec<Position> {
             if let Ok(seconds) = model.number(&path) {
                 found.push(Position {
                     stage: span.name.clone(),
-                    kind: span.kind.clone(),
+                    kind: span.kind,
                     hold,
+                    least_s: least(&path, seconds),
                     path,
                     seconds,
                 });
@@ -78,46 +124,44 @@ pub fn positions(model: &dyn Model, nominal: &Outcome) -> Vec<Position> {
     found
 }
 
-/// Longest stop and verdicts for every position. `stops_s` are the stop lengths of the wall table.
+/// Longest stop and what to do after each stop, for every position. `stops_s` are the stop lengths of
+/// the wall table, `longest_s` how long a stop is searched. A part that waits is only ever later, so a
+/// stop ends at the latest time of its position, which is that of the hand-over where it is one.
 ///
 /// # Errors
 /// [`Failure`] of the first position, in the order given, that has no answer.
 pub fn survivals(
-    model: &dyn Model,
-    cheap: Option<&dyn Model>,
+    models: (&dyn Model, Option<&dyn Model>),
     nominal: &Outcome,
     positions: &[Position],
+    spread: &Spread,
     stops_s: &[f64],
     longest_s: f64,
 ) -> Result<Vec<Survival>, Failure> {
     let all: Vec<Result<Survival, Failure>> = positions
         .par_iter()
         .map(|position| {
-            let mut curve = Curve::new(model, cheap, move |stop| {
-                vec![Change::new(position.path.clone(), position.seconds + stop)]
-            });
-            curve.know(0.0, nominal.margins_k());
-            let counts = breakable(&mut curve)?;
-            let none = vec![0.0; counts.len()];
-            let options = DelayOptions {
+            let options = TimesOptions {
                 longest_s,
-                tolerance_s: 0.01,
-                ..DelayOptions::default()
+                ..TimesOptions::default()
             };
-            let longest = allowed(&mut curve, &none, &counts, &options, true)?;
-            let good = stops_s
-                .iter()
-                .map(|&stop| match longest {
-                    Allowed::Extra { seconds, .. } => stop <= seconds,
-                    Allowed::Broken { .. } => false,
-                    Allowed::Endless { searched_s } => stop <= searched_s,
-                })
-                .collect();
-            Ok(Survival {
+            let seconds = (position.seconds, position.least_s);
+            let margins = Some(nominal.margins_k());
+            let mut slider = Slider::new(models, &position.path, seconds, Vec::new(), margins, options)?;
+            let alone = slider.of_all()?;
+            let (reject, alarm) = match spread.guards_k(&[&position.path])? {
+                Some((guard, wide)) => (Some(slider.guarded(&guard)?), Some(slider.guarded(&wide)?)),
+                None => (None, None),
+            };
+            let mut survival = Survival {
                 position: position.clone(),
-                longest,
-                good,
-            })
+                alone,
+                reject,
+                alarm,
+                states: Vec::new(),
+            };
+            survival.states = stops_s.iter().map(|stop| survival.state(*stop)).collect();
+            Ok(survival)
         })
         .collect();
     all.into_iter().collect()

@@ -6,10 +6,10 @@ use super::distribution::Distribution;
 use super::error::PlanError;
 use super::failure::Failure;
 use super::model::{Model, Outcome};
-use super::normal_quantile;
 use super::random::Copula;
 use super::sensitivity::{Sensitivity, sensitivities};
 use super::statistics::{Contribution, StackUp, stack_up};
+use crate::numeric::special::normal_quantile;
 
 /// An input that scatters.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,7 +24,7 @@ pub struct Scattered {
 
 /// Probability of what counts as the worst of an unbounded distribution: that of three standard
 /// deviations of a normal, to either side.
-pub const WORST: f64 = 0.998_650_101_968_37;
+const WORST: f64 = 0.998_650_101_968_37;
 
 impl Scattered {
     /// Value that goes farthest up (or down) within [`WORST`].
@@ -38,21 +38,6 @@ impl Scattered {
     pub fn is_time(&self) -> bool {
         self.path.ends_with(".seconds")
     }
-}
-
-/// Refuses distributions that leave the allowed range of their input.
-///
-/// # Errors
-/// An unknown input, one that is not a number, or a distribution out of range.
-pub fn check_ranges(model: &dyn Model, scattered: &[Scattered]) -> Result<(), Failure> {
-    for entry in scattered {
-        let input = model.input(&entry.path)?;
-        model.number(&entry.path)?;
-        if let Some(allowed) = input.allowed {
-            entry.distribution.check_range(&entry.path, allowed.low, allowed.high)?;
-        }
-    }
-    Ok(())
 }
 
 /// Scatter of every limited value by linear stack-up of the stated uncertainties.

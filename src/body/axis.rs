@@ -16,6 +16,24 @@ pub enum GridError {
         /// Its value in m.
         value: f64,
     },
+    /// A cell size that is not above zero, or a ratio of neighbours below one.
+    #[error("{what} of a graded axis is {value}; allowed: {allowed}")]
+    Grading {
+        /// Which number.
+        what: &'static str,
+        /// Its value.
+        value: f64,
+        /// What it may be.
+        allowed: &'static str,
+    },
+    /// More cells than anyone wants.
+    #[error("an axis of {length_m} m has at most {MOST_CELLS} cells; the finest asked for is {fine_m} m")]
+    TooManyCells {
+        /// Smallest cell size asked for, m.
+        fine_m: f64,
+        /// Length of the axis, m.
+        length_m: f64,
+    },
     /// A radial axis below zero.
     #[error("a radial axis starts at {0} m; it cannot be negative")]
     NegativeRadius(f64),
@@ -38,6 +56,9 @@ pub enum GridError {
         cells: usize,
     },
 }
+
+/// Most cells along one axis: far beyond what a computer of today solves, near enough to end a mistake.
+const MOST_CELLS: usize = 1_000_000;
 
 /// How lengths along an axis turn into volumes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -106,8 +127,14 @@ impl Axis {
     /// `cells` equal cells from `low` to `high` (m).
     ///
     /// # Errors
-    /// As [`Axis::new`].
+    /// As [`Axis::new`], and more than a million cells.
     pub fn uniform(kind: AxisKind, low: f64, high: f64, cells: usize) -> Result<Axis, GridError> {
+        if cells > MOST_CELLS {
+            return Err(GridError::TooManyCells {
+                fine_m: (high - low) / cells as f64,
+                length_m: high - low,
+            });
+        }
         let faces = (0..=cells)
             .map(|i| low + (high - low) * i as f64 / cells.max(1) as f64)
             .collect();
@@ -120,7 +147,7 @@ impl Axis {
     /// (between ½ and 1) to fit the length.
     ///
     /// # Errors
-    /// As [`Axis::new`].
+    /// As [`Axis::new`]; a size that is not above zero, a growth below 1, more than a million cells.
     pub fn graded(
         kind: AxisKind,
         low: f64,
@@ -130,7 +157,28 @@ impl Axis {
         growth: impl Into<Growth>,
         coarsest: f64,
     ) -> Result<Axis, GridError> {
-        let sizes = graded_sizes(high - low, fine_low, fine_high, growth.into(), coarsest);
+        Axis::new(kind, vec![low, high])?;
+        let growth = growth.into();
+        for (what, value) in [
+            ("finest cell at the lower end", fine_low),
+            ("finest cell at the upper end", fine_high),
+        ]
+        .into_iter()
+        .filter_map(|(what, value)| Some((what, value?)))
+        .chain([("coarsest cell", coarsest)])
+        {
+            let allowed = "above 0 m";
+            if value.is_nan() || value <= 0.0 {
+                return Err(GridError::Grading { what, value, allowed });
+            }
+        }
+        for (what, value) in [("gentle growth", growth.gentle), ("growth", growth.then)] {
+            let allowed = "1 or more";
+            if value.is_nan() || value < 1.0 {
+                return Err(GridError::Grading { what, value, allowed });
+            }
+        }
+        let sizes = graded_sizes(high - low, fine_low, fine_high, growth, coarsest)?;
         let mut faces = vec![low];
         let mut at = low;
         for s in &sizes {
@@ -200,7 +248,13 @@ impl Axis {
 }
 
 /// Cell sizes for [`Axis::graded`].
-fn graded_sizes(length: f64, fine_low: Option<f64>, fine_high: Option<f64>, growth: Growth, coarsest: f64) -> Vec<f64> {
+fn graded_sizes(
+    length: f64,
+    fine_low: Option<f64>,
+    fine_high: Option<f64>,
+    growth: Growth,
+    coarsest: f64,
+) -> Result<Vec<f64>, GridError> {
     let mut low = Vec::new();
     let mut high = Vec::new();
     let mut next_low = fine_low.unwrap_or(coarsest).min(coarsest);
@@ -208,6 +262,15 @@ fn graded_sizes(length: f64, fine_low: Option<f64>, fine_high: Option<f64>, grow
     let mut sum = 0.0;
     // The finer front advances, so that the two fronts meet at equal sizes.
     while sum < length {
+        if low.len() + high.len() >= MOST_CELLS {
+            return Err(GridError::TooManyCells {
+                fine_m: fine_low
+                    .unwrap_or(coarsest)
+                    .min(fine_high.unwrap_or(coarsest))
+                    .min(coarsest),
+                length_m: length,
+            });
+        }
         if next_low <= next_high {
             low.push(next_low);
             sum += next_low;
@@ -219,7 +282,7 @@ fn graded_sizes(length: f64, fine_low: Option<f64>, fine_high: Option<f64>, grow
         }
     }
     let scale = length / sum;
-    low.iter().chain(high.iter().rev()).map(|s| s * scale).collect()
+    Ok(low.iter().chain(high.iter().rev()).map(|s| s * scale).collect())
 }
 
 #[cfg(test)]
@@ -236,6 +299,33 @@ mod tests {
             let ratio = axis.size(i) / axis.size(i - 1);
             assert!((0.6..1.6).contains(&ratio), "{i}: {ratio}");
         }
+    }
+
+    #[test]
+    fn gradings_without_end_are_refused() {
+        let graded = |low: f64, fine, growth: f64, coarsest| {
+            Axis::graded(AxisKind::Radial, low, 0.1, fine, None, growth, coarsest)
+        };
+        let grading = |axis| matches!(axis, Err(GridError::Grading { .. }));
+        assert!(graded(0.0, Some(1e-3), 1.4, 1e-2).is_ok() && graded(0.0, None, 1.0, f64::INFINITY).is_ok());
+        for fine in [0.0, -1e-3, f64::NAN] {
+            assert!(grading(graded(0.0, Some(fine), 1.4, 1e-2)) && grading(graded(0.0, None, 1.4, fine)));
+        }
+        assert!(grading(graded(0.0, Some(1e-3), 0.5, 1e-2)) && grading(graded(0.0, Some(1e-3), f64::NAN, 1e-2)));
+        assert!(matches!(
+            graded(0.0, Some(1e-12), 1.0, 1e-2),
+            Err(GridError::TooManyCells { .. })
+        ));
+        assert!(matches!(
+            graded(-0.01, Some(1e-3), 1.4, 1e-2),
+            Err(GridError::NegativeRadius(_))
+        ));
+        assert!(matches!(
+            graded(0.1, Some(1e-3), 1.4, 1e-2),
+            Err(GridError::NotAscending { .. })
+        ));
+        assert!(graded(f64::NEG_INFINITY, None, 1.4, 1e-2).is_err());
+        assert!(Axis::uniform(AxisKind::Linear, 0.0, 1.0, usize::MAX).is_err());
     }
 
     #[test]

@@ -1,5 +1,7 @@
 //! Orthogonal grids: a product of up to three axes with a mask of active cells.
 
+use ndarray::ArrayView3;
+
 use super::axis::{Axis, AxisKind, GridError};
 use super::block::Block;
 
@@ -248,6 +250,25 @@ impl Grid {
     /// Number of cells, active or not.
     pub fn cells(&self) -> usize {
         self.volume.len()
+    }
+
+    /// One value per cell as an array [first axis, second axis, third axis] of the grid's
+    /// [`shape`](Grid::shape), without a copy: temperatures, enthalpies, volumes. In a grid of several
+    /// cross-sections the second axis runs over all their columns, see [`Grid::blocks`]. `None` when the
+    /// values are not one per cell.
+    ///
+    /// ```
+    /// use billet_thermal::body::{Axis, AxisKind, Grid};
+    /// let height = Axis::uniform(AxisKind::Linear, 0.0, 0.1, 4)?;
+    /// let radius = Axis::uniform(AxisKind::Radial, 0.0, 0.03, 3)?;
+    /// let grid = Grid::new(vec![height, radius])?;
+    /// let volumes = grid.array(grid.volume()).ok_or("one volume per cell")?;
+    /// assert_eq!(volumes.dim(), (4, 3, 1));
+    /// assert!(volumes[[0, 2, 0]] > volumes[[0, 1, 0]]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn array<'a>(&self, values: &'a [f64]) -> Option<ArrayView3<'a, f64>> {
+        ArrayView3::from_shape(self.shape, values).ok()
     }
 
     /// Which cells belong to the body.

@@ -9,7 +9,7 @@
 
 use super::grid::Grid;
 use super::mesh::{Layout, Mesh};
-use super::reshape::{Shell, ends, overlaps};
+use super::shell::{Shell, columns, ends, overlaps};
 
 /// Slices of half the circle; a slice is then thinner than any cell but those of a chilled skin.
 const SLICES: usize = 96;
@@ -112,21 +112,6 @@ fn slices(radii: &[f64]) -> Vec<Shell> {
                 ends: ends(&sizes),
                 volume: sizes.iter().sum(),
             }
-        })
-        .collect()
-}
-
-/// Columns of a section of `grid` from left to right.
-pub(super) fn columns(grid: &Grid, block: usize) -> Vec<Shell> {
-    let [rows, width, _] = grid.shape();
-    let (first, count) = match grid.blocks().get(block) {
-        Some(b) => (b.first, b.axes[1].cells()),
-        None => (0, width),
-    };
-    (first..first + count)
-        .filter_map(|j| {
-            let cells: Vec<usize> = (0..rows).map(|i| i * width + j).filter(|c| grid.active()[*c]).collect();
-            Shell::of(grid, cells)
         })
         .collect()
 }

@@ -173,7 +173,7 @@ impl Mesh {
     ///
     /// # Errors
     /// A shape without material.
-    pub fn from_axes(shape: &Shape, z: Axis, r: Axis) -> Result<Mesh, GridError> {
+    fn from_axes(shape: &Shape, z: Axis, r: Axis) -> Result<Mesh, GridError> {
         let zones: Vec<String> = shape.zones().iter().map(|z| (*z).to_owned()).collect();
         let (nz, nr) = (z.cells(), r.cells());
         let mut active = vec![false; nz * nr];
@@ -337,13 +337,6 @@ impl Mesh {
         let faces = axis.faces();
         let (low, high) = (faces[0], faces[faces.len() - 1]);
         (axis.centre(grid.position(cell)[0]) - low) / (high - low)
-    }
-
-    /// Relative distance of a cell from the axis (0) to the surface (1): r/R, or the larger of
-    /// |x|/(w/2) and |y|/(h/2).
-    pub fn relative_distance(&self, cell: usize) -> f64 {
-        let (across, up) = self.relative_place(cell);
-        across.max(up)
     }
 
     /// Relative distances of a cell from the axis (0) to the surface (1) across and up; a section of

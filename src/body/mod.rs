@@ -2,6 +2,7 @@
 
 mod axis;
 mod block;
+mod blocks;
 mod grid;
 pub mod lengthwise;
 pub mod mesh;
@@ -10,6 +11,7 @@ mod outline;
 mod profile;
 pub mod reshape;
 mod shape;
+mod shell;
 mod sliding;
 mod strips;
 
@@ -18,7 +20,7 @@ pub use block::Block;
 pub use grid::{Face, Grid, Side};
 pub use mesh::{Fineness, Layout, Mesh, Skin, Touched};
 pub use node::{NodeSource, Nodes};
-pub use outline::Step;
+pub use outline::OutlineStep;
 pub use profile::{Below, below};
 pub use shape::{CrossSection, Ring, Shape, Strip};
 pub use sliding::sliding;

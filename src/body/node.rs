@@ -7,7 +7,7 @@ use super::grid::{Face, Side};
 use super::mesh::{Layout, Mesh, Skin};
 
 /// Width of the `edge` ring in m.
-pub const EDGE_M: f64 = 2e-3;
+const EDGE_M: f64 = 2e-3;
 
 /// Nodes that every body has, in the order of the tables. Bodies without ends have no
 /// `grip_end`, `free_end` and `edge`.
@@ -381,20 +381,21 @@ fn hollow_middle(mesh: &Mesh, height: f64) -> f64 {
     }
 }
 
-/// The outermost side faces at mid-length (and at mid-height of the widest side of a rectangle).
+/// The outermost side faces at mid-length; of a rectangle those in the middle of its wider sides, which
+/// are as far from its corners as a side can be, whichever of its dimensions is called width.
 fn side_at_middle(mesh: &Mesh) -> Weights {
     let grid = &mesh.grid;
-    let last = grid.axes().len() - 1;
+    let normal = side_axis(mesh);
     let outer = grid
         .faces()
         .iter()
-        .filter(|f| f.axis == last && f.side == Side::High)
-        .map(|f| f.at[last])
+        .filter(|f| f.axis == normal && f.side == Side::High)
+        .map(|f| f.at[normal])
         .fold(0.0, f64::max);
     let candidates: Vec<usize> = (0..grid.faces().len())
         .filter(|i| {
             let f = &grid.faces()[*i];
-            f.axis == last && f.side == Side::High && f.at[last] == outer
+            f.axis == normal && f.side == Side::High && f.at[normal] == outer
         })
         .collect();
     match mesh.layout {
@@ -417,23 +418,35 @@ fn side_at_middle(mesh: &Mesh) -> Weights {
             between(&candidates, &heights, 0.5 * (low + high))
         }
         Layout::Quarter => {
-            let heights: Vec<f64> = candidates.iter().map(|f| grid.faces()[*f].at[0]).collect();
-            between(&candidates, &heights, 0.0)
+            let aside: Vec<f64> = candidates.iter().map(|f| grid.faces()[*f].at[1 - normal]).collect();
+            between(&candidates, &aside, 0.0)
         }
         Layout::Bar => {
             let faces = grid.axes()[0].faces();
             let middle = 0.5 * (faces[0] + faces[faces.len() - 1]);
             let lowest = candidates
                 .iter()
-                .map(|f| grid.faces()[*f].at[1])
+                .map(|f| grid.faces()[*f].at[3 - normal])
                 .fold(f64::INFINITY, f64::min);
             let row: Vec<usize> = candidates
                 .into_iter()
-                .filter(|f| grid.faces()[*f].at[1] == lowest)
+                .filter(|f| grid.faces()[*f].at[3 - normal] == lowest)
                 .collect();
             let lengths: Vec<f64> = row.iter().map(|f| grid.faces()[*f].at[0]).collect();
             between(&row, &lengths, middle)
         }
+    }
+}
+
+/// The axis on which the side lies that `surface` is taken from: the last one, of a rectangle the one
+/// across its wider sides.
+fn side_axis(mesh: &Mesh) -> usize {
+    let axes = mesh.grid.axes();
+    let last = axes.len() - 1;
+    let half = |a: usize| axes[a].faces()[axes[a].cells()];
+    match mesh.layout {
+        Layout::Quarter | Layout::Bar if half(last - 1) < half(last) => last - 1,
+        _ => last,
     }
 }
 

@@ -7,7 +7,7 @@ use super::shape::{Ring, Shape};
 
 /// A piece of the side of a shape that is at one distance from the axis (or from the middle).
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Step {
+pub struct OutlineStep {
     /// Width in m: the diameter of a ring, the width of a cross-section.
     pub width_m: f64,
     /// Height in m.
@@ -38,7 +38,7 @@ impl Shape {
     }
 
     /// The side from the bottom up, or section by section for a long part: what a neighbour faces.
-    pub fn steps(&self) -> Vec<Step> {
+    pub fn steps(&self) -> Vec<OutlineStep> {
         let most = |rings: &[&Ring], of: fn(&Ring) -> f64| rings.iter().map(|r| of(r)).fold(f64::MIN, f64::max);
         let least = |rings: &[&Ring], of: fn(&Ring) -> f64| rings.iter().map(|r| of(r)).fold(f64::MAX, f64::min);
         if self.is_long() {
@@ -50,7 +50,7 @@ impl Shape {
                 } else {
                     least(&strips, |r| r.inner_m)
                 };
-                (!strips.is_empty()).then(|| Step {
+                (!strips.is_empty()).then(|| OutlineStep {
                     width_m: half - other,
                     height_m: most(&strips, |r| r.top_m) - least(&strips, |r| r.bottom_m),
                     length_m: section.length_m,
@@ -59,7 +59,7 @@ impl Shape {
             return sections.collect();
         }
         let heights = breaks(self.rings.iter().flat_map(|r| [r.bottom_m, r.top_m]));
-        let mut steps: Vec<Step> = Vec::new();
+        let mut steps: Vec<OutlineStep> = Vec::new();
         for level in heights.windows(2) {
             let middle = 0.5 * (level[0] + level[1]);
             let here = self.rings.iter().filter(|r| r.bottom_m < middle && middle < r.top_m);
@@ -69,7 +69,7 @@ impl Shape {
             let height_m = level[1] - level[0];
             match steps.last_mut() {
                 Some(last) if last.width_m == 2.0 * outer_m => last.height_m += height_m,
-                _ => steps.push(Step {
+                _ => steps.push(OutlineStep {
                     width_m: 2.0 * outer_m,
                     height_m,
                     length_m: 0.0,

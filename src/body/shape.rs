@@ -159,7 +159,7 @@ impl Shape {
     }
 
     /// Lowest and highest point along the bar axis in m.
-    pub fn span_m(&self) -> (f64, f64) {
+    fn span_m(&self) -> (f64, f64) {
         let low = self.rings.iter().map(|r| r.bottom_m).fold(f64::INFINITY, f64::min);
         let high = self.rings.iter().map(|r| r.top_m).fold(f64::NEG_INFINITY, f64::max);
         (low, high)

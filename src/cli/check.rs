@@ -103,7 +103,7 @@ fn as_text(document: &Document, display: Display) -> String {
         .map(|stage| {
             let row = vec![
                 stage.name.clone(),
-                stage.kind.word().to_owned(),
+                stage.kind.kind().to_string(),
                 format!("{at:.2}"),
                 format!("{:.3}", stage.seconds()),
             ];
@@ -211,7 +211,7 @@ fn limit_row(limit: &Limit, display: Display) -> Vec<String> {
         None => limit.node.clone(),
     };
     let stage = limit.stage.clone().unwrap_or_else(|| "(every)".to_owned());
-    vec![bound, stage, limit.moment.clone(), node, limit.source.clone()]
+    vec![bound, stage, limit.moment.to_string(), node, limit.source.clone()]
 }
 
 fn as_json(document: &Document) -> Value {
@@ -231,7 +231,7 @@ fn as_json(document: &Document) -> Value {
 fn stage_json(stage: &Stage) -> Value {
     json!({
         "name": stage.name,
-        "kind": stage.kind.word(),
+        "kind": stage.kind.kind(),
         "seconds": stage.seconds(),
         "line": stage.line,
     })

@@ -6,12 +6,12 @@ use clap::Args;
 use serde_json::json;
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, fail, wrap};
+use super::planning::{Job, Progress, fail};
 use super::{Global, out};
 use crate::ask::Failure;
-use crate::ask::compare::{Different, SideBySide, differences, side_by_side};
+use crate::ask::compare::{differences, side_by_side};
 use crate::ask::model::{Model, Outcome};
-use crate::report::table::text_table;
+use crate::report::compare::lines;
 
 /// Set two or three line files side by side: only what differs, inputs and results.
 #[derive(Debug, Args)]
@@ -43,95 +43,22 @@ impl Compare {
         let inputs: Vec<_> = jobs.iter().map(|job| job.model.document().inputs()).collect();
         let different = differences(&inputs);
         let results = side_by_side(&outcomes);
-        let done = if outcomes.iter().all(|o| o.verdicts.iter().all(|v| v.holds)) {
+        let done = if outcomes.iter().all(Outcome::holds) {
             Exit::Fine
         } else {
             Exit::LimitBroken
         };
-        if global.json {
-            let hot: Vec<f64> = outcomes.iter().map(hot_time).collect();
-            let titles: Vec<&str> = jobs.iter().map(Job::title).collect();
-            let value = json!({
+        let files: Vec<String> = self.files.iter().map(|file| file.display().to_string()).collect();
+        let value = || {
+            json!({
                 "schema_version": 1,
                 "files": self.files,
-                "titles": titles,
+                "titles": jobs.iter().map(Job::title).collect::<Vec<_>>(),
                 "inputs": different,
                 "limits": results,
-                "hot_time_s": hot,
-            });
-            return out::print(&out::json(&value), done);
-        }
-        out::print(&self.text(&outcomes, &different, &results, global), done)
-    }
-
-    fn text(&self, outcomes: &[Outcome], different: &[Different], results: &[SideBySide], global: &Global) -> String {
-        let display = global.display();
-        let letters = ["A", "B", "C"];
-        let mut text = String::new();
-        for (letter, file) in letters.iter().zip(&self.files) {
-            text.push_str(&format!("{letter}  {}\n", file.display()));
-        }
-        let verdicts: Vec<String> = outcomes
-            .iter()
-            .zip(letters)
-            .map(|(outcome, letter)| match outcome.tightest() {
-                None => format!("{letter} has no limits"),
-                Some(k) => {
-                    let v = &outcome.verdicts[k];
-                    let word = if v.holds { "holds" } else { "BREAKS" };
-                    format!(
-                        "{letter} {word} with {:+.0} {} at the tightest",
-                        display.difference(v.margin_k),
-                        display.difference_unit()
-                    )
-                }
+                "hot_time_s": outcomes.iter().map(Outcome::hot_time_s).collect::<Vec<_>>(),
             })
-            .collect();
-        text.push_str(&wrap(&format!("{}.", verdicts.join("; "))));
-        let columns: Vec<String> = letters[..self.files.len()].iter().map(|l| format!(">{l}")).collect();
-        let header = |first: &'static str, second: &'static str| {
-            let mut header = vec![first, second];
-            header.extend(columns.iter().map(String::as_str));
-            header
         };
-        if different.is_empty() {
-            text.push_str("\nNo input differs.\n");
-        } else {
-            let rows: Vec<Vec<String>> = different
-                .iter()
-                .map(|d| {
-                    let mut row = vec![d.path.clone(), d.unit.clone()];
-                    row.extend(d.values.iter().map(|v| v.clone().unwrap_or_else(|| "-".to_owned())));
-                    row
-                })
-                .collect();
-            text.push_str(&format!("\n{}", text_table(&header("input", "unit"), &rows)));
-        }
-        let mut rows: Vec<Vec<String>> = results
-            .iter()
-            .map(|r| {
-                let mut row = vec![r.limit.clone(), format!("margin {}", display.difference_unit())];
-                row.extend(r.results.iter().map(|x| match x {
-                    Some((_, margin)) => format!("{:+.1}", display.difference(*margin)),
-                    None => "-".to_owned(),
-                }));
-                row
-            })
-            .collect();
-        let mut hot = vec!["hot time".to_owned(), "s".to_owned()];
-        hot.extend(outcomes.iter().map(|o| format!("{:.1}", hot_time(o))));
-        rows.push(hot);
-        text.push_str(&format!("\n{}", text_table(&header("result", ""), &rows)));
-        text
+        out::result(global, || lines(&files, &outcomes, &different, &results), value, done)
     }
-}
-
-/// Heater exit to the end of the last stage before the conveyor, s.
-fn hot_time(outcome: &Outcome) -> f64 {
-    outcome
-        .stages
-        .iter()
-        .filter(|span| span.kind != "cool")
-        .map(|span| span.end_s)
-        .fold(0.0, f64::max)
 }

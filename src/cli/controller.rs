@@ -2,136 +2,112 @@
 
 use serde_json::json;
 
-use super::Global;
-use super::delays::{Found, delays_json};
+use super::delays::times_of_line_json;
 use super::out;
-use super::planning::Job;
+use super::planning::times_json;
 use crate::ask::Failure;
-use crate::ask::decide::DecisionTable;
+use crate::ask::decide::{DecisionTable, Guard};
+use crate::ask::enquiry::Judged;
+use crate::ask::hand_overs::{HandOverTimes, State};
 use crate::ask::model::Model;
-use crate::ask::sensitivity::exit_sensitivity;
+use crate::ask::times::Times;
 use crate::report::OutFile;
 use crate::report::chart::{Axis, LineChart, Rule, Series, Style};
 
-/// Longest extra time in the table, s.
-const LONGEST_S: f64 = 30.0;
-
-/// Exit temperatures of the table: seven, 15 K apart, around the nominal one.
-fn exit_temperatures(nominal_c: f64) -> Vec<f64> {
-    (-3..=3).map(|k| nominal_c + 15.0 * f64::from(k)).collect()
-}
-
-/// The two tables (reject and alarm guard band), made on the quick grid and shifted so that the
-/// nominal margins are those of the full run.
-pub(super) fn tables(job: &Job, found: &Found) -> Result<(DecisionTable, DecisionTable), Failure> {
-    let exit = job.model.exit_inputs().ok_or_else(crate::ask::delays::no_exit)?;
-    let temperatures = exit_temperatures(exit.surface.1);
-    let model: &dyn Model = match &job.quick {
-        Some(quick) => quick,
-        None => &job.model,
-    };
-    // The controller measures every time, and the exit temperature where the study says how well.
-    let mut measured: Vec<&str> = model.handovers().iter().map(|h| h.path.as_str()).collect();
-    let mut meter = None;
-    if let Some(sd) = job.study.exit_sd_k {
-        measured.push(&exit.surface.0);
-        measured.extend(exit.core.as_ref().map(|(path, _)| path.as_str()));
-        meter = Some((exit_sensitivity(model, &model.run(&[])?)?, sd));
-    }
-    let guard = |risk: f64| {
-        let meter = meter.as_ref().map(|(slope, sd)| (slope, *sd));
-        found
-            .uncertainty
-            .as_ref()
-            .map_or_else(|| Ok(Vec::new()), |u| u.guard_k(risk, &measured, meter))
-    };
-    let mut reject = DecisionTable::build(model, &temperatures, LONGEST_S, &guard(found.options.reject_risk)?)?;
-    if job.quick.is_some() {
-        let quick = model.run(&[])?.margins_k();
-        let shift: Vec<f64> = found
-            .nominal
-            .margins_k()
-            .iter()
-            .zip(&quick)
-            .map(|(full, quick)| full - quick)
-            .collect();
-        reject.shift(&shift);
-    }
-    let alarm = DecisionTable {
-        guard_k: if found.uncertainty.is_some() {
-            guard(found.options.alarm_risk)?
-        } else {
-            reject.guard_k.clone()
-        },
-        ..reject.clone()
-    };
-    Ok((reject, alarm))
-}
-
 /// All files of `billet delays --out`.
-pub(super) fn files(job: &Job, found: &Found, _global: &Global) -> Result<Vec<OutFile>, Failure> {
-    let (reject, alarm) = tables(job, found)?;
-    let mut csv = String::from("exit_c,stage,planned_s,alarm_s,alarm_clears_s,reject_s\n");
+pub(super) fn files(judged: &Judged, times: &[HandOverTimes]) -> Result<Vec<OutFile>, Failure> {
+    let table = judged.decision_table()?;
+    let limits = judged.enquiry.model.limits();
+    let study = &judged.enquiry.study;
+    let mut csv = String::from(
+        "exit_c,stage,planned_s,planned_state,earliest_s,alarm_s,alarm_clears_s,reject_s,reject_from_the_start\n",
+    );
     let mut rows = Vec::new();
-    for &exit in &reject.exit_c {
-        for (k, stage) in reject.stages.iter().enumerate() {
-            let reject_s = reject.longest_s(k, exit)?;
-            let alarm_s = alarm.longest_s(k, exit)?;
+    for &exit_c in &table.exit_c {
+        for (k, stage) in table.stages.iter().enumerate() {
+            let of = |guard| table.times(k, exit_c, guard, None).unwrap_or(NOTHING);
+            let (reject, alarm) = (of(Guard::Reject), of(Guard::Alarm));
+            let state = State::of(&reject, Some(&alarm), stage.planned_s);
+            let last = stage.seconds[stage.seconds.len() - 1];
             // Hysteresis: an alarm given goes only when the time is this much below it.
-            let clears_s = alarm_s.map(|s| (s - job.study.hysteresis_s).max(0.0));
-            let cell = |s: Option<f64>| s.map_or_else(String::new, |s| format!("{s:.1}"));
+            let clears = |s: f64| (s - study.hysteresis_s).max(0.0);
+            let alarm_s = latest(&alarm, last);
             csv.push_str(&format!(
-                "{exit:.0},{},{:.1},{},{},{}\n",
+                "{exit_c:.0},{},{:.1},{},{},{},{},{},{}\n",
                 quoted(&stage.stage),
-                stage.nominal_s,
-                cell(alarm_s),
-                cell(clears_s),
-                cell(reject_s)
+                stage.planned_s,
+                state.word(),
+                cell(reject.earliest().map(|edge| edge.seconds), "at once"),
+                cell(alarm_s, "from the start"),
+                cell(alarm_s.map(clears), "never"),
+                cell(latest(&reject, last), "from the start"),
+                matches!(reject, Times::Never { .. }),
             ));
             rows.push(json!({
-                "exit_c": exit,
+                "exit_c": exit_c,
                 "stage": stage.stage,
-                "planned_s": stage.nominal_s,
-                "alarm_s": alarm_s,
-                "alarm_clears_s": clears_s,
-                "reject_s": reject_s,
+                "planned_s": stage.planned_s,
+                "planned_state": state,
+                "table_ends_s": last,
+                "alarm_clears_s": alarm_s.map(clears),
+                "reject": times_json(Some(&reject), limits),
+                "alarm": times_json(Some(&alarm), limits),
             }));
         }
     }
     let controller = json!({
-        "schema_version": 1,
-        "title": job.title(),
-        "meaning": "seconds of the whole hand-over, the others as planned; rounded down to 0.1 s; empty or null: reject at once. Not a safety function.",
-        "reject_risk": found.options.reject_risk,
-        "alarm_risk": found.options.alarm_risk,
-        "hysteresis_s": job.study.hysteresis_s,
-        "hysteresis_k": job.study.hysteresis_k,
+        "schema_version": 2,
+        "identity": table.identity,
+        "meaning": CONTROLLER,
+        "hysteresis_s": study.hysteresis_s,
+        "hysteresis_k": study.hysteresis_k,
         "timers": rows,
     });
-    let table = serde_json::to_value(&reject).unwrap_or_default();
     let mut files = vec![
-        OutFile::text("delays.json", out::json(&delays_json(job, found, &[]))),
+        OutFile::text("delays.json", out::json(&times_of_line_json(judged, times, &[]))),
         OutFile::text("controller.csv", csv),
         OutFile::text("controller.json", out::json(&controller)),
-        OutFile::text("decision-table.json", out::json(&table)),
+        OutFile::text(
+            "decision-table.json",
+            out::json(&serde_json::to_value(&table).unwrap_or_default()),
+        ),
     ];
-    for (k, stage) in reject.stages.iter().enumerate() {
-        let Some(svg) = chart(&reject, k)? else { continue };
-        let word: String = stage
-            .stage
-            .chars()
-            .map(|c| {
-                if c.is_ascii_alphanumeric() {
-                    c.to_ascii_lowercase()
-                } else {
-                    '-'
-                }
-            })
-            .take(60)
-            .collect();
+    for (k, stage) in table.stages.iter().enumerate() {
+        let Some(svg) = chart(&table, k) else { continue };
+        let plain = |c: char| {
+            if c.is_ascii_alphanumeric() {
+                c.to_ascii_lowercase()
+            } else {
+                '-'
+            }
+        };
+        let word: String = stage.stage.chars().map(plain).take(60).collect();
         files.push(OutFile::text(format!("delay-{:02}-{word}.svg", k + 1), svg));
     }
     Ok(files)
+}
+
+const CONTROLLER: &str = "seconds of the whole hand-over, the others as planned; latest times rounded down to 0.1 s, \
+earliest up. A time past latest_s or the end of the table is a reject. Not a safety function.";
+
+/// What stands for a place outside the table.
+const NOTHING: Times = Times::Never {
+    limit: 0,
+    other: None,
+    margin_k: f64::NEG_INFINITY,
+};
+
+/// The latest seconds, at most those where the table ends; `None` where no length is right.
+fn latest(times: &Times, last_s: f64) -> Option<f64> {
+    match times {
+        Times::Between { latest, .. } => Some(latest.map_or(last_s, |edge| edge.seconds)),
+        Times::Never { .. } => None,
+    }
+}
+
+/// Seconds, or a word: no cell is left empty.
+fn cell(seconds: Option<f64>, word: &str) -> String {
+    seconds.map_or_else(|| word.to_owned(), |s| format!("{s:.1}"))
 }
 
 /// A CSV field, quoted where it has to be.
@@ -143,26 +119,22 @@ pub(super) fn quoted(text: &str) -> String {
     }
 }
 
-/// Allowed seconds of one hand-over against exit temperature, one line per limit.
+/// Latest seconds of one hand-over against exit temperature, one line per limit.
 ///
 /// A limit that holds to the end of the table at every exit temperature limits nothing there and
 /// gets no line; `None` where that leaves nothing to draw.
-fn chart(table: &DecisionTable, stage: usize) -> Result<Option<String>, Failure> {
-    let mut lines = Vec::new();
-    let mut end: f64 = 0.0;
-    for (limit, name) in table.limits.iter().enumerate() {
-        let mut points = Vec::new();
-        for &exit in &table.exit_c {
-            let longest = table.longest_for(stage, exit, Some(limit))?;
-            end = end.max(longest.unwrap_or(0.0));
-            points.push((exit, longest));
-        }
-        lines.push((name, points));
-    }
+fn chart(table: &DecisionTable, stage: usize) -> Option<String> {
+    let changes = &table.stages[stage];
+    let end = changes.seconds[changes.seconds.len() - 1];
     let mut series = Vec::new();
-    for (name, points) in lines {
-        let below = |y: &Option<f64>| y.is_some_and(|y| y > 0.0 && y < end - 1e-6);
-        if points.iter().any(|(_, y)| below(y)) {
+    for (limit, name) in table.limits.iter().enumerate() {
+        let at = |exit_c: f64| table.times(stage, exit_c, Guard::Reject, Some(limit))?.latest();
+        let points: Vec<(f64, Option<f64>)> = table
+            .exit_c
+            .iter()
+            .map(|&exit_c| (exit_c, at(exit_c).map(|edge| edge.seconds)))
+            .collect();
+        if points.iter().any(|(_, s)| s.is_some()) {
             series.push(Series {
                 name: name.clone(),
                 points,
@@ -173,26 +145,25 @@ fn chart(table: &DecisionTable, stage: usize) -> Result<Option<String>, Failure>
         }
     }
     if series.is_empty() {
-        return Ok(None);
+        return None;
     }
-    let losses = &table.stages[stage];
     let chart = LineChart {
-        title: format!("Longest {} by exit temperature, up to {end:.0} s", losses.stage),
+        title: format!("Longest {} by exit temperature, up to {end:.0} s", changes.stage),
         x: Axis::new("exit temperature, surface", "degC"),
         y: Axis::new("longest time", "s"),
         series,
         bands: Vec::new(),
         rules: vec![Rule {
-            value: losses.nominal_s,
+            value: changes.planned_s,
             upright: false,
-            label: format!("planned {:.1} s", losses.nominal_s),
+            label: format!("planned {:.1} s", changes.planned_s),
         }],
         marks: Vec::new(),
         stages: Vec::new(),
         alt: format!(
             "Allowed seconds of {} over exit temperature, one line per limit",
-            losses.stage
+            changes.stage
         ),
     };
-    Ok(Some(chart.draw(&Style::default()).svg))
+    Some(chart.draw(&Style::default()).svg)
 }

@@ -6,11 +6,15 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, fail, legend, limit_words, wrap};
+use super::planning::{Progress, enquire, fail, legend, limit_words, resolution, wrap};
 use super::{Global, out};
 use crate::ask::Failure;
-use crate::ask::band::{Band, BandEnd, BandOptions, exit_band, exit_for};
-use crate::ask::model::{Change, Model, Probe, limit_name};
+use crate::ask::band::{Band, BandEnd, BandOptions, EndOf, exit_for};
+use crate::ask::band_by_core::bands_by_core;
+use crate::ask::enquiry::{Enquiry, ExitBands};
+use crate::ask::model::{Model, Probe, limit_name};
+use crate::judge::Moment;
+use crate::line::plan::Resolution;
 use crate::report::number::{down, up};
 use crate::report::table::text_table;
 use crate::units::Display;
@@ -27,115 +31,107 @@ pub(super) struct ExitBand {
     #[arg(long)]
     node: Option<String>,
     /// Moment of --wanted-c: start, end, first blow, blow 2, ...
-    #[arg(long)]
-    moment: Option<String>,
+    #[arg(long, value_parser = moment)]
+    moment: Option<Moment>,
     /// Stage of --wanted-c.
     #[arg(long)]
     stage: Option<String>,
     /// Resolution of the runs, instead of that of the file.
-    #[arg(long, value_name = "WORD", value_parser = ["quick", "standard", "fine"])]
-    resolution: Option<String>,
+    #[arg(long, value_name = "WORD", value_parser = resolution)]
+    resolution: Option<Resolution>,
 }
 
 struct Found {
-    band: Band,
-    /// Bands with the core at other distances from the surface.
-    by_difference: Vec<(f64, Band)>,
+    bands: ExitBands,
+    /// Bands with the core at other distances from the surface, on the quick grid.
+    by_core: Vec<(f64, Band)>,
     exit_for_wanted: Option<f64>,
 }
 
 impl ExitBand {
     pub fn run(&self, global: &Global) -> Exit {
-        let job = match Job::load(&self.file, self.resolution.as_deref()) {
-            Ok(job) => job,
+        let enquiry = match enquire(&self.file, self.resolution) {
+            Ok(enquiry) => enquiry,
             Err(exit) => return exit,
         };
         let progress = Progress::spinner(global, "searching the band");
-        let found = self.find(&job);
+        let found = self.find(&enquiry);
         progress.end();
         let found = match found {
             Ok(found) => found,
             Err(failure) => return fail(&failure),
         };
-        let nominal = job.model.exit_inputs().map_or(f64::NAN, |exit| exit.surface.1);
-        let done = match &found.band {
-            Band::Open { low, high } if nominal >= low.exit_c && nominal <= high.exit_c => Exit::Fine,
+        let planned = enquiry.model.exit_inputs().map_or(f64::NAN, |exit| exit.surface.1);
+        let done = match &found.bands.bare {
+            Band::Open { low, high } if planned >= low.exit_c && planned <= high.exit_c => Exit::Fine,
             _ => Exit::LimitBroken,
         };
         let text = if global.json {
-            out::json(&self.json(&job, &found, nominal))
+            out::json(&self.json(&enquiry, &found, planned))
         } else {
-            self.text(&job, &found, nominal, global.display())
+            self.text(&enquiry, &found, planned, global.display())
         };
         out::print(&text, done)
     }
 
-    fn find(&self, job: &Job) -> Result<Found, Failure> {
-        job.nominal()?;
+    fn find(&self, enquiry: &Enquiry) -> Result<Found, Failure> {
         let options = BandOptions::default();
-        let band = exit_band(&job.model, job.cheap(), &[], &options)?;
-        let mut by_difference = Vec::new();
-        // How the core stands to the surface: by its own input, on the quick grid.
-        let coarse: &dyn Model = match &job.quick {
-            Some(quick) => quick,
-            None => &job.model,
-        };
-        if let Some(exit) = job.model.exit_inputs() {
-            let below = "heater.core_below_surface_k";
-            for difference in [0.0, 20.0, 40.0, 60.0] {
-                if job.model.number(below).is_ok() {
-                    let fixed = [Change::new(below, difference)];
-                    by_difference.push((difference, exit_band(coarse, None, &fixed, &options)?));
-                } else if let Some((path, core_c)) = &exit.core {
-                    let moved = WithCore {
-                        line: coarse,
-                        exit: crate::ask::model::ExitInputs {
-                            surface: exit.surface.clone(),
-                            base_c: exit.base_c,
-                            core: Some((path.clone(), exit.surface.1 - difference)),
-                        },
-                        shift: Change::new(path.clone(), exit.surface.1 - difference),
-                        nominal_core_c: *core_c,
-                    };
-                    by_difference.push((difference, exit_band(&moved, None, &[], &options)?));
-                }
-            }
-        }
+        let bands = enquiry.judged()?.band(&options)?;
+        let coarse: &dyn Model = enquiry.quick.as_ref().unwrap_or(&enquiry.model);
+        let by_core = bands_by_core(coarse, &options)?;
         let exit_for_wanted = match (self.wanted_c, &self.stage, &self.moment, &self.node) {
             (Some(wanted), Some(stage), Some(moment), Some(node)) => {
                 let probe = Probe {
                     stage: stage.clone(),
-                    moment: moment.clone(),
+                    moment: *moment,
                     node: node.clone(),
                 };
-                Some(exit_for(&job.model, &probe, wanted, &options)?)
+                Some(exit_for(&enquiry.model, &probe, wanted, &options)?)
             }
             _ => None,
         };
         Ok(Found {
-            band,
-            by_difference,
+            bands,
+            by_core,
             exit_for_wanted,
         })
     }
 
-    fn text(&self, job: &Job, found: &Found, nominal: f64, display: Display) -> String {
-        let limits = job.model.limits();
+    fn text(&self, enquiry: &Enquiry, found: &Found, planned: f64, display: Display) -> String {
+        let limits = enquiry.model.limits();
         let name = |k: usize| limit_words(&limits[k], display);
         let unit = display.temperature_unit();
-        let mut text = format!("{}\n", job.title());
-        let answer = match &found.band {
+        let mut text = format!("{}\n", enquiry.title());
+        let shown = |low: &BandEnd, high: &BandEnd| {
+            let (low, high) = (
+                up(display.temperature(low.exit_c), 0),
+                down(display.temperature(high.exit_c), 0),
+            );
+            (low <= high).then(|| format!("{low} to {high} {unit}"))
+        };
+        let answer = match &found.bands.bare {
             Band::Open { low, high } => {
-                let mut line = format!(
-                    "Exit {} to {} {unit} (surface) makes every limit hold; now {:.0}.",
-                    up(display.temperature(low.exit_c), 0),
-                    down(display.temperature(high.exit_c), 0),
-                    display.temperature(nominal)
-                );
+                let range = shown(low, high).unwrap_or_else(|| "less than a whole degree".to_owned());
+                let planned = display.temperature(planned);
+                let mut line = format!("Exit {range} (surface) makes every limit hold; planned {planned:.0}.");
                 for (end, word) in [(low, "Colder"), (high, "Hotter")] {
-                    if let Some(k) = end.limit {
-                        line.push_str(&format!(" {word} breaks {}.", name(k)));
-                    }
+                    line.push_str(&match end.by {
+                        EndOf::Limit(k) => format!(" {word} breaks {}.", name(k)),
+                        EndOf::Steel => {
+                            " No limit of the line ends it above: that is the highest exit of the steel.".to_owned()
+                        }
+                        EndOf::Search => format!(" {word} was not searched."),
+                    });
+                }
+                for (band, risk) in [(&found.bands.reject, "reject"), (&found.bands.alarm, "alarm")] {
+                    let Some(band) = band else { continue };
+                    line.push_str(&match band {
+                        Band::Open { low, high } => {
+                            let range = shown(low, high).unwrap_or_else(|| "no whole degree".to_owned());
+                            format!(" With the guard band for the {risk} risk: {range}.")
+                        }
+                        _ => format!(" With the guard band for the {risk} risk: none."),
+                    });
                 }
                 line
             }
@@ -172,7 +168,7 @@ impl ExitBand {
             ),
         };
         text.push_str(&wrap(&answer));
-        if job.model.exit_inputs().is_some_and(|exit| exit.base_c != 0.0) {
+        if enquiry.model.exit_inputs().is_some_and(|exit| exit.base_c != 0.0) {
             text.push_str(&wrap(
                 "The heater is computed: its exit is shifted as a whole, with the profile it has. The settings that give \
                  such an exit come from `billet heat`.",
@@ -183,20 +179,20 @@ impl ExitBand {
                 "For {:.0} {unit} at {}, {}, {} the exit must be {:.0} {unit}.",
                 display.temperature(wanted),
                 self.node.as_deref().unwrap_or_default(),
-                self.moment.as_deref().unwrap_or_default(),
+                self.moment.map_or(String::new(), |m| m.to_string()),
                 self.stage.as_deref().unwrap_or_default(),
                 display.temperature(exit)
             )));
         }
-        if !found.by_difference.is_empty() {
+        if !found.by_core.is_empty() {
             let end = |end: &BandEnd| {
                 (
                     format!("{:.0}", display.temperature(end.exit_c)),
-                    end.limit.map_or_else(|| "-".to_owned(), |k| (k + 1).to_string()),
+                    end.limit().map_or_else(|| "-".to_owned(), |k| (k + 1).to_string()),
                 )
             };
             let rows: Vec<Vec<String>> = found
-                .by_difference
+                .by_core
                 .iter()
                 .map(|(difference, band)| {
                     let mut row = vec![format!("{:.0}", display.difference(*difference))];
@@ -227,19 +223,21 @@ impl ExitBand {
         text
     }
 
-    fn json(&self, job: &Job, found: &Found, nominal: f64) -> Value {
-        let limits = job.model.limits();
+    fn json(&self, enquiry: &Enquiry, found: &Found, planned: f64) -> Value {
+        let limits = enquiry.model.limits();
         let bands: Vec<Value> = found
-            .by_difference
+            .by_core
             .iter()
             .map(|(d, band)| json!({ "core_below_surface_k": d, "band": band_json(band, limits) }))
             .collect();
         json!({
-            "schema_version": 1,
-            "title": job.title(),
-            "resolution": job.model.resolution().word(),
-            "exit_now_c": nominal,
-            "band": band_json(&found.band, limits),
+            "schema_version": 2,
+            "title": enquiry.title(),
+            "resolution": enquiry.model.resolution().word(),
+            "exit_planned_c": planned,
+            "band": band_json(&found.bands.bare, limits),
+            "reject": found.bands.reject.as_ref().map(|band| band_json(band, limits)),
+            "alarm": found.bands.alarm.as_ref().map(|band| band_json(band, limits)),
             "by_core_difference": bands,
             "exit_for_wanted_c": found.exit_for_wanted,
         })
@@ -252,9 +250,10 @@ pub(super) fn band_json(band: &Band, limits: &[crate::judge::Limit]) -> Value {
         Band::Open { low, high } => json!({
             "open": true,
             "low_c": low.exit_c,
-            "low_limit": low.limit.and_then(name),
+            "low_limit": low.limit().and_then(name),
             "high_c": high.exit_c,
-            "high_limit": high.limit.and_then(name),
+            "high_end": high.by,
+            "high_limit": high.limit().and_then(name),
         }),
         Band::Closed {
             wants_hotter,
@@ -278,47 +277,8 @@ pub(super) fn band_json(band: &Band, limits: &[crate::judge::Limit]) -> Value {
     }
 }
 
-/// A line whose core stands at another distance from the surface.
-struct WithCore<'a> {
-    line: &'a dyn Model,
-    exit: crate::ask::model::ExitInputs,
-    shift: Change,
-    nominal_core_c: f64,
-}
-
-impl WithCore<'_> {
-    /// Without a change of the core of its own, the core goes to its new distance.
-    fn moved(&self, changes: &[Change]) -> Vec<Change> {
-        let mut all = changes.to_vec();
-        if !all.iter().any(|c| c.path == self.shift.path) && self.shift.value != self.nominal_core_c {
-            all.push(self.shift.clone());
-        }
-        all
-    }
-}
-
-impl Model for WithCore<'_> {
-    fn inputs(&self) -> &[crate::line::plan::Input] {
-        self.line.inputs()
-    }
-
-    fn limits(&self) -> &[crate::judge::Limit] {
-        self.line.limits()
-    }
-
-    fn handovers(&self) -> &[crate::ask::model::Handover] {
-        self.line.handovers()
-    }
-
-    fn exit_inputs(&self) -> Option<&crate::ask::model::ExitInputs> {
-        Some(&self.exit)
-    }
-
-    fn run(&self, changes: &[Change]) -> Result<crate::ask::model::Outcome, crate::ask::model::ModelError> {
-        self.line.run(&self.moved(changes))
-    }
-
-    fn probe(&self, changes: &[Change], probe: &Probe) -> Result<f64, crate::ask::model::ModelError> {
-        self.line.probe(&self.moved(changes), probe)
-    }
+/// Reads a moment from the command line.
+fn moment(word: &str) -> Result<Moment, String> {
+    let known = Moment::WORDS.map(|(word, _)| word).join(", ");
+    Moment::parse(word).ok_or_else(|| format!("moments are {known}, blow 1, blow 2, ..."))
 }

@@ -5,14 +5,14 @@ use std::path::PathBuf;
 use clap::Args;
 use serde_json::{Value, json};
 
-use super::controller::quoted;
 use super::exit::Exit;
-use super::planning::{Job, Progress, fail, legend, unwritten};
+use super::planning::{Job, Progress, fail, unwritten};
 use super::{Global, out};
 use crate::ask::compare::{FamilyRow, read_family, run_family};
 use crate::ask::model::{Model, ModelError, Outcome, limit_name};
-use crate::report::table::text_table;
-use crate::report::write_file;
+use crate::report::compare::family;
+use crate::report::csv::write_rows;
+use crate::report::{ReportError, write_file};
 
 /// Run one line file for every row of a table of part numbers (CSV: part, then inputs by path).
 #[derive(Debug, Args)]
@@ -43,86 +43,36 @@ impl Family {
         let results = run_family(&job.model, &rows);
         progress.end();
         if let Some(path) = &self.csv
-            && let Err(error) = write_file(path, csv(&job, &rows, &results).as_bytes())
+            && let Err(error) = csv(&job, &rows, &results).and_then(|text| write_file(path, text.as_bytes()))
         {
             return unwritten(&error);
         }
         let failed = results.iter().any(|r| matches!(r, Err(ModelError::Failed { .. })));
         let refused = results.iter().any(Result::is_err);
-        let broken = results.iter().flatten().any(|o| o.verdicts.iter().any(|v| !v.holds));
+        let broken = results.iter().flatten().any(|o| !o.holds());
         let done = match (failed, refused, broken) {
             (true, ..) => Exit::Failed,
             (_, true, _) => Exit::WrongInput,
             (_, _, true) => Exit::LimitBroken,
             _ => Exit::Fine,
         };
-        let text = if global.json {
+        let limits = job.model.limits();
+        let value = || {
             let list: Vec<Value> = rows
                 .iter()
                 .zip(&results)
                 .map(|(row, result)| row_json(row, result))
                 .collect();
-            let names: Vec<String> = job.model.limits().iter().map(limit_name).collect();
-            out::json(&json!({ "schema_version": 1, "title": job.title(), "limits": names, "parts": list }))
-        } else {
-            self.text(&job, &rows, &results, global)
+            let names: Vec<String> = limits.iter().map(limit_name).collect();
+            json!({ "schema_version": 1, "title": job.title(), "limits": names, "parts": list })
         };
-        out::print(&text, done)
-    }
-
-    fn text(&self, job: &Job, rows: &[FamilyRow], results: &[Result<Outcome, ModelError>], global: &Global) -> String {
-        let display = global.display();
-        let count = |word: &str| results.iter().filter(|r| verdict(r) == word).count();
-        let mut text = format!(
-            "{}\n{} parts: {} hold, {} break a limit, {} could not be run.\n\n",
-            job.title(),
-            rows.len(),
-            count("ok"),
-            count("BROKEN"),
-            count("no run")
-        );
-        let numbers: Vec<String> = (1..=job.model.limits().len()).map(|k| format!(">{k}")).collect();
-        let mut header = vec!["part", "verdict", ">tightest"];
-        header.extend(numbers.iter().map(String::as_str));
-        let cells: Vec<Vec<String>> = rows
-            .iter()
-            .zip(results)
-            .map(|(row, result)| {
-                let mut line = vec![row.part.clone(), verdict(result).to_owned()];
-                match result {
-                    Ok(outcome) => {
-                        line.push(
-                            outcome
-                                .tightest()
-                                .map_or_else(|| "-".to_owned(), |k| (k + 1).to_string()),
-                        );
-                        line.extend(
-                            outcome
-                                .verdicts
-                                .iter()
-                                .map(|v| format!("{:+.0}", display.difference(v.margin_k))),
-                        );
-                    }
-                    Err(_) => line.extend(vec![String::new(); header.len() - 2]),
-                }
-                line
-            })
-            .collect();
-        text.push_str(&text_table(&header, &cells));
-        text.push_str(&format!("\nmargins in {}; ", display.difference_unit()));
-        text.push_str(&legend(job.model.limits(), display));
-        for (row, result) in rows.iter().zip(results) {
-            if let Err(error) = result {
-                text.push_str(&super::planning::wrap(&format!("{}: {error}", row.part)));
-            }
-        }
-        text
+        out::result(global, || family(job.title(), &rows, &results, limits), value, done)
     }
 }
 
 fn verdict(result: &Result<Outcome, ModelError>) -> &'static str {
     match result {
-        Ok(outcome) if outcome.verdicts.iter().all(|v| v.holds) => "ok",
+        Ok(outcome) if outcome.holds() => "ok",
         Ok(_) => "BROKEN",
         Err(_) => "no run",
     }
@@ -140,32 +90,22 @@ fn row_json(row: &FamilyRow, result: &Result<Outcome, ModelError>) -> Value {
     }
 }
 
-fn csv(job: &Job, rows: &[FamilyRow], results: &[Result<Outcome, ModelError>]) -> String {
-    let mut text = String::from("part,verdict");
+fn csv(job: &Job, rows: &[FamilyRow], results: &[Result<Outcome, ModelError>]) -> Result<String, ReportError> {
+    let mut head = vec!["part".to_owned(), "verdict".to_owned()];
     for limit in job.model.limits() {
         let name = limit_name(limit);
-        text.push_str(&format!(
-            ",{},{}",
-            quoted(&format!("value: {name}")),
-            quoted(&format!("margin_k: {name}"))
-        ));
+        head.extend([format!("value: {name}"), format!("margin_k: {name}")]);
     }
-    text.push_str(",reason\n");
-    for (row, result) in rows.iter().zip(results) {
-        text.push_str(&format!("{},{}", quoted(&row.part), verdict(result)));
-        match result {
-            Ok(outcome) => {
-                for v in &outcome.verdicts {
-                    text.push_str(&format!(",{:.2},{:.2}", v.value, v.margin_k));
-                }
-                text.push_str(",\n");
-            }
-            Err(error) => {
-                text.push_str(&",".repeat(2 * job.model.limits().len() + 1));
-                text.push_str(&quoted(&error.to_string()));
-                text.push('\n');
-            }
+    head.push("reason".to_owned());
+    let width = head.len();
+    let rows = rows.iter().zip(results).map(|(row, result)| {
+        let mut cells = vec![row.part.clone(), verdict(result).to_owned()];
+        for v in result.iter().flat_map(|outcome| &outcome.verdicts) {
+            cells.extend([format!("{:.2}", v.value), format!("{:.2}", v.margin_k)]);
         }
-    }
-    text
+        cells.resize(width - 1, String::new());
+        cells.push(result.as_ref().err().map(ToString::to_string).unwrap_or_default());
+        cells
+    });
+    write_rows(std::iter::once(head).chain(rows))
 }

@@ -2,17 +2,21 @@
 
 mod coils;
 mod fixed;
-mod stops;
 
+use std::fmt::Write;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
 use super::exit::Exit;
 use super::{Global, message, out};
+use crate::ask::heating::CoilQuestion;
 use crate::heater::HeaterError;
+use crate::heater::energy::StopWay;
+use crate::heater::line::TrackPoint;
 use crate::line::plan::{Heater, Plan};
-use crate::report::{OutFile, View, write_set};
+use crate::report::{OutFile, write_set};
+use crate::show::{Block, View};
 
 /// Power, exit state and energy of the heater: sets the coils for the target of the line file, and
 /// answers for start-up and stoppage.
@@ -65,9 +69,9 @@ enum Stopped {
     All,
 }
 
-/// What a command has to say: text, JSON and files.
+/// What a command has to say: blocks, JSON and files.
 pub(super) struct Answer {
-    pub text: String,
+    pub blocks: Vec<Block>,
     pub json: serde_json::Value,
     pub files: Vec<OutFile>,
     pub exit: Exit,
@@ -103,7 +107,7 @@ impl Heat {
             }
         }
         message::warnings(&plan.warnings, global);
-        let view = View::from(global.display());
+        let view = global.view();
         let answer = match self.answer(plan, &view) {
             Ok(Some(answer)) => answer,
             Ok(None) => {
@@ -129,12 +133,27 @@ impl Heat {
                 }
             }
         }
-        let text = if global.json {
-            out::json(&answer.json)
-        } else {
-            answer.text
-        };
-        out::print(&text, answer.exit)
+        out::result(global, || answer.blocks, || answer.json, answer.exit)
+    }
+
+    /// What is asked of a row of coils.
+    fn question(&self) -> CoilQuestion {
+        CoilQuestion {
+            search: self.search,
+            start_up: self.start_up,
+            stops_s: self.stop.clone(),
+            ways: match self.stopped {
+                Stopped::Off => vec![StopWay::Off],
+                Stopped::Hold => vec![StopWay::Hold],
+                Stopped::RunOn => vec![StopWay::RunOn],
+                Stopped::Both => vec![StopWay::Off, StopWay::Hold],
+                Stopped::All => vec![StopWay::Off, StopWay::Hold, StopWay::RunOn],
+            },
+            run_on_takt_s: self.run_on_takt,
+            run_on_share: self.run_on_percent.map(|percent| percent / 100.0),
+            shift_s: self.shift * 3600.0,
+            takt_s: self.takt,
+        }
     }
 
     fn answer(&self, plan: &Plan, view: &View) -> Result<Option<Answer>, HeaterError> {
@@ -144,4 +163,17 @@ impl Heat {
             _ => Ok(None),
         }
     }
+}
+
+/// Temperatures on the way through the heater, one row a step.
+fn track_csv(track: &[TrackPoint]) -> String {
+    let mut text = String::from("place_m,time_s,core_c,surface_c,mean_c,hottest_c\n");
+    for p in track {
+        let _ = writeln!(
+            text,
+            "{:.4},{:.3},{:.2},{:.2},{:.2},{:.2}",
+            p.place_m, p.time_s, p.core_c, p.surface_c, p.mean_c, p.hottest_c
+        );
+    }
+    text
 }

@@ -8,7 +8,6 @@ mod compare;
 mod controller;
 mod decide;
 mod delays;
-mod estimate;
 pub mod exit;
 mod exit_band;
 mod family;
@@ -34,6 +33,8 @@ use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::show::terminal::Terminal;
+use crate::show::{Language, View};
 use crate::units::Display;
 
 /// How hot a forging is from the heater to the last tool, and how long each step may take.
@@ -55,6 +56,22 @@ struct Global {
     /// Units of printed text; line files are always metric.
     #[arg(long, global = true, value_enum, default_value = "metric", value_name = "UNITS")]
     units: Units,
+    /// Language of printed text: en, de, fr, it, es, pl, cs, pt, tr or zh.
+    #[arg(long, global = true, value_name = "CODE", default_value = "en", value_parser = language)]
+    language: Language,
+    /// Printed text, or its tables as CSV (semicolons and decimal commas where the language has them).
+    #[arg(
+        long,
+        global = true,
+        value_enum,
+        default_value = "text",
+        value_name = "FORMAT",
+        conflicts_with = "json"
+    )]
+    format: Format,
+    /// Widest line of printed text, 60 to 160 columns; default that of the terminal, or 80.
+    #[arg(long, global = true, value_name = "COLUMNS", value_parser = clap::value_parser!(u16).range(60..=160))]
+    width: Option<u16>,
     /// No progress, warnings or remarks on standard error; errors are still told.
     #[arg(long, short, global = true)]
     quiet: bool,
@@ -68,7 +85,32 @@ enum Units {
     Us,
 }
 
+#[derive(Debug, Clone, Copy, PartialEq, ValueEnum)]
+enum Format {
+    /// Text for a terminal.
+    Text,
+    /// Tables only, comma-separated.
+    Csv,
+}
+
+fn language(code: &str) -> Result<Language, String> {
+    Language::from_code(code).ok_or_else(|| {
+        let known: Vec<&str> = Language::ALL.iter().map(|l| l.code()).collect();
+        format!("known languages: {}", known.join(", "))
+    })
+}
+
 impl Global {
+    /// Units, language and its decimal sign.
+    fn view(&self) -> View {
+        View::new(self.display(), self.language)
+    }
+
+    /// Width and colour of printed text.
+    fn terminal(&self) -> Terminal {
+        Terminal::of_stdout(self.width.map(usize::from))
+    }
+
     fn display(&self) -> Display {
         match self.units {
             Units::Metric => Display::Metric,
@@ -99,6 +141,23 @@ enum Command {
     Schema(schema::Schema),
 }
 
+impl Command {
+    /// Whether the command prints tables made of blocks.
+    fn has_tables(&self) -> bool {
+        matches!(
+            self,
+            Command::Moves(_)
+                | Command::Sensitivities(_)
+                | Command::Scatter(_)
+                | Command::Compare(_)
+                | Command::Family(_)
+                | Command::Heat(_)
+                | Command::Warmup(_)
+                | Command::Steels(_)
+        )
+    }
+}
+
 /// Entry point of the binary.
 pub fn main() -> ExitCode {
     let cli = match Cli::try_parse() {
@@ -106,6 +165,10 @@ pub fn main() -> ExitCode {
         Err(error) => return message::usage(&error).into(),
     };
     let global = &cli.global;
+    if global.format == Format::Csv && !cli.command.has_tables() {
+        message::error_line("--format csv: this command does not print its tables as CSV");
+        return exit::Exit::WrongInput.into();
+    }
     let exit = match &cli.command {
         Command::Check(check) => check.run(global),
         Command::Inputs(inputs) => inputs.run(global),

@@ -3,6 +3,9 @@
 use std::io::{self, ErrorKind, Write};
 
 use super::exit::Exit;
+use super::{Format, Global};
+use crate::show::terminal;
+use crate::show::{Block, csv};
 
 /// Writes a result to standard output. A closed pipe is the reader's choice and no error.
 pub(super) fn print(text: &str, done: Exit) -> Exit {
@@ -28,4 +31,32 @@ pub(super) fn json(value: &serde_json::Value) -> String {
     let mut text = serde_json::to_string_pretty(value).unwrap_or_else(|_| value.to_string());
     text.push('\n');
     text
+}
+
+/// Prints a result as it was asked for: JSON from the result itself, text or CSV from its blocks.
+pub(super) fn result(
+    global: &Global,
+    blocks: impl FnOnce() -> Vec<Block>,
+    value: impl FnOnce() -> serde_json::Value,
+    done: Exit,
+) -> Exit {
+    if global.json {
+        return print(&json(&value()), done);
+    }
+    match shown(global, &blocks()) {
+        Ok(text) => print(&text, done),
+        Err(error) => {
+            tell(&format!("billet: {error}\n"));
+            Exit::Failed
+        }
+    }
+}
+
+/// Blocks as text for the terminal, or their tables as CSV.
+pub(super) fn shown(global: &Global, blocks: &[Block]) -> Result<String, ::csv::Error> {
+    let view = global.view();
+    match global.format {
+        Format::Text => Ok(terminal::text(blocks, &view, global.terminal())),
+        Format::Csv => csv::text(blocks, &view, csv::Dialect::of(&view)),
+    }
 }

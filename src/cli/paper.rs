@@ -9,32 +9,28 @@ use serde_json::json;
 use super::exit::Exit;
 use super::{Global, message, out};
 use crate::ask::Failure;
-use crate::ask::band::{BandOptions, exit_band};
-use crate::ask::delays::{Allowed, DelayOptions, delay_limits, exit_chart};
-use crate::ask::line_model::LineModel;
+use crate::ask::band::BandOptions;
+use crate::ask::enquiry::Enquiry;
+use crate::ask::hand_overs::exit_chart;
 use crate::ask::model::{Model, Outcome};
 use crate::ask::scatter::{reduce, run_part, study_key};
 use crate::ask::sensitivity::sensitivities;
 use crate::ask::shards::Shard;
-use crate::ask::stoppage::{positions, survivals};
 use crate::ask::study::Study;
-use crate::ask::uncertainty::uncertainty;
+use crate::ask::times::TimesOptions;
 use crate::condition::part::{NodeCondition, of_trace};
 use crate::heater::HeaterError;
 use crate::heater::line::Steady;
 use crate::line::file::Document;
 use crate::line::plan::{Heater, Resolution};
-use crate::line::run::{RunOptions, run};
 use crate::line::trace::Trace;
-use crate::report::part::{heater, metal, planning};
-use crate::report::{Dossier, Language, Paper, View, write_file};
+use crate::report::part::planning;
+use crate::report::{Dossier, Paper, View, write_file};
+use crate::report::{heater, metal, scatter, sensitivities as influence};
 
 /// Options of the printed pages.
 #[derive(Debug, Clone, Args)]
 pub(super) struct PaperOptions {
-    /// Language of the page: en, de, fr, it, es, pl, cs, pt, tr or zh.
-    #[arg(long, value_name = "CODE", default_value = "en", value_parser = language)]
-    language: Language,
     /// Paper size.
     #[arg(long, value_enum, default_value = "a4", value_name = "SIZE")]
     paper: PaperSize,
@@ -58,17 +54,10 @@ enum Decimal {
     Point,
 }
 
-fn language(code: &str) -> Result<Language, String> {
-    Language::from_code(code).ok_or_else(|| {
-        let known: Vec<&str> = Language::ALL.iter().map(|l| l.code()).collect();
-        format!("known languages: {}", known.join(", "))
-    })
-}
-
 impl PaperOptions {
     /// Units, decimal sign and language.
     pub fn view(&self, global: &Global) -> View {
-        let view = View::new(global.display(), self.language);
+        let view = global.view();
         match self.decimal {
             None => view,
             Some(sign) => View {
@@ -121,9 +110,9 @@ pub(super) fn dossier<'a>(document: &Document, trace: &'a Trace) -> Dossier<'a> 
 }
 
 /// Adds the section on the metal; a history outside the range of its laws leaves it out.
-pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document, view: &View) -> Option<Vec<NodeCondition>> {
+pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document) -> Option<Vec<NodeCondition>> {
     let nodes = of_trace(dossier.trace, &document.plan().metal).ok()?;
-    dossier.metal = Some(metal::metal(&nodes, view));
+    dossier.metal = Some(metal::blocks(&nodes));
     Some(nodes)
 }
 
@@ -137,11 +126,15 @@ pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &
             let drives = coils.drives(&bar, plan.resolution)?;
             coils.line.steady(&bar, &drives, coils.slices(plan.resolution))
         };
-        dossier.heater = solve().ok().map(|steady| heater::coil_line(&coils.line, &steady, view));
+        dossier.heater = solve()
+            .ok()
+            .map(|steady| heater::coil_section(&coils.line, &steady, coils.supply_efficiency, view));
     }
     if let Heater::StaticCoil(coil) = &plan.heater {
         let solve = || coil.set.heat(&coil.bar(&plan.piece, &plan.metal, plan.resolution)?);
-        dossier.heater = solve().ok().map(|result| heater::static_coil(&result, view));
+        dossier.heater = solve()
+            .ok()
+            .map(|result| heater::static_section(&result, coil.supply_efficiency, view));
     }
 }
 
@@ -184,7 +177,9 @@ fn is_knob(path: &str) -> bool {
 /// How much planning a page asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Planning {
-    /// What the sheet prints: delay limits, exit band, stops.
+    /// The times of hand-overs alone.
+    Brief,
+    /// What the sheet prints: times of hand-overs, exit band, stops.
     Sheet,
     /// Everything.
     Report,
@@ -198,48 +193,34 @@ pub(super) fn add_planning(
     view: &View,
     how_much: Planning,
 ) -> Result<(), Failure> {
-    if dossier.trace.verdicts.iter().any(|v| !v.holds) {
-        // every time would be nought; the margins by limit say more
-        dossier.no_planning = "reason.broken";
+    if dossier.trace.verdicts.is_empty() {
         return Ok(());
     }
-    let model = LineModel::new(document.clone());
-    let quick = model.at(Resolution::Quick);
-    let cheap: Option<&dyn Model> = (model.resolution() != Resolution::Quick).then_some(&quick as &dyn Model);
-    let study = Study::read(document.text(), document.path(), &model)?;
-    let nominal = Outcome {
+    let enquiry = Enquiry::new(document.clone(), None)?;
+    let judged = enquiry.judged_as(Outcome {
         verdicts: dossier.trace.verdicts.clone(),
         stages: dossier.trace.stages.clone(),
-    };
+    })?;
+    let (model, study, nominal) = (&enquiry.model, &enquiry.study, &judged.planned);
+    let quick = enquiry.quick.as_ref().unwrap_or(model);
     let limits = model.limits();
-    let known = if study.scattered.is_empty() {
-        None
-    } else {
-        Some(uncertainty(
-            &quick,
-            &study.scattered,
-            &study.correlations,
-            &quick.run(&[])?,
-        )?)
-    };
-    let options = DelayOptions {
-        reject_risk: study.reject_risk,
-        alarm_risk: study.alarm_risk,
-        each_limit: false,
-        ..DelayOptions::default()
-    };
-    let delays = delay_limits(&model, cheap, &nominal, &study.scattered, known.as_ref(), &options)?;
-    dossier.delays = planning::delay_rows(&delays, limits);
-    let mut section = planning::delays(&delays, limits, view);
-    if model.exit_inputs().is_some() {
-        let band = exit_band(&model, cheap, &[], &BandOptions::default())?;
-        dossier.exit_band_c = planning::exit_band(&band);
+    let times = judged.times()?;
+    dossier.delays = planning::delay_rows(&times, limits);
+    if nominal.verdicts.iter().any(|v| !v.holds) {
+        // with a limit broken as planned there is no band and no stop to speak of
+        dossier.no_planning = "reason.broken";
+        dossier.delay_limits = Some(planning::delays(&times, limits, view));
+        return Ok(());
     }
-    let places: Vec<_> = positions(&model, &nominal)
-        .into_iter()
-        .filter(|p| p.kind != "cool")
-        .collect();
-    let survived = survivals(&model, cheap, &nominal, &places, &STOPS_S, LONGEST_STOP_S)?;
+    if how_much == Planning::Brief {
+        return Ok(());
+    }
+    let mut section = planning::delays(&times, limits, view);
+    if model.exit_inputs().is_some() {
+        let bands = judged.band(&BandOptions::default())?;
+        dossier.exit_band_c = planning::exit_band(bands.stated());
+    }
+    let survived = judged.stops(&STOPS_S, LONGEST_STOP_S, false)?;
     dossier.stops = Some(planning::stops(&survived, &STOPS_S, view));
     if how_much == Planning::Report {
         let paths: Vec<String> = model
@@ -254,29 +235,26 @@ pub(super) fn add_planning(
             // an input that cannot be varied alone (a shape) says nothing here
             let list: Vec<_> = paths
                 .iter()
-                .filter_map(|p| sensitivities(&quick, std::slice::from_ref(p), &basis).ok())
+                .filter_map(|p| sensitivities(quick, std::slice::from_ref(p), &basis).ok())
                 .flatten()
                 .collect();
-            dossier.sensitivities = Some(planning::sensitivities(&list, limiting, limits, view));
+            dossier.sensitivities = Some(influence::strongest(&list, limiting, limits));
         }
-        let tightest = delays
+        let tightest = times
             .iter()
-            .filter(|d| matches!(d.nominal, Allowed::Extra { .. }))
-            .min_by(|a, b| {
-                let extra = |d: &crate::ask::delays::DelayLimit| d.nominal.seconds().unwrap_or(f64::INFINITY);
-                extra(a).total_cmp(&extra(b))
-            });
-        if let (Some(delay), Some(exit)) = (tightest, model.exit_inputs())
-            && let Some(handover) = model.handovers().iter().find(|h| h.stage == delay.stage)
+            .filter_map(|t| Some((t, t.alone.latest()?.seconds - t.planned_s)))
+            .min_by(|a, b| a.1.total_cmp(&b.1));
+        if let (Some((of, _)), Some(exit)) = (tightest, model.exit_inputs())
+            && let Some(handover) = model.handovers().iter().find(|h| h.stage == of.stage)
         {
             let exits: Vec<f64> = (-CHART_POINTS..=CHART_POINTS)
                 .map(|k| exit.surface.1 + CHART_STEP_K * f64::from(k))
                 .collect();
-            let bounded = DelayOptions {
+            let bounded = TimesOptions {
                 longest_s: CHART_LONGEST_S,
-                ..options
+                ..TimesOptions::default()
             };
-            let chart = exit_chart(&quick, handover, &exits, &bounded)?;
+            let chart = exit_chart(quick, handover, &exits, &bounded)?;
             section.drawings.push(
                 planning::exit_chart(&chart, &handover.stage, handover.seconds, limits, view).draw(&view.style()),
             );
@@ -286,23 +264,22 @@ pub(super) fn add_planning(
                 samples: study.samples.min(SAMPLES),
                 ..study.clone()
             };
-            let key = study_key(&quick, &small, document.text(), Resolution::Quick.word());
+            let key = study_key(quick, &small, document.text(), Resolution::Quick.word());
             let mut shard = Shard::new(key, 1, 1)?;
-            run_part(&quick, &small, &mut shard, SAMPLES as usize, |_| Ok(true))?;
+            run_part(quick, &small, &mut shard, SAMPLES as usize, |_| Ok(true))?;
             let result = reduce(limits, &shard.rows, small.confidence)?;
-            dossier.scatter = Some(planning::scatter(&result, limits, view));
+            dossier.scatter = Some(scatter::section(&result, limits, view));
         }
     }
     dossier.delay_limits = Some(section);
     Ok(())
 }
 
-/// Runs the line, or tells why it cannot.
+/// Runs the line, with the seconds of each verdict, or tells why it cannot.
 pub(super) fn follow(document: &Document) -> Result<Trace, Exit> {
-    run(document.plan(), &RunOptions::default()).map_err(|error| {
-        message::error_line(&error.to_string());
-        Exit::Failed
-    })
+    Enquiry::new(document.clone(), None)
+        .and_then(|enquiry| enquiry.trace())
+        .map_err(|failure| fail(&failure))
 }
 
 /// Tells a failed planning and gives its exit status.

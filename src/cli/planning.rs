@@ -10,61 +10,40 @@ use serde_json::{Value, json};
 use super::exit::Exit;
 use super::{Global, message};
 use crate::ask::Failure;
-use crate::ask::delays::Allowed;
-use crate::ask::line_model::LineModel;
-use crate::ask::model::{Model, Outcome, limit_name};
-use crate::ask::study::Study;
+use crate::ask::enquiry::Enquiry;
+use crate::ask::model::{Outcome, limit_name};
+use crate::ask::times::Times;
 use crate::judge::{Bound, Limit};
 use crate::line::plan::Resolution;
+use crate::report::number::{down, up};
 use crate::report::table::cut;
 use crate::report::{OutFile, ReportError, write_set};
 use crate::units::Display;
 
-/// A line file ready for questions.
-pub(super) struct Job {
-    /// The line at its own resolution, or the one asked for.
-    pub model: LineModel,
-    /// The same line on the quick grid, unless that is its own.
-    pub quick: Option<LineModel>,
-    /// The study tables.
-    pub study: Study,
+/// Reads line file and study, at the resolution asked for or that of the file.
+pub(super) fn enquire(path: &Path, resolution: Option<Resolution>) -> Result<Enquiry, Exit> {
+    let document = message::load(path)?;
+    Enquiry::new(document, resolution).map_err(|failure| fail(&failure))
 }
 
-impl Job {
+pub(super) use crate::ask::enquiry::Enquiry as Job;
+
+impl Enquiry {
     /// Reads line file and study.
-    pub fn load(path: &Path, resolution: Option<&str>) -> Result<Self, Exit> {
-        let document = message::load(path)?;
-        let mut model = LineModel::new(document);
-        match resolution {
-            Some("quick") => model = model.at(Resolution::Quick),
-            Some("standard") => model = model.at(Resolution::Standard),
-            Some("fine") => model = model.at(Resolution::Fine),
-            _ => {}
-        }
-        let study = Study::read(model.document().text(), path, &model).map_err(|error| fail(&error.into()))?;
-        let quick = (model.resolution() != Resolution::Quick).then(|| model.at(Resolution::Quick));
-        Ok(Self { model, quick, study })
+    pub(super) fn load(path: &Path, resolution: Option<&str>) -> Result<Self, Exit> {
+        enquire(path, resolution.and_then(Resolution::parse))
     }
 
-    /// The quick line as a help for searches.
-    pub fn cheap(&self) -> Option<&dyn Model> {
-        self.quick.as_ref().map(|quick| quick as &dyn Model)
+    /// The planned run; a line without limits has nothing to plan against.
+    pub(super) fn nominal(&self) -> Result<Outcome, Failure> {
+        Ok(self.judged()?.planned)
     }
+}
 
-    /// The nominal run; a line without limits has nothing to plan against.
-    pub fn nominal(&self) -> Result<Outcome, Failure> {
-        if self.model.limits().is_empty() {
-            return Err(Failure::NothingToDo(
-                "the line has no limits to plan against: give [[limit]] tables".to_owned(),
-            ));
-        }
-        Ok(self.model.run(&[])?)
-    }
-
-    /// Title for the first line.
-    pub fn title(&self) -> &str {
-        &self.model.document().plan().title
-    }
+/// Reads a resolution from the command line.
+pub(super) fn resolution(word: &str) -> Result<Resolution, String> {
+    let known = Resolution::ALL.map(Resolution::word).join(", ");
+    Resolution::parse(word).ok_or_else(|| format!("resolutions are {known}"))
 }
 
 /// Tells a failure and gives its exit status.
@@ -135,34 +114,40 @@ pub(super) fn wrap(text: &str) -> String {
     out
 }
 
-/// Seconds that are allowed in all, rounded down to 0.1 s; a word where there is no such number.
-pub(super) fn total_words(nominal_s: f64, allowed: &Allowed) -> String {
-    match allowed {
-        Allowed::Extra { seconds, .. } => format!("{:.1}", crate::report::number::down(nominal_s + seconds, 1)),
-        Allowed::Broken { .. } => "none".to_owned(),
-        Allowed::Endless { .. } => "any".to_owned(),
+/// The latest seconds, rounded to the safe side; a word where there are none.
+pub(super) fn latest_words(times: &Times) -> String {
+    match times {
+        Times::Between { latest: Some(edge), .. } => format!("{:.1}", down(edge.seconds, 1)),
+        Times::Between { .. } => "any".to_owned(),
+        Times::Never { .. } => "none".to_owned(),
     }
 }
 
-/// The same as JSON: a number, or null with a word beside it.
-pub(super) fn allowed_json(nominal_s: f64, allowed: Option<&Allowed>, limits: &[Limit]) -> Value {
-    let Some(allowed) = allowed else {
-        return Value::Null;
-    };
-    let name = allowed.limit().and_then(|k| limits.get(k)).map(limit_name);
-    match allowed {
-        Allowed::Extra { seconds, .. } => json!({
-            "outcome": "limited",
-            "longest_s": crate::report::number::down(nominal_s + seconds, 1),
-            "extra_s": seconds,
-            "limit": name,
+/// The earliest seconds, rounded to the safe side; a dash where no limit sets them.
+pub(super) fn earliest_words(times: &Times) -> String {
+    times
+        .earliest()
+        .map_or_else(|| "-".to_owned(), |edge| format!("{:.1}", up(edge.seconds, 1)))
+}
+
+/// Times as JSON: an outcome, both ends rounded to the safe side, and the limits that set them.
+pub(super) fn times_json(times: Option<&Times>, limits: &[Limit]) -> Value {
+    let name = |limit: usize| limits.get(limit).map(limit_name);
+    match times {
+        None => Value::Null,
+        Some(Times::Between { earliest, latest }) => json!({
+            "outcome": "between",
+            "earliest_s": earliest.map(|edge| up(edge.seconds, 1)),
+            "earliest_limit": earliest.and_then(|edge| name(edge.limit)),
+            "latest_s": latest.map(|edge| down(edge.seconds, 1)),
+            "latest_limit": latest.and_then(|edge| name(edge.limit)),
         }),
-        Allowed::Broken { margin_k, .. } => json!({
-            "outcome": "broken already",
+        Some(Times::Never { limit, other, margin_k }) => json!({
+            "outcome": "never",
+            "limit": name(*limit),
+            "against": other.and_then(name),
             "margin_k": margin_k,
-            "limit": name,
         }),
-        Allowed::Endless { searched_s } => json!({ "outcome": "never breaks", "searched_s": searched_s }),
     }
 }
 

@@ -4,11 +4,12 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::estimate::ErrorEstimate;
 use super::exit::Exit;
 use super::paper::{PaperOptions, Planning, add_heater, add_metal, add_planning, default_name, fail, finish, follow};
 use super::trace::Progress;
 use super::{Global, message};
+use crate::ask::estimate::ErrorEstimate;
+use crate::report::accuracy;
 use crate::report::report_html;
 
 /// Make the full report: verdict, history, margins, maps, heat, inputs with their owners.
@@ -45,14 +46,14 @@ impl Report {
             Err(exit) => return exit,
         };
         let mut dossier = self.paper.dossier(&document, &trace);
-        let metal = add_metal(&mut dossier, &document, &view);
+        let metal = add_metal(&mut dossier, &document);
         add_heater(&mut dossier, &document, &view);
         if self.full || self.estimate_error {
             let progress = Progress::start(global, "running on a finer mesh");
             let estimated = ErrorEstimate::of(document.plan(), &trace);
             progress.end();
             match estimated {
-                Ok(estimate) => dossier.discretisation = Some(estimate.part(&view)),
+                Ok(estimate) => dossier.discretisation = Some(accuracy::error(&estimate)),
                 Err(error) => {
                     message::error_line(&error.to_string());
                     return Exit::Failed;

@@ -6,19 +6,19 @@ use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 use clap::Args;
+use serde_json::json;
 
 use super::exit::Exit;
 use super::interrupt::Interrupt;
-use super::planning::{Job, Progress, fail, write};
+use super::planning::{Job, Progress, fail, unwritten, write};
 use super::{Global, message, out};
 use crate::ask::Failure;
-use crate::ask::model::{Model, limit_name};
-use crate::ask::rare::{ImportanceOptions, RareError, RareEvent, SubsetOptions};
+use crate::ask::answer::ScatterAnswer;
+use crate::ask::model::Model;
 use crate::ask::respond::{Response, run_near};
-use crate::ask::scatter::{ScatterResult, causes, rare_any, rare_break, reduce, run_part, study_key};
-use crate::ask::shards::{Shard, ShardError, StudyKey, merge, read_shard, write_shard};
-use crate::ask::statistics::Share;
-use crate::ask::uncertainty::{Uncertainty, uncertainty};
+use crate::ask::scatter::{run_part, study_key};
+use crate::ask::shards::{Shard, ShardError, merge, read_shard, write_shard};
+use crate::report::scatter;
 
 /// Run the line with scattered inputs: probability of breaking each limit, capability, causes.
 #[derive(Debug, Args)]
@@ -57,22 +57,6 @@ pub(super) struct Scatter {
     resolution: Option<String>,
 }
 
-/// Everything the answer is made of.
-struct Found {
-    key: StudyKey,
-    result: ScatterResult,
-    margins: Vec<Vec<f64>>,
-    stack: Uncertainty,
-    shares: Option<Vec<Vec<Share>>>,
-    rare: Vec<Result<RareEvent, String>>,
-    rare_any: Option<Result<RareEvent, String>>,
-    nominal_holds: bool,
-    seconds: f64,
-    response: Option<Response>,
-    /// Whether the runs were stopped before the last.
-    stopped: bool,
-}
-
 impl Scatter {
     pub fn run(&self, global: &Global) -> Exit {
         let mut job = match Job::load(&self.file, self.resolution.as_deref()) {
@@ -87,42 +71,39 @@ impl Scatter {
             Err(failure) => return fail(&failure),
         };
         if shard.parts > 1 {
-            let text = format!(
-                "Part {} of {} is {}: {} samples. Put the parts together with --merge.\n",
-                shard.part,
-                shard.parts,
-                if shard.missing().is_empty() {
-                    "done"
-                } else {
-                    "NOT complete"
-                },
-                shard.rows.len()
-            );
-            return out::print(&text, Exit::Fine);
+            let (part, complete) = ((shard.part, shard.parts), shard.missing().is_empty());
+            let value =
+                || json!({ "part": part.0, "parts": part.1, "samples": shard.rows.len(), "complete": complete });
+            let blocks = || scatter::part(part, shard.rows.len(), complete);
+            return out::result(global, blocks, value, Exit::Fine);
         }
+        let seconds = start.elapsed().as_secs_f64();
         let progress = Progress::spinner(global, "evaluating");
-        let found = self.evaluate(&job, shard, response, start);
+        let (line, limits) = ((&job.model, &job.study), job.model.limits());
+        let found = job
+            .nominal()
+            .and_then(|nominal| ScatterAnswer::of(line, &nominal, shard, response, self.causes, self.rare));
         progress.end();
         let found = match found {
             Ok(found) => found,
             Err(failure) => return fail(&failure),
         };
-        if let Some(folder) = &self.out
-            && let Err(exit) = write(folder, &answer::files(&job, &found), global)
-        {
-            return exit;
+        if let Some(folder) = &self.out {
+            let files = match answer::files(&job, &found, &global.view()) {
+                Ok(files) => files,
+                Err(error) => return unwritten(&error),
+            };
+            if let Err(exit) = write(folder, &files, global) {
+                return exit;
+            }
         }
-        let text = if global.json {
-            out::json(&answer::json(&job, &found))
-        } else {
-            answer::text(&job, &found, global.display())
+        let done = match found.nominal_holds {
+            true => Exit::Fine,
+            false => Exit::LimitBroken,
         };
-        let done = if found.nominal_holds {
-            Exit::Fine
-        } else {
-            Exit::LimitBroken
-        };
-        out::print(&text, done)
+        let run = (job.title(), job.model.resolution().word(), seconds);
+        let blocks = || scatter::answer(&found, &job.study, limits, run);
+        out::result(global, blocks, || answer::json(&job, &found), done)
     }
 
     /// The rows of the study: read, resumed or run.
@@ -205,57 +186,4 @@ impl Scatter {
             .and_then(|(i, n)| Some((i.parse::<u64>().ok()?, n.parse::<u64>().ok()?)));
         numbers.ok_or_else(|| Failure::NothingToDo(format!("--shard `{text}`: write it as 2/8 for part 2 of 8")))
     }
-
-    fn evaluate(&self, job: &Job, shard: Shard, response: Option<Response>, start: Instant) -> Result<Found, Failure> {
-        let model = &job.model;
-        let nominal = job.nominal()?;
-        let result = reduce(model.limits(), &shard.rows, job.study.confidence)?;
-        let seconds = start.elapsed().as_secs_f64();
-        let stack = uncertainty(model, &job.study.scattered, &job.study.correlations, &nominal)?;
-        let shares = self.causes.map(|base| causes(model, &job.study, base)).transpose()?;
-        let words = |found: Result<RareEvent, RareError<Failure>>| found.map_err(|error| error.to_string());
-        let (mut rare, mut any) = (Vec::new(), None);
-        if self.rare {
-            let options = ImportanceOptions {
-                seed: job.study.seed,
-                samples: 500,
-                step: 0.5,
-                confidence: job.study.confidence,
-            };
-            for limit in 0..model.limits().len() {
-                rare.push(words(rare_break(model, &job.study, limit, &options)));
-            }
-            let options = SubsetOptions {
-                seed: job.study.seed,
-                samples: 500,
-                confidence: job.study.confidence,
-                ..SubsetOptions::default()
-            };
-            any = Some(words(rare_any(model, &job.study, &options)));
-        }
-        let mut margins = vec![Vec::new(); model.limits().len()];
-        for values in shard.rows.iter().filter_map(|row| row.result.as_ref().ok()) {
-            for (list, value) in margins.iter_mut().zip(values) {
-                list.push(*value);
-            }
-        }
-        Ok(Found {
-            stopped: !shard.missing().is_empty(),
-            response,
-            key: shard.key,
-            result,
-            margins,
-            stack,
-            shares,
-            rare,
-            rare_any: any,
-            nominal_holds: nominal.verdicts.iter().all(|v| v.holds),
-            seconds,
-        })
-    }
-}
-
-/// Names of the limits.
-fn names(job: &Job) -> Vec<String> {
-    job.model.limits().iter().map(limit_name).collect()
 }

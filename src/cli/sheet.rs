@@ -19,7 +19,7 @@ pub(super) struct Sheet {
     /// folder; `-` writes to standard output).
     #[arg(long, value_name = "PATH")]
     out: Option<PathBuf>,
-    /// Leave out alarm times, exit band and stop table, which need many runs.
+    /// Leave out exit band and stop table, which need many runs.
     #[arg(long)]
     brief: bool,
     #[command(flatten)]
@@ -41,13 +41,12 @@ impl Sheet {
             Err(exit) => return exit,
         };
         let mut dossier = self.paper.dossier(&document, &trace);
-        if !self.brief {
-            let progress = Progress::start(global, "searching the time limits");
-            let planned = add_planning(&mut dossier, &document, &view, Planning::Sheet);
-            progress.end();
-            if let Err(failure) = planned {
-                return fail(&failure);
-            }
+        let progress = Progress::start(global, "searching the time limits");
+        let much = if self.brief { Planning::Brief } else { Planning::Sheet };
+        let planned = add_planning(&mut dossier, &document, &view, much);
+        progress.end();
+        if let Err(failure) = planned {
+            return fail(&failure);
         }
         let page = sheet_html(&dossier, &view, self.paper.paper());
         let to = self.out.clone().unwrap_or_else(|| default_name(&document, "sheet"));

@@ -1,8 +1,5 @@
 //! `billet steels`: the library, one grade as a table, one grade as a picture.
 
-mod picture;
-
-use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -11,9 +8,8 @@ use serde_json::{Value, json};
 
 use super::exit::Exit;
 use super::{Global, message, out};
-use crate::report::table::text_table;
+use crate::report::steels::{self, TABLE_C};
 use crate::steel::{Library, Provenance, Steel, SteelError};
-use crate::units::Display;
 
 /// List the steels of the library, or show one: a grade, or a steel file of your own.
 #[derive(Debug, Args)]
@@ -24,11 +20,6 @@ pub(super) struct Steels {
     #[arg(long, value_name = "FILE", requires = "name")]
     svg: Option<PathBuf>,
 }
-
-/// Temperatures of the printed table, degC.
-const TABLE_C: [f64; 14] = [
-    20.0, 100.0, 200.0, 300.0, 400.0, 500.0, 600.0, 700.0, 735.0, 800.0, 900.0, 1000.0, 1100.0, 1200.0,
-];
 
 impl Steels {
     pub fn run(&self, global: &Global) -> Exit {
@@ -44,17 +35,17 @@ impl Steels {
 
     fn one(&self, steel: &Steel, global: &Global) -> Result<Exit, SteelError> {
         if let Some(path) = &self.svg
-            && let Err(error) = crate::report::write_file(path, picture::svg(steel, global.display()).as_bytes())
+            && let Err(error) = crate::report::write_file(path, steels::svg(steel, &global.view()).as_bytes())
         {
             message::error_line(&error.to_string());
             return Ok(Exit::Failed);
         }
-        let text = if global.json {
-            out::json(&as_json(steel))
-        } else {
-            as_text(steel, global.display())
-        };
-        Ok(out::print(&text, Exit::Fine))
+        Ok(out::result(
+            global,
+            || steels::one(steel),
+            || as_json(steel),
+            Exit::Fine,
+        ))
     }
 }
 
@@ -67,126 +58,14 @@ fn find(name: &str) -> Result<Arc<Steel>, SteelError> {
 }
 
 fn list(global: &Global) -> Result<Exit, SteelError> {
-    let grades = Library::builtin()?.list();
-    if global.json {
-        let grades: Vec<Value> = Library::builtin()?
-            .grades()
-            .iter()
-            .map(|steel| as_json(steel))
-            .collect();
-        return Ok(out::print(&out::json(&json!(grades)), Exit::Fine));
-    }
-    let display = global.display();
-    let shown = |value: Option<f64>| value.map_or("-".to_owned(), |c| format!("{:.0}", display.temperature(c)));
-    let rows: Vec<Vec<String>> = grades
-        .iter()
-        .map(|grade| {
-            let trim = grade.trim_c.map_or("-".to_owned(), |(low, high)| {
-                format!("{}-{}", shown(Some(low)), shown(Some(high)))
-            });
-            vec![
-                grade.name.clone(),
-                grade.family.clone(),
-                shown(grade.never_exceed_c),
-                shown(grade.start_max_c),
-                shown(grade.forging_min_c),
-                trim,
-                shown(grade.solidus_c),
-                grade.aliases.join(", "),
-            ]
-        })
-        .collect();
-    let header = [
-        "grade",
-        "kind",
-        "never above",
-        "start max",
-        "forging min",
-        "trim",
-        "solidus",
-        "also called",
-    ];
-    let mut text = text_table(&header, &rows);
-    let _ = writeln!(
-        text,
-        "Temperatures in {}. `billet steels NAME` shows one with its sources.",
-        display.temperature_unit()
-    );
-    Ok(out::print(&text, Exit::Fine))
-}
-
-fn as_text(steel: &Steel, display: Display) -> String {
-    let mut text = format!("{} ({})\n", steel.name, steel.family);
-    if !steel.aliases.is_empty() {
-        let _ = writeln!(text, "Also called {}.", steel.aliases.join(", "));
-    }
-    if !steel.note.is_empty() {
-        let _ = writeln!(text, "{}", steel.note);
-    }
-    let table = steel.thermal();
-    let rows: Vec<Vec<String>> = TABLE_C
-        .iter()
-        .map(|&c| {
-            let cooling = steel.specific_heat_cooling.as_ref().unwrap_or(&steel.specific_heat);
-            let resistivity = steel
-                .resistivity_ohm_m
-                .as_ref()
-                .map_or("-".to_owned(), |rho| format!("{:.3}", rho.at(c) * 1e6));
-            vec![
-                format!("{:.0}", display.temperature(c)),
-                format!("{:.2}", steel.conductivity.at(c)),
-                format!("{:.0}", steel.specific_heat.at(c)),
-                format!("{:.0}", cooling.at(c)),
-                format!("{:.1}", table.heating.enthalpy(c) * 1e-3),
-                format!("{:.2}", steel.emissivity.at(c)),
-                resistivity,
-            ]
-        })
-        .collect();
-    let unit = display.temperature_unit();
-    let header = [
-        unit,
-        "k W/mK",
-        "c heating J/kgK",
-        "c cooling J/kgK",
-        "enthalpy kJ/kg",
-        "emissivity",
-        "resistivity uOhm m",
-    ];
-    let _ = writeln!(text);
-    text.push_str(&text_table(&header, &rows));
-    let limits: Vec<Vec<String>> = steel
-        .limits
-        .known()
-        .iter()
-        .map(|(key, limit)| {
-            let words = key.trim_end_matches("_c").replace('_', " ");
-            vec![
-                words,
-                format!("{:.0} {unit}", display.temperature(limit.value)),
-                limit.source.clone(),
-            ]
-        })
-        .collect();
-    if !limits.is_empty() {
-        let _ = writeln!(text);
-        text.push_str(&text_table(&["limit", "value", "source"], &limits));
-    }
-    let sources: Vec<Vec<String>> = steel
-        .properties()
-        .iter()
-        .map(|property| {
-            let range = format!(
-                "{:.0} to {:.0}",
-                display.temperature(property.low_c),
-                display.temperature(property.high_c)
-            );
-            vec![property.name.to_owned(), range, property.source.clone()]
-        })
-        .collect();
-    let _ = writeln!(text);
-    text.push_str(&text_table(&["property", &format!("range {unit}"), "source"], &sources));
-    text
+    let library = Library::builtin()?;
+    let json = || -> Value { library.grades().iter().map(|steel| as_json(steel)).collect() };
+    Ok(out::result(
+        global,
+        || steels::library(&library.list()),
+        json,
+        Exit::Fine,
+    ))
 }
 
 fn as_json(steel: &Steel) -> Value {

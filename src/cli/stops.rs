@@ -6,12 +6,13 @@ use clap::Args;
 use serde_json::json;
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, allowed_json, fail, legend, wrap};
+use super::planning::{Progress, enquire, fail, legend, resolution, times_json, wrap};
 use super::{Global, out};
-use crate::ask::Failure;
-use crate::ask::delays::Allowed;
-use crate::ask::model::{Handover, Model};
-use crate::ask::stoppage::{Hold, Position, Survival, positions, survivals};
+use crate::ask::enquiry::Judged;
+use crate::ask::hand_overs::State;
+use crate::ask::model::{Model, limit_name};
+use crate::ask::stoppage::{Hold, Survival};
+use crate::line::plan::Resolution;
 use crate::report::number::down;
 use crate::report::table::text_table;
 
@@ -27,8 +28,8 @@ pub(super) struct Stops {
     #[arg(long)]
     no_rest: bool,
     /// Resolution of the runs, instead of that of the file.
-    #[arg(long, value_name = "WORD", value_parser = ["quick", "standard", "fine"])]
-    resolution: Option<String>,
+    #[arg(long, value_name = "WORD", value_parser = resolution)]
+    resolution: Option<Resolution>,
 }
 
 /// Longest stop searched, s.
@@ -40,43 +41,61 @@ impl Stops {
             super::message::error_line(&format!("a stop of {wrong} s: allowed are above 0 to {LONGEST_S} s"));
             return Exit::WrongInput;
         }
-        let job = match Job::load(&self.file, self.resolution.as_deref()) {
-            Ok(job) => job,
+        let enquiry = match enquire(&self.file, self.resolution) {
+            Ok(enquiry) => enquiry,
             Err(exit) => return exit,
         };
         let progress = Progress::spinner(global, "stopping the line in every position");
-        let found = self.find(&job);
+        let found = enquiry.judged().and_then(|judged| {
+            let found = judged.stops(&self.seconds, LONGEST_S, !self.no_rest)?;
+            Ok((judged, found))
+        });
         progress.end();
-        let found = match found {
+        let (judged, found) = match found {
             Ok(found) => found,
             Err(failure) => return fail(&failure),
         };
-        let limits = job.model.limits();
-        let broken = found.iter().any(|s| matches!(s.longest, Allowed::Broken { .. }));
+        let broken = judged.planned.verdicts.iter().any(|v| !v.holds);
         let done = if broken { Exit::LimitBroken } else { Exit::Fine };
-        if global.json {
-            let list: Vec<_> = found
-                .iter()
-                .map(|s| {
-                    json!({
-                        "stage": s.position.stage,
-                        "hold": hold_words(s.position.hold),
-                        "longest_stop": allowed_json(0.0, Some(&s.longest), limits),
-                        "good": s.good,
-                    })
+        let text = if global.json {
+            out::json(&self.json(&judged, &found))
+        } else {
+            self.text(&judged, &found, global)
+        };
+        out::print(&text, done)
+    }
+
+    fn json(&self, judged: &Judged, found: &[Survival]) -> serde_json::Value {
+        let limits = judged.enquiry.model.limits();
+        let list: Vec<_> = found
+            .iter()
+            .map(|s| {
+                json!({
+                    "stage": s.position.stage,
+                    "hold": hold_words(s.position.hold),
+                    "planned_s": s.position.seconds,
+                    "longest_stop_s": s.longest_s().map(|stop| down(stop, 1)),
+                    "alone": times_json(Some(&s.alone), limits),
+                    "reject": times_json(s.reject.as_ref(), limits),
+                    "alarm": times_json(s.alarm.as_ref(), limits),
+                    "states": s.states,
                 })
-                .collect();
-            let value = json!({
-                "schema_version": 1,
-                "title": job.title(),
-                "stops_s": self.seconds,
-                "positions": list,
-            });
-            return out::print(&out::json(&value), done);
-        }
-        let mut text = format!("{}\n", job.title());
-        text.push_str(&wrap(&headline(&found, &self.seconds)));
-        text.push_str("\nThe line stops for so many seconds: is the part still good?\n");
+            })
+            .collect();
+        json!({
+            "schema_version": 2,
+            "title": judged.enquiry.title(),
+            "stops_s": self.seconds,
+            "searched_s": LONGEST_S,
+            "positions": list,
+        })
+    }
+
+    fn text(&self, judged: &Judged, found: &[Survival], global: &Global) -> String {
+        let limits = judged.enquiry.model.limits();
+        let mut text = format!("{}\n", judged.enquiry.title());
+        text.push_str(&wrap(&headline(judged, found, &self.seconds)));
+        text.push_str("\nThe line stops for so many seconds: what to do with the part?\n");
         let stops: Vec<String> = self.seconds.iter().map(|s| format!(">{s} s")).collect();
         let mut header = vec!["part is in", "held", ">longest s", ">limit"];
         header.extend(stops.iter().map(String::as_str));
@@ -86,16 +105,14 @@ impl Stops {
                 let mut row = vec![
                     s.position.stage.clone(),
                     hold_words(s.position.hold).to_owned(),
-                    match s.longest {
-                        Allowed::Extra { seconds, .. } => format!("{:.1}", down(seconds, 1)),
-                        Allowed::Broken { .. } => "none".to_owned(),
-                        Allowed::Endless { .. } => format!("{LONGEST_S}+"),
+                    match s.longest_s() {
+                        Some(stop) if stop > 0.0 => format!("{:.1}", down(stop, 1)),
+                        Some(_) => "none".to_owned(),
+                        None => format!("{LONGEST_S}+"),
                     },
-                    s.longest
-                        .limit()
-                        .map_or_else(|| "-".to_owned(), |k| (k + 1).to_string()),
+                    s.limit().map_or_else(|| "-".to_owned(), |k| (k + 1).to_string()),
                 ];
-                row.extend(s.good.iter().map(|good| if *good { "good" } else { "NO" }.to_owned()));
+                row.extend(s.states.iter().map(|state| state.word().to_owned()));
                 row
             })
             .collect();
@@ -106,43 +123,12 @@ impl Stops {
             "Only the stop is added; the rest of the line then goes as planned. A part between blows counts as lying \
              before the first or after the last of them.",
         ));
-        out::print(&text, done)
-    }
-
-    fn find(&self, job: &Job) -> Result<Vec<Survival>, Failure> {
-        let nominal = job.nominal()?;
-        let places = positions(&job.model, &nominal);
-        let mut found = survivals(&job.model, job.cheap(), &nominal, &places, &self.seconds, LONGEST_S)?;
-        if self.no_rest {
-            return Ok(found);
+        if judged.uncertainty.is_some() {
+            text.push_str(&wrap(
+                "Stops keep the guard band for the reject risk, as the reject times of `delays` do.",
+            ));
         }
-        // A part in a gripper can also be put down; the rest is an extra stage of no length.
-        let carries: Vec<&Handover> = job.model.handovers().iter().filter(|h| h.kind == "carry").collect();
-        for carry in carries {
-            let name = format!("rest after {}", carry.stage);
-            let with = job.model.with_rest(&carry.stage, &name)?;
-            let quick = job
-                .quick
-                .as_ref()
-                .map(|q| q.with_rest(&carry.stage, &name))
-                .transpose()?;
-            let place = Position {
-                stage: carry.stage.clone(),
-                kind: "rest".to_owned(),
-                hold: Hold::OnRest,
-                path: format!("stage.{name}.seconds"),
-                seconds: 0.0,
-            };
-            let cheap = quick.as_ref().map(|q| q as &dyn Model);
-            let nominal = with.run(&[])?;
-            let mut one = survivals(&with, cheap, &nominal, &[place], &self.seconds, LONGEST_S)?;
-            let after = found.iter().position(|s| s.position.stage == carry.stage);
-            let at = after.map_or(found.len(), |k| k + 1);
-            for survival in one.drain(..) {
-                found.insert(at, survival);
-            }
-        }
-        Ok(found)
+        text
     }
 }
 
@@ -155,39 +141,43 @@ fn hold_words(hold: Hold) -> &'static str {
     }
 }
 
-/// What to reject at each stop length, in one sentence.
-fn headline(found: &[Survival], stops: &[f64]) -> String {
-    let here = |s: &&Survival| s.position.hold != Hold::OnRest;
-    let all_good = (0..stops.len())
-        .filter(|&k| found.iter().filter(here).all(|s| s.good[k]))
+/// What is broken without a stop, then what to reject at each stop length.
+fn headline(judged: &Judged, found: &[Survival], stops: &[f64]) -> String {
+    let mut text = String::new();
+    for verdict in judged.planned.verdicts.iter().filter(|v| !v.holds) {
+        text.push_str(&format!("BROKEN without any stop: {}. ", limit_name(&verdict.limit)));
+    }
+    let here = || found.iter().filter(|s| s.position.hold != Hold::OnRest);
+    let goes_on = |state: &State| matches!(state, State::Good | State::Alarm);
+    let all = |k: usize, wanted: bool| here().all(|s| s.states.get(k).is_some_and(|state| goes_on(state) == wanted));
+    let longest = (0..stops.len())
+        .filter(|&k| all(k, true))
         .map(|k| stops[k])
         .fold(0.0, f64::max);
-    let all_bad = (0..stops.len())
-        .filter(|&k| found.iter().filter(here).all(|s| !s.good[k]))
+    let hopeless = (0..stops.len())
+        .filter(|&k| all(k, false))
         .map(|k| stops[k])
         .fold(f64::INFINITY, f64::min);
-    let mut text = if all_good > 0.0 {
-        format!("Up to {all_good} s: carry on with every part.")
+    if !text.is_empty() {
+        text.push_str("Mend that first; times are those that no other limit forbids.");
+    } else if longest > 0.0 {
+        text.push_str(&format!("Up to {longest} s: carry on with every part."));
     } else {
-        format!(
-            "Already {} s costs parts.",
-            stops.iter().copied().fold(f64::INFINITY, f64::min)
-        )
-    };
-    if all_bad.is_finite() {
-        text.push_str(&format!(" From {all_bad} s: reject everything in flight."));
+        let least = stops.iter().copied().fold(f64::INFINITY, f64::min);
+        text.push_str(&format!("Already {least} s costs parts."));
     }
-    let weakest = found
-        .iter()
-        .filter(here)
-        .filter_map(|s| Some((s, s.longest.seconds()?)))
+    if hopeless.is_finite() {
+        text.push_str(&format!(" From {hopeless} s: reject everything in flight."));
+    }
+    let weakest = here()
+        .filter_map(|s| Some((s, s.longest_s()?)))
         .min_by(|a, b| a.1.total_cmp(&b.1));
-    if let Some((s, seconds)) = weakest {
+    if let Some((s, stop)) = weakest {
         text.push_str(&format!(
             " First to go: the part in `{}`, {}, after {:.1} s.",
             s.position.stage,
             hold_words(s.position.hold),
-            down(seconds, 1)
+            down(stop, 1)
         ));
     }
     text

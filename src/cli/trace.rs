@@ -1,7 +1,5 @@
 //! `billet trace`: follow one part through the line and judge every limit.
 
-mod more;
-
 use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -10,23 +8,24 @@ use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::{Value, json};
 
-use more::ContactSpread;
-
-use super::estimate::ErrorEstimate;
 use super::exit::Exit;
 use super::paper::{add_metal, dossier};
 use super::{Global, message, out};
+use crate::ask::Failure;
+use crate::ask::contact_spread::ContactSpread;
+use crate::ask::enquiry::Enquiry;
+use crate::ask::estimate::ErrorEstimate;
 use crate::condition::part;
 use crate::line::file::Document;
-use crate::line::run::{RunError, RunOptions, run};
 use crate::line::trace::Trace;
-use crate::report::bill::{bill_chart, bill_csv, bill_text};
+use crate::report::bill::{self, bill_chart, bill_csv};
 use crate::report::csv::{limits_csv, trace_csv};
 use crate::report::json::result_json;
 use crate::report::{
-    OutFile, Paper, ReportError, View, answer, common_range, history_svg, report_html, section, write_set,
+    OutFile, Paper, ReportError, Span, View, accuracy, answer, common_range, history, metal, report_html, section,
+    write_set,
 };
-use crate::units::Display;
+use crate::show::{Language, terminal};
 
 /// Follow one part through the line and judge every limit.
 #[derive(Debug, Args)]
@@ -73,7 +72,7 @@ impl TraceCommand {
         };
         if let Some(folder) = &self.out {
             let written =
-                files(&document, &trace, error.as_ref(), global.display()).and_then(|files| write_set(folder, &files));
+                files(&document, &trace, error.as_ref(), &global.view()).and_then(|files| write_set(folder, &files));
             match written {
                 Ok(paths) if !global.quiet => {
                     message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
@@ -101,11 +100,10 @@ impl TraceCommand {
         }
     }
 
-    fn trace(&self, document: &Document) -> Result<(Trace, Option<ErrorEstimate>), RunError> {
-        let plan = document.plan();
-        let trace = run(plan, &RunOptions::default())?;
+    fn trace(&self, document: &Document) -> Result<(Trace, Option<ErrorEstimate>), Failure> {
+        let trace = Enquiry::new(document.clone(), None)?.trace()?;
         let error = match self.estimate_error {
-            true => Some(ErrorEstimate::of(plan, &trace)?),
+            true => Some(ErrorEstimate::of(document.plan(), &trace)?),
             false => None,
         };
         Ok((trace, error))
@@ -135,30 +133,35 @@ impl TraceCommand {
         if global.json {
             let mut text = result_json(trace)?;
             if let Some(error) = error {
-                text = with_key(&text, "error_estimate", error.json());
+                text = with_key(&text, "error_estimate", json!(error));
             }
             if let Some(metal) = &more.metal {
                 text = with_key(&text, "metal", json!(metal));
             }
             if let Some(spread) = &more.spread {
-                text = with_key(&text, "contact_spread", spread.json());
+                text = with_key(&text, "contact_spread", json!(spread));
             }
             return Ok(text);
         }
-        let colour = std::io::stdout().is_terminal() && crate::report::table::colour_allowed();
-        let mut text = answer(trace, &View::from(global.display()), colour);
-        if let Some(error) = error {
-            text.push_str(&error.text(global.display()));
-        }
+        let (view, terminal) = (global.view(), global.terminal());
+        let mut text = answer(
+            trace,
+            &View {
+                language: Language::En,
+                ..view
+            },
+            terminal.colour,
+        );
+        let mut blocks = Vec::new();
+        blocks.extend(error.into_iter().flat_map(accuracy::error));
         if self.bill {
+            blocks.extend(bill::blocks(trace));
+        }
+        blocks.extend(more.metal.iter().flat_map(|nodes| metal::blocks(nodes)));
+        blocks.extend(more.spread.iter().flat_map(accuracy::contact));
+        if !blocks.is_empty() {
             text.push('\n');
-            text.push_str(&bill_text(trace, global.display()));
-        }
-        if let Some(metal) = &more.metal {
-            text.push_str(&more::metal_text(metal, global.display()));
-        }
-        if let Some(spread) = &more.spread {
-            text.push_str(&spread.text(global.display()));
+            text.push_str(&terminal::text(&blocks, &view, terminal));
         }
         Ok(text)
     }
@@ -184,20 +187,19 @@ fn files(
     document: &Document,
     trace: &Trace,
     error: Option<&ErrorEstimate>,
-    display: Display,
+    view: &View,
 ) -> Result<Vec<OutFile>, ReportError> {
-    let view = View::from(display);
     let mut dossier = dossier(document, trace);
-    dossier.discretisation = error.map(|e| e.part(&view));
-    add_metal(&mut dossier, document, &view);
+    dossier.discretisation = error.map(accuracy::error);
+    add_metal(&mut dossier, document);
     let mut files = vec![
         OutFile::text("trace.csv", trace_csv(trace)?),
         OutFile::text("limits.csv", limits_csv(trace)?),
         OutFile::text("bill.csv", bill_csv(trace)?),
-        OutFile::text("bill.svg", bill_chart(trace).svg),
+        OutFile::text("bill.svg", bill_chart(trace, view).svg),
         OutFile::text("result.json", result_json(trace)?),
-        OutFile::text("history.svg", history_svg(trace, display)),
-        OutFile::text("report.html", report_html(&dossier, &view, Paper::A4)),
+        OutFile::text("history.svg", history(trace, view, Span::Line).svg),
+        OutFile::text("report.html", report_html(&dossier, view, Paper::A4)),
     ];
     let range = common_range(&trace.maps);
     for (index, map) in trace.maps.iter().enumerate() {
@@ -214,7 +216,7 @@ fn files(
             .take(60)
             .collect();
         let name = format!("map-{:02}-{word}.svg", index + 1);
-        files.push(OutFile::text(name, section(map, &View::from(display), range).svg));
+        files.push(OutFile::text(name, section(map, view, range).svg));
     }
     #[cfg(feature = "png")]
     crate::report::png::add_to(&mut files)?;

@@ -3,12 +3,13 @@
 use std::path::PathBuf;
 
 use clap::Args;
+use serde_json::json;
 
 use super::exit::Exit;
 use super::{Global, message, out};
 use crate::line::plan::Resolution;
 use crate::line::warmup::{Warmup, WarmupOptions, warmup};
-use crate::report::warmup::{warmup_chart, warmup_csv, warmup_text};
+use crate::report::warmup::{blocks, warmup_chart, warmup_csv};
 use crate::report::{OutFile, ReportError, write_set};
 
 /// Run many parts on the same dies: first good part, steady state, preheat, breaks.
@@ -91,30 +92,14 @@ impl WarmupCommand {
                 }
             }
         }
-        let text = if global.json {
-            match json(&result) {
-                Ok(text) => text,
-                Err(error) => {
-                    message::error_line(&error.to_string());
-                    return Exit::Failed;
-                }
-            }
-        } else {
-            warmup_text(&result, global.display())
-        };
-        out::print(&text, done)
+        out::result(global, || blocks(&result), || json!(result), done)
     }
-}
-
-fn json(result: &Warmup) -> Result<String, ReportError> {
-    let value = serde_json::to_value(result).map_err(|e| ReportError::Text(e.to_string()))?;
-    Ok(out::json(&value))
 }
 
 fn files(result: &Warmup, global: &Global) -> Result<Vec<OutFile>, ReportError> {
     Ok(vec![
         OutFile::text("warmup.csv", warmup_csv(result)?),
-        OutFile::text("warmup.json", json(result)?),
-        OutFile::text("warmup.svg", warmup_chart(result, global.display()).svg),
+        OutFile::text("warmup.json", out::json(&json!(result))),
+        OutFile::text("warmup.svg", warmup_chart(result, &global.view()).svg),
     ])
 }

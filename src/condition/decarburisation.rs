@@ -3,7 +3,8 @@
 use super::carbon::{agren, mole_fraction};
 use super::error::{ConditionError, within};
 use super::history::{check, integrate};
-use super::scale::recession_birks_jackson;
+use super::scale::{METAL_OVER_SCALE, parabolic_paidassi};
+use crate::numeric::boundary::boundary;
 
 /// Below this the model has no meaning, degC: it holds for austenite only.
 pub const AUSTENITE_C: f64 = 910.0;
@@ -14,7 +15,7 @@ pub struct Decarburisation {
     /// Depth below the present metal surface at which the carbon content is the chosen fraction of
     /// the bulk, m.
     pub depth_m: f64,
-    /// Metal that scaling removed meanwhile, m (Birks and Jackson kinetics).
+    /// Metal that scaling removed meanwhile, m: 0.56 of the scale that Paidassi 1958 gives.
     pub recession_m: f64,
     /// Diffusion length √(∫D dt), m.
     pub diffusion_length_m: f64,
@@ -32,10 +33,12 @@ pub struct Decarburisation {
 ///
 /// and the depth is x* - X where C/C0 is `fraction` (0.92 to 0.96 is usual; 0.5 gives a mean
 /// depth). The formula is exact at constant temperature. Over a history, D t becomes ∫D dt and
-/// k_c t becomes ∫k_c dt, which is exact only if k_c/D is constant; it grows by a factor of 2.1
+/// k_c t becomes ∫k_c dt, which is exact only if k_c/D is constant; it grows by a factor of 1.7
 /// from 950 to 1250 degC, and most of both integrals comes from the hottest minute. Time below 910 degC
-/// does not count. D is Ågren's at the bulk carbon content. The kinetics of scaling are uncertain by
-/// a factor of two, given as low and high.
+/// does not count. D is Ågren's at the bulk carbon content. The metal loss is that of
+/// [`scale`](super::scale::scale): 2 k_c = 0.56² k_p with k_p of Paidassi 1958, some twice the recession that
+/// Birks and Jackson took with their formula; 401 µm of measured scale after 15 min at 1000 degC and heating at
+/// 5 K/min side with Paidassi. The kinetics of scaling are uncertain by a factor of two, given as low and high.
 ///
 /// ```
 /// use billet_thermal::condition::decarburisation;
@@ -57,7 +60,7 @@ pub fn decarburisation(
     let x = mole_fraction(carbon_percent)?;
     let y = x / (1.0 - x);
     let spread = integrate(history, AUSTENITE_C, |t| agren(t, y));
-    let recession = (2.0 * integrate(history, AUSTENITE_C, recession_birks_jackson)).sqrt();
+    let recession = METAL_OVER_SCALE * integrate(history, AUSTENITE_C, parabolic_paidassi).sqrt();
     Ok(Decarburisation {
         depth_m: depth(spread, recession, fraction),
         recession_m: recession,
@@ -76,19 +79,8 @@ fn depth(spread: f64, recession: f64, fraction: f64) -> f64 {
     let interface = recession / width;
     let target = (1.0 - fraction) * libm::erfc(interface);
     // erfc falls monotonically; at interface + 6 it is below any target of a fraction <= 0.999.
-    let (mut low, mut high) = (interface, interface + 6.0);
-    for _ in 0..200 {
-        let middle = 0.5 * (low + high);
-        if middle <= low || middle >= high {
-            break;
-        }
-        if libm::erfc(middle) > target {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    (0.5 * (low + high) - interface) * width
+    let place = boundary(interface, interface + 6.0, |z| libm::erfc(z) > target);
+    (place - interface) * width
 }
 
 #[cfg(test)]

@@ -16,4 +16,4 @@ pub use decarburisation::{Decarburisation, decarburisation};
 pub use error::ConditionError;
 pub use grain::{GrainEstimate, GrainLaw};
 pub use history::{cooling_rate, time_above};
-pub use scale::{Scale, ScaleLaw, scale};
+pub use scale::{GrownScale, ScaleLaw, scale};

@@ -1,5 +1,6 @@
 //! What a traced history did to the metal, node by node.
 
+use crate::judge::{Kind, Moment};
 use serde::Serialize;
 
 use super::{ConditionError, ScaleLaw, cooling_rate, decarburisation, grain::CARBON_MANGANESE, scale, time_above};
@@ -152,13 +153,13 @@ fn removals(trace: &Trace) -> Vec<f64> {
     let mut times: Vec<f64> = trace
         .stages
         .iter()
-        .filter(|s| s.kind == "descale")
+        .filter(|s| s.kind == Kind::Descale)
         .map(|s| s.end_s)
         .collect();
     let first_blow = trace
         .moments
         .iter()
-        .find(|m| m.label == "blow 1" && trace.stages.get(m.stage).is_some_and(|s| s.kind == "forge"));
+        .find(|m| m.moment == Moment::Blow(1) && trace.stages.get(m.stage).is_some_and(|s| s.kind == Kind::Forge));
     times.extend(first_blow.map(|m| m.time_s));
     times.sort_by(f64::total_cmp);
     times

@@ -6,7 +6,7 @@ pub use crate::surface::oxide::{PUBLISHED_C, parabolic_paidassi, recession_birks
 
 /// Metal consumed over scale formed: the volume of FeO is about 1.77 times that of its iron
 /// (Pilling-Bedworth ratio, from memory), so 0.56.
-pub const METAL_OVER_SCALE: f64 = 0.56;
+pub(super) const METAL_OVER_SCALE: f64 = 0.56;
 /// Density of FeO, kg/m³, and its mass fraction of oxygen (handbook values, from memory).
 const FEO_DENSITY: f64 = 5700.0;
 const FEO_OXYGEN: f64 = 0.2227;
@@ -29,7 +29,7 @@ pub enum ScaleLaw {
 
 /// Scale on a surface after a history, with a factor of two either way.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Scale {
+pub struct GrownScale {
     /// Thickness of the scale, m.
     pub thickness_m: f64,
     /// Half the thickness: lower end of the uncertainty.
@@ -56,7 +56,7 @@ pub struct Scale {
 /// assert!((s.thickness_m * 1e3 - 0.60).abs() < 0.005);
 /// # Ok::<(), billet_thermal::condition::ConditionError>(())
 /// ```
-pub fn scale(law: ScaleLaw, history: &[(f64, f64)], start_m: f64) -> Result<Scale, ConditionError> {
+pub fn scale(law: ScaleLaw, history: &[(f64, f64)], start_m: f64) -> Result<GrownScale, ConditionError> {
     check(history)?;
     within("scale at the start", "m", start_m, 0.0, 0.05)?;
     let grown_squared = match law {
@@ -66,7 +66,7 @@ pub fn scale(law: ScaleLaw, history: &[(f64, f64)], start_m: f64) -> Result<Scal
         }
     };
     let thickness_m = (start_m * start_m + grown_squared).sqrt();
-    Ok(Scale {
+    Ok(GrownScale {
         thickness_m,
         thickness_low_m: thickness_m / UNCERTAINTY,
         thickness_high_m: thickness_m * UNCERTAINTY,

@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
+use super::directions::Directions;
+use super::face::{FaceState, face_balance};
 use super::kernel;
 use super::law::Exchange;
-use super::step::{FaceState, face_balance};
 use super::sweep::{Factors, Lines};
 use super::tableau::STAGES;
 use crate::body::{Axis, Face};
@@ -67,8 +68,8 @@ pub struct Columns {
     pub(super) account: usize,
     pub(super) count: usize,
     start_h: f64,
-    depth_cells: usize,
-    half: Vec<f64>,
+    pub(super) depth_cells: usize,
+    pub(super) half: Vec<f64>,
     pub(super) size: Vec<f64>,
     pub(super) deep: DeepEnd,
     deep_potential: f64,
@@ -76,44 +77,46 @@ pub struct Columns {
     pub(super) h: Vec<f64>,
     pub(super) before: Vec<f64>,
     pub(super) contact: Vec<Option<Contact>>,
-    area: Vec<f64>,
+    pub(super) area: Vec<f64>,
     open: Option<Exchange>,
     /// Power set free in the first cell of each column, W.
     source: Vec<f64>,
     heat: ColumnHeat,
-    work: ColumnWork,
+    pub(super) work: ColumnWork,
 }
 
 #[derive(Debug, Clone, Default)]
-struct ColumnWork {
+pub(super) struct ColumnWork {
     argument: Vec<f64>,
     temp: Vec<f64>,
     potential: Vec<f64>,
-    dtemp: Vec<f64>,
+    pub dtemp: Vec<f64>,
     flux: Vec<f64>,
     mass: Vec<f64>,
-    per_mass: Vec<f64>,
-    pivot_mass: Vec<f64>,
-    coupling: Vec<f64>,
-    diagonal: Vec<f64>,
-    factors: Factors,
-    x: Vec<f64>,
+    pub per_mass: Vec<f64>,
+    pub pivot_mass: Vec<f64>,
+    pub coupling: Vec<f64>,
+    pub diagonal: Vec<f64>,
+    pub factors: Factors,
+    pub x: Vec<f64>,
     stages: [Vec<f64>; STAGES],
     /// γτ·A·U of the contact, and 1/k on both sides.
-    joint: Vec<f64>,
+    pub joint: Vec<f64>,
     /// γτ of the current step.
-    scale: f64,
-    per_k_body: Vec<f64>,
-    per_k_tool: Vec<f64>,
+    pub scale: f64,
+    pub per_k_body: Vec<f64>,
+    pub per_k_tool: Vec<f64>,
     /// Balance of each open face, the start of its Newton iteration, and A·dq/dΘ there.
     face_state: Vec<FaceState>,
-    open_slope: Vec<f64>,
+    pub open_slope: Vec<f64>,
     /// A·dq/dΘ at the far end.
-    deep_slope: Vec<f64>,
+    pub deep_slope: Vec<f64>,
     /// Heat of each stage, and of the step.
-    heat: [ColumnHeat; STAGES],
+    pub heat: [ColumnHeat; STAGES],
     pending: ColumnHeat,
-    stage: usize,
+    pub stage: usize,
+    /// For long steps: see [`super::exact`].
+    pub exact: Directions,
 }
 
 /// Conductance and heat of one contact at a stage.
@@ -194,6 +197,7 @@ impl Columns {
                 heat: [ColumnHeat::default(); STAGES],
                 pending: ColumnHeat::default(),
                 stage: 0,
+                exact: Directions::default(),
             },
             medium,
         }
@@ -258,6 +262,11 @@ impl Columns {
     /// What the face of a column without contact exchanges with its surroundings.
     pub fn set_open(&mut self, exchange: Option<Exchange>) {
         self.open = exchange;
+    }
+
+    /// The first time after `after` at which a signal of the open faces breaks.
+    pub(super) fn next_break(&self, after: f64) -> Option<f64> {
+        self.open.as_ref().and_then(|open| open.next_break(after))
     }
 
     /// Temperatures of one column from the face inwards, degC (cell middles).
@@ -405,7 +414,7 @@ impl Columns {
                 let s = heating.at(*h);
                 *temp = s.temp_c;
                 *potential = s.potential;
-                *dtemp = s.dtemp_dh;
+                *dtemp = s.largest_dtemp_dh;
                 *pivot_mass = mass / s.steepest;
             }
         } else {
@@ -517,7 +526,7 @@ impl Columns {
         w.heat[w.stage] = heat;
     }
 
-    fn lines(&self) -> Lines {
+    pub(super) fn lines(&self) -> Lines {
         Lines {
             length: self.depth_cells,
             stride: self.count,
@@ -616,7 +625,7 @@ impl Columns {
 
     /// The axis whose line solves carry these columns; all contacts of a set share it. Sets that
     /// touch nothing ride on the first axis.
-    fn axis(&self, faces: &[Face]) -> usize {
+    pub(super) fn axis(&self, faces: &[Face]) -> usize {
         self.contact.iter().flatten().next().map_or(0, |c| faces[c.face].axis)
     }
 

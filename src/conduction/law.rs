@@ -69,6 +69,15 @@ impl Exchange {
         }
     }
 
+    /// The first time after `after` at which one of the signals breaks.
+    pub(super) fn next_break(&self, after: f64) -> Option<f64> {
+        let signals = [&self.flux_in, &self.fluid_c, &self.radiant_c];
+        signals
+            .into_iter()
+            .filter_map(|s| s.next_break(after))
+            .min_by(f64::total_cmp)
+    }
+
     /// The law at one time.
     pub fn now(&self, t: f64) -> ExchangeNow<'_> {
         let k = kelvin(self.radiant_c.at(t));
@@ -161,6 +170,17 @@ pub enum Law {
         /// Ledger account.
         account: usize,
     },
+}
+
+impl Law {
+    /// The first time after `after` at which a signal of the law breaks.
+    pub(super) fn next_break(&self, after: f64) -> Option<f64> {
+        match self {
+            Law::Insulated => None,
+            Law::Fixed { temp_c, .. } => temp_c.next_break(after),
+            Law::Exchange { exchange, .. } => exchange.next_break(after),
+        }
+    }
 }
 
 #[cfg(test)]

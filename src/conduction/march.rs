@@ -1,77 +1,14 @@
 //! Adaptive marching: step size control, exact landing on event times, crossing times.
 
-use thiserror::Error;
-
 use super::solver::Solver;
-
-/// Accuracy of a step.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Tolerance {
-    /// Largest error estimate of a step anywhere, K.
-    pub step_k: f64,
-    /// Largest step, s.
-    pub longest_s: f64,
-}
-
-impl Tolerance {
-    /// A tolerance in K with no bound on the step.
-    pub fn kelvin(step_k: f64) -> Tolerance {
-        Tolerance {
-            step_k,
-            longest_s: f64::INFINITY,
-        }
-    }
-}
-
-/// Why the solver stopped.
-#[derive(Debug, Clone, PartialEq, Error)]
-pub enum SolveError {
-    /// The error estimate stays above the tolerance down to the smallest step.
-    #[error(
-        "at {time_s:.6} s the step fell to {step_s:.3e} s with an error estimate of {error_k:.3e} K (tolerance {tolerance_k} K)"
-    )]
-    StepTooSmall {
-        /// Time in s.
-        time_s: f64,
-        /// Step in s.
-        step_s: f64,
-        /// Error estimate in K (NaN when the step gave no number).
-        error_k: f64,
-        /// Tolerance in K.
-        tolerance_k: f64,
-    },
-    /// More steps than any sensible march takes.
-    #[error("at {time_s:.6} s the march had taken {steps} steps and was still {left_s:.3e} s from its end")]
-    TooManySteps {
-        /// Time in s.
-        time_s: f64,
-        /// Steps taken, rejected ones included.
-        steps: u64,
-        /// Time left in s.
-        left_s: f64,
-    },
-    /// The end time lies before the present.
-    #[error("cannot advance from {time_s} s back to {until_s} s")]
-    Backwards {
-        /// Time in s.
-        time_s: f64,
-        /// Requested end in s.
-        until_s: f64,
-    },
-}
+use super::tolerance::{SolveError, step_factor};
 
 /// Most steps of one march; the longest of the checks takes some thousands.
 const MOST_STEPS: u64 = 500_000;
 
-/// Safety factor of the step size control (Hairer, Norsett and Wanner, Solving Ordinary
-/// Differential Equations I, section II.4).
-pub(super) const SAFETY: f64 = 0.9;
-/// Bounds of the step change.
-pub(super) const SHRINK: f64 = 0.15;
-pub(super) const GROW: f64 = 10.0;
 /// First step after a change of laws in diffusion times of the finest face cell: on the example
 /// lines longer ones were rejected as often as they saved steps.
-pub(super) const FIRST_STEP: f64 = 20.0;
+const FIRST_STEP: f64 = 20.0;
 
 impl Solver {
     /// Advances to `until_s` exactly, calling `seen` after every accepted step.
@@ -100,6 +37,8 @@ impl Solver {
             if self.step_s <= 0.0 {
                 self.step_s = self.first_step().min(left);
             }
+            let jump = self.next_break(until_s);
+            let left = jump.unwrap_or(until_s) - self.time_s;
             let wanted = self.step_s.min(self.tolerance.longest_s);
             // Two equal steps rather than one full and one tiny one.
             let tau = if wanted >= left * (1.0 - 1e-12) {
@@ -110,23 +49,27 @@ impl Solver {
                 wanted
             };
             let error = self.try_step(tau);
-            let ratio = error / self.tolerance.step_k;
-            let factor = if ratio.is_finite() {
-                (SAFETY * ratio.max(1e-12).powf(-1.0 / 3.0)).clamp(SHRINK, GROW)
-            } else {
-                0.1
-            };
+            let tolerance_k = self.tolerance.of_step(tau / self.scratch.crossing_s);
+            let ratio = error / tolerance_k;
+            let factor = step_factor(ratio);
             if ratio <= 1.0 {
                 self.book();
                 self.work.steps += 1;
                 self.time_before = self.time_s;
-                self.time_s = if tau == left { until_s } else { self.time_s + tau };
+                self.time_s = match jump {
+                    _ if tau != left => self.time_s + tau,
+                    Some(jump) => jump,
+                    None => until_s,
+                };
                 // A step cut short by the end says little about the next one.
                 self.step_s = if tau < wanted {
                     wanted.max(tau * factor.min(1.0))
                 } else {
                     tau * factor
                 };
+                if jump == Some(self.time_s) {
+                    self.step_s = 0.0;
+                }
                 self.follow_transformation();
                 self.look_up_slopes();
                 seen(self);
@@ -139,13 +82,22 @@ impl Solver {
                         time_s: self.time_s,
                         step_s: self.step_s,
                         error_k: error,
-                        tolerance_k: self.tolerance.step_k,
+                        tolerance_k,
                     });
                 }
             }
         }
         self.time_s = until_s;
         Ok(())
+    }
+
+    /// The first time after now and before `until_s` at which a signal of a law breaks; the one at the
+    /// end of the march needs no stop.
+    fn next_break(&self, until_s: f64) -> Option<f64> {
+        let after = self.time_s + 1e-9_f64.max(self.time_s.abs() * 1e-13);
+        let laws = self.laws.iter().filter_map(|law| law.next_break(after));
+        let tools = self.columns.iter().filter_map(|c| c.next_break(after));
+        laws.chain(tools).filter(|t| *t < until_s).min_by(f64::total_cmp)
     }
 
     /// A step short against the diffusion time of the finest face cell, s.

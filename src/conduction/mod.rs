@@ -28,6 +28,9 @@
 //! ```
 
 mod column;
+mod directions;
+mod exact;
+mod face;
 mod kernel;
 mod law;
 mod ledger;
@@ -39,11 +42,12 @@ mod solver;
 mod step;
 pub mod sweep;
 pub mod tableau;
+mod tolerance;
 
 pub use column::{ColumnHeat, Columns, Contact, DeepEnd};
 pub use law::{Exchange, ExchangeNow, Law};
 pub use ledger::Ledger;
-pub use march::{SolveError, Tolerance};
 pub use sideways::{Link, Sideways};
 pub use signal::{OfSurface, Signal};
 pub use solver::{FaceTemperatures, Reaction, Solver, Work};
+pub use tolerance::{SolveError, Tolerance};

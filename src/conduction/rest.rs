@@ -2,8 +2,8 @@
 
 use super::column::{Columns, DeepEnd};
 use super::law::Exchange;
-use super::march::{GROW, SAFETY, SHRINK, SolveError};
 use super::tableau::{GAMMA, STAGES, Tableau};
+use super::tolerance::{SolveError, step_factor};
 use crate::steel::ThermalTable;
 
 impl Columns {
@@ -44,11 +44,7 @@ impl Columns {
             };
             let error_k = self.try_rest(&tableau, time, tau);
             let ratio = error_k / step_k;
-            let factor = if ratio.is_finite() {
-                (SAFETY * ratio.max(1e-12).powf(-1.0 / 3.0)).clamp(SHRINK, GROW)
-            } else {
-                0.1
-            };
+            let factor = step_factor(ratio);
             if ratio <= 1.0 {
                 self.book();
                 time += tau;

@@ -2,15 +2,22 @@
 
 use std::sync::Arc;
 
+use crate::numeric::interpolate::linear;
+
 /// A number that may change with time (s).
 #[derive(Clone)]
 pub enum Signal {
     /// Always the same.
     Constant(f64),
-    /// Linear between (time, value) points in ascending time, held outside.
+    /// Linear between (time, value) points in ascending time, held outside; two points at one time are a
+    /// jump. Steps of a solver end on each point.
     Points(Arc<[(f64, f64)]>),
-    /// Any function of time.
+    /// Any smooth function of time. What jumps or lasts shorter than a step of the solver may be stepped
+    /// over: give the times with [`Signal::broken`].
     Function(Arc<dyn Fn(f64) -> f64 + Send + Sync>),
+    /// A function of time that is smooth between the given times, in ascending order; steps of a solver
+    /// end on each of them.
+    Broken(Arc<dyn Fn(f64) -> f64 + Send + Sync>, Arc<[f64]>),
 }
 
 impl Signal {
@@ -19,13 +26,29 @@ impl Signal {
         Signal::Function(Arc::new(f))
     }
 
+    /// A signal from a function of time (s) that jumps or bends at the given times. At such a time the
+    /// function gives the value after it.
+    pub fn broken(f: impl Fn(f64) -> f64 + Send + Sync + 'static, mut times: Vec<f64>) -> Signal {
+        times.sort_by(f64::total_cmp);
+        Signal::Broken(Arc::new(f), times.into())
+    }
+
+    /// The first time after `after` at which the signal jumps or bends.
+    pub(super) fn next_break(&self, after: f64) -> Option<f64> {
+        match self {
+            Signal::Constant(_) | Signal::Function(_) => None,
+            Signal::Points(points) => points.get(points.partition_point(|p| p.0 <= after)).map(|p| p.0),
+            Signal::Broken(_, times) => times.get(times.partition_point(|t| *t <= after)).copied(),
+        }
+    }
+
     /// Value at time `t` (s).
     #[inline]
     pub fn at(&self, t: f64) -> f64 {
         match self {
             Signal::Constant(v) => *v,
-            Signal::Points(points) => interpolate(points, t),
-            Signal::Function(f) => f(t),
+            Signal::Points(points) => linear(points, t).unwrap_or(0.0),
+            Signal::Function(f) | Signal::Broken(f, _) => f(t),
         }
     }
 }
@@ -42,17 +65,8 @@ impl std::fmt::Debug for Signal {
             Signal::Constant(v) => write!(f, "Constant({v})"),
             Signal::Points(p) => write!(f, "Points({p:?})"),
             Signal::Function(_) => f.write_str("Function"),
+            Signal::Broken(_, times) => write!(f, "Broken({times:?})"),
         }
-    }
-}
-
-fn interpolate(points: &[(f64, f64)], t: f64) -> f64 {
-    let i = points.partition_point(|p| p.0 <= t);
-    match (i.checked_sub(1).and_then(|j| points.get(j)), points.get(i)) {
-        (Some(a), Some(b)) => a.1 + (t - a.0) / (b.0 - a.0) * (b.1 - a.1),
-        (Some(a), None) => a.1,
-        (None, Some(b)) => b.1,
-        (None, None) => 0.0,
     }
 }
 
@@ -101,6 +115,28 @@ impl OfSurface {
         }
     }
 
+    /// The same property times a function of the surface temperature (degC), taken at the points of the
+    /// raster, or on one of `raster_c` (first point, step and last point) where there is none.
+    pub fn times(&self, raster_c: (f64, f64, f64), f: impl Fn(f64) -> f64) -> OfSurface {
+        match self {
+            OfSurface::Constant(0.0) => self.clone(),
+            OfSurface::Constant(v) => {
+                let (low, step, high) = raster_c;
+                let points = ((high - low) / step).round() as usize;
+                OfSurface::sampled(low, high, points.max(1), |t| v * f(t))
+            }
+            OfSurface::Raster { low_c, per_k, values } => OfSurface::Raster {
+                low_c: *low_c,
+                per_k: *per_k,
+                values: values
+                    .iter()
+                    .enumerate()
+                    .map(|(i, v)| v * f(low_c + i as f64 / per_k))
+                    .collect(),
+            },
+        }
+    }
+
     /// Value and slope per kelvin at a surface temperature (degC).
     #[inline]
     pub fn at(&self, temp_c: f64) -> (f64, f64) {
@@ -141,5 +177,8 @@ mod tests {
         assert_eq!(r.at(25.0), (650.0, 50.0));
         assert_eq!(r.at(-5.0), (0.0, 0.0));
         assert_eq!(r.at(500.0), (10_000.0, 0.0));
+        assert_eq!(r.times((0.0, 1.0, 1.0), |t| 2.0 + t).at(30.0).0, 900.0 * 32.0);
+        let line = OfSurface::Constant(3.0).times((0.0, 50.0, 100.0), |t| 1.0 + t);
+        assert_eq!(line.at(25.0), (78.0, 3.0));
     }
 }

@@ -4,12 +4,13 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use super::column::Columns;
+use super::directions::Directions;
+use super::face::FaceState;
 use super::law::Law;
 use super::ledger::Ledger;
-use super::march::Tolerance;
-use super::step::FaceState;
 use super::sweep::{Factors, Lines};
 use super::tableau::{STAGES, Tableau};
+use super::tolerance::Tolerance;
 use crate::body::Grid;
 use crate::steel::ThermalTable;
 
@@ -95,6 +96,14 @@ pub(super) struct Scratch {
     pub face_account: Vec<Option<usize>>,
     pub accounts: [Vec<f64>; STAGES],
     pub lines: Vec<Lines>,
+    /// For long steps: see [`super::exact`]; the diagonals without columns, γτ, and how many factors of
+    /// other masses belong to this step.
+    pub exact: Directions,
+    pub bare: Vec<Vec<f64>>,
+    pub gamma_tau: f64,
+    pub levels_made: usize,
+    /// Time in which heat crosses the body, s.
+    pub crossing_s: f64,
     /// Runs of neighbouring cells that belong to the body; the others never change.
     pub runs: Vec<Range<usize>>,
 }
@@ -111,6 +120,16 @@ fn runs(of: &[bool]) -> Vec<Range<usize>> {
     out
 }
 
+/// Time in which heat crosses a body, s: its volume over its exposed area, squared, over its mean
+/// diffusivity.
+fn crossing_time(grid: &Grid, medium: &ThermalTable, h: &[f64]) -> f64 {
+    let area: f64 = grid.faces().iter().map(|f| f.area).sum();
+    let volume: f64 = grid.volume().iter().sum();
+    let mean = h.iter().zip(grid.volume()).map(|(h, v)| h * v).sum::<f64>() / volume;
+    let diffusivity = medium.heating.at(mean).dpotential_dh / medium.density;
+    (volume / area).powi(2) / diffusivity
+}
+
 impl Solver {
     /// A body at one temperature (degC) with insulated faces.
     pub fn uniform(grid: Arc<Grid>, medium: Arc<ThermalTable>, start_c: f64, tolerance: Tolerance) -> Solver {
@@ -118,10 +137,10 @@ impl Solver {
         Solver::new(grid, medium, &temps, tolerance)
     }
 
-    /// A body with a temperature (degC) per cell and insulated faces. Cells above the austenite
-    /// temperature of the medium start on its cooling branch.
+    /// A body with a temperature (degC) per cell and insulated faces. Cells in which the medium
+    /// is austenite start on its cooling branch.
     pub fn new(grid: Arc<Grid>, medium: Arc<ThermalTable>, temps_c: &[f64], tolerance: Tolerance) -> Solver {
-        let cooled: Vec<bool> = temps_c.iter().map(|t| *t >= medium.austenite_c).collect();
+        let cooled: Vec<bool> = temps_c.iter().map(|t| *t >= medium.transformed_c).collect();
         let h: Vec<f64> = temps_c
             .iter()
             .zip(&cooled)
@@ -180,6 +199,11 @@ impl Solver {
             face_account: vec![None; faces],
             accounts: std::array::from_fn(|_| Vec::new()),
             lines,
+            exact: Directions::default(),
+            bare: Vec::new(),
+            gamma_tau: 0.0,
+            levels_made: 0,
+            crossing_s: crossing_time(&grid, &medium, &h),
             runs: runs(grid.active()),
         };
         Solver {
@@ -547,7 +571,7 @@ impl Solver {
                 let potential = branch.at(self.h[face.cell]).potential;
                 let now = exchange.now(self.time_s);
                 let start = &self.scratch.face_state[f];
-                let state = super::step::face_balance(branch, potential, face.depth, &now, start).0;
+                let state = super::face::face_balance(branch, potential, face.depth, &now, start).0;
                 branch.at(state.h).temp_c
             }
         }

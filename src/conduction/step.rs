@@ -1,77 +1,10 @@
 //! One step of the method: right-hand side, factors, stages.
 
+use super::face::face_balance;
 use super::kernel;
-use super::law::{ExchangeNow, Law};
+use super::law::Law;
 use super::solver::Solver;
 use super::tableau::{GAMMA, STAGES};
-use crate::steel::Branch;
-
-/// Newton iterations of a face balance; it converges quadratically from the last value.
-const FACE_ITERATIONS: usize = 30;
-
-/// Change of the face at which its balance has settled, K: the next one would be smaller by the
-/// change of slope between two table intervals, a hundredth or less.
-const FACE_CHANGE_K: f64 = 1e-6;
-
-/// The balance of one face: where its iteration stands, to be carried on from.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct FaceState {
-    /// Enthalpy of the face, J/kg.
-    pub h: f64,
-    /// Potential of the cell behind it at the last balance, W/m.
-    potential: f64,
-    /// Change of the face's enthalpy with the cell's potential.
-    gain: f64,
-}
-
-impl FaceState {
-    /// A face as warm as its cell.
-    pub fn at_rest(h: f64) -> FaceState {
-        FaceState {
-            h,
-            potential: 0.0,
-            gain: 0.0,
-        }
-    }
-
-    /// Where the face is expected for another potential of its cell.
-    #[inline]
-    fn expected(&self, potential: f64) -> f64 {
-        self.h + self.gain * (potential - self.potential)
-    }
-}
-
-/// Solves (Θ_cell − Θ(h_face))/depth = q(T(h_face)) for the face enthalpy. Returns it with the
-/// flux out [W/m²] and its slope dq/dΘ_cell [1/m].
-#[inline]
-pub(super) fn face_balance(
-    branch: &Branch,
-    potential: f64,
-    depth: f64,
-    law: &ExchangeNow<'_>,
-    start: &FaceState,
-) -> (FaceState, f64, f64) {
-    let g = 1.0 / depth;
-    let mut h = start.expected(potential);
-    let mut last = (0.0, 0.0);
-    let mut gain = 0.0;
-    for _ in 0..FACE_ITERATIONS {
-        let s = branch.at(h);
-        let (q, dq) = law.at(s.temp_c);
-        let conducted = g * (potential - s.potential);
-        let slope_h = dq * s.dtemp_dh;
-        let per_total = 1.0 / (g * s.dpotential_dh + slope_h);
-        let change = (conducted - q) * per_total;
-        h += change;
-        gain = g * per_total;
-        // The flux at the new point, linear in the change: conducted = q there.
-        last = (q + slope_h * change, slope_h * gain);
-        if (change * s.dtemp_dh).abs() < FACE_CHANGE_K {
-            break;
-        }
-    }
-    (FaceState { h, potential, gain }, last.0, last.1)
-}
 
 impl Solver {
     /// Temperatures and potentials at the stage argument.
@@ -106,7 +39,7 @@ impl Solver {
                 let at = medium.branch(*cooled).at(*h);
                 *temp = at.temp_c;
                 *potential = at.potential;
-                *dtemp = at.dtemp_dh;
+                *dtemp = at.largest_dtemp_dh;
                 // The method takes any matrix. The steepest slope nearby keeps it stable where a
                 // cell leaves the transformation, in which dΘ/dh is many times smaller.
                 *pivot_mass = mass / at.steepest;
@@ -255,18 +188,24 @@ impl Solver {
     /// [`Solver::book`] once the step is accepted.
     pub(super) fn try_step(&mut self, tau: f64) -> f64 {
         let gamma_tau = GAMMA * tau;
+        let exact = self.solves_exactly(tau);
         let accounts = self.ledger.accounts();
         for a in &mut self.scratch.accounts {
             a.resize(accounts, 0.0);
         }
         for i in 0..STAGES {
             self.stage_argument(i);
-            let t = self.time_s + self.scratch.tableau.time[i] * tau;
-            self.evaluate(t, i == 0, gamma_tau, i);
+            // A signal that jumps at the end of the step still has its value before the jump.
+            let t = (self.time_s + self.scratch.tableau.time[i] * tau).min((self.time_s + tau).next_down());
+            self.evaluate(t.max(self.time_s), i == 0, gamma_tau, i);
             if i == 0 {
+                if exact {
+                    self.scratch.gamma_tau = gamma_tau;
+                    self.prepare_exact();
+                }
                 self.factor(gamma_tau);
             }
-            self.stage_solve(i, gamma_tau);
+            self.stage_solve(i, gamma_tau, exact);
         }
         self.scratch.fresh = false;
         self.finish()
@@ -284,9 +223,8 @@ impl Solver {
     }
 
     /// Solves the product of the axis factors for stage `i` and books its energies.
-    fn stage_solve(&mut self, i: usize, gamma_tau: f64) {
+    fn stage_solve(&mut self, i: usize, gamma_tau: f64, exact: bool) {
         let s = &mut self.scratch;
-        let faces = self.grid.faces();
         let c: [f64; STAGES] = std::array::from_fn(|j| GAMMA * s.tableau.c[i][j]);
         kernel::right_side(&mut s.x, gamma_tau, &c[..i], s.stages.each_ref().map(Vec::as_slice));
         let (earlier, here) = s.accounts.split_at_mut(i);
@@ -298,6 +236,12 @@ impl Solver {
         for columns in &mut self.columns {
             columns.stage_rhs(gamma_tau, &c[..i]);
         }
+        if exact {
+            self.solve_exactly(i, gamma_tau);
+        }
+        let s = &mut self.scratch;
+        let accounts = &mut s.accounts[i];
+        let faces = self.grid.faces();
         let axes = self.grid.axes().len();
         for axis in 0..axes {
             for columns in &mut self.columns {
@@ -324,6 +268,10 @@ impl Solver {
                 }
             }
         }
+        if exact {
+            self.add_exact();
+        }
+        let s = &mut self.scratch;
         for ((y, x), m) in s.stages[i].iter_mut().zip(&s.x).zip(&s.pivot_mass) {
             *y = x * m;
         }

@@ -27,7 +27,7 @@ const SLOPES_AHEAD_K: [f64; 4] = [0.0, 25.0, 50.0, 100.0];
 
 /// A copy of one tool face. Temperatures \[degC\] are [depth][column], as those of [`Ground::temperatures`].
 #[derive(Debug, Clone)]
-pub struct Copy<'a> {
+pub struct DieCopy<'a> {
     ground: &'a Ground,
     /// Columns of the face, and those with the ones beside it.
     faces: usize,
@@ -71,10 +71,10 @@ struct Step {
     deep_c: f64,
 }
 
-impl<'a> Copy<'a> {
+impl<'a> DieCopy<'a> {
     /// A copy of a face that is `with_part_s` with the part in each takt and goes through `phases` until
     /// the next one. The face must have been touched by a whole part, see [`Ground::touched`].
-    pub fn new(ground: &'a Ground, with_part_s: f64, phases: Vec<Phase>) -> Copy<'a> {
+    pub fn new(ground: &'a Ground, with_part_s: f64, phases: Vec<Phase>) -> DieCopy<'a> {
         let faces = ground.columns().count();
         let areas = ground.areas();
         let mut mixing: Vec<Vec<(usize, f64)>> = (0..faces).map(|c| vec![(c, 1.0)]).collect();
@@ -82,7 +82,7 @@ impl<'a> Copy<'a> {
             mixing = ground.mixing(spans).iter().map(|row| combine(row, &mixing)).collect();
         }
         let cells = ground.cells();
-        Copy {
+        DieCopy {
             ground,
             faces,
             columns: areas.len(),

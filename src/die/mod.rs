@@ -15,7 +15,7 @@ mod spread;
 pub mod stroke;
 
 pub use block::{COUPLE_M, DieBlock, HOLDER_W_M2K, Well};
-pub use copy::Copy;
+pub use copy::DieCopy;
 pub use ground::{Faces, Ground, GroundHeat, merged};
 pub use idle::{BlowOff, Phase, Spray, phases};
 pub use spread::{Across, Strip};

@@ -2,7 +2,7 @@
 //!
 //! A die settles slowly: its face takes some ten takts to follow the block, and the block takes hours. Where
 //! a spray stops wetting a face that has become too hot, one place after the other turns and drives the
-//! next. So the shift is followed with a [`Copy`](struct@Copy) of the tools, fixed to a real takt: two of its takts,
+//! next. So the shift is followed with a [`DieCopy`] of the tools, fixed to a real takt: two of its takts,
 //! then as many at once as the change of the second allows, by an implicit step of slow conduction in the
 //! whole block whose length grows with the time gone by. A real takt fixes the copy anew when it has gone
 //! too far. Once the copy comes to rest within the tolerance of its real takt, that is the steady state:
@@ -11,9 +11,9 @@
 //! What the heat equation does to a tool keeps order: hotter tools now are hotter tools after a
 //! takt. Started below the steady state the tools therefore rise to the lowest one, started above
 //! they fall to the highest, and no cycle of two takts attracts them. Two searches, from cold and
-//! from hot, thus tell whether there is more than one. Long steps keep that order too, see [`Copy::go_on`].
+//! from hot, thus tell whether there is more than one. Long steps keep that order too, see [`DieCopy::go_on`].
 
-use super::Copy;
+use super::DieCopy;
 
 /// How far the copy may go from its real takt, K: so far that its error in one takt is this, within bounds.
 const ERROR_K: f64 = 0.15;
@@ -88,7 +88,7 @@ pub struct Settled<R> {
 /// # Errors
 /// Those of a real takt.
 pub fn settle<R, E>(
-    mut tools: Vec<Copy<'_>>,
+    mut tools: Vec<DieCopy<'_>>,
     start: &[f64],
     first: Takt<R>,
     trial: &[f64],
@@ -163,7 +163,7 @@ struct Walk {
 impl Walk {
     /// Takes the copies, fixed to a real takt from `x`, on from `y`. True when they come to rest, false
     /// when they have gone too far.
-    fn follow(&mut self, tools: &mut [Copy<'_>], x: &[f64], y: &mut [f64]) -> bool {
+    fn follow(&mut self, tools: &mut [DieCopy<'_>], x: &[f64], y: &mut [f64]) -> bool {
         let mut before = y.to_vec();
         let mut rest = y.to_vec();
         loop {
@@ -190,7 +190,7 @@ impl Walk {
         }
     }
 
-    fn note(&mut self, tools: &[Copy<'_>], y: &[f64], takts: usize) {
+    fn note(&mut self, tools: &[DieCopy<'_>], y: &[f64], takts: usize) {
         self.faces.push((self.takts, face_means(tools, y)));
         self.takts += takts;
     }
@@ -236,7 +236,7 @@ pub fn largest(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(a, b)| (a - b).abs()).fold(0.0, more)
 }
 
-fn fix<R>(tools: &mut [Copy<'_>], before: &[f64], takt: &Takt<R>) {
+fn fix<R>(tools: &mut [DieCopy<'_>], before: &[f64], takt: &Takt<R>) {
     let mut at = 0;
     for tool in tools {
         let own = at..at + tool.cells();
@@ -245,7 +245,7 @@ fn fix<R>(tools: &mut [Copy<'_>], before: &[f64], takt: &Takt<R>) {
     }
 }
 
-fn learn(tools: &mut [Copy<'_>], left: &[f64]) {
+fn learn(tools: &mut [DieCopy<'_>], left: &[f64]) {
     let mut at = 0;
     for tool in tools {
         let own = at..at + tool.cells();
@@ -255,7 +255,7 @@ fn learn(tools: &mut [Copy<'_>], left: &[f64]) {
 }
 
 /// Takes all tools on over many takts at once.
-fn long_step(tools: &mut [Copy<'_>], before: &[f64], after: &mut [f64], takts: f64) {
+fn long_step(tools: &mut [DieCopy<'_>], before: &[f64], after: &mut [f64], takts: f64) {
     let mut at = 0;
     for tool in tools {
         let own = at..at + tool.cells();
@@ -265,7 +265,7 @@ fn long_step(tools: &mut [Copy<'_>], before: &[f64], after: &mut [f64], takts: f
 }
 
 /// Takes all tools through a takt; gives the largest change of a cell.
-fn advance(tools: &mut [Copy<'_>], temps_c: &mut [f64]) -> f64 {
+fn advance(tools: &mut [DieCopy<'_>], temps_c: &mut [f64]) -> f64 {
     let mut rest = temps_c;
     let mut parts = Vec::with_capacity(tools.len());
     for tool in tools {
@@ -273,7 +273,7 @@ fn advance(tools: &mut [Copy<'_>], temps_c: &mut [f64]) -> f64 {
         rest = after;
         parts.push((tool, own));
     }
-    let one = |(tool, own): (&mut Copy<'_>, &mut [f64])| {
+    let one = |(tool, own): (&mut DieCopy<'_>, &mut [f64])| {
         let before = own.to_vec();
         tool.takt(own);
         largest(&before, own)
@@ -281,9 +281,9 @@ fn advance(tools: &mut [Copy<'_>], temps_c: &mut [f64]) -> f64 {
     parts.into_iter().map(one).fold(0.0, f64::max)
 }
 
-fn face_means(tools: &[Copy<'_>], temps_c: &[f64]) -> Vec<f64> {
+fn face_means(tools: &[DieCopy<'_>], temps_c: &[f64]) -> Vec<f64> {
     let mut at = 0;
-    let of = |tool: &Copy<'_>| {
+    let of = |tool: &DieCopy<'_>| {
         let mean = tool.face_mean_c(&temps_c[at..]);
         at += tool.cells();
         mean
@@ -346,7 +346,7 @@ mod tests {
             evaluations: 30,
             takts: 3000,
         };
-        let tools = vec![Copy::new(&ground, 2.0, idle())];
+        let tools = vec![DieCopy::new(&ground, 2.0, idle())];
         let real = |x: &[f64]| Ok::<_, ()>(takt(x, flux));
         let trial = takt(&vec![start_c + TRIAL_K; start.len()], flux).left;
         let found = settle(tools, &start, takt(&start, flux), &trial, bounds, 5.0, real).unwrap();

@@ -8,10 +8,10 @@ use super::error::HeaterError;
 use super::field::{FieldOptions, LineSection, Medium, Mesh, Symmetry, skin_depth};
 
 /// Temperature that stands for the hot state, degC.
-pub const HOT_C: f64 = 1200.0;
+const HOT_C: f64 = 1200.0;
 
 /// Field strength that stands for the cold, saturated state, A/m RMS: typical of billet coils.
-pub const COLD_FIELD_A_M: f64 = 1e5;
+const COLD_FIELD_A_M: f64 = 1e5;
 
 /// One frequency.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

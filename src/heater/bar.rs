@@ -10,7 +10,7 @@ use super::field::{
     SurfaceImpedance, Symmetry, Transfer, skin_depth,
 };
 use super::metal::Metal;
-use super::slice::SectionField;
+use super::section_field::SectionField;
 use crate::body::{Axis, AxisKind, Grid, Side};
 use crate::conduction::Solver;
 
@@ -303,7 +303,7 @@ impl Bar {
     }
 
     /// The same bar, resolved otherwise.
-    pub fn resolved(&self, fineness: Fineness) -> Result<Bar, HeaterError> {
+    fn resolved(&self, fineness: Fineness) -> Result<Bar, HeaterError> {
         let metal = Arc::clone(&self.metal);
         match self.shape {
             Shape::Round { .. } => Bar::round(self.half_m.0, metal, self.highest_hz, fineness),

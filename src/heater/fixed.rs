@@ -9,19 +9,18 @@ use super::coil::{Coil, Drive};
 use super::error::{HeaterError, not_negative, positive};
 use super::line::{Exit, TrackPoint, lined, open_air};
 use super::lining::Lining;
-use super::slice::{Nodes, SectionField, State};
+use super::section_field::SectionField;
+use super::slice::{Nodes, State};
 use crate::body::{Axis, AxisKind, Grid, Side};
 use crate::conduction::{Exchange, Law, Solver, Tolerance};
-
-/// Surface temperature above which the time is counted as scaling, degC (common practice).
-const SCALING_C: f64 = 900.0;
+use crate::heater::scaling::SCALING_C;
 
 /// Most looks at the field in one step; a step so long for its bar is in balance all the time.
 const MOST_LOOKS: f64 = 20_000.0;
 
 /// One step of a heating programme.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Step {
+pub struct PowerStep {
     /// How long, s.
     pub seconds: f64,
     /// How the coil is driven.
@@ -44,7 +43,7 @@ pub struct FixedCoil {
     /// Temperature of the shop, degC.
     pub ambient_c: f64,
     /// The programme.
-    pub steps: Vec<Step>,
+    pub steps: Vec<PowerStep>,
 }
 
 /// Energies of one charge, J.

@@ -5,12 +5,6 @@ use std::f64::consts::PI;
 use super::error::{HeaterError, fraction, positive};
 use crate::units::{STEFAN_BOLTZMANN, kelvin};
 
-/// Emissivity of a refractory lining where none is given (from memory).
-pub const DEFAULT_LINING_EMISSIVITY: f64 = 0.8;
-
-/// Temperature of the cooled coil behind the lining where none is given, degC (common practice).
-pub const DEFAULT_COIL_C: f64 = 50.0;
-
 /// A refractory tube between the billet and the water-cooled winding. Heat stored in the lining is
 /// neglected: a wall of 8 mm answers within some 15 s.
 #[derive(Debug, Clone, Copy, PartialEq)]

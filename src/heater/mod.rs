@@ -6,6 +6,7 @@
 //! | [`coil`] | a coil's losses, efficiency, power factor, short-coil correction |
 //! | [`mod@line`] | a row of coils with its column of billets: periodic state, start-up, stoppage |
 //! | [`fixed`] | billets in a static coil, by a programme of power and time |
+//! | [`energy`] | where the energy goes, down to the tonne of good billets |
 //! | [`search`] | the powers that hit a target |
 //! | [`lining`] | heat from the billet through a refractory lining, and from open ends |
 //!
@@ -15,16 +16,20 @@
 pub mod advice;
 mod bar;
 pub mod coil;
+pub mod energy;
 mod error;
 pub mod field;
 pub mod fixed;
 pub mod line;
 pub mod lining;
 mod metal;
+mod scaling;
 pub mod search;
+mod section_field;
 mod slice;
 
 pub use bar::{Bar, BarField, Fineness};
 pub use error::HeaterError;
 pub use metal::{Metal, Permeability};
-pub use slice::{Nodes, SectionField, Slice, State};
+pub use section_field::SectionField;
+pub use slice::{Nodes, Slice, State};

@@ -7,6 +7,7 @@ use serde::Serialize;
 use super::bar::{Bar, BarField};
 use super::error::HeaterError;
 use super::field::SurfaceImpedance;
+use super::section_field::SectionField;
 use crate::conduction::{Exchange, Law, Solver, Tolerance};
 
 /// Temperatures of a slice at one moment, degC.
@@ -20,38 +21,6 @@ pub struct Nodes {
     pub mean_c: f64,
     /// Highest anywhere in the section.
     pub hottest_c: f64,
-}
-
-/// Temperatures over a quarter of a rectangular section, degC, from the axis to the corner.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct SectionField {
-    /// Relative places across, 0 in the middle and 1 at the upright face.
-    pub across: Vec<f64>,
-    /// Relative places up, 0 in the middle and 1 at the level face.
-    pub up: Vec<f64>,
-    /// Temperatures, the places across running fastest.
-    pub temps_c: Vec<f64>,
-}
-
-impl SectionField {
-    /// Temperature at a relative place (across, up), straight lines between the places and level
-    /// beyond the first.
-    pub fn at(&self, across: f64, up: f64) -> f64 {
-        let find = |places: &[f64], s: f64| {
-            let i = places.partition_point(|p| *p <= s).clamp(1, places.len() - 1) - 1;
-            let share = (s - places[i]) / (places[i + 1] - places[i]);
-            (i, share.clamp(0.0, 1.0))
-        };
-        let ((i, a), (j, b)) = (find(&self.across, across), find(&self.up, up));
-        let t = |i: usize, j: usize| self.temps_c[j * self.across.len() + i];
-        let row = |j: usize| t(i, j) + a * (t(i + 1, j) - t(i, j));
-        row(j) + b * (row(j + 1) - row(j))
-    }
-
-    /// Points (relative distance, degC) from the axis to the corner.
-    pub fn diagonal(&self) -> Vec<(f64, f64)> {
-        self.across.iter().map(|s| (*s, self.at(*s, *s))).collect()
-    }
 }
 
 /// Stored state of a slice: enthalpies and branch flags.
@@ -168,11 +137,6 @@ impl Slice {
     /// Largest imbalance of the slice's ledger.
     pub fn imbalance(&self) -> f64 {
         self.solver.ledger().imbalance()
-    }
-
-    /// Forgets the energies so far.
-    pub fn clear_energies(&mut self) {
-        self.solver.ledger_mut().clear();
     }
 
     /// Mean specific enthalpy, J/kg.

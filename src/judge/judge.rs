@@ -2,7 +2,7 @@
 
 use super::limit::{Bound, Cause, Limit, Verdict};
 use super::watch::Watch;
-use crate::line::trace::{Moment, StageSpan};
+use super::{Kind, Moment, Reading, StageSpan};
 
 impl Bound {
     /// Distance of a value to the bound in K, positive inside.
@@ -30,7 +30,7 @@ pub fn judge(
     limits: &[Limit],
     stages: &[StageSpan],
     (nodes, sections): (&[String], &[String]),
-    moments: &[Moment],
+    moments: &[Reading],
     watched: &[Watch],
 ) -> Vec<Verdict> {
     limits
@@ -42,14 +42,7 @@ pub fn judge(
                 let worst = mine().filter_map(|w| w.worst.map(|worst| (w, worst)));
                 let (watch, (value, stage, time)) =
                     worst.min_by(|a, b| limit.bound.margin(a.1.0).total_cmp(&limit.bound.margin(b.1.0)))?;
-                (
-                    watch.columns(),
-                    value,
-                    stage,
-                    "always".to_owned(),
-                    time,
-                    watch.crossing_s,
-                )
+                (watch.columns(), value, stage, Moment::Always, time, watch.crossing_s)
             } else {
                 limit
                     .columns(nodes, sections)
@@ -75,6 +68,8 @@ pub fn judge(
                 margin_k,
                 margin_s: None,
                 margin_stage: None,
+                earliest_s: None,
+                latest_s: None,
                 crossing_s: if holds { None } else { crossing_s },
                 cause: (!holds).then(|| limit.bound.cause()),
             })
@@ -83,13 +78,13 @@ pub fn judge(
 }
 
 /// Columns, value, stage, moment, time, crossing.
-type Seen = ((usize, Option<usize>), f64, usize, String, f64, Option<f64>);
+type Seen = ((usize, Option<usize>), f64, usize, Moment, f64, Option<f64>);
 
 fn worst_moment(
     limit: &Limit,
     (node, other): (usize, Option<usize>),
     stages: &[StageSpan],
-    moments: &[Moment],
+    moments: &[Reading],
 ) -> Option<Seen> {
     moments
         .iter()
@@ -100,31 +95,23 @@ fn worst_moment(
                 Some(o) => (at(node)? - at(o)?).abs(),
                 None => at(node)?,
             };
-            Some(((node, other), value, m.stage, m.label.clone(), m.time_s, None))
+            Some(((node, other), value, m.stage, m.moment, m.time_s, None))
         })
         .min_by(|a, b| limit.bound.margin(a.1).total_cmp(&limit.bound.margin(b.1)))
 }
 
-/// Whether a moment is one that the limit speaks of. Without a stage, blows are those of forging.
-fn counts(limit: &Limit, moment: &Moment, stages: &[StageSpan], moments: &[Moment]) -> bool {
-    let Some(stage) = stages.get(moment.stage) else {
+/// Whether a recorded moment is one that the limit speaks of. Without a stage, blows are those of forging.
+fn counts(limit: &Limit, reading: &Reading, stages: &[StageSpan], readings: &[Reading]) -> bool {
+    let Some(stage) = stages.get(reading.stage) else {
         return false;
     };
     match &limit.stage {
         Some(name) if *name != stage.name => return false,
-        None if moment.label.starts_with("blow") && stage.kind != "forge" => return false,
+        None if reading.moment.is_blow() && stage.kind != Kind::Forge => return false,
         _ => {}
     }
-    match limit.moment.as_str() {
-        "first blow" => moment.label == "blow 1",
-        "every blow" => moment.label.starts_with("blow "),
-        "last blow" => {
-            let last = moments
-                .iter()
-                .rfind(|m| m.stage == moment.stage && m.label.starts_with("blow "))
-                .map(|m| m.label.as_str());
-            last == Some(moment.label.as_str())
-        }
-        other => moment.label == other,
-    }
+    let blows = readings
+        .iter()
+        .filter(|r| r.stage == reading.stage && r.moment.is_blow());
+    limit.moment.covers(reading.moment, blows.count() as u32)
 }

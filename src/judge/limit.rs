@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::line::trace::Owner;
+use super::{Moment, Owner};
 
 /// What must hold.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -21,8 +21,8 @@ pub enum Bound {
 pub struct Limit {
     /// Stage name; `None` means every stage.
     pub stage: Option<String>,
-    /// `start`, `end`, `first blow`, `last blow`, `every blow`, `blow N`, `always`, `exit`.
-    pub moment: String,
+    /// When it must hold.
+    pub moment: Moment,
     /// Node name.
     pub node: String,
     /// Second node of a difference limit.
@@ -108,10 +108,10 @@ pub struct Verdict {
     pub limit: Limit,
     /// Whether it held.
     pub holds: bool,
-    /// Index into [`crate::line::Trace::stages`] of the worst moment.
+    /// Index of the stage (0 is the heater) of the worst moment.
     pub stage: usize,
-    /// Label of the worst moment.
-    pub moment: String,
+    /// The worst moment; `Always` where the limit holds at every instant.
+    pub moment: Moment,
     /// Time of the worst moment in s after heater exit.
     pub time_s: f64,
     /// Value there: degC, or K for a difference.
@@ -119,11 +119,15 @@ pub struct Verdict {
     /// Distance to the limit in K, positive when it holds.
     pub margin_k: f64,
     /// Seconds that the hand-over into this moment (or the stage itself, if it is one) could have
-    /// lasted longer (positive) or was too long (negative); `None` where more time cannot break it
-    /// or less cannot mend it.
+    /// lasted longer (positive), or by which it was too long or, for a part still too hot, too short
+    /// (negative); `None` where its length neither breaks nor mends the limit, or was not asked for.
     pub margin_s: Option<f64>,
     /// Name of the stage whose length `margin_s` is about.
     pub margin_stage: Option<String>,
+    /// Earliest and latest seconds of that stage for this limit, where there are such.
+    pub earliest_s: Option<f64>,
+    /// See `earliest_s`.
+    pub latest_s: Option<f64>,
     /// First crossing in s after heater exit, to 1 ms, for limits broken during a stage.
     pub crossing_s: Option<f64>,
     /// Cause when broken.

@@ -1,5 +1,6 @@
 //! Limits that must hold all the time, followed while a run goes on.
 
+use super::Moment;
 use super::limit::{Bound, Limit};
 
 /// One limit with moment `always` and what was seen of it.
@@ -21,7 +22,7 @@ impl Watch {
     /// The watches of a set of limits over the given node columns; on a long part one for each of
     /// its `sections` where the limit speaks of them all.
     pub fn of(limits: &[Limit], nodes: &[String], sections: &[String]) -> Vec<Watch> {
-        let always = limits.iter().enumerate().filter(|(_, l)| l.moment == "always");
+        let always = limits.iter().enumerate().filter(|(_, l)| l.moment == Moment::Always);
         always
             .flat_map(|(i, l)| {
                 l.columns(nodes, sections).into_iter().map(move |(node, other)| Watch {

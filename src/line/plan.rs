@@ -8,18 +8,18 @@ mod cool;
 mod heater;
 mod induction;
 mod input;
-mod moment;
 mod piece;
 mod scale;
 mod stage;
 
 use std::sync::Arc;
 
+use serde::{Serialize, Serializer};
+
 pub use cool::{Company, Conveyor, Cool, Fan};
 pub use heater::{FurnaceZone, Heater, StartField};
 pub use induction::{CoilLine, Heated, Kept, StaticCoil};
 pub use input::{Allowed, Input, InputValue};
-pub use moment::Moment;
 pub use piece::{CrossSection, Piece, Ring, Section, Shape, Strip};
 pub use scale::ScaleLayer;
 pub use stage::{
@@ -27,7 +27,7 @@ pub use stage::{
     StageKind, Support, Surroundings, Trim,
 };
 
-use crate::judge::{Limit, Warning};
+use crate::judge::{Kind, Limit, Moment, Warning};
 use crate::line::trace::InputRecord;
 use crate::steel::Steel;
 
@@ -47,6 +47,14 @@ pub enum Resolution {
 }
 
 impl Resolution {
+    /// All, from the coarsest.
+    pub const ALL: [Resolution; 3] = [Resolution::Quick, Resolution::Standard, Resolution::Fine];
+
+    /// Reads the word of a line file or a command line.
+    pub fn parse(word: &str) -> Option<Resolution> {
+        Self::ALL.into_iter().find(|resolution| resolution.word() == word)
+    }
+
     /// The word used in the line file.
     pub fn word(self) -> &'static str {
         match self {
@@ -54,6 +62,12 @@ impl Resolution {
             Resolution::Standard => "standard",
             Resolution::Fine => "fine",
         }
+    }
+}
+
+impl Serialize for Resolution {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(self.word())
     }
 }
 
@@ -106,6 +120,26 @@ impl Plan {
     /// The inputs as records for the result.
     pub fn records(&self) -> Vec<InputRecord> {
         self.inputs.iter().map(Input::record).collect()
+    }
+
+    /// Indices of the hand-overs: the stages whose length is free to vary. These are carries, waits and
+    /// rests, and cooling where a limit is judged at its end or after it.
+    pub fn hand_overs(&self) -> Vec<usize> {
+        let after = |index: usize, name: &str| self.stages[index + 1..].iter().any(|stage| stage.name == name);
+        let judged = |index: usize| {
+            let own = &self.stages[index].name;
+            self.limits.iter().any(|limit| match &limit.stage {
+                Some(name) if name == own => limit.moment != Moment::Start,
+                Some(name) => after(index, name),
+                None => limit.moment == Moment::End,
+            })
+        };
+        let free = |index: &usize| match self.stages[*index].kind.kind() {
+            Kind::Carry | Kind::Wait | Kind::Rest => true,
+            Kind::Cool => judged(*index),
+            _ => false,
+        };
+        (0..self.stages.len()).filter(free).collect()
     }
 
     /// Names of the cross-sections of a long part; empty for other parts.

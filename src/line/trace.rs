@@ -2,7 +2,9 @@
 
 use serde::Serialize;
 
-use crate::judge::{Verdict, Warning};
+use super::plan::Resolution;
+use crate::judge::{Moment, Verdict, Warning};
+pub use crate::judge::{Owner, Reading, StageSpan};
 
 /// Version of the JSON result layout; raised when a key changes meaning or goes away.
 pub const RESULT_SCHEMA: u32 = 1;
@@ -18,8 +20,8 @@ pub struct Trace {
     pub title: String,
     /// Name of the metal.
     pub steel: String,
-    /// `quick`, `standard` or `fine`.
-    pub resolution: String,
+    /// How finely it was run.
+    pub resolution: Resolution,
     /// Mass of the part before trimming, kg (per metre of length for a section without ends).
     pub mass_kg: f64,
     /// Node names; the columns of every sample, e.g. `core`, `surface`, `flash.mean`.
@@ -29,7 +31,7 @@ pub struct Trace {
     /// Temperatures over time.
     pub samples: Vec<Sample>,
     /// Temperatures at the named moments (stage start and end, each blow).
-    pub moments: Vec<Moment>,
+    pub moments: Vec<Reading>,
     /// Section maps at heater exit, first blow, last blow and trim.
     pub maps: Vec<SectionMap>,
     /// Die faces and other bodies in contact, one record a stage that has them.
@@ -52,19 +54,6 @@ pub struct Trace {
     pub work: Work,
 }
 
-/// A stage with its place on the time axis. Time zero is the heater exit; heating has negative time.
-#[derive(Debug, Clone, Serialize)]
-pub struct StageSpan {
-    /// Name from the line file (or the kind where none is given).
-    pub name: String,
-    /// Kind: heater, carry, wait, rest, descale, forge, trim, cool.
-    pub kind: String,
-    /// Start in s after heater exit.
-    pub start_s: f64,
-    /// End in s after heater exit.
-    pub end_s: f64,
-}
-
 /// Node temperatures at one time.
 #[derive(Debug, Clone, Serialize)]
 pub struct Sample {
@@ -73,19 +62,6 @@ pub struct Sample {
     /// Index into [`Trace::stages`].
     pub stage: usize,
     /// One temperature in degC per node; `None` where the shape of the moment has no such node.
-    pub temps_c: Vec<Option<f64>>,
-}
-
-/// Node temperatures at a named moment.
-#[derive(Debug, Clone, Serialize)]
-pub struct Moment {
-    /// Index into [`Trace::stages`].
-    pub stage: usize,
-    /// `start`, `end`, `blow 1`, `blow 2`, ... (`first blow` and `last blow` are names for these).
-    pub label: String,
-    /// Time in s after heater exit.
-    pub time_s: f64,
-    /// One temperature in degC per node, as in [`Sample::temps_c`].
     pub temps_c: Vec<Option<f64>>,
 }
 
@@ -143,8 +119,9 @@ pub struct DieRecord {
 pub struct ColdEnds {
     /// Index into [`Trace::stages`].
     pub stage: usize,
-    /// Moment, as in [`Moment::label`].
-    pub label: String,
+    /// Moment, as in [`Reading::moment`].
+    #[serde(rename = "label")]
+    pub moment: Moment,
     /// Time in s after heater exit.
     pub time_s: f64,
     /// The temperature, degC.
@@ -164,8 +141,9 @@ pub struct ColdEnds {
 pub struct ScaleRecord {
     /// Index into [`Trace::stages`].
     pub stage: usize,
-    /// Moment, as in [`Moment::label`]; before a blow it is what the blow meets.
-    pub label: String,
+    /// Moment, as in [`Reading::moment`]; before a blow it is what the blow meets.
+    #[serde(rename = "label")]
+    pub moment: Moment,
     /// Time in s after heater exit.
     pub time_s: f64,
     /// Mean thickness on the faces that look down (or at the gripped end), um.
@@ -253,18 +231,6 @@ pub struct InputRecord {
     pub owner: Owner,
     /// Source for library values, reason for defaults.
     pub source: String,
-}
-
-/// Who owns a number.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, serde::Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Owner {
-    /// Given by the user in the line file.
-    Given,
-    /// From the steel library or a steel file, with its source.
-    Library,
-    /// A default of the program.
-    Default,
 }
 
 /// Counters of the solver.

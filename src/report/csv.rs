@@ -1,5 +1,6 @@
 //! Results as comma-separated files. Always metric, decimal point, comma between fields, so that
-//! every program reads them alike; missing values are empty.
+//! every program reads them alike; missing values are empty. Texts that a spreadsheet would run as a
+//! formula are made harmless.
 
 use super::ReportError;
 use crate::judge::{Bound, Cause};
@@ -66,7 +67,7 @@ pub fn limits_csv(trace: &Trace) -> Result<String, ReportError> {
         };
         let record = [
             limit.stage.clone().unwrap_or_default(),
-            limit.moment.clone(),
+            limit.moment.to_string(),
             limit.node.clone(),
             limit.other.clone().unwrap_or_default(),
             bound.to_owned(),
@@ -79,7 +80,7 @@ pub fn limits_csv(trace: &Trace) -> Result<String, ReportError> {
             verdict.margin_stage.clone().unwrap_or_default(),
             finite(verdict.time_s, 4, "time_s", row)?,
             stage_name(trace, verdict.stage),
-            verdict.moment.clone(),
+            verdict.moment.to_string(),
             maybe(verdict.crossing_s, "crossing_s")?,
             cause_word(verdict.cause).to_owned(),
             owner_word(limit.owner).to_owned(),
@@ -116,7 +117,7 @@ pub(crate) fn cause_word(cause: Option<Cause>) -> &'static str {
 
 fn finite(value: f64, decimals: usize, name: &str, row: usize) -> Result<String, ReportError> {
     if value.is_finite() {
-        Ok(super::number::fixed(value, decimals, false))
+        Ok(crate::show::number::fixed(value, decimals, false))
     } else {
         Err(ReportError::NotFinite {
             name: name.to_owned(),
@@ -126,9 +127,18 @@ fn finite(value: f64, decimals: usize, name: &str, row: usize) -> Result<String,
     }
 }
 
+/// Records as a file; texts that a spreadsheet would run are made harmless.
+pub(crate) fn write_rows(records: impl IntoIterator<Item = Vec<String>>) -> Result<String, ReportError> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    for record in records {
+        write(&mut writer, &record)?;
+    }
+    text(writer)
+}
+
 fn write(writer: &mut csv::Writer<Vec<u8>>, record: &[String]) -> Result<(), ReportError> {
     writer
-        .write_record(record)
+        .write_record(record.iter().map(|cell| crate::show::csv::field(cell)))
         .map_err(|e| ReportError::Text(e.to_string()))
 }
 

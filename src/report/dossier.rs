@@ -4,6 +4,7 @@ use sha2::{Digest, Sha256};
 
 use super::chart::Drawing;
 use crate::line::Trace;
+use crate::show::Block;
 
 /// A trace with its line file and whatever else was calculated.
 ///
@@ -34,33 +35,37 @@ pub struct Dossier<'a> {
     /// Why planning did not run, as a key of the message file.
     pub no_planning: &'static str,
     /// Heater profile and energy.
-    pub heater: Option<Part>,
+    pub heater: Option<Vec<Block>>,
     /// Warm-up of the dies over many parts.
-    pub warm_up: Option<Part>,
+    pub warm_up: Option<Vec<Block>>,
     /// Delay limits in full.
     pub delay_limits: Option<Part>,
     /// What one unit of each input changes.
-    pub sensitivities: Option<Part>,
+    pub sensitivities: Option<Vec<Block>>,
     /// Results of scatter runs.
-    pub scatter: Option<Part>,
+    pub scatter: Option<Vec<Block>>,
     /// What the history did to the metal.
-    pub metal: Option<Part>,
+    pub metal: Option<Vec<Block>>,
     /// Estimated discretisation error.
-    pub discretisation: Option<Part>,
+    pub discretisation: Option<Vec<Block>>,
 }
 
-/// Longest times of one hand-over.
+/// Earliest and longest times of one hand-over.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DelayRow {
     /// Stage name.
     pub stage: String,
+    /// Planned time, in s.
+    pub planned_s: f64,
+    /// Time before which the part is too hot, in s; `None` where no limit sets one.
+    pub earliest_s: Option<f64>,
     /// Time after which the shift leader is called, in s; `None` without a guard band.
     pub alarm_s: Option<f64>,
-    /// Time after which the part is rejected, in s.
-    pub reject_s: f64,
+    /// Time after which the part is rejected, in s; `None` where no limit sets one.
+    pub reject_s: Option<f64>,
     /// Node that sets the limit.
     pub node: String,
-    /// Whether the guard band is used up without any delay, so that `reject_s` has none.
+    /// Whether the guard band leaves no room for the planned time, so that the times have none.
     pub guard_used: bool,
 }
 
@@ -117,34 +122,6 @@ impl<'a> Dossier<'a> {
             .iter()
             .map(|byte| format!("{byte:02x}"))
             .collect()
-    }
-
-    /// Time limits of the hand-overs: from planning where it ran, else from the margins of the
-    /// verdicts (which have no guard band, so no alarm time).
-    pub fn time_limits(&self) -> Vec<DelayRow> {
-        if !self.delays.is_empty() {
-            return self.delays.clone();
-        }
-        let mut rows = Vec::new();
-        for stage in &self.trace.stages {
-            let tightest = self
-                .trace
-                .verdicts
-                .iter()
-                .filter(|v| v.margin_stage.as_deref() == Some(stage.name.as_str()))
-                .filter_map(|v| v.margin_s.filter(|s| s.is_finite()).map(|s| (s, v)))
-                .min_by(|a, b| a.0.total_cmp(&b.0));
-            if let Some((margin_s, verdict)) = tightest {
-                rows.push(DelayRow {
-                    stage: stage.name.clone(),
-                    alarm_s: None,
-                    reject_s: stage.end_s - stage.start_s + margin_s,
-                    node: verdict.limit.node.clone(),
-                    guard_used: false,
-                });
-            }
-        }
-        rows
     }
 }
 

@@ -1,39 +1,39 @@
 //! Bar ends that are too cold, as a table.
 
 use super::csv::stage_name;
-use super::table::text_table;
-use super::view::View;
+use crate::judge::Moment;
 use crate::line::Trace;
 use crate::line::trace::ColdEnds;
+use crate::show::{Block, Cell, Column, Quantity, Table, say};
 
-/// Header and rows of the moments at which some length of bar is below its limit, or was in the stage
-/// before.
-pub(crate) fn rows(trace: &Trace, view: &View) -> (Vec<String>, Vec<Vec<String>>) {
-    let display = view.display;
-    let unit = display.length_unit();
-    let head = |key: &str| format!(">{} [{unit}]", view.say(key));
-    let header = vec![
-        view.say("word.stage").to_owned(),
-        view.say("word.moment").to_owned(),
-        head("ends.grip_surface"),
-        head("ends.grip_mean"),
-        head("ends.free_surface"),
-        head("ends.free_mean"),
+/// The moments at which some length of bar is below its limit, or was in the stage before; nothing
+/// where no end is too cold.
+pub(crate) fn blocks(trace: &Trace) -> Vec<Block> {
+    let Some(below_c) = trace.ends.first().map(|e| e.below_c) else {
+        return Vec::new();
+    };
+    let length = |id| Column::numbers(say(id), Quantity::Length);
+    let columns = vec![
+        Column::words(say("word.stage")),
+        Column::words(say("word.moment")),
+        length("ends.grip_surface"),
+        length("ends.grip_mean"),
+        length("ends.free_surface"),
+        length("ends.free_mean"),
     ];
-    let length = |mm: f64| view.number(display.length(mm * 1e-3), if unit == "in" { 2 } else { 1 });
-    let rows = cold(trace)
-        .map(|e| {
-            vec![
-                stage_name(trace, e.stage),
-                view.moment(&e.label),
-                length(e.grip_end_surface_mm),
-                length(e.grip_end_mean_mm),
-                length(e.free_end_surface_mm),
-                length(e.free_end_mean_mm),
-            ]
-        })
-        .collect();
-    (header, rows)
+    let length = |mm: f64| Cell::number(mm * 1e-3, Quantity::Length);
+    let rows = cold(trace).map(|e| {
+        vec![
+            Cell::name(stage_name(trace, e.stage)),
+            Cell::Moment(e.moment),
+            length(e.grip_end_surface_mm),
+            length(e.grip_end_mean_mm),
+            length(e.free_end_surface_mm),
+            length(e.free_end_mean_mm),
+        ]
+    });
+    let title = say("ends.title").with("temperature", Cell::number(below_c, Quantity::Temperature));
+    vec![Block::Table(Table::new(columns).caption(title).rows(rows))]
 }
 
 fn cold(trace: &Trace) -> impl Iterator<Item = &ColdEnds> {
@@ -44,28 +44,5 @@ fn cold(trace: &Trace) -> impl Iterator<Item = &ColdEnds> {
             e.grip_end_surface_mm.max(e.free_end_surface_mm) > 0.05 || e.grip_end_mean_mm.max(e.free_end_mean_mm) > 0.05
         })
         // The start of a stage repeats the end of the one before.
-        .filter(|e| e.label != "start")
-}
-
-/// The title with the temperature in it.
-pub(crate) fn title(trace: &Trace, view: &View) -> Option<String> {
-    let below_c = trace.ends.first()?.below_c;
-    let temperature = format!(
-        "{} {}",
-        view.number(view.display.temperature(below_c), 0),
-        view.temperature_unit()
-    );
-    Some(view.say_with("ends.title", &[("temperature", &temperature)]))
-}
-
-/// The table for the terminal; empty where no end is too cold.
-pub(crate) fn text(trace: &Trace, view: &View) -> String {
-    let (header, rows) = rows(trace, view);
-    match title(trace, view).filter(|_| !rows.is_empty()) {
-        Some(title) => {
-            let header: Vec<&str> = header.iter().map(String::as_str).collect();
-            format!("\n{title}:\n{}", text_table(&header, &rows))
-        }
-        None => String::new(),
-    }
+        .filter(|e| e.moment != Moment::Start)
 }

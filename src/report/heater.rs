@@ -1,509 +1,247 @@
-//! Tables and pictures of the heater.
+//! What a heater does: powers, exit state, energy, start-up and stops.
 
-use super::View;
-use super::chart::{Axis, Bar, BarChart, Drawing, LineChart, Rule, Series, StageBar};
-use super::table::text_table;
-use crate::heater::SectionField;
-use crate::heater::advice::Advice;
-use crate::heater::fixed::FixedResult;
-use crate::heater::line::{Exit, HeaterLine, Steady, Study, TrackPoint, Verdict, ZoneKind};
-use crate::units::Display;
+pub mod pictures;
 
-/// Power and energy shares of a heater at work: name, power in W.
-#[derive(Debug, Clone, PartialEq)]
-pub struct EnergyTable {
-    /// Shares from the mains down; the first is the sum of the others.
-    pub shares: Vec<(String, f64)>,
-    /// Throughput, kg/s, good and rejected.
-    pub kg_s: f64,
-    /// Enthalpy that the target temperature needs at least, W.
-    pub least_w: f64,
-    /// Start-up and stops: name, and what they cost from the mains beyond their good billets, spread
-    /// over the good billets of the shift, kWh/t.
-    pub events: Vec<(String, f64)>,
+use super::chart::Drawing;
+use crate::ask::heating::{CoilAnswer, Pace, Stop};
+use crate::heater::energy::{EnergyTable, EventCost, EventKind, Spent, StopWay};
+use crate::heater::fixed::{Charge, FixedResult, PowerPoint, PowerStep};
+use crate::heater::line::{Criteria, Exit, HeaterLine, HoldTime, Steady, Study, Verdict};
+use crate::heater::search::{Miss, Missed, Remedy, Status};
+use crate::line::plan::{CoilLine, StaticCoil};
+use crate::show::{Block, Cell, Chart, Column, Joint, NoteKind, Quantity, Table, Text, View, say};
+
+/// Temperature above which a surface scales fast, degC (common practice).
+const SCALING_C: f64 = 900.0;
+
+fn temperature(c: f64) -> Cell {
+    Cell::number(c, Quantity::Temperature)
 }
 
-/// A start-up or a stop, with the billets that nobody forges.
-#[derive(Debug, Clone)]
-pub struct Event<'a> {
-    /// Name for the table.
-    pub name: String,
-    /// What came out.
-    pub study: &'a Study,
-    /// Billets rejected or set aside.
-    pub lost: usize,
+/// Powers of the coils in a row.
+fn powers(watts: &[f64]) -> Cell {
+    let parts = watts.iter().map(|w| Cell::number(*w, Quantity::Power));
+    parts
+        .reduce(|all, one| all.joined(Joint::Slash, one))
+        .unwrap_or(Cell::Empty)
 }
 
-impl EnergyTable {
-    /// The table of a settled line. `supply` is terminal over mains power; `least_w` the enthalpy
-    /// rise to the target.
-    pub fn of(steady: &Steady, supply: f64, least_w: f64) -> EnergyTable {
-        let b = &steady.balance;
-        let mains = b.terminals_w / supply;
-        EnergyTable {
-            shares: vec![
-                ("from the mains".to_owned(), mains),
-                (
-                    "supply (transformer, converter, busbars)".to_owned(),
-                    mains - b.terminals_w,
-                ),
-                ("windings".to_owned(), b.winding_w),
-                ("linings".to_owned(), b.lining_w),
-                ("open gaps".to_owned(), b.open_w),
-                ("steel at the exit".to_owned(), b.steel_w),
-            ],
-            kg_s: b.kg_s,
-            least_w,
-            events: Vec::new(),
+/// The answer for a row of coils.
+pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
+    let mut blocks = vec![
+        Block::sentence(status(answer)),
+        Block::sentence(exit(&answer.steady, &answer.energy)),
+    ];
+    if let Some((goal, found)) = heater.goal.zip(answer.found.as_ref()).filter(|(g, _)| g.after_s > 0.0) {
+        let (surface, core) = (found.at_target.surface_c, found.at_target.core_c);
+        let text = after(goal.after_s, (surface, core, found.at_target.mean_c));
+        blocks.push(Block::sentence(text));
+    }
+    blocks.extend(answer.remedies.iter().map(|one| Block::sentence(remedy(one))));
+    blocks.push(Block::Table(coils(&answer.steady)));
+    blocks.push(Block::Table(energy(&answer.energy)));
+    if let Some(advice) = &answer.advice {
+        let range = Cell::range(round_hz(advice.low_hz), round_hz(advice.high_hz), Quantity::Frequency);
+        blocks.push(Block::sentence(say("heat.band").with("range", range)));
+    }
+    if let Some(study) = &answer.cold {
+        blocks.push(Block::sentence(cold_start(study, answer.billet_kg)));
+    }
+    if let Some(pace) = &answer.pace {
+        blocks.push(Block::sentence(new_pace(pace)));
+        if !pace.met {
+            blocks.push(Block::Note(NoteKind::Caution, say("heat.pace_missed").into()));
         }
     }
+    blocks.extend(standing(answer));
+    blocks
+}
 
-    /// Adds start-up and stops that happen once in `shift_h` (h) each; of several ways to bridge one,
-    /// the one that costs least.
-    ///
-    /// An event costs E_study − n_good e with the mains energy E of its study, its good billets n and
-    /// the energy e of a billet in the periodic state. A study begins or ends in that state, so what
-    /// is stored in the column counts where it is lost: in the start-up that fills it again. The sum is
-    /// spread over the mass of the good billets of the shift.
-    pub fn add_events(
-        &mut self,
-        events: &[Vec<Event>],
-        steady: &Steady,
-        shift_h: f64,
-        line: &HeaterLine,
-        bar: &crate::heater::Bar,
-        supply: f64,
-    ) {
-        let each_j = steady.balance.terminals_w * line.takt_s / supply;
-        let good = |e: &Event| e.study.billets.len() as f64 - e.lost as f64;
-        let extra = |e: &Event| e.study.energies.terminals_j / supply - good(e) * each_j;
-        let chosen: Vec<&Event> = events
-            .iter()
-            .filter_map(|ways| ways.iter().min_by(|a, b| extra(a).total_cmp(&extra(b))))
-            .collect();
-        let span = |e: &Event| e.study.moments.last().map_or(0.0, |m| m.time_s);
-        let busy: f64 = chosen.iter().map(|e| span(e)).sum();
-        let rest = ((shift_h * 3600.0 - busy) / line.takt_s).max(0.0);
-        let billets = rest + chosen.iter().map(|e| good(e)).sum::<f64>();
-        let tonnes = billets * bar.mass_kg_m() * line.billet_m / 1e3;
-        self.events = chosen
-            .iter()
-            .map(|e| {
-                let name = format!("{}: {} rejects, once in {shift_h} h", e.name, e.lost);
-                (name, extra(e) / 3.6e6 / tonnes)
-            })
-            .collect();
-    }
-
-    /// Energy from the mains per tonne of good billets, start-up and stops included, kWh/t; `None`
-    /// where none were asked about.
-    pub fn good_kwh_t(&self) -> Option<f64> {
-        (!self.events.is_empty()).then(|| self.mains_kwh_t() + self.events.iter().map(|e| e.1).sum::<f64>())
-    }
-
-    fn kwh_t(&self, watts: f64) -> f64 {
-        watts / self.kg_s / 3600.0
-    }
-
-    /// Energy per tonne from the mains, kWh/t.
-    pub fn mains_kwh_t(&self) -> f64 {
-        self.shares.first().map_or(f64::NAN, |s| self.kwh_t(s.1))
-    }
-
-    /// As text.
-    pub fn text(&self, view: &View) -> String {
-        let whole = self.shares.first().map_or(1.0, |s| s.1);
-        let mut rows: Vec<Vec<String>> = self
-            .shares
-            .iter()
-            .map(|(name, w)| {
-                vec![
-                    name.clone(),
-                    view.number(w / 1e3, 1),
-                    view.number(self.kwh_t(*w), 1),
-                    view.number(100.0 * w / whole, 1),
-                ]
-            })
-            .collect();
-        rows.push(vec![
-            "least: enthalpy to the target".to_owned(),
-            view.number(self.least_w / 1e3, 1),
-            view.number(self.kwh_t(self.least_w), 1),
-            view.number(100.0 * self.least_w / whole, 1),
-        ]);
-        let share = |kwh_t: f64| view.number(100.0 * kwh_t / self.mains_kwh_t(), 1);
-        for (name, kwh_t) in &self.events {
-            rows.push(vec![
-                name.clone(),
-                view.number(kwh_t * self.kg_s * 3.6, 1),
-                view.number(*kwh_t, 1),
-                share(*kwh_t),
-            ]);
+/// How the search ended.
+fn status(answer: &CoilAnswer) -> Text {
+    match answer.found.as_ref().map(|f| &f.status) {
+        None => say("heat.at_powers"),
+        Some(Status::Met) => say("heat.met"),
+        Some(Status::MetAtBound(coils)) => {
+            let named = coils.iter().filter_map(|i| answer.steady.coils.get(*i));
+            say("heat.met_at_bound").with("coils", Cell::List(named.map(|c| Cell::name(&c.name)).collect()))
         }
-        if let Some(kwh_t) = self.good_kwh_t() {
-            rows.push(vec![
-                "from the mains for a tonne of good billets".to_owned(),
-                view.number(kwh_t * self.kg_s * 3.6, 1),
-                view.number(kwh_t, 1),
-                share(kwh_t),
-            ]);
+        Some(Status::Impossible(missed)) => {
+            say("heat.impossible").with("why", Cell::List(missed.iter().map(|m| miss(m).into()).collect()))
         }
-        text_table(&["energy", "> kW", "> kWh/t", "> %"], &rows)
-    }
-
-    /// As a picture.
-    pub fn svg(&self, view: &View) -> String {
-        let bars = self
-            .shares
-            .iter()
-            .map(|(name, w)| Bar {
-                name: name.clone(),
-                value: self.kwh_t(*w),
-                note: String::new(),
-                alarm: false,
-            })
-            .chain(std::iter::once(Bar {
-                name: "least: enthalpy to the target".to_owned(),
-                value: self.kwh_t(self.least_w),
-                note: String::new(),
-                alarm: false,
-            }))
-            .chain(self.events.iter().map(|(name, kwh_t)| Bar {
-                // The bar has room for the event only; how often it happens is in the table.
-                name: name.split(':').next().unwrap_or(name).to_owned(),
-                value: *kwh_t,
-                note: String::new(),
-                alarm: false,
-            }))
-            .chain(self.good_kwh_t().map(|kwh_t| Bar {
-                name: "for a tonne of good billets".to_owned(),
-                value: kwh_t,
-                note: String::new(),
-                alarm: false,
-            }))
-            .collect();
-        BarChart {
-            title: "Where the energy goes".to_owned(),
-            axis: Axis::new("energy", "kWh/t"),
-            bars,
-            decimals: 0,
-        }
-        .draw(&view.style())
-        .svg
     }
 }
 
-/// The coils of a settled line as a table.
-pub fn coil_table(steady: &Steady, view: &View) -> String {
-    let rows: Vec<Vec<String>> = steady
-        .coils
+/// Why a target is out of reach.
+fn miss(missed: &Missed) -> Text {
+    let (text, quantity) = match missed.miss {
+        Miss::TooCold => (say("heat.miss_cold"), Quantity::Temperature),
+        Miss::TooHot => (say("heat.miss_hot"), Quantity::Temperature),
+        Miss::Uneven => (say("heat.miss_uneven"), Quantity::Difference),
+        Miss::PeakTooHot => (say("heat.miss_peak"), Quantity::Temperature),
+    };
+    text.with("value", Cell::number(missed.value, quantity))
+        .with("wanted", Cell::number(missed.wanted, quantity))
+}
+
+fn exit(steady: &Steady, energy: &EnergyTable) -> Text {
+    let exit = &steady.exit;
+    say("heat.exit")
+        .with("surface", temperature(exit.surface_c))
+        .with("core", temperature(exit.core_c))
+        .with("mean", temperature(exit.mean_c))
+        .with("peak", temperature(exit.peak_c).up())
+        .with(
+            "energy",
+            Cell::number(energy.per_kg(energy.mains_w()), Quantity::EnergyPerTonne),
+        )
+        .with("rate", Cell::number(steady.balance.kg_s, Quantity::Throughput))
+}
+
+/// Surface, core and mean some time later.
+fn after(seconds: f64, (surface_c, core_c, mean_c): (f64, f64, f64)) -> Text {
+    say("heat.after")
+        .with("time", Cell::number(seconds, Quantity::Seconds))
+        .with("surface", temperature(surface_c))
+        .with("core", temperature(core_c))
+        .with("mean", temperature(mean_c))
+}
+
+fn remedy(remedy: &Remedy) -> Text {
+    match remedy {
+        Remedy::Takt { takt_s, powers_w } => say("heat.remedy_takt")
+            .with("takt", Cell::number(*takt_s, Quantity::Seconds))
+            .with("powers", powers(powers_w)),
+        Remedy::Power { powers_w } => say("heat.remedy_power").with("powers", powers(powers_w)),
+        Remedy::Frequency { factor, powers_w } => say("heat.remedy_frequency")
+            .with("factor", Cell::number(*factor, Quantity::Ratio))
+            .with("powers", powers(powers_w)),
+    }
+}
+
+/// Two significant digits: more would pretend.
+fn round_hz(hz: f64) -> f64 {
+    let scale = 10f64.powf(hz.log10().floor() - 1.0);
+    (hz / scale).round() * scale
+}
+
+/// The coils of a settled line.
+fn coils(steady: &Steady) -> Table {
+    let columns = vec![
+        Column::words(say("heating.coil")),
+        Column::numbers(say("heating.frequency"), Quantity::Frequency),
+        Column::numbers(say("heating.power"), Quantity::Power),
+        Column::numbers(say("heating.into_load"), Quantity::Power),
+        Column::numbers(say("heating.efficiency"), Quantity::Share),
+        Column::numbers(Cell::name("cos \u{3c6}"), Quantity::Ratio),
+        Column::numbers(say("heat.field"), Quantity::FieldStrength),
+    ];
+    let rows = steady.coils.iter().map(|c| {
+        vec![
+            Cell::name(&c.name),
+            Cell::number(c.frequency_hz, Quantity::Frequency),
+            Cell::number(c.terminals_w, Quantity::Power),
+            Cell::number(c.load_w, Quantity::Power),
+            Cell::number(c.efficiency, Quantity::Share),
+            Cell::number(c.power_factor, Quantity::Ratio),
+            Cell::number(c.field_a_m, Quantity::FieldStrength),
+        ]
+    });
+    Table::new(columns).rows(rows)
+}
+
+/// What energy is spent on, in words.
+fn spent(spent: Spent) -> Text {
+    match spent {
+        Spent::Mains => say("heat.mains"),
+        Spent::Supply => say("heat.supply"),
+        Spent::Windings => say("heating.winding"),
+        Spent::Linings => say("heating.lining"),
+        Spent::Open => say("heating.open"),
+        Spent::Steel => say("heating.steel"),
+    }
+}
+
+fn way(way: StopWay) -> Text {
+    match way {
+        StopWay::Off => say("heat.off"),
+        StopWay::Hold => say("heat.hold"),
+        StopWay::RunOn => say("heat.run_on"),
+    }
+}
+
+/// A start-up or a stop in words.
+fn kind(kind: EventKind) -> Text {
+    match kind {
+        EventKind::StartUp => say("heat.start_up"),
+        EventKind::Stop(seconds, how) => say("heat.stop_of")
+            .with("time", Cell::number(seconds, Quantity::Seconds))
+            .with("mode", way(how)),
+    }
+}
+
+fn event(event: &EventCost) -> Text {
+    say("heat.event")
+        .with("event", kind(event.kind))
+        .count(event.lost)
+        .with("time", Cell::number(event.every_s, Quantity::Hours))
+}
+
+/// Where the energy goes: power, energy per mass and share of each.
+fn energy(table: &EnergyTable) -> Table {
+    let columns = vec![
+        Column::words(say("word.energy")),
+        Column::numbers(Cell::Empty, Quantity::Power),
+        Column::numbers(Cell::Empty, Quantity::EnergyPerTonne),
+        Column::numbers(Cell::Empty, Quantity::Share),
+    ];
+    let row = |name: Text, j_per_kg: f64| {
+        vec![
+            name.into(),
+            Cell::number(j_per_kg * table.kg_s, Quantity::Power),
+            Cell::number(j_per_kg, Quantity::EnergyPerTonne),
+            Cell::number(j_per_kg / table.per_kg(table.mains_w()), Quantity::Share),
+        ]
+    };
+    let shares = table
+        .shares
         .iter()
-        .map(|c| {
-            vec![
-                c.name.clone(),
-                view.number(c.frequency_hz, 0),
-                view.number(c.terminals_w / 1e3, 1),
-                view.number(c.load_w / 1e3, 1),
-                view.number(c.efficiency, 3),
-                view.number(c.power_factor, 3),
-                view.number(c.field_a_m / 1e3, 1),
-            ]
-        })
-        .collect();
-    text_table(
-        &[
-            "coil",
-            "> Hz",
-            "> kW",
-            "> in steel kW",
-            "> efficiency",
-            "> cos phi",
-            "> field kA/m",
-        ],
-        &rows,
-    )
+        .map(|(of, watts)| row(spent(*of), table.per_kg(*watts)));
+    let events = table.events.iter().map(|e| row(event(e), e.j_per_kg));
+    let good = table.good_j_per_kg().map(|good| row(say("heat.good_tonne"), good));
+    Table::new(columns)
+        .rows(shares)
+        .row(row(say("heat.least"), table.per_kg(table.least_w)))
+        .rows(events)
+        .rows(good)
 }
 
-/// A length along the heater: m, or in with US units.
-fn place(view: &View, metres: f64) -> f64 {
-    match view.display {
-        Display::Metric => metres,
-        Display::Us => view.display.length(metres),
-    }
-}
-
-fn place_unit(view: &View) -> &'static str {
-    match view.display {
-        Display::Metric => "m",
-        Display::Us => view.display.length_unit(),
-    }
-}
-
-fn series(view: &View, points: &[TrackPoint], x: &dyn Fn(&TrackPoint) -> f64) -> Vec<Series> {
-    let one = |name: &str, ink: usize, value: fn(&TrackPoint) -> f64| Series {
-        name: name.to_owned(),
-        points: points
-            .iter()
-            .map(|p| (x(p), Some(view.display.temperature(value(p)))))
-            .collect(),
-        ink,
-        ..Series::default()
+fn cold_start(study: &Study, billet_kg: f64) -> Text {
+    let Some(first) = study.first_good else {
+        return say("heat.start_never");
     };
-    vec![
-        one("core", 0, |p| p.core_c),
-        one("surface", 1, |p| p.surface_c),
-        one("mean", 2, |p| p.mean_c),
-        one("hottest", 5, |p| p.hottest_c),
-    ]
+    say("heat.start")
+        .with("first", Cell::count(first))
+        .with("lost", Cell::count(study.rejected))
+        .with("mass", Cell::number(study.rejected as f64 * billet_kg, Quantity::Batch))
+        .with("energy", Cell::number(study.rejected_j, Quantity::Energy))
 }
 
-/// Temperatures along the heater, with the power of each coil under the axis.
-pub fn along_svg(line: &HeaterLine, steady: &Steady, never_above_c: Option<f64>, view: &View) -> String {
-    let mut at = 0.0;
-    let mut stages = Vec::new();
-    for zone in &line.zones {
-        let name = match (&zone.kind, steady.coils.iter().find(|c| c.name == zone.name)) {
-            (ZoneKind::Coil { .. }, Some(c)) => format!("{} {:.0} kW", zone.name, c.terminals_w / 1e3),
-            _ => zone.name.clone(),
-        };
-        stages.push(StageBar {
-            name,
-            x: (place(view, at), place(view, at + zone.length_m)),
-            tool: matches!(zone.kind, ZoneKind::Coil { .. }),
-        });
-        at += zone.length_m;
-    }
-    let rules = never_above_c
-        .map(|c| Rule {
-            value: view.display.temperature(c),
-            upright: false,
-            label: "never above".to_owned(),
-        })
-        .into_iter()
-        .collect();
-    LineChart {
-        title: "Bar temperatures along the heater".to_owned(),
-        x: Axis::new("place along the heater", place_unit(view)),
-        y: Axis::new("temperature", view.temperature_unit()),
-        series: series(view, &steady.track, &|p| place(view, p.place_m)),
-        rules,
-        stages,
-        ..LineChart::default()
-    }
-    .draw(&view.style())
-    .svg
-}
-
-/// Power of each coil as bars.
-pub fn power_svg(steady: &Steady, view: &View) -> String {
-    BarChart {
-        title: "Power at the terminals".to_owned(),
-        axis: Axis::new("power", "kW"),
-        bars: steady
-            .coils
-            .iter()
-            .map(|c| Bar {
-                name: format!("{} {:.0} Hz", c.name, c.frequency_hz),
-                value: c.terminals_w / 1e3,
-                note: String::new(),
-                alarm: false,
-            })
-            .collect(),
-        decimals: 1,
-    }
-    .draw(&view.style())
-    .svg
-}
-
-/// Temperature over the section at the exit, one curve per place along the billet; of a rectangular
-/// bar also from the axis to the corner.
-pub fn section_svg(exit: &Exit, view: &View) -> String {
-    let (along, profiles) = (&exit.along, &exit.profiles);
-    let last = profiles.len().saturating_sub(1);
-    let mut shown: Vec<usize> = vec![0, profiles.len() / 2, last];
-    shown.dedup();
-    let mut series: Vec<Series> = shown
-        .iter()
-        .filter_map(|&j| profiles.get(j).zip(along.get(j)).map(|p| (j, p)))
-        .enumerate()
-        .map(|(n, (_, (profile, place)))| Series {
-            name: if profiles.len() == 1 {
-                "all along".to_owned()
-            } else {
-                format!("at {:.0} % of the length", 100.0 * place)
-            },
-            points: profile
-                .iter()
-                .map(|(s, t)| (*s, Some(view.display.temperature(*t))))
-                .collect(),
-            ink: n,
-            ..Series::default()
-        })
-        .collect();
-    let corner = exit.sections.get(exit.sections.len() / 2).map(SectionField::diagonal);
-    if let Some(points) = &corner {
-        series.push(Series {
-            name: "to the corner, at mid-length".to_owned(),
-            points: points
-                .iter()
-                .map(|(s, t)| (*s, Some(view.display.temperature(*t))))
-                .collect(),
-            ink: 5,
-            ..Series::default()
-        });
-    }
-    let across = match corner {
-        Some(_) => "distance from the axis over half the side",
-        None => "radius over outer radius",
+fn new_pace(pace: &Pace) -> Text {
+    let text = match pace.study.first_good {
+        Some(first) => say("heat.pace")
+            .with("lost", Cell::count(pace.study.rejected))
+            .with("cold", numbers(&pace.study, Verdict::TooCold))
+            .with("hot", numbers(&pace.study, Verdict::TooHot))
+            .with("first", Cell::count(first)),
+        None => say("heat.pace_never"),
     };
-    LineChart {
-        title: "Temperature over the section at the exit".to_owned(),
-        x: Axis::new(across, ""),
-        y: Axis::new("temperature", view.temperature_unit()),
-        series,
-        ..LineChart::default()
-    }
-    .draw(&view.style())
-    .svg
-}
-
-/// Heat density over the section as the billet comes into each coil and as it leaves it.
-pub fn density_svg(steady: &Steady, view: &View) -> String {
-    let mut series = Vec::new();
-    for coil in &steady.coils {
-        for (points, when) in coil.heat.iter().zip(["in", "out"]) {
-            series.push(Series {
-                name: format!("{}, {when}", coil.name),
-                points: points.iter().map(|(s, q)| (*s, Some(q / 1e6))).collect(),
-                ink: series.len(),
-                ..Series::default()
-            });
-        }
-    }
-    LineChart {
-        title: "Heat density over the section".to_owned(),
-        x: Axis::new("radius over outer radius", ""),
-        y: Axis::new("heat density", "MW/m³"),
-        series,
-        ..LineChart::default()
-    }
-    .draw(&view.style())
-    .svg
-}
-
-/// Efficiency and surface-core difference against frequency.
-pub fn advice_svg(advice: &Advice, view: &View) -> String {
-    let one = |name: &str, ink: usize, value: fn(&crate::heater::advice::AdvicePoint) -> f64| Series {
-        name: name.to_owned(),
-        points: advice
-            .points
-            .iter()
-            .filter(|p| p.frequency_hz <= 4.0 * advice.high_hz)
-            .map(|p| (p.frequency_hz / 1e3, Some(value(p))))
-            .collect(),
-        ink,
-        ..Series::default()
-    };
-    let rule = |hz: f64, label: &str| Rule {
-        value: hz / 1e3,
-        upright: true,
-        label: label.to_owned(),
-    };
-    LineChart {
-        title: "Which frequency".to_owned(),
-        x: Axis::new("frequency", "kHz"),
-        y: Axis::new("efficiency; difference factor (1 = thin skin)", "").over(0.0, 1.0),
-        series: vec![
-            one("efficiency, hot", 0, |p| p.efficiency_hot),
-            one("efficiency, cold", 1, |p| p.efficiency_cold),
-            one("difference factor", 2, |p| p.difference_factor),
-        ],
-        rules: vec![rule(advice.low_hz, "4 skin depths"), rule(advice.high_hz, "6")],
-        ..LineChart::default()
-    }
-    .draw(&view.style())
-    .svg
-}
-
-/// Billets at the exit in the order of their numbers: mean, surface, core and hottest ever.
-pub fn study_svg(title: &str, study: &Study, never_above_c: f64, low_c: f64, view: &View) -> String {
-    let one = |name: &str, ink: usize, value: &dyn Fn(&crate::heater::line::Gone) -> f64| Series {
-        name: name.to_owned(),
-        points: study
-            .billets
-            .iter()
-            .map(|b| (b.billet.number as f64, Some(view.display.temperature(value(&b.billet)))))
-            .collect(),
-        ink,
-        dots: true,
-        ..Series::default()
-    };
-    let rule = |value: f64, label: &str| Rule {
-        value: view.display.temperature(value),
-        upright: false,
-        label: label.to_owned(),
-    };
-    LineChart {
-        title: title.to_owned(),
-        x: Axis::new("billet, counted from the hot end", ""),
-        y: Axis::new("temperature", view.temperature_unit()),
-        series: vec![
-            one("core", 0, &|b| b.core_c),
-            one("surface", 1, &|b| b.surface_c),
-            one("mean", 2, &|b| b.mean_c),
-            one("hottest ever", 5, &|b| b.peak_c),
-        ],
-        rules: vec![rule(never_above_c, "never above"), rule(low_c, "sort limit")],
-        ..LineChart::default()
-    }
-    .draw(&view.style())
-    .svg
-}
-
-/// Temperatures over time in a static coil.
-pub fn static_svg(result: &FixedResult, view: &View) -> String {
-    static_chart(result, "Billet in the static coil", view).svg
-}
-
-/// The same as a drawing with a title.
-pub(crate) fn static_chart(result: &FixedResult, title: &str, view: &View) -> Drawing {
-    let mut stages: Vec<StageBar> = Vec::new();
-    let mut before = 0.0;
-    for p in &result.powers {
-        let name = format!("{:.0} kW", p.terminals_w / 1e3);
-        match stages.last_mut() {
-            Some(bar) if bar.name == name => bar.x.1 = p.time_s,
-            _ => stages.push(StageBar {
-                name,
-                x: (before, p.time_s),
-                tool: p.terminals_w > 0.0,
-            }),
-        }
-        before = p.time_s;
-    }
-    LineChart {
-        title: title.to_owned(),
-        x: Axis::new("time", "s"),
-        y: Axis::new("temperature", view.temperature_unit()),
-        series: series(view, &result.track, &|p| p.time_s),
-        stages,
-        ..LineChart::default()
-    }
-    .draw(&view.style())
-}
-
-/// Verdict in a word.
-pub fn verdict_word(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Good => "good",
-        Verdict::TooCold => "too cold",
-        Verdict::TooHot => "too hot",
-        Verdict::Uneven => "uneven",
-    }
+    text.with("takt", Cell::number(pace.takt_s, Quantity::Seconds))
+        .with("powers", powers(&pace.powers_w))
 }
 
 /// Billet numbers with a verdict, as ranges: `1-4, 7`.
-pub fn numbers(study: &Study, verdict: Verdict) -> String {
+fn numbers(study: &Study, verdict: Verdict) -> Cell {
     let mut ranges: Vec<(usize, usize)> = Vec::new();
     for b in study.billets.iter().filter(|b| b.verdict == verdict) {
         let n = b.billet.number;
@@ -512,13 +250,200 @@ pub fn numbers(study: &Study, verdict: Verdict) -> String {
             _ => ranges.push((n, n)),
         }
     }
-    let text: Vec<String> = ranges
-        .iter()
-        .map(|(a, b)| if a == b { a.to_string() } else { format!("{a}-{b}") })
-        .collect();
-    if text.is_empty() {
-        "none".to_owned()
-    } else {
-        text.join(", ")
+    if ranges.is_empty() {
+        return say("heat.none").into();
     }
+    let range = |(a, b): &(usize, usize)| if a == b { a.to_string() } else { format!("{a}-{b}") };
+    Cell::List(ranges.iter().map(|r| Cell::name(range(r))).collect())
+}
+
+/// The stops, what the heater does in them, and how long a hold may last.
+fn standing(answer: &CoilAnswer) -> Vec<Block> {
+    if answer.stops.is_empty() {
+        return Vec::new();
+    }
+    let mut blocks = vec![
+        Block::Table(stops(&answer.stops)),
+        Block::sentence(say("heat.hold_note").with("powers", powers(&answer.hold_w))),
+    ];
+    if let Some((stop, takt_s)) = answer.stops.iter().find_map(|s| s.takt_s.map(|t| (s, t))) {
+        let text = say("heat.run_on_note")
+            .with("powers", powers(&stop.powers_w))
+            .with("takt", Cell::number(takt_s, Quantity::Seconds));
+        blocks.push(Block::sentence(text));
+    }
+    if let Some(time) = &answer.lasting {
+        blocks.push(Block::sentence(lasting(time, &answer.criteria)));
+    }
+    blocks
+}
+
+fn stops(stops: &[Stop]) -> Table {
+    let columns = vec![
+        Column::numbers(say("heat.stop"), Quantity::Seconds),
+        Column::words(say("heat.mode")),
+        Column::numbers(say("heat.set_aside"), Quantity::Count),
+        Column::numbers(say("heat.rejected"), Quantity::Count),
+        Column::words(say("cause.too_cold")),
+        Column::words(say("cause.too_hot")),
+        Column::words(say("cause.too_uneven")),
+        Column::numbers(say("heat.good_from"), Quantity::Count),
+    ];
+    let rows = stops.iter().map(|s| {
+        vec![
+            Cell::number(s.seconds, Quantity::Seconds),
+            way(s.way).into(),
+            Cell::count(s.pushed_out()),
+            Cell::count(s.rejected_after()),
+            numbers(&s.study, Verdict::TooCold),
+            numbers(&s.study, Verdict::TooHot),
+            numbers(&s.study, Verdict::Uneven),
+            s.study.first_good.map_or(say("heat.none").into(), Cell::count),
+        ]
+    });
+    Table::new(columns).caption(say("heat.stops")).rows(rows)
+}
+
+fn lasting(time: &HoldTime, criteria: &Criteria) -> Text {
+    let until = |seconds: Option<f64>| match seconds {
+        Some(s) => Cell::number(s, Quantity::Seconds).down(),
+        None => say("heat.more_than")
+            .with("time", Cell::number(time.looked_s, Quantity::Seconds))
+            .into(),
+    };
+    say("heat.lasting")
+        .with("hot", until(time.until_hot_s))
+        .with("limit", temperature(criteria.never_above_c))
+        .with("cold", until(time.until_cold_s))
+}
+
+/// What a static coil does.
+pub fn static_coil(result: &FixedResult, heater: &StaticCoil) -> Vec<Block> {
+    let exit = &result.exit;
+    let seconds = heater.set.steps.iter().map(|s| s.seconds).sum();
+    let state = after(seconds, (exit.surface_c, exit.core_c, exit.mean_c));
+    let above = say("heat.above")
+        .with("t", temperature(SCALING_C))
+        .with("time", Cell::number(exit.scaling_s, Quantity::Seconds));
+    let mut blocks = vec![
+        Block::sentence(state),
+        Block::sentence(say("heat.peak").with("peak", temperature(exit.peak_c).up())),
+        Block::Table(steps(&heater.set.steps, result)),
+        Block::Table(charge(&result.charge, heater.supply_efficiency)),
+        Block::sentence(above),
+    ];
+    if let Some(never) = too_hot(exit, heater) {
+        let text = say("heat.burnt")
+            .with("limit", temperature(never))
+            .with("over", Cell::number(exit.peak_c - never, Quantity::Difference).up());
+        blocks.push(Block::Note(NoteKind::Caution, text.into()));
+    }
+    if let Some(allowed) = too_uneven(exit, heater) {
+        let apart = (exit.surface_c - exit.core_c).abs();
+        let text = say("heat.miss_uneven")
+            .with("value", Cell::number(apart, Quantity::Difference).up())
+            .with("wanted", Cell::number(allowed, Quantity::Difference));
+        blocks.push(Block::Note(NoteKind::Caution, text.into()));
+    }
+    blocks
+}
+
+/// The never-exceed temperature that a billet of a static coil passes, degC.
+pub fn too_hot(exit: &Exit, heater: &StaticCoil) -> Option<f64> {
+    heater.never_above_c.filter(|never| exit.peak_c > *never)
+}
+
+/// The allowed difference of surface and core that a billet of a static coil passes, K.
+pub fn too_uneven(exit: &Exit, heater: &StaticCoil) -> Option<f64> {
+    let apart = (exit.surface_c - exit.core_c).abs();
+    heater.difference_k.filter(|allowed| apart > *allowed)
+}
+
+/// The steps of the power with the mean powers and the temperatures at their ends.
+fn steps(steps: &[PowerStep], result: &FixedResult) -> Table {
+    let columns = vec![
+        Column::numbers(say("heat.step"), Quantity::Count),
+        Column::numbers(say("heat.until"), Quantity::Seconds),
+        Column::numbers(say("heating.power"), Quantity::Power),
+        Column::numbers(say("heating.into_load"), Quantity::Power),
+        Column::numbers(say("zone.surface"), Quantity::Temperature),
+        Column::numbers(say("zone.core"), Quantity::Temperature),
+        Column::numbers(say("zone.mean"), Quantity::Temperature),
+    ];
+    let mut until = 0.0;
+    let rows = steps.iter().enumerate().filter_map(|(index, step)| {
+        let from = until;
+        until += step.seconds;
+        let to = until;
+        let inside = |t: f64| t > from + 1e-9 && t <= to + 1e-9;
+        let powers: Vec<_> = result.powers.iter().filter(|p| inside(p.time_s)).collect();
+        let mean = |f: fn(&PowerPoint) -> f64| powers.iter().map(|p| f(p)).sum::<f64>() / powers.len().max(1) as f64;
+        let end = result.track.iter().rfind(|p| inside(p.time_s))?;
+        Some(vec![
+            Cell::count(index + 1),
+            Cell::number(to, Quantity::Seconds),
+            Cell::number(mean(|p| p.terminals_w), Quantity::Power),
+            Cell::number(mean(|p| p.load_w), Quantity::Power),
+            temperature(end.surface_c),
+            temperature(end.core_c),
+            temperature(end.mean_c),
+        ])
+    });
+    Table::new(columns).rows(rows)
+}
+
+/// Where the energy of a charge goes.
+fn charge(charge: &Charge, supply: f64) -> Table {
+    let mains = charge.terminals_j / supply;
+    let columns = vec![
+        Column::words(say("word.energy")),
+        Column::numbers(Cell::Empty, Quantity::Energy),
+        Column::numbers(Cell::Empty, Quantity::EnergyPerTonne),
+        Column::numbers(Cell::Empty, Quantity::Share),
+    ];
+    let rows = [
+        (Spent::Mains, mains),
+        (Spent::Supply, mains - charge.terminals_j),
+        (Spent::Windings, charge.winding_j),
+        (Spent::Linings, charge.lining_j),
+        (Spent::Open, charge.ends_j),
+        (Spent::Steel, charge.steel_j),
+    ]
+    .map(|(of, joules)| {
+        vec![
+            spent(of).into(),
+            Cell::number(joules, Quantity::Energy),
+            Cell::number(joules / charge.mass_kg, Quantity::EnergyPerTonne),
+            Cell::number(joules / mains, Quantity::Share),
+        ]
+    });
+    Table::new(columns).rows(rows)
+}
+
+fn chart(drawing: Drawing, alt: Text) -> Block {
+    Block::Chart(Chart {
+        drawing,
+        alt: alt.into(),
+        lines: None,
+    })
+}
+
+/// The section of a report on a line of coils in its steady state: temperatures along the line, the
+/// coils with their powers, and where the energy goes.
+pub fn coil_section(line: &HeaterLine, steady: &Steady, supply: f64, view: &View) -> Vec<Block> {
+    let energy = energy(&EnergyTable::of(steady, supply, steady.balance.steel_w));
+    vec![
+        chart(pictures::along(line, steady, None, view), say("heat.chart_along")),
+        Block::Table(coils(steady)),
+        Block::Table(energy),
+    ]
+}
+
+/// The section of a report on a static coil: temperatures over time with the steps of the power, and
+/// where the energy goes.
+pub fn static_section(result: &FixedResult, supply: f64, view: &View) -> Vec<Block> {
+    vec![
+        chart(pictures::static_coil(result, view), say("heat.chart_static")),
+        Block::Table(charge(&result.charge, supply)),
+    ]
 }

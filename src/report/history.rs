@@ -1,11 +1,11 @@
 //! The temperature history: nodes over time, window band, limits and stages.
 
 use super::chart::{Axis, Band, Drawing, LimitMark, LineChart, MarkKind, Series, StageBar};
-use super::number::fixed;
-use super::view::{Side, View};
-use crate::judge::{Bound, Verdict};
+use crate::judge::{Bound, Kind, Moment, Verdict};
 use crate::line::Trace;
 use crate::line::trace::StageSpan;
+use crate::show::number::fixed;
+use crate::show::{Side, View};
 use crate::units::Display;
 
 /// Which part of the run is drawn.
@@ -81,7 +81,7 @@ fn stage_bar(stage: &StageSpan) -> StageBar {
 
 /// Whether a tool works on the part in a stage.
 pub(crate) fn is_tool(stage: &StageSpan) -> bool {
-    matches!(stage.kind.as_str(), "forge" | "trim")
+    stage.kind.has_tools()
 }
 
 /// Indices of the nodes drawn visibly: those with limits first, then the usual ones.
@@ -142,7 +142,7 @@ pub(crate) fn time_range(trace: &Trace, span: Span) -> Option<(f64, f64)> {
     let busy = trace
         .stages
         .iter()
-        .filter(|s| s.kind != "cool" && s.kind != "heater")
+        .filter(|s| !matches!(s.kind, Kind::Cool | Kind::Heater))
         .map(|s| s.end_s)
         .fold(f64::NAN, f64::max);
     let end = if busy.is_finite() && busy > 0.0 {
@@ -162,7 +162,7 @@ fn bands(trace: &Trace, view: &View) -> Vec<Band> {
     let mut from = trace
         .stages
         .iter()
-        .find(|s| s.kind != "heater")
+        .find(|s| s.kind != Kind::Heater)
         .map_or(0.0, |s| s.start_s);
     for (index, stage) in trace.stages.iter().enumerate() {
         if !is_tool(stage) {
@@ -171,7 +171,7 @@ fn bands(trace: &Trace, view: &View) -> Vec<Band> {
         let here = trace
             .verdicts
             .iter()
-            .filter(|v| v.limit.moment != "always" && concerns(v, index, stage));
+            .filter(|v| v.limit.moment != Moment::Always && concerns(v, index, stage));
         let (mut low, mut high): (Option<f64>, Option<f64>) = (None, top);
         for verdict in here {
             match verdict.limit.bound {
@@ -208,7 +208,7 @@ fn strictest_maximum(trace: &Trace) -> Option<f64> {
     trace
         .verdicts
         .iter()
-        .filter(|v| v.limit.moment == "always" && v.limit.stage.is_none())
+        .filter(|v| v.limit.moment == Moment::Always && v.limit.stage.is_none())
         .filter_map(|v| match v.limit.bound {
             Bound::MaxC(c) => Some(c),
             _ => None,
@@ -247,7 +247,7 @@ fn marks(trace: &Trace, view: &View, end: f64, span: Span) -> Vec<LimitMark> {
                 };
                 label = format!("\u{2717} {label}: {}", view.degrees(verdict.value, side));
             }
-            let x = if verdict.limit.moment == "always" {
+            let x = if verdict.limit.moment == Moment::Always {
                 match verdict
                     .limit
                     .stage
@@ -280,7 +280,7 @@ fn words(trace: &Trace, view: &View) -> String {
         view.say("history.title"),
         view.temperature_unit()
     )];
-    for moment in trace.moments.iter().filter(|m| m.label != "end") {
+    for moment in trace.moments.iter().filter(|m| m.moment != Moment::End) {
         let Some(stage) = trace.stages.get(moment.stage) else {
             continue;
         };
@@ -298,7 +298,7 @@ fn words(trace: &Trace, view: &View) -> String {
             parts.push(format!(
                 "{}, {}, {} s: {}.",
                 stage.name,
-                moment.label,
+                moment.moment,
                 fixed(moment.time_s, 1, view.decimal_comma),
                 values.join(", ")
             ));

@@ -1,44 +1,30 @@
 //! The scale that a run follows, as a table.
 
 use super::csv::stage_name;
-use super::table::text_table;
-use super::view::View;
 use crate::line::Trace;
+use crate::show::{Block, Cell, Column, Quantity, Table, say};
 
-/// Header and rows: one for each moment, the thickness by where the surface looks.
-pub(crate) fn rows(trace: &Trace, view: &View) -> (Vec<String>, Vec<Vec<String>>) {
-    let head = |key: &str| format!(">{} [\u{b5}m]", view.say(key));
-    let header = vec![
-        view.say("word.stage").to_owned(),
-        view.say("word.moment").to_owned(),
-        head("layer.lower"),
-        head("layer.upper"),
-        head("layer.side"),
-        format!(">{} [{}]", view.say("layer.colder"), view.difference_unit()),
+/// One row for each moment, the thickness by where the surface looks.
+pub(crate) fn blocks(trace: &Trace) -> Vec<Block> {
+    let thick = |id| Column::numbers(say(id), Quantity::Thickness);
+    let columns = vec![
+        Column::words(say("word.stage")),
+        Column::words(say("word.moment")),
+        thick("layer.lower"),
+        thick("layer.upper"),
+        thick("layer.side"),
+        Column::numbers(say("layer.colder"), Quantity::Difference),
     ];
-    let rows = trace
-        .scale
-        .iter()
-        .map(|s| {
-            vec![
-                stage_name(trace, s.stage),
-                view.moment(&s.label),
-                view.number(s.lower_um, 0),
-                view.number(s.upper_um, 0),
-                view.number(s.side_um, 0),
-                view.number(view.display.difference(s.outside_colder_k), 0),
-            ]
-        })
-        .collect();
-    (header, rows)
-}
-
-/// The table for the terminal; empty where no scale is followed.
-pub(crate) fn text(trace: &Trace, view: &View) -> String {
-    if trace.scale.is_empty() {
-        return String::new();
-    }
-    let (header, rows) = rows(trace, view);
-    let header: Vec<&str> = header.iter().map(String::as_str).collect();
-    format!("\n{}:\n{}", view.say("layer.title"), text_table(&header, &rows))
+    let um = |um: f64| Cell::number(um * 1e-6, Quantity::Thickness);
+    let rows = trace.scale.iter().map(|s| {
+        vec![
+            Cell::name(stage_name(trace, s.stage)),
+            Cell::Moment(s.moment),
+            um(s.lower_um),
+            um(s.upper_um),
+            um(s.side_um),
+            Cell::number(s.outside_colder_k, Quantity::Difference),
+        ]
+    });
+    vec![Block::Table(Table::new(columns).caption(say("layer.title")).rows(rows))]
 }

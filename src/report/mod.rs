@@ -5,8 +5,10 @@
 
 use std::path::PathBuf;
 
+pub mod accuracy;
 pub mod bill;
 pub mod chart;
+pub mod compare;
 pub mod csv;
 mod dossier;
 pub(crate) mod ends;
@@ -15,20 +17,24 @@ pub mod heater;
 mod history;
 pub mod json;
 pub(crate) mod layer;
+mod limits;
 mod map;
-pub mod number;
+pub mod metal;
+pub mod moves;
 mod page;
 pub mod part;
 #[cfg(feature = "png")]
 pub mod png;
+pub mod scatter;
+pub mod sensitivities;
 pub mod shapes;
 mod spark;
+pub mod steels;
 pub mod table;
 mod verdict;
-mod view;
 pub mod warmup;
-mod words;
 
+pub use crate::show::{Language, Side, View, number};
 pub use dossier::{DelayRow, Dossier, Part, PartTable};
 pub use files::{OutFile, write_file, write_set};
 pub use history::{Span, history, history_chart, history_svg};
@@ -36,8 +42,6 @@ pub use map::{common_range, heat_map, map_svg, section};
 pub use page::{Paper, report_html, sheet_html};
 pub use spark::{sparkline, text_history};
 pub use verdict::{answer, broken_limit, headline, limiting, verdict_text};
-pub use view::{Side, View};
-pub use words::Language;
 
 /// Why results could not be written.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

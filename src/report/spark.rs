@@ -2,8 +2,8 @@
 
 use super::history::{Span, is_tool, shown_nodes, time_range};
 use super::table::{COLUMNS, cut};
-use super::view::View;
 use crate::line::Trace;
+use crate::show::View;
 
 /// Eight heights of one character.
 const BLOCKS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
@@ -51,6 +51,18 @@ fn sampled(trace: &Trace, node: usize, (from, to): (f64, f64), columns: usize) -
     out
 }
 
+/// Lowest and highest temperature of a node over all samples of a time range.
+fn extremes(trace: &Trace, node: usize, (from, to): (f64, f64)) -> Option<(f64, f64)> {
+    trace
+        .samples
+        .iter()
+        .filter(|sample| sample.time_s >= from - 1e-9 && sample.time_s <= to + 1e-9)
+        .filter_map(|sample| sample.temps_c.get(node).copied().flatten())
+        .fold(None, |range: Option<(f64, f64)>, v| {
+            Some(range.map_or((v, v), |(low, high)| (low.min(v), high.max(v))))
+        })
+}
+
 /// The history as one spark line a node over a bar of stages, at most 80 columns wide.
 ///
 /// All lines share one temperature scale; each ends with its highest and lowest value.
@@ -61,27 +73,24 @@ pub fn text_history(trace: &Trace, view: &View) -> String {
     let nodes = shown_nodes(trace);
     let name_width = 14;
     let columns = usize::from(COLUMNS) - name_width - 1 - 14;
-    let lines: Vec<(usize, Vec<Option<f64>>)> = nodes
+    let lines: Vec<(usize, (f64, f64))> = nodes
         .into_iter()
-        .map(|i| (i, sampled(trace, i, range, columns)))
-        .filter(|(_, values)| values.iter().any(Option::is_some))
+        .filter_map(|i| Some((i, extremes(trace, i, range)?)))
         .collect();
-    let all = lines.iter().flat_map(|(_, v)| v).flatten().copied();
-    let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
-    if low > high {
+    let ends = lines.iter().map(|(_, ends)| *ends);
+    let Some((low, high)) = ends.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1))) else {
         return String::new();
-    }
+    };
     let mut text = String::new();
-    for (i, values) in &lines {
-        let ends = values.iter().flatten().copied();
-        let (least, most) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)));
+    for (i, (least, most)) in &lines {
+        let values = sampled(trace, *i, range, columns);
         let degrees = |c: f64| view.number(view.display.temperature(c), 0);
         text.push_str(&format!(
             "{:<name_width$} {} {:>5} {:>5}\n",
             cut(&trace.nodes[*i], name_width),
-            sparkline(values, low, high),
-            degrees(most),
-            degrees(least),
+            sparkline(&values, low, high),
+            degrees(*most),
+            degrees(*least),
         ));
     }
     // stages: tools as blocks, everything between as a line

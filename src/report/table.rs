@@ -2,13 +2,7 @@
 
 use std::io::IsTerminal;
 
-use comfy_table::{Cell, CellAlignment, ContentArrangement, ContentLineStyle, LineStyle, Table, TableStyle};
-
-/// Columns parted by blanks, one rule under the header.
-const HOUSE: TableStyle = TableStyle::new()
-    .header_lines(ContentLineStyle::none())
-    .header_separator(LineStyle::none().fill('\u{2500}'))
-    .content_lines(ContentLineStyle::none());
+use crate::show::terminal::grid;
 
 /// Widest line of every table.
 pub const COLUMNS: u16 = 80;
@@ -77,104 +71,27 @@ pub fn wrap(text: &str, width: usize, indent: &str) -> String {
     out
 }
 
-/// Where a name may break: a blank of no width, taken out of the finished table.
-const SOFT: char = '\u{200b}';
-
-/// A cell. A long name without blanks (a node, a path of an input) breaks after a dot or an underscore.
-fn cell(text: &str) -> Cell {
-    if text.contains(' ') || !text.contains(['.', '_']) {
-        return Cell::new(text);
-    }
-    let mut soft = String::with_capacity(text.len() + 12);
-    let mut chars = text.chars().peekable();
-    while let Some(c) = chars.next() {
-        soft.push(c);
-        if matches!(c, '.' | '_') && chars.peek().is_some_and(|next| next.is_alphabetic()) {
-            soft.push(SOFT);
-        }
-    }
-    Cell::new(soft).set_delimiter(SOFT)
-}
-
 /// A table of texts; columns whose header starts with `>` are set to the right.
 ///
 /// Lines are never wider than [`COLUMNS`]: long cells wrap, and a single cell is cut at 200
 /// characters so that a hostile title cannot flood the screen.
 pub fn text_table(header: &[&str], rows: &[Vec<String>]) -> String {
-    let mut table = Table::new();
-    table
-        .load_style(HOUSE)
-        .set_content_arrangement(ContentArrangement::Dynamic)
-        .set_width(COLUMNS);
-    table.set_header(header.iter().map(|h| cell(h.trim_start_matches('>'))));
-    for row in rows {
-        table.add_row(row.iter().map(|text| cell(&cut(text, 200))));
-    }
-    // two blanks between columns where the table stays narrow enough
-    let content: u32 = table.column_max_content_widths().iter().map(|&w| u32::from(w)).sum();
-    let gap = if content + 2 * header.len() as u32 <= u32::from(COLUMNS) {
-        2
-    } else {
-        1
-    };
-    for (i, head) in header.iter().enumerate() {
-        if let Some(column) = table.column_mut(i) {
-            column.set_padding((0, gap));
-            if head.starts_with('>') {
-                column.set_cell_alignment(CellAlignment::Right);
-            }
-        }
-    }
-    let mut text: String = table.lines().map(|line| format!("{}\n", line.trim_end())).collect();
-    text.retain(|c| c != SOFT);
-    if text.is_empty() {
-        text.push('\n');
-    }
-    text
+    let heads: Vec<(String, bool)> = header
+        .iter()
+        .map(|head| {
+            (
+                head.trim_start_matches('>').trim_start().to_owned(),
+                head.starts_with('>'),
+            )
+        })
+        .collect();
+    let rows = rows.iter().map(|row| row.iter().map(|text| cut(text, 200)).collect());
+    grid(&heads, rows.collect(), usize::from(COLUMNS)).replace('\u{a0}', " ")
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use unicode_width::UnicodeWidthStr;
-
-    #[test]
-    fn tables_never_exceed_the_width() {
-        let rows = vec![
-            vec!["heater to upsetter ".repeat(40), "1240".into(), "x".repeat(300)],
-            vec!["\u{6c49}\u{5b57}".repeat(50), "-3".into(), String::new()],
-        ];
-        let text = text_table(&["stage", ">surface [degC]", "note"], &rows);
-        for line in text.lines() {
-            assert!(line.width() <= usize::from(COLUMNS), "{} {line}", line.width());
-        }
-    }
-
-    #[test]
-    fn names_break_after_a_dot_or_an_underscore() {
-        let names = [
-            "big_end.body.surface",
-            "shank.flash.coldest",
-            "part_of_many_words.heat.share_3.5",
-        ];
-        let words = "a word or two ".repeat(5);
-        let rows: Vec<Vec<String>> = names
-            .iter()
-            .map(|name| vec![words.clone(), (*name).to_owned(), words.clone()])
-            .collect();
-        let text = text_table(&["stage", "node", "note"], &rows);
-        let from = text.lines().next().and_then(|line| line.find("node")).unwrap();
-        let mut pieces: Vec<&str> = Vec::new();
-        for line in text.lines().skip(2) {
-            assert!(line.width() <= usize::from(COLUMNS) && !line.contains(SOFT), "{line}");
-            let piece = line.get(from..).and_then(|rest| rest.split(' ').next());
-            pieces.extend(piece.filter(|piece| !piece.is_empty()));
-        }
-        assert_eq!(pieces.concat(), names.concat());
-        assert!(pieces.len() > names.len(), "nothing was broken: {pieces:?}");
-        let whole = |piece: &&str| piece.ends_with(['.', '_']) || names.iter().any(|name| name.ends_with(*piece));
-        assert!(pieces.iter().all(whole), "{pieces:?}");
-    }
 
     #[test]
     fn control_characters_do_not_reach_the_terminal() {

@@ -2,9 +2,10 @@
 
 use super::csv::{cause_word, owner_word, stage_name};
 use super::table::{cut, paint, plain, text_table, wrap};
-use super::view::{Side, View};
-use crate::judge::{Bound, Verdict};
+use crate::judge::{Bound, Moment, Verdict};
 use crate::line::Trace;
+use crate::show::terminal::{self, Terminal};
+use crate::show::{Side, View};
 use crate::units::Display;
 
 /// The answer for a terminal, in English, without colour.
@@ -28,8 +29,13 @@ pub fn answer(trace: &Trace, view: &View, colour: bool) -> String {
     }
     text.push('\n');
     text.push_str(&moment_table(trace, view));
-    text.push_str(&super::ends::text(trace, view));
-    text.push_str(&super::layer::text(trace, view));
+    let mut more = super::ends::blocks(trace);
+    more.extend(super::layer::blocks(trace));
+    let more = terminal::text(&more, view, Terminal::default());
+    if !more.is_empty() {
+        text.push('\n');
+        text.push_str(&more);
+    }
     let history = super::spark::text_history(trace, view);
     if !history.is_empty() {
         text.push('\n');
@@ -76,7 +82,7 @@ pub fn headline(trace: &Trace, view: &View, colour: bool) -> String {
         "limiting: {} {} {}, {} ({}).",
         node_words(worst),
         // A limit that holds always is met at no named moment.
-        if worst.moment == "always" {
+        if worst.moment == Moment::Always {
             "in".to_owned()
         } else {
             format!("at {} of", worst.moment)
@@ -155,9 +161,9 @@ pub fn broken_limit(trace: &Trace, verdict: &Verdict, view: &View) -> String {
         bound_words(verdict, view),
         margin_words(verdict, view),
         match verdict.limit.owner {
-            crate::line::trace::Owner::Given => "given in the line file",
-            crate::line::trace::Owner::Library => "from the steel library",
-            crate::line::trace::Owner::Default => "a default of the program",
+            crate::judge::Owner::Given => "given in the line file",
+            crate::judge::Owner::Library => "from the steel library",
+            crate::judge::Owner::Default => "a default of the program",
         },
         cut(&verdict.limit.source, 160)
     ))
@@ -176,7 +182,7 @@ fn limit_table(trace: &Trace, view: &View) -> String {
             vec![
                 if v.holds { "ok" } else { "BROKEN" }.to_owned(),
                 stage_name(trace, v.stage),
-                v.moment.clone(),
+                v.moment.to_string(),
                 node_words(v),
                 format!("{sign} {limit}"),
                 value,
@@ -214,7 +220,11 @@ fn moment_table(trace: &Trace, view: &View) -> String {
                 stage_name(trace, moment.stage)
             };
             before = Some(moment.stage);
-            let mut row = vec![stage, moment.label.clone(), view.seconds(moment.time_s, Side::Nearest)];
+            let mut row = vec![
+                stage,
+                moment.moment.to_string(),
+                view.seconds(moment.time_s, Side::Nearest),
+            ];
             row.extend(nodes.iter().map(|&i| {
                 moment
                     .temps_c
@@ -235,8 +245,8 @@ pub(crate) fn repeats_end(trace: &Trace, index: usize) -> bool {
     let before = index.checked_sub(1).and_then(|k| trace.moments.get(k));
     match (trace.moments.get(index), before) {
         (Some(moment), Some(before)) => {
-            moment.label == "start"
-                && before.label == "end"
+            moment.moment == Moment::Start
+                && before.moment == Moment::End
                 && before.time_s == moment.time_s
                 && before.temps_c == moment.temps_c
         }

@@ -8,7 +8,14 @@ use super::flow_stress::{FlowLaw, FlowRange, FlowStress, HenselSpittel};
 use super::input::FlowStressInput;
 
 /// Names of the laws.
-const LAWS: [&str; 5] = ["constant", "shida", "misaka", "hensel-spittel", "hyperbolic-sine"];
+const LAWS: [&str; 6] = [
+    "constant",
+    "shida",
+    "misaka",
+    "medina",
+    "hensel-spittel",
+    "hyperbolic-sine",
+];
 
 /// A key of the input with the law that uses it and its value.
 type Key = (&'static str, &'static str, Option<f64>);
@@ -16,9 +23,10 @@ type Key = (&'static str, &'static str, Option<f64>);
 fn keys(f: &FlowStressInput) -> [Key; 16] {
     let hs = "hensel-spittel";
     let sinh = "hyperbolic-sine";
+    let sinh_or_medina = "hyperbolic-sine or medina";
     [
         ("stress_mpa", "constant", f.stress_mpa),
-        ("carbon_pct", "shida or misaka", f.carbon_pct),
+        ("carbon_pct", "shida, misaka or medina", f.carbon_pct),
         ("a_mpa", hs, f.a_mpa),
         ("m1", hs, f.m1),
         ("m2", hs, f.m2),
@@ -29,10 +37,10 @@ fn keys(f: &FlowStressInput) -> [Key; 16] {
         ("m7", hs, f.m7),
         ("m8", hs, f.m8),
         ("m9", hs, f.m9),
-        ("ln_a", sinh, f.ln_a),
+        ("ln_a", sinh_or_medina, f.ln_a),
         ("alpha_per_mpa", sinh, f.alpha_per_mpa),
         ("n", sinh, f.n),
-        ("activation_kj_mol", sinh, f.activation_kj_mol),
+        ("activation_kj_mol", sinh_or_medina, f.activation_kj_mol),
     ]
 }
 
@@ -87,6 +95,11 @@ impl Checker<'_> {
             },
             "misaka" => FlowLaw::Misaka {
                 carbon: self.needed(&span, "carbon_pct", f.carbon_pct, (0.0, 1.2)),
+            },
+            "medina" => FlowLaw::Medina {
+                carbon: self.needed(&span, "carbon_pct", f.carbon_pct, (0.0, 1.2)),
+                ln_a: self.needed(&span, "ln_a", f.ln_a, (-100.0, 200.0)),
+                activation_j_mol: 1e3 * self.needed(&span, "activation_kj_mol", f.activation_kj_mol, (1.0, 2000.0)),
             },
             "hyperbolic-sine" => FlowLaw::HyperbolicSine {
                 ln_a: self.needed(&span, "ln_a", f.ln_a, (-100.0, 200.0)),

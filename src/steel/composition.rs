@@ -170,8 +170,33 @@ impl Composition {
         539.0 - 423.0 * self.c - 30.4 * self.mn - 17.7 * self.ni - 12.1 * self.cr - 7.5 * self.mo
     }
 
-    /// Carbon equivalent for hot flow stress, C + Mn/6 + (Cr + V + Nb)/12 (from memory) (wt-%).
-    pub fn flow_stress_carbon_equivalent(&self) -> f64 {
-        self.c + self.mn / 6.0 + (self.cr + self.v + self.nb) / 12.0
+    /// Start of bainite (degC), 830 − 270 C − 90 Mn − 37 Ni − 70 Cr − 83 Mo: Steven and Haynes, JISI 183
+    /// (1956) 349, low-alloy steel with up to 0.55 % C. Bainite ends some 120 K lower.
+    ///
+    /// ```
+    /// use billet_thermal::steel::Composition;
+    /// let steel = Composition { c: 0.42, mn: 0.85, ni: 0.2, cr: 1.05, mo: 0.22, ..Default::default() };
+    /// assert!((steel.bainite_start_c() - 541.0).abs() < 0.5);
+    /// ```
+    pub fn bainite_start_c(&self) -> f64 {
+        830.0 - 270.0 * self.c - 90.0 * self.mn - 37.0 * self.ni - 70.0 * self.cr - 83.0 * self.mo
+    }
+
+    /// Activation energy of hot deformation (J/mol) of low-alloy steel: Medina and Hernández, Acta Mater.
+    /// 44 (1996) 137. Chromium and nickel do not count.
+    pub fn flow_activation_j_mol(&self) -> f64 {
+        267_000.0 - 2535.52 * self.c
+            + 1010.0 * self.mn
+            + 33_620.76 * self.si
+            + 35_651.28 * self.mo
+            + 93_680.52 * self.ti.powf(0.5919)
+            + 70_729.85 * self.nb.powf(0.5649)
+            + 31_673.46 * self.v
+    }
+
+    /// Natural logarithm of the factor A (1/s) that belongs to [`Composition::flow_activation_j_mol`]:
+    /// A = (12.197 + 65.590 C − 49.052 Nb) exp(7.076e-5 Q).
+    pub fn flow_ln_a(&self) -> f64 {
+        (12.197 + 65.590 * self.c - 49.052 * self.nb).ln() + 7.076e-5 * self.flow_activation_j_mol()
     }
 }

@@ -1,6 +1,7 @@
 //! A property against temperature: a constant, a table or a named formula, with range and source.
 
 use super::formula::{CONVERGENCE_C, Formula, Property};
+use crate::numeric::interpolate::linear;
 
 /// Who owns a number of a steel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,7 +19,8 @@ pub enum Provenance {
 pub enum Law {
     /// The same at every temperature.
     Constant(f64),
-    /// Points (degC, value) in ascending temperature, joined by straight lines.
+    /// Points (degC, value) in ascending temperature, joined by straight lines; without points the value
+    /// is 0.
     Table(Vec<(f64, f64)>),
     /// A closed form.
     Formula {
@@ -110,7 +112,7 @@ impl Law {
     pub fn at(&self, temp_c: f64) -> f64 {
         match self {
             Law::Constant(v) => *v,
-            Law::Table(points) => interpolate(points, temp_c),
+            Law::Table(points) => linear(points, temp_c).unwrap_or(0.0),
             Law::Formula {
                 formula,
                 offset_at_20_c,
@@ -140,16 +142,6 @@ fn shifted_peak(f: fn(f64) -> f64, window: (f64, f64), shift: f64, temp_c: f64) 
         smooth + f(from) - line(from)
     } else {
         smooth
-    }
-}
-
-/// Straight lines between points of ascending abscissa; end values are held. An empty table gives 0.
-pub(super) fn interpolate(points: &[(f64, f64)], x: f64) -> f64 {
-    let i = points.partition_point(|p| p.0 <= x);
-    match (i.checked_sub(1).and_then(|j| points.get(j)), points.get(i)) {
-        (Some(a), Some(b)) => a.1 + (x - a.0) / (b.0 - a.0) * (b.1 - a.1),
-        (Some(end), None) | (None, Some(end)) => end.1,
-        (None, None) => 0.0,
     }
 }
 

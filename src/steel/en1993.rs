@@ -4,7 +4,7 @@
 //! defined; holding the end values outside the range is the business of [`crate::steel::Curve`].
 
 /// Temperature of the peak of c(T), where two branches of the formula meet at 5000 J/kgK.
-pub const PEAK_C: f64 = 735.0;
+const PEAK_C: f64 = 735.0;
 
 /// Lower and upper end of the transformation peak in the specific heat of carbon steel, degC.
 pub const PEAK_WINDOW_C: (f64, f64) = (600.0, 900.0);
@@ -64,21 +64,6 @@ pub fn carbon_enthalpy(temp_c: f64) -> f64 {
         h += 650.0 * (temp_c - 900.0);
     }
     h
-}
-
-/// Density of carbon steel, independent of temperature (kg/m³). EN 1993-1-2:2005 3.2.2.
-pub const CARBON_DENSITY: f64 = 7850.0;
-
-/// Relative thermal elongation of carbon steel from 20 degC. EN 1993-1-2:2005 3.4.1.1.
-pub fn carbon_elongation(temp_c: f64) -> f64 {
-    let t = temp_c;
-    if t < 750.0 {
-        1.2e-5 * t + 0.4e-8 * t * t - 2.416e-4
-    } else if t <= 860.0 {
-        1.1e-2
-    } else {
-        2e-5 * t - 6.2e-3
-    }
 }
 
 /// Specific heat of austenitic stainless steel (J/kgK), 20 to 1200 degC.

@@ -1,19 +1,13 @@
 //! One metal with all its data.
 
-use std::path::Path;
-use std::sync::{Arc, OnceLock};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::composition::Composition;
 use super::curve::{Curve, Law, Provenance};
-use super::error::{FileProblem, SteelError};
 use super::flow_stress::FlowStress;
 use super::limits::{ProcessLimits, Sourced};
 use super::magnetic::Magnetic;
-use super::read;
 use super::thermal::ThermalTable;
-
-/// Most bytes a steel file may have.
-pub const LARGEST_FILE: u64 = 1 << 20;
 
 /// Lower end of every thermal table, degC (a cold yard in winter, with room below).
 const TABLE_LOW_C: f64 = -60.0;
@@ -72,10 +66,39 @@ pub struct Steel {
     pub(super) table: TableCache,
 }
 
-/// The thermal table once it has been made. It follows from the rest, so it does not count when
-/// steels are compared.
-#[derive(Debug, Clone, Default)]
-pub(super) struct TableCache(OnceLock<Arc<ThermalTable>>);
+/// The thermal table once it has been made, with what it was made from: a steel that was changed since
+/// gets a new one. It follows from the rest, so it does not count when steels are compared.
+#[derive(Debug, Default)]
+pub(super) struct TableCache(Mutex<Option<Made>>);
+
+#[derive(Debug, Clone)]
+struct Made {
+    from: Ingredients,
+    table: Arc<ThermalTable>,
+}
+
+/// All that a thermal table depends on.
+#[derive(Debug, Clone, PartialEq)]
+struct Ingredients {
+    conductivity: Curve,
+    specific_heat: Curve,
+    specific_heat_cooling: Option<Curve>,
+    austenite_c: f64,
+    density: f64,
+}
+
+impl TableCache {
+    fn held(&self) -> MutexGuard<'_, Option<Made>> {
+        // A panic elsewhere cannot leave a table half made, so a poisoned lock holds good data.
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Clone for TableCache {
+    fn clone(&self) -> TableCache {
+        TableCache(Mutex::new(self.held().clone()))
+    }
+}
 
 impl PartialEq for TableCache {
     fn eq(&self, _: &TableCache) -> bool {
@@ -100,49 +123,43 @@ pub struct PropertyInfo {
     pub provenance: Provenance,
 }
 
-impl Steel {
-    /// Reads a steel of the user's own: no sources needed, missing ones become "given".
-    ///
-    /// `origin` names the file or table in errors.
-    pub fn from_toml_str(text: &str, origin: &str) -> Result<Steel, SteelError> {
-        read::steel(text, origin, Provenance::Given)
-    }
-
-    /// Reads a steel by the rules of the library: a name, and a source for every value.
-    pub fn from_library_str(text: &str, origin: &str) -> Result<Steel, SteelError> {
-        read::steel(text, origin, Provenance::Library)
-    }
-
-    /// Reads a steel file of the user's own.
-    pub fn from_file(path: &Path) -> Result<Steel, SteelError> {
-        let origin = path.display().to_string();
-        let fail = |problem| SteelError::Unreadable {
-            origin: origin.clone(),
-            problem,
-        };
-        let system = |e: std::io::Error| fail(FileProblem::System(e.to_string()));
-        let bytes = std::fs::metadata(path).map_err(system)?.len();
-        if bytes > LARGEST_FILE {
-            return Err(fail(FileProblem::TooLarge {
-                bytes,
-                allowed: LARGEST_FILE,
-            }));
+impl Ingredients {
+    fn of(steel: &Steel) -> Ingredients {
+        Ingredients {
+            conductivity: steel.conductivity.clone(),
+            specific_heat: steel.specific_heat.clone(),
+            specific_heat_cooling: steel.specific_heat_cooling.clone(),
+            austenite_c: steel.austenite_c,
+            density: steel.density_kg_m3.value,
         }
-        let text = String::from_utf8(std::fs::read(path).map_err(system)?).map_err(|e| {
-            fail(FileProblem::NotText {
-                offset: e.utf8_error().valid_up_to(),
-            })
-        })?;
-        Steel::from_toml_str(&text, &origin)
     }
 
-    /// Enthalpy and conduction potential tables, made once and shared.
+    fn are_those_of(&self, steel: &Steel) -> bool {
+        self.conductivity == steel.conductivity
+            && self.specific_heat == steel.specific_heat
+            && self.specific_heat_cooling == steel.specific_heat_cooling
+            && self.austenite_c == steel.austenite_c
+            && self.density == steel.density_kg_m3.value
+    }
+}
+
+impl Steel {
+    /// Enthalpy and conduction potential tables, made once for the properties as they are and shared.
     ///
     /// The range is −60 to 1600 degC, wider where the steel's own tables are; constant properties are
     /// exact. On cooling the transformation peak lies lower with the same area, so both branches
     /// agree below and above it.
     pub fn thermal(&self) -> Arc<ThermalTable> {
-        Arc::clone(self.table.0.get_or_init(|| Arc::new(self.make_table())))
+        let mut held = self.table.held();
+        if let Some(made) = held.as_ref().filter(|made| made.from.are_those_of(self)) {
+            return Arc::clone(&made.table);
+        }
+        let table = Arc::new(self.make_table());
+        *held = Some(Made {
+            from: Ingredients::of(self),
+            table: Arc::clone(&table),
+        });
+        table
     }
 
     fn make_table(&self) -> ThermalTable {
@@ -176,6 +193,16 @@ impl Steel {
             cooling.as_ref().map(|c| c as &dyn Fn(f64) -> f64),
             self.austenite_c,
         )
+    }
+
+    /// Surface of a part at a temperature (degC) over its surface at 20 degC, for the same mass: the square
+    /// of 1 + [`Composition::linear_expansion`]. One without an analysis.
+    pub fn surface_growth(&self, temp_c: f64) -> f64 {
+        let longer = self
+            .composition
+            .as_ref()
+            .map_or(0.0, |analysis| analysis.linear_expansion(temp_c));
+        (1.0 + longer) * (1.0 + longer)
     }
 
     /// Every property with its range and source, for reports.
@@ -229,5 +256,27 @@ impl Steel {
             });
         }
         all
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The enthalpy of a metal of constant specific heat is that times the rise above 20 degC.
+    #[test]
+    fn a_changed_steel_gets_a_new_table() {
+        let text = "conductivity_w_mk = 30\nspecific_heat_j_kgk = 650\ndensity_kg_m3 = 7850\n";
+        let steel = Steel::from_toml_str(text, "inline").unwrap();
+        let first = steel.thermal();
+        assert!(Arc::ptr_eq(&first, &steel.thermal()) && Arc::ptr_eq(&first, &steel.clone().thermal()));
+        let mut changed = steel.clone();
+        changed.specific_heat.law = Law::Constant(500.0);
+        changed.conductivity.law = Law::Constant(10.0);
+        changed.density_kg_m3.value = 7000.0;
+        let table = changed.thermal();
+        assert!((table.heating.enthalpy(1020.0) - 500e3).abs() < 1e-6);
+        assert!((table.conductivity(500.0) - 10.0).abs() < 1e-9 && table.density == 7000.0);
+        assert!(Arc::ptr_eq(&first, &steel.thermal()));
     }
 }

@@ -47,7 +47,7 @@ pub struct SteelInput {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<ScalarInput>")]
     pub density_kg_m3: Option<Spanned<ScalarInput>>,
-    /// Emissivity; 0.8 (scaled steel) if not given.
+    /// Emissivity; 0.85 (scaled steel) if not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<PropertyInput>")]
     pub emissivity: Option<Spanned<PropertyInput>>,
@@ -126,13 +126,13 @@ pub struct MagneticInput {
 #[derive(Debug, Clone, Default, Deserialize, Serialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct FlowStressInput {
-    /// constant, shida, misaka, hensel-spittel or hyperbolic-sine.
+    /// constant, shida, misaka, medina, hensel-spittel or hyperbolic-sine.
     #[schemars(with = "String")]
     pub law: Option<Spanned<String>>,
     /// Stress in MPa (constant).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stress_mpa: Option<f64>,
-    /// Carbon or carbon equivalent in wt-% (shida, misaka).
+    /// Carbon or carbon equivalent in wt-% (shida, misaka, medina).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub carbon_pct: Option<f64>,
     /// A in MPa (hensel-spittel).
@@ -165,7 +165,7 @@ pub struct FlowStressInput {
     /// Coefficient m9.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub m9: Option<f64>,
-    /// Natural logarithm of A in 1/s (hyperbolic-sine).
+    /// Natural logarithm of A in 1/s (hyperbolic-sine, medina).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ln_a: Option<f64>,
     /// α in 1/MPa (hyperbolic-sine).
@@ -174,7 +174,7 @@ pub struct FlowStressInput {
     /// Stress exponent (hyperbolic-sine).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub n: Option<f64>,
-    /// Activation energy in kJ/mol (hyperbolic-sine).
+    /// Activation energy in kJ/mol (hyperbolic-sine, medina).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub activation_kj_mol: Option<f64>,
     /// Temperature range in degC.

@@ -54,7 +54,7 @@ impl Library {
     }
 
     /// A library from (file name, text) pairs, by the library's rules.
-    pub fn from_texts(files: &[(&str, &str)]) -> Result<Library, SteelError> {
+    fn from_texts(files: &[(&str, &str)]) -> Result<Library, SteelError> {
         let grades = files
             .iter()
             .map(|(file, text)| Steel::from_library_str(text, file).map(Arc::new))
@@ -101,7 +101,7 @@ impl Library {
 impl Steel {
     /// The steel in one line of a table.
     pub fn summary(&self) -> GradeSummary {
-        let value = |s: &Option<super::Sourced<f64>>| s.as_ref().map(|s| s.value);
+        let value = |s: &Option<super::limits::Sourced<f64>>| s.as_ref().map(|s| s.value);
         let l = &self.limits;
         GradeSummary {
             name: self.name.clone(),

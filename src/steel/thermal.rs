@@ -5,6 +5,8 @@
 //! potential Θ(T) = ∫k dT (Kirchhoff's transformation) are linear inside an interval, which is
 //! exact for constant properties.
 
+use std::collections::VecDeque;
+
 use crate::units::ENTHALPY_ZERO_C;
 
 /// Number of table intervals.
@@ -23,10 +25,16 @@ pub struct State {
     pub dpotential_dh: f64,
     /// Largest dΘ/dh within 20 kJ/kg of this enthalpy: what a linearisation may meet during a step.
     pub steepest: f64,
+    /// Largest dT/dh within 100 kJ/kg: what becomes of an error of enthalpy. Inside a transformation it
+    /// is hardly any temperature, but it stays and is one as soon as the cell has left it.
+    pub largest_dtemp_dh: f64,
 }
 
 /// Enthalpy within which `State::steepest` looks, J/kg: some 30 K away from the transformation.
 const REACH: f64 = 2e4;
+
+/// Enthalpy within which `State::largest_dtemp_dh` looks, J/kg: the heat of a transformation.
+const TRANSFORMATION: f64 = 1e5;
 
 #[derive(Debug, Clone, Copy)]
 struct Node {
@@ -35,7 +43,11 @@ struct Node {
     potential: f64,
     dpotential: f64,
     steepest: f64,
+    largest_dtemp: f64,
 }
+
+/// Heat capacity in terms of that of the austenite above which a transformation still goes on.
+const DONE: f64 = 1.5;
 
 /// One branch of the enthalpy relation (heating or cooling).
 #[derive(Debug, Clone)]
@@ -71,19 +83,19 @@ impl Branch {
         };
         let points: Vec<(f64, f64)> = (0..=INTERVALS).map(&mut sample).collect();
         let slopes: Vec<f64> = points.windows(2).map(|w| w[1].1 - w[0].1).collect();
-        let reach = (REACH / step).ceil() as usize;
+        let rises: Vec<f64> = points.windows(2).map(|w| w[1].0 - w[0].0).collect();
+        let steepest = largest_within(&slopes, REACH / step);
+        let largest_dtemp = largest_within(&rises, TRANSFORMATION / step);
         let nodes = points
             .windows(2)
             .enumerate()
-            .map(|(i, w)| {
-                let near = &slopes[i.saturating_sub(reach)..(i + reach + 1).min(INTERVALS)];
-                Node {
-                    temp_c: w[0].0,
-                    dtemp: w[1].0 - w[0].0,
-                    potential: w[0].1,
-                    dpotential: w[1].1 - w[0].1,
-                    steepest: near.iter().copied().fold(0.0, f64::max) / step,
-                }
+            .map(|(i, w)| Node {
+                temp_c: w[0].0,
+                dtemp: w[1].0 - w[0].0,
+                potential: w[0].1,
+                dpotential: w[1].1 - w[0].1,
+                steepest: steepest[i] / step,
+                largest_dtemp: largest_dtemp[i] / step,
             })
             .collect();
         Branch {
@@ -107,6 +119,7 @@ impl Branch {
             potential: n.potential + f * n.dpotential,
             dpotential_dh: n.dpotential * self.per_h,
             steepest: n.steepest,
+            largest_dtemp_dh: n.largest_dtemp,
         }
     }
 
@@ -117,10 +130,42 @@ impl Branch {
         self.h_low + (i as f64 + (temp_c - n.temp_c) / n.dtemp) / self.per_h
     }
 
+    /// The highest temperature at which the heat capacity is half as large again as at `above_c`, degC:
+    /// where a transformation below `above_c` is as good as done.
+    fn done_c(&self, above_c: f64) -> f64 {
+        let rise = |i: &usize| self.nodes[*i].dtemp;
+        let end = self.nodes.partition_point(|n| n.temp_c < above_c).min(INTERVALS - 1);
+        let last = (0..end).rev().find(|i| rise(&end) > DONE * rise(i));
+        last.map_or(above_c, |i| self.nodes[i + 1].temp_c)
+    }
+
     /// Enthalpy range of the table (J/kg).
     pub fn range(&self) -> (f64, f64) {
         (self.h_low, self.h_high)
     }
+}
+
+/// The largest of the neighbours within a distance (in places of the list) of each value, by a queue of
+/// those that may still become it.
+fn largest_within(of: &[f64], distance: f64) -> Vec<f64> {
+    let reach = distance.ceil() as usize;
+    let mut candidates: VecDeque<usize> = VecDeque::new();
+    let mut next = 0;
+    (0..of.len())
+        .map(|i| {
+            while next < of.len() && next <= i + reach {
+                while candidates.back().is_some_and(|last| of[*last] <= of[next]) {
+                    candidates.pop_back();
+                }
+                candidates.push_back(next);
+                next += 1;
+            }
+            while candidates.front().is_some_and(|first| first + reach < i) {
+                candidates.pop_front();
+            }
+            candidates.front().map_or(0.0, |first| of[*first])
+        })
+        .collect()
 }
 
 /// Thermal behaviour of one metal: density, and the enthalpy relation on heating and on cooling.
@@ -137,6 +182,9 @@ pub struct ThermalTable {
     pub cooling: Option<Branch>,
     /// Temperature above which the two branches agree, degC.
     pub austenite_c: f64,
+    /// Temperature above which a body of unknown past is austenite, degC: the transformation on heating is
+    /// as good as done there. Below `austenite_c` the branches still differ by its tail.
+    pub transformed_c: f64,
 }
 
 impl ThermalTable {
@@ -201,9 +249,16 @@ impl ThermalTable {
             let by = column[n] - up[n];
             shift(column, by)
         });
+        let heating = Branch::from_points(&temps, &up, &theta);
+        let transformed_c = if down.is_some() {
+            heating.done_c(austenite_c)
+        } else {
+            austenite_c
+        };
         ThermalTable {
             density,
-            heating: Branch::from_points(&temps, &up, &theta),
+            transformed_c,
+            heating,
             cooling: down.map(|h| Branch::from_points(&temps, &h, &theta)),
             austenite_c,
         }

@@ -44,16 +44,6 @@ impl Geometry {
         }
     }
 
-    /// Rayleigh numbers for which the natural-convection law was published.
-    pub fn published_rayleigh(self) -> (f64, f64) {
-        match self {
-            Geometry::HorizontalCylinder { .. } => (1e-5, 1e12),
-            Geometry::VerticalPlate { .. } => (0.0, 1e12),
-            Geometry::HorizontalPlateUp { .. } => (1.0, 1e11),
-            Geometry::HorizontalPlateDown { .. } => (1e5, 1e11),
-        }
-    }
-
     /// Natural-convection Nusselt number; `above` says that the surface is hotter than the air.
     fn natural(self, ra: f64, pr: f64, above: bool) -> f64 {
         match (self, above) {

@@ -310,7 +310,7 @@ fn a_file_is_shown_with_its_defaults() {
 fn us_units_are_shown_and_files_stay_metric() {
     let text = out(&billet(&["check", "examples/hub.toml", "--units", "us"]));
     assert!(
-        text.contains("2.3622 x 5.5118 in") && text.contains("surface 2264 degF"),
+        text.contains("2.3622 x 5.5118 in") && text.contains("surface 2264 °F"),
         "{text}"
     );
 }
@@ -355,4 +355,21 @@ fn the_same_input_gives_the_same_bytes() {
     let first = billet(&["trace", &file, "--json"]);
     let second = billet(&["trace", &file, "--json"]);
     assert_eq!(first.stdout, second.stdout);
+}
+
+/// Tables and sentences come in the language, the width and the units asked for, and as CSV.
+#[test]
+fn results_speak_the_language_and_keep_the_width() {
+    let german = out(&billet(&["steels", "C45", "--language", "de", "--width", "60"]));
+    assert!(
+        german.contains("Wärmeleitfähigkeit") && german.contains("nie über"),
+        "{german}"
+    );
+    assert!(german.lines().all(|line| line.chars().count() <= 60), "{german}");
+    let csv = out(&billet(&["steels", "--format", "csv", "--language", "fr"]));
+    assert!(csv.lines().any(|line| line.starts_with("42CrMo4;")), "{csv}");
+    let wrong = billet(&["steels", "--language", "xx"]);
+    assert_eq!(wrong.status.code(), Some(2));
+    let wrong = billet(&["check", "examples/hub.toml", "--format", "csv"]);
+    assert_eq!(wrong.status.code(), Some(2), "{}", out(&wrong));
 }

@@ -64,6 +64,19 @@ fn billet_and_die_with_a_contact_coefficient() {
     }
 }
 
+/// Faces of billet and die after 50 ms at 10 kW/m²K: ours and exact, degC.
+pub fn faces_after_a_blow() -> [(f64, f64); 2] {
+    let pair = Pair {
+        effusivity: [(28.0_f64 * 7470.0 * 650.0).sqrt(), (27.7_f64 * 7700.0 * 550.0).sqrt()],
+        start_c: [1150.0, 200.0],
+        h: 1e4,
+    };
+    let mut body = touching(1e4, 1e-5, 0.01);
+    run(&mut body, 0.05);
+    let [hot, cold] = pair.faces_c(0.05);
+    [(face(&body, HIGH), hot), (body.tool_faces(0).unwrap().0, cold)]
+}
+
 /// Halving the cells divides the error of the heat by about four: 5 ms, the length of a blow, at
 /// 20 kW/m²K.
 #[test]

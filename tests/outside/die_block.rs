@@ -11,7 +11,7 @@ use std::sync::Arc;
 use billet_thermal::body::{Axis, AxisKind, Grid};
 use billet_thermal::conduction::{Columns, DeepEnd, Exchange, Law, Solver, Tolerance};
 use billet_thermal::die::settle::{Bounds, TRIAL_K, Takt, settle};
-use billet_thermal::die::{Across, Copy, DieBlock, Ground, Phase, Strip, Well};
+use billet_thermal::die::{Across, DieBlock, DieCopy, Ground, Phase, Strip, Well};
 use billet_thermal::steel::ThermalTable;
 
 const HEIGHT_M: f64 = 0.12;
@@ -99,7 +99,7 @@ fn settled(ground: &Ground) -> Ground {
         takts: 20_000,
     };
     let real = |x: &[f64]| Ok::<_, ()>(run(x));
-    let tools = vec![Copy::new(ground, 2.0, phases)];
+    let tools = vec![DieCopy::new(ground, 2.0, phases)];
     let found = settle(tools, &start, run(&start), &run(&warmer).left, bounds, 5.0, real).unwrap();
     println!(
         "  {} takts, {} real, near from {}, residual {:.4} K, distance {:.3} K",

@@ -223,7 +223,11 @@ fn a_regrip_moves_the_cold_stretch_and_the_cold_length_is_told() {
           { end = \"grip_end\", length_mm = 40, from_end_mm = 60, late_s = 3, w_m2k = 4000, share = 1 }]",
     ));
     let cold = |trace: &Trace| {
-        let ends = trace.ends.iter().find(|e| e.label == "end" && e.time_s > 5.9).unwrap();
+        let ends = trace
+            .ends
+            .iter()
+            .find(|e| e.moment.to_string() == "end" && e.time_s > 5.9)
+            .unwrap();
         assert_eq!(ends.below_c, 1100.0);
         assert_eq!((ends.free_end_surface_mm, ends.free_end_mean_mm), (0.0, 0.0));
         ends.grip_end_surface_mm

@@ -1,14 +1,14 @@
 //! The static coil: energy, ends, and agreement with the long bar far from them.
 
 use billet_thermal::heater::coil::{Coil, Drive};
-use billet_thermal::heater::fixed::{FixedCoil, Step};
+use billet_thermal::heater::fixed::{FixedCoil, PowerStep};
 use billet_thermal::heater::line::{HeaterLine, Motion, Zone, ZoneKind};
 use billet_thermal::heater::lining::Lining;
 use billet_thermal::heater::{Bar, Fineness};
 
 use crate::heater_steel::carbon_steel;
 
-fn set(billets: usize, steps: Vec<Step>) -> FixedCoil {
+fn set(billets: usize, steps: Vec<PowerStep>) -> FixedCoil {
     FixedCoil {
         coil: Coil::new(0.6, 0.14, 1000.0).unwrap(),
         lining: Lining {
@@ -33,15 +33,15 @@ fn bar() -> Bar {
 #[test]
 fn a_charge_closes_its_energy_and_its_ends_are_colder() {
     let steps = vec![
-        Step {
+        PowerStep {
             seconds: 60.0,
             drive: Drive::Terminals(130e3),
         },
-        Step {
+        PowerStep {
             seconds: 60.0,
             drive: Drive::Terminals(60e3),
         },
-        Step {
+        PowerStep {
             seconds: 60.0,
             drive: Drive::Load(8e3),
         },
@@ -71,7 +71,7 @@ fn a_charge_closes_its_energy_and_its_ends_are_colder() {
 fn the_middle_of_a_long_charge_is_a_long_bar() {
     let bar = bar();
     let field = 9e4;
-    let step = Step {
+    let step = PowerStep {
         seconds: 60.0,
         drive: Drive::Field(field),
     };

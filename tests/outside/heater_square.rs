@@ -2,7 +2,7 @@
 
 use billet_thermal::heater::coil::{Coil, Drive};
 use billet_thermal::heater::field::skin_depth;
-use billet_thermal::heater::fixed::{FixedCoil, Step, disc_to_opening};
+use billet_thermal::heater::fixed::{FixedCoil, PowerStep, disc_to_opening};
 use billet_thermal::heater::line::{Motion, StopMode, ZoneKind, stoppage, takt_change};
 use billet_thermal::heater::lining::Lining;
 use billet_thermal::heater::{Bar, Fineness, SectionField, Slice};
@@ -131,11 +131,11 @@ fn a_square_charge_closes_its_energy() {
         start_c: 20.0,
         ambient_c: 25.0,
         steps: vec![
-            Step {
+            PowerStep {
                 seconds: 60.0,
                 drive: Drive::Terminals(100e3),
             },
-            Step {
+            PowerStep {
                 seconds: 30.0,
                 drive: Drive::Load(5e3),
             },
@@ -159,7 +159,7 @@ fn a_square_charge_closes_its_energy() {
     // What the ends lose in a second more without power: radiation through the openings, ε σ F (T⁴ − T_a⁴), and a
     // film of 5 to 15 W/m²K, from their mean temperature.
     let mut longer = set.clone();
-    longer.steps.push(Step {
+    longer.steps.push(PowerStep {
         seconds: 1.0,
         drive: Drive::Terminals(0.0),
     });

@@ -1,6 +1,6 @@
 //! The line file: what is refused, with which words and at which place, and what is taken.
 
-use billet_thermal::judge::Bound;
+use billet_thermal::judge::{Bound, Moment};
 use billet_thermal::line::file::{Document, LineFileError, Problem};
 use billet_thermal::line::plan::{DeformationHeat, InputValue, StageKind};
 use billet_thermal::line::trace::Owner;
@@ -482,29 +482,29 @@ fn without_limits_those_of_the_steel_apply() {
     let document = parse(text).unwrap();
     let plan = document.plan();
     let steel = &plan.metal.limits;
-    let bounds: Vec<(Option<&str>, &str, &str, Bound)> = plan
+    let bounds: Vec<(Option<&str>, Moment, &str, Bound)> = plan
         .limits
         .iter()
-        .map(|l| (l.stage.as_deref(), l.moment.as_str(), l.node.as_str(), l.bound))
+        .map(|l| (l.stage.as_deref(), l.moment, l.node.as_str(), l.bound))
         .collect();
     assert_eq!(
         bounds,
         [
             (
                 None,
-                "always",
+                Moment::Always,
                 "hottest",
                 Bound::MaxC(steel.never_exceed_c.as_ref().unwrap().value)
             ),
             (
                 Some("heater"),
-                "exit",
+                Moment::Exit,
                 "hottest",
                 Bound::MaxC(steel.start_max_c.as_ref().unwrap().value)
             ),
             (
                 Some("press"),
-                "every blow",
+                Moment::EveryBlow,
                 "surface",
                 Bound::MinC(steel.forging_min_c.as_ref().unwrap().value)
             ),

@@ -119,11 +119,11 @@ fn every_planning_command_answers_within_80_columns() {
         (
             "sensitivities flash.toml --resolution quick",
             0,
-            "left out: blows, press",
+            "blows, press is left out",
         ),
         ("sensitivities press.toml", 0, "lying before, press"),
         ("inputs plate.toml", 0, "heater.temperature_c"),
-        ("exit-band plate.toml", 0, "Exit 1226 to 1260 degC"),
+        ("exit-band plate.toml", 0, "Exit 1226 to 1260 °C"),
         ("sensitivities plate.toml", 0, "heater exit"),
         ("stops plate.toml --seconds 2,5,20", 0, "Up to 5 s: carry on"),
         (

@@ -4,18 +4,21 @@
 
 use std::path::Path;
 
-use billet_thermal::ask::band::{Band, BandOptions, exit_band, exit_for};
+use billet_thermal::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
 use billet_thermal::ask::compare::{differences, read_family, run_family};
-use billet_thermal::ask::delays::{Allowed, DelayOptions, delay_limits};
+use billet_thermal::ask::hand_overs::{Spread, hand_over_times};
 use billet_thermal::ask::line_model::LineModel;
 use billet_thermal::ask::model::{Change, Model, ModelError, Probe};
-use billet_thermal::ask::normal_cdf;
 use billet_thermal::ask::scatter::{reduce, run_part, study_key};
 use billet_thermal::ask::sensitivity::{exit_sensitivity, sensitivity};
 use billet_thermal::ask::shards::Shard;
 use billet_thermal::ask::study::Study;
+use billet_thermal::ask::times::TimesOptions;
+use billet_thermal::judge::Moment;
 use billet_thermal::line::RunOptions;
 use billet_thermal::line::file::Document;
+
+use crate::exact::special::normal_cdf;
 
 const TAU: f64 = 7800.0 * 600.0 * 0.01 / (2.0 * 50.0);
 
@@ -84,38 +87,40 @@ fn delays_of_a_thin_plate() {
         "{value} for {}",
         after(1240.0, 10.0)
     );
-    let found = delay_limits(&line, None, &nominal, &[], None, &DelayOptions::default()).unwrap();
+    let found = hand_over_times(&line, None, &nominal, &Spread::default(), &TimesOptions::default()).unwrap();
     let exact = TAU * (1215.0_f64 / 1175.0).ln() - 10.0;
-    for delay in &found {
-        let Allowed::Extra { seconds, limit: 0 } = delay.nominal else {
-            panic!("{delay:?}");
-        };
-        assert!((seconds - exact).abs() < 0.03, "{seconds} for {exact}");
+    for times in &found {
+        let edge = times.alone.latest().unwrap();
+        let extra = edge.seconds - times.planned_s;
+        assert!((extra - exact).abs() < 0.03 && edge.limit == 0, "{extra} for {exact}");
     }
     // Rate at the end of the wait: -(T - Ta) / tau.
     let rate = -(after(1240.0, 10.0) - 25.0) / TAU;
     assert!(
-        (found[1].k_per_s / rate - 1.0).abs() < 0.01,
+        (found[1].k_per_s[0] / rate - 1.0).abs() < 0.01,
         "{} for {rate}",
-        found[1].k_per_s
+        found[1].k_per_s[0]
     );
 }
 
 #[test]
 fn exit_band_of_a_thin_plate() {
     let line = line();
-    let Band::Open { low, high } = exit_band(&line, None, &[], &BandOptions::default()).unwrap() else {
+    let Band::Open { low, high } = exit_band(&line, None, &[], &[], &BandOptions::default()).unwrap() else {
         panic!("there is a band");
     };
     let exact = 25.0 + 1175.0 * (10.0 / TAU).exp();
     assert!(
-        (low.exit_c - exact).abs() < 0.1 && low.limit == Some(0),
+        (low.exit_c - exact).abs() < 0.1 && low.by == EndOf::Limit(0),
         "{low:?} for {exact}"
     );
-    assert!((high.exit_c - 1260.0).abs() < 0.1 && high.limit == Some(1), "{high:?}");
+    assert!(
+        (high.exit_c - 1260.0).abs() < 0.1 && high.by == EndOf::Limit(1),
+        "{high:?}"
+    );
     let probe = Probe {
         stage: "first".to_owned(),
-        moment: "end".to_owned(),
+        moment: Moment::End,
         node: "core".to_owned(),
     };
     let exit = exit_for(&line, &probe, 1000.0, &BandOptions::default()).unwrap();
@@ -224,7 +229,13 @@ fn a_computed_exit_can_be_shifted() {
         let core = trace.nodes.iter().position(|n| n == "core").unwrap();
         assert!(trace.ledger.imbalance.abs() < 1e-8);
         (
-            trace.moments.iter().find(|m| m.label == "exit").unwrap().temps_c[core].unwrap(),
+            trace
+                .moments
+                .iter()
+                .find(|m| m.moment.to_string() == "exit")
+                .unwrap()
+                .temps_c[core]
+                .unwrap(),
             trace,
         )
     };
@@ -240,7 +251,7 @@ fn a_computed_exit_can_be_shifted() {
         "kind = \"measured\"\ntemperature_c = 1229",
     );
     let measured = LineModel::new(Document::parse(measured, "line.toml").unwrap());
-    let ends = |model: &LineModel| match exit_band(model, None, &[], &BandOptions::default()).unwrap() {
+    let ends = |model: &LineModel| match exit_band(model, None, &[], &[], &BandOptions::default()).unwrap() {
         Band::Open { low, high } => (low.exit_c, high.exit_c),
         other => panic!("{other:?}"),
     };

@@ -2,9 +2,10 @@
 
 use std::convert::Infallible;
 
-use billet_thermal::ask::normal_cdf;
 use billet_thermal::ask::random::Stream;
 use billet_thermal::ask::rare::{ImportanceOptions, RareError, SubsetOptions, importance, subset};
+
+use crate::exact::special::normal_cdf;
 
 /// A margin in K that is normal: mean `beta` times its standard deviation (14.1 K, put together from
 /// five spreads), so that P(margin < 0) = Phi(-beta).

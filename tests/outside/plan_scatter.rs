@@ -3,7 +3,6 @@
 use std::path::Path;
 
 use billet_thermal::ask::model::Model;
-use billet_thermal::ask::normal_cdf;
 use billet_thermal::ask::random::Scheme;
 use billet_thermal::ask::rare::{ImportanceOptions, SubsetOptions};
 use billet_thermal::ask::respond::{Response, run_near};
@@ -12,6 +11,7 @@ use billet_thermal::ask::shards::{Shard, merge, read_shard, write_shard};
 use billet_thermal::ask::study::Study;
 use billet_thermal::judge::Bound;
 
+use crate::exact::special::normal_cdf;
 use crate::plan_support::Formula;
 
 /// Surface = exit - 5 (carry) - 3 (wait): spreads 10, 1.0 x 5, 2 x 3 K, together sqrt(161) K. The

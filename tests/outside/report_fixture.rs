@@ -1,10 +1,11 @@
 //! An invented trace for the report checks. The numbers are made by simple formulas that resemble a
 //! hub on a hammer; nothing here is a result of the program.
 
-use billet_thermal::judge::{Bound, Cause, Limit, Verdict, Warning};
+use billet_thermal::judge::{Bound, Cause, Kind, Limit, Moment, Verdict, Warning};
 use billet_thermal::line::Trace;
+use billet_thermal::line::plan::Resolution;
 use billet_thermal::line::trace::{
-    DieRecord, InputRecord, Ledger, LedgerEntry, MapAxis, Moment, Owner, RESULT_SCHEMA, Sample, SectionMap, StageSpan,
+    DieRecord, InputRecord, Ledger, LedgerEntry, MapAxis, Owner, RESULT_SCHEMA, Reading, Sample, SectionMap, StageSpan,
     Work,
 };
 
@@ -62,13 +63,13 @@ pub fn invented(broken: bool) -> Trace {
         let flash = (5..=7).contains(&index);
         stages.push(StageSpan {
             name: name.into(),
-            kind: kind.into(),
+            kind: Kind::parse(kind).unwrap(),
             start_s: from,
             end_s: to,
         });
-        let moment = |label: &str, time_s: f64, chill: f64| Moment {
+        let moment = |label: &str, time_s: f64, chill: f64| Reading {
             stage: index,
-            label: label.into(),
+            moment: Moment::parse(label).unwrap(),
             time_s,
             temps_c: temps(time_s, chill, flash),
         };
@@ -108,7 +109,7 @@ pub fn invented(broken: bool) -> Trace {
         program: "billet 0.1.0".into(),
         title: "Pump coupling hub (invented)".into(),
         steel: "42CrMo4".into(),
-        resolution: "standard".into(),
+        resolution: Resolution::Standard,
         mass_kg: 3.107,
         nodes: NODES.map(str::to_owned).to_vec(),
         stages,
@@ -139,7 +140,7 @@ pub fn invented(broken: bool) -> Trace {
 fn limit(stage: Option<&str>, moment: &str, node: &str, bound: Bound, owner: Owner) -> Limit {
     Limit {
         stage: stage.map(str::to_owned),
-        moment: moment.into(),
+        moment: Moment::parse(moment).unwrap(),
         node: node.into(),
         other: matches!(bound, Bound::MaxDifferenceK(_)).then(|| "surface".into()),
         bound,
@@ -170,12 +171,14 @@ fn verdict(
         limit,
         holds: margin_k >= 0.0,
         stage,
-        moment: moment.into(),
+        moment: Moment::parse(moment).unwrap(),
         time_s,
         value,
         margin_k,
         margin_s,
         margin_stage: margin_stage.map(str::to_owned),
+        earliest_s: None,
+        latest_s: None,
         crossing_s: (margin_k < 0.0).then_some(time_s - 1.234),
         cause: (margin_k < 0.0).then_some(cause),
     }

@@ -42,7 +42,9 @@ fn full<'a>(trace: &'a billet_thermal::line::Trace) -> Dossier<'a> {
     .map(|(stage, alarm, reject, node)| DelayRow {
         stage: stage.into(),
         alarm_s: Some(alarm),
-        reject_s: reject,
+        planned_s: 4.2,
+        earliest_s: None,
+        reject_s: Some(reject),
         node: node.into(),
         guard_used: false,
     })

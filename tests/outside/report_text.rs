@@ -34,7 +34,7 @@ fn a_broken_limit_says_everything() {
         "edge",
         "blocker",
         "blow 3",
-        "1074 degC, at least 1080 degC",
+        "1074 °C, at least 1080 °C",
         "short by 6 K",
         "0.9 s too long in to blocker",
         "given in the line file",
@@ -47,9 +47,9 @@ fn a_broken_limit_says_everything() {
 #[test]
 fn us_units_reach_every_number() {
     let text = report::verdict_text(&invented(false), Display::Us);
-    assert!(text.contains("degF"));
+    assert!(text.contains("°F"));
     let judged = text.split("warning (").next().unwrap();
-    assert!(!judged.contains("degC"));
+    assert!(!judged.contains("°C"));
     // 1150 degC is 2102 degF
     assert!(text.contains(">= 2102"), "{text}");
 }

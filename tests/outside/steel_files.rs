@@ -29,7 +29,7 @@ fn three_constants_make_a_steel() {
     assert!(table.cooling.is_none());
     assert_eq!(steel.conductivity.source, "given");
     assert_eq!(steel.conductivity.provenance, Provenance::Given);
-    assert_eq!(steel.emissivity.at(20.0), 0.8);
+    assert_eq!(steel.emissivity.at(20.0), 0.85);
     assert_eq!(steel.emissivity.provenance, Provenance::Default);
     assert!(steel.emissivity.in_range(2000.0));
     assert_eq!(steel.limits.known().len(), 0);

@@ -161,14 +161,16 @@ fn the_peak_keeps_its_area() {
     close("peak, published 296 kJ/kg", peak / 1e3, 296.3, 0.1);
 }
 
-/// The transformation on cooling: about 600 to 680 degC in plain steel (from memory), against 735 degC
-/// (EN 1993-1-2:2005 3.4.1.2) on heating.
+/// The transformation on cooling: 616 to 690 degC in structural steel (beams in a furnace, NIST), against
+/// 735 degC (EN 1993-1-2:2005 3.4.1.2) on heating; 300 degC and 840 degC, martensite start and Ac1, in a
+/// reference table of a 5 % chromium hot-work steel.
 #[test]
 fn the_peak_lies_where_the_file_says() {
     for (name, heating, cooling) in [
         ("C45", 735.0, 650.0),
-        ("34CrNiMo6", 735.0, 500.0),
+        ("34CrNiMo6", 735.0, 441.0),
         ("X20Cr13", 820.0, 320.0),
+        ("X38CrMoV5-1", 836.0, 260.0),
     ] {
         let g = grade(name);
         let cooled = g.specific_heat_cooling.clone().unwrap();
@@ -179,6 +181,80 @@ fn the_peak_lies_where_the_file_says() {
             close(name, peak.unwrap(), expected, 0.05);
         }
     }
+}
+
+/// Bainite in the middle of its range, 60 K below its start by Steven and Haynes, JISI 183 (1956) 349, in the
+/// steels with chromium, nickel or molybdenum; Ac1 by Andrews 1965 is where die steels transform on heating.
+#[test]
+fn transformation_temperatures_follow_from_the_analysis() {
+    let peak = |curve: &billet_thermal::steel::Curve| {
+        (200..12_000)
+            .map(|i| f64::from(i) / 10.0)
+            .max_by(|a, b| curve.at(*a).total_cmp(&curve.at(*b)))
+            .unwrap()
+    };
+    for name in [
+        "16MnCr5",
+        "20MnCr5",
+        "18CrNiMo7-6",
+        "20NiCrMo2-2",
+        "42CrMo4",
+        "41Cr4",
+        "34CrNiMo6",
+        "AISI 4340",
+        "51CrV4",
+        "55NiCrMoV7",
+    ] {
+        let g = grade(name);
+        let middle = g.composition.clone().unwrap().bainite_start_c() - 60.0;
+        close(name, peak(&g.specific_heat_cooling.clone().unwrap()), middle, 1.7);
+    }
+    for name in ["X40CrMoV5-1", "X38CrMoV5-1", "55NiCrMoV7"] {
+        let g = grade(name);
+        close(
+            name,
+            peak(&g.specific_heat),
+            g.composition.clone().unwrap().ac1_andrews_c(),
+            1.0,
+        );
+        // The transformation is in the heat up to forging temperature: some 820 kJ/kg, not 650.
+        let heat = g.thermal().heating.enthalpy(1200.0) / 1e3;
+        close(name, heat, 827.0, 2.0);
+    }
+    // Data sheets give 550 and 590 J/kgK at 500 and 600 degC (from memory): means from 20 degC.
+    let table = grade("X38CrMoV5-1").thermal();
+    for (t, mean) in [(500.0, 550.0), (600.0, 590.0)] {
+        close("mean", table.heating.enthalpy(t) / (t - 20.0) / mean, 1.0, 0.025);
+    }
+}
+
+/// EN 1993-1-2:2005 3.4.1.1: elongation of carbon steel, table of the formula; annex C at 1000 degC.
+#[test]
+fn surfaces_grow_with_the_temperature() {
+    let steel = grade("42CrMo4");
+    for (t, longer) in [
+        (100.0, 1.00e-3),
+        (400.0, 5.20e-3),
+        (700.0, 10.12e-3),
+        (800.0, 11.0e-3),
+        (1200.0, 17.8e-3),
+    ] {
+        close(
+            "carbon",
+            steel.composition.clone().unwrap().linear_expansion(t),
+            longer,
+            6e-6,
+        );
+        close(
+            "surface",
+            steel.surface_growth(t),
+            (1.0 + longer) * (1.0 + longer),
+            2e-5,
+        );
+    }
+    let austenitic = grade("1.4301").composition.clone().unwrap().linear_expansion(1000.0);
+    close("austenitic", austenitic, 19.55e-3 * 0.98, 3e-5);
+    assert_eq!(grade("Ti-6Al-4V").surface_growth(900.0), 1.0);
 }
 
 #[test]
@@ -216,30 +292,7 @@ fn enthalpy_to_forging_temperature_against_a_design_example() {
 /// Specific heat of a rolled C-Mn steel of the C15 class, digitised, TU Bergakademie Freiberg open data.
 #[test]
 fn enthalpy_against_measured_specific_heat() {
-    let points = [
-        (368.975, 490.6),
-        (469.8, 534.7),
-        (561.1, 572.6),
-        (655.1, 612.9),
-        (755.2, 664.2),
-        (843.0, 725.5),
-        (911.2, 801.2),
-        (970.6, 907.1),
-        (991.9, 942.4),
-        (1007.9, 1028.0),
-        (1032.7, 1412.0),
-        (1051.3, 1371.0),
-        (1060.2, 1190.0),
-        (1073.5, 1062.0),
-        (1086.8, 866.0),
-        (1099.2, 786.0),
-        (1172.7, 623.8),
-        (1212.6, 621.3),
-        (1260.5, 633.1),
-        (1354.5, 649.9),
-        (1440.4, 657.4),
-        (1509.6, 680.1),
-    ];
+    let points = crate::measured::properties::C15_HEAT;
     let table = grade("C15").thermal();
     let start = table.heating.enthalpy(points[0].0 - 273.15);
     let mut measured = 0.0;
@@ -400,6 +453,14 @@ fn emissivity_of_scale() {
     for t in [200.0, 600.0, 1200.0] {
         assert!((0.78..=0.89).contains(&grade("42CrMo4").emissivity.at(t)));
     }
+    // The mean of hot-rolling scale and of 0.93508 (1 - exp(-T/512.29)), a fit of digitised data of oxide.
+    for t in [800.0, 1000.0, 1200.0, 1250.0] {
+        let oxide = 0.93508 * (1.0 - (-kelvin(t) / 512.29).exp());
+        let mean = 0.5 * ((scale.eval)(t) + oxide);
+        close("mean of two sources", grade("C45").emissivity.at(t), mean, 0.004);
+    }
+    // Furnace-heated 18-10 steel, 0.78 to 0.86 in eight runs (Hrnjica and Behrem 2022).
+    assert!((0.78..=0.86).contains(&grade("1.4301").emissivity.at(800.0)));
 }
 
 fn steel(c: f64, si: f64, mn: f64, p: f64, s: f64) -> Composition {
@@ -419,7 +480,6 @@ fn solidus_of_typical_analyses() {
     for (name, hirai, linear) in [
         ("16MnCr5", 1459.0, 1447.0),
         ("8620", 1450.0, 1449.0),
-        ("38MnVS6", 1400.0, 1388.0),
         ("C45", 1411.0, 1416.0),
         ("42CrMo4", 1417.0, 1413.0),
         ("4340", 1407.0, 1416.0),
@@ -431,6 +491,13 @@ fn solidus_of_typical_analyses() {
         close(name, c.solidus_hirai_c(), hirai, 1.6);
         close(name, c.solidus_linear_c(), linear, 1.6);
         close(name, g.solidus_c.clone().unwrap().value, hirai, 2.0);
+    }
+    // More than 0.02 % S is bound as MnS.
+    for name in ["38MnVS6", "30MnVS6"] {
+        let g = grade(name);
+        let mut c = g.composition.clone().unwrap();
+        c.s = 0.02;
+        close(name, g.solidus_c.clone().unwrap().value, c.solidus_hirai_c(), 2.0);
     }
     for (name, hirai) in [
         ("C45", 1489.0),

@@ -24,7 +24,10 @@ fn trace(text: &str) -> Trace {
 fn at(trace: &Trace, stage: &str, label: &str, node: &str) -> f64 {
     let stage = trace.stages.iter().position(|s| s.name == stage).unwrap();
     let column = trace.nodes.iter().position(|n| n == node).unwrap();
-    let moment = trace.moments.iter().find(|m| m.stage == stage && m.label == label);
+    let moment = trace
+        .moments
+        .iter()
+        .find(|m| m.stage == stage && m.moment.to_string() == label);
     moment.unwrap().temps_c[column].unwrap()
 }
 

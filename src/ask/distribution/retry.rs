@@ -1,7 +1,9 @@
 //! A time that is now and then lengthened by retries: a narrow peak with a long right tail.
 
+use crate::ask::PlanError;
 use crate::ask::error::{finite, fraction, not_negative, positive};
-use crate::ask::{PlanError, normal_cdf, normal_quantile};
+use crate::numeric::boundary::boundary;
+use crate::numeric::special::{normal_cdf, normal_quantile};
 
 /// Base time plus a random number of retries. The base and each retry are normal; after every
 /// attempt another retry follows with the same probability, so their number is geometric, cut off
@@ -85,7 +87,7 @@ impl Retry {
 
     pub(super) fn quantile(&self, u: f64) -> f64 {
         // The quantile of the mixture lies between the smallest and the largest quantile of its
-        // components; bisection there is safe and 80 halvings reach the last bit.
+        // components; halving there is safe.
         let z = normal_quantile(u);
         let mut low = f64::INFINITY;
         let mut high = f64::NEG_INFINITY;
@@ -96,23 +98,13 @@ impl Retry {
                 high = high.max(mean + sd * z);
             }
         }
-        for _ in 0..80 {
-            let middle = 0.5 * (low + high);
-            if middle <= low || middle >= high {
-                break;
-            }
-            let below = if u < 0.5 {
-                self.cdf(middle) < u
+        boundary(low, high, |t| {
+            if u < 0.5 {
+                self.cdf(t) < u
             } else {
-                self.above(middle) > 1.0 - u
-            };
-            if below {
-                low = middle;
-            } else {
-                high = middle;
+                self.above(t) > 1.0 - u
             }
-        }
-        0.5 * (low + high)
+        })
     }
 
     pub(super) fn mean(&self) -> f64 {

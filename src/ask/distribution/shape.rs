@@ -1,7 +1,8 @@
 //! Distributions given by a few parameters.
 
+use crate::ask::PlanError;
 use crate::ask::error::{finite, not_negative, positive};
-use crate::ask::{PlanError, normal_cdf, normal_density, normal_quantile};
+use crate::numeric::special::{normal_cdf, normal_density, normal_quantile};
 
 /// Normal distribution.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use crate::ask::PlanError;
 use crate::ask::error::{not_negative, positive};
+use crate::numeric::boundary::try_boundary;
 
 /// What the drive allows.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -93,23 +94,11 @@ pub fn acceleration_for(distance_m: f64, seconds: f64, limits: &TravelLimits) ->
         return Err(impossible(shortest));
     }
     // Time falls steadily with acceleration; halve the interval in a down to the last bits.
-    let mut high = useful;
-    let mut low = high;
+    let mut low = useful;
     while time(low)? < t {
         low *= 0.5;
     }
-    for _ in 0..100 {
-        let middle = 0.5 * (low + high);
-        if middle <= low || middle >= high {
-            break;
-        }
-        if time(middle)? > t {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    Ok(high)
+    Ok(try_boundary(low, useful, |a| Ok(time(a)? > t))?.1)
 }
 
 #[cfg(test)]

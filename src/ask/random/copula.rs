@@ -1,6 +1,7 @@
 //! Correlated inputs by a Gaussian copula.
 
-use super::super::{PlanError, normal_cdf, normal_quantile};
+use super::super::PlanError;
+use crate::numeric::special::{normal_cdf, normal_quantile};
 
 /// Turns independent uniform coordinates into correlated ones: each is mapped to a standard normal
 /// value, the vector is multiplied with the Cholesky factor of the correlation matrix, and mapped

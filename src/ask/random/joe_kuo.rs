@@ -8,19 +8,19 @@
 
 /// One row of the table: degree of the primitive polynomial, its inner coefficients as a number,
 /// and the first direction integers (one per degree, all odd).
-pub(super) struct Row {
+pub(super) struct Polynomial {
     pub(super) degree: u32,
     pub(super) inner: u32,
     pub(super) start: &'static [u32],
 }
 
-const fn row(degree: u32, inner: u32, start: &'static [u32]) -> Row {
-    Row { degree, inner, start }
+const fn row(degree: u32, inner: u32, start: &'static [u32]) -> Polynomial {
+    Polynomial { degree, inner, start }
 }
 
 /// Dimensions 2, 3, ... of the sequence; dimension 1 is the plain bit reversal.
 #[rustfmt::skip]
-pub(super) static ROWS: [Row; 99] = [
+pub(super) static ROWS: [Polynomial; 99] = [
     row(1, 0, &[1]),
     row(2, 1, &[1, 3]),
     row(3, 1, &[1, 3, 1]),

@@ -1,6 +1,6 @@
 //! Latin hypercube with random access.
 
-use super::{hash, open_unit};
+use super::hash::{hash, open_unit};
 
 /// Coordinate `dimension` of sample `index` out of `samples`: a random place in slice p(index),
 /// where p is a random permutation of the slices that belongs to (seed, dimension).

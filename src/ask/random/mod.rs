@@ -5,6 +5,7 @@
 //! different machines, and a study may be resumed or split without changing a digit.
 
 mod copula;
+mod hash;
 mod joe_kuo;
 mod latin;
 mod sobol;
@@ -13,9 +14,10 @@ use rand_pcg::Pcg64;
 use rand_pcg::rand_core::Rng;
 use serde::{Deserialize, Serialize};
 
+use self::sobol::MOST_DIMENSIONS;
 pub use copula::Copula;
-pub use sobol::MOST_DIMENSIONS;
 
+use self::hash::{mix, open_unit};
 use super::PlanError;
 
 /// How points in the unit cube are chosen.
@@ -141,28 +143,8 @@ impl Stream {
 
     /// Next number of the standard normal distribution, by inversion.
     pub fn normal(&mut self) -> f64 {
-        super::normal_quantile(self.uniform())
+        crate::numeric::special::normal_quantile(self.uniform())
     }
-}
-
-/// Maps 64 random bits to the middle of one of 2^52 equal slices of (0, 1).
-#[allow(clippy::cast_precision_loss)]
-fn open_unit(bits: u64) -> f64 {
-    ((bits >> 12) as f64 + 0.5) / (1_u64 << 52) as f64
-}
-
-/// Mixing step of G. L. Steele, D. Lea and C. H. Flood, "Fast splittable pseudorandom number
-/// generators" (2014): every input bit reaches every output bit.
-fn mix(value: u64) -> u64 {
-    let mut z = value.wrapping_add(0x9e37_79b9_7f4a_7c15);
-    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-    z ^ (z >> 31)
-}
-
-/// A hash of three numbers.
-fn hash(a: u64, b: u64, c: u64) -> u64 {
-    mix(mix(mix(a) ^ b) ^ c)
 }
 
 #[cfg(test)]

@@ -2,11 +2,11 @@
 
 use std::sync::OnceLock;
 
+use super::hash::{hash, open_unit};
 use super::joe_kuo::ROWS;
-use super::{hash, open_unit};
 
 /// Most coordinates a quasi-random point can have.
-pub const MOST_DIMENSIONS: usize = ROWS.len() + 1;
+pub(super) const MOST_DIMENSIONS: usize = ROWS.len() + 1;
 
 const BITS: u32 = 32;
 

@@ -2,9 +2,10 @@
 
 use rayon::prelude::*;
 
-use super::{RareError, RareEvent, confidence_is_valid};
+use super::event::{RareError, RareEvent, confidence_is_valid};
+use crate::ask::PlanError;
 use crate::ask::random::{Sampler, Scheme};
-use crate::ask::{PlanError, normal_cdf, normal_quantile};
+use crate::numeric::special::{normal_cdf, normal_quantile};
 
 /// Options of [`importance`].
 #[derive(Debug, Clone, Copy, PartialEq)]

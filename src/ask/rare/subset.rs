@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::{RareError, RareEvent, confidence_is_valid};
+use super::event::{RareError, RareEvent, confidence_is_valid};
 use crate::ask::PlanError;
 use crate::ask::random::Stream;
 
@@ -161,7 +161,7 @@ pub fn subset<E: Send>(
         samples = chains.into_iter().flatten().collect();
     }
     Err(RareError::NotFound {
-        distance: -crate::ask::normal_quantile(probability.min(0.5)),
+        distance: -crate::numeric::special::normal_quantile(probability.min(0.5)),
         bound: probability,
     })
 }

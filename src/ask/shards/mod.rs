@@ -1,8 +1,10 @@
 //! Result files of a study that can be split, resumed and merged without changing a digit.
 
+mod error;
 mod file;
 mod rows;
 
+pub use error::ShardError;
 pub(crate) use file::digest;
-pub use file::{ShardError, read_shard, write_shard};
-pub use rows::{Row, Shard, StudyKey, merge};
+pub use file::{read_shard, write_shard};
+pub use rows::{SampleRow, Shard, StudyKey, merge};

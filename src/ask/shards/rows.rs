@@ -1,8 +1,9 @@
 //! Which samples a shard has, and putting shards together.
 
+use ndarray::Array2;
 use serde::{Deserialize, Serialize};
 
-use super::ShardError;
+use super::error::ShardError;
 
 /// What must be equal for two result files to belong to one study.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -21,7 +22,7 @@ pub struct StudyKey {
 
 /// Result of one sample.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Row {
+pub struct SampleRow {
     /// Index of the sample in the whole study.
     pub index: u64,
     /// Values of the outputs, or why the run failed.
@@ -38,7 +39,7 @@ pub struct Shard {
     /// Number of parts.
     pub parts: u64,
     /// Rows done, in rising order of index.
-    pub rows: Vec<Row>,
+    pub rows: Vec<SampleRow>,
 }
 
 impl Shard {
@@ -62,6 +63,22 @@ impl Shard {
             parts,
             rows: Vec::new(),
         })
+    }
+
+    /// Outputs of the samples whose run did not fail, as an array [sample, output] in the order of
+    /// [`StudyKey::outputs`], with the index of each sample in the whole study.
+    #[must_use]
+    pub fn outputs(&self) -> (Vec<u64>, Array2<f64>) {
+        let columns = self.key.outputs.len();
+        let good = |row: &'_ SampleRow| row.result.as_ref().is_ok_and(|values| values.len() == columns);
+        let rows = || self.rows.iter().filter(|row| good(row));
+        let indices: Vec<u64> = rows().map(|row| row.index).collect();
+        let values = rows().flat_map(|row| row.result.iter().flatten().copied());
+        let mut array = Array2::zeros((indices.len(), columns));
+        for (place, value) in array.iter_mut().zip(values) {
+            *place = value;
+        }
+        (indices, array)
     }
 
     /// Indices of this part: an unbroken block, sizes differing by at most one.
@@ -126,4 +143,29 @@ pub fn merge(shards: Vec<Shard>) -> Result<Shard, ShardError> {
         });
     }
     Ok(whole)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn outputs_leave_failed_runs_out() {
+        let key = StudyKey {
+            study: String::new(),
+            program: String::new(),
+            seed: 1,
+            samples: 9,
+            outputs: vec!["a".into(), "b".into()],
+        };
+        let mut shard = Shard::new(key, 1, 1).unwrap();
+        for (index, result) in [
+            (3, Ok(vec![1.0, 2.0])),
+            (4, Err("no".to_owned())),
+            (7, Ok(vec![5.0, 6.0])),
+        ] {
+            shard.rows.push(SampleRow { index, result });
+        }
+        assert_eq!(shard.outputs(), (vec![3, 7], ndarray::array![[1.0, 2.0], [5.0, 6.0]]));
+    }
 }

@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
-use super::Interval;
+use super::interval::Interval;
+use crate::ask::PlanError;
 use crate::ask::error::{finite, positive};
-use crate::ask::special::chi_square_quantile;
-use crate::ask::{PlanError, normal_quantile};
+use crate::numeric::special::{chi_square_quantile, normal_quantile};
 
 /// Capability of a characteristic against its limits. Index names as in ISO 22514-2; all assume a
 /// normal distribution, so the skewness should be shown beside them.

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::Summary;
+use super::summary::Summary;
 use crate::ask::PlanError;
 
 /// Counts of values in classes of equal width with round limits.

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::ask::special::incomplete_beta_inverse;
-use crate::ask::{PlanError, normal_quantile};
+use crate::ask::PlanError;
+use crate::numeric::special::{incomplete_beta_inverse, normal_quantile};
 
 /// A probability estimated from a count.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

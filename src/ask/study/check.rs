@@ -4,8 +4,9 @@ use std::path::Path;
 
 use toml::Spanned;
 
+use super::error::{StudyError, StudyProblem};
 use super::raw::{RawMove, RawScatter, RawStudy, line_of};
-use super::{PlannedMove, StageDevice, Study, StudyError, StudyProblem};
+use super::{PlannedMove, StageDevice, Study};
 use crate::ask::PlanError;
 use crate::ask::distribution::{
     Distribution, Empirical, LogNormal, Normal, Retry, Triangular, TruncatedNormal, Uniform, read_column,

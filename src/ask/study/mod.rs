@@ -2,12 +2,14 @@
 //! risks are accepted. They change nothing in a run of the line itself.
 
 mod check;
+mod error;
 mod raw;
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use serde::Serialize;
 
+pub use self::error::{StudyError, StudyProblem};
 use super::PlanError;
 use super::kinematics::MoveElements;
 use super::model::Model;
@@ -93,59 +95,4 @@ impl Study {
         let raw = raw::parse(text, path)?;
         check::check(raw, text, path, model)
     }
-}
-
-/// What is wrong with a `[study]` table.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{}:{line}: {problem}", path.display())]
-pub struct StudyError {
-    /// The line file.
-    pub path: PathBuf,
-    /// Line from 1.
-    pub line: usize,
-    /// What is wrong.
-    pub problem: StudyProblem,
-}
-
-/// The kinds of problems of a study.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum StudyProblem {
-    /// Not valid TOML, an unknown key or a wrong type.
-    #[error("{0}")]
-    Text(String),
-    /// A key that this kind of distribution needs.
-    #[error("`{key}` is missing (needed for kind = \"{kind}\")")]
-    Missing {
-        /// The key.
-        key: &'static str,
-        /// The kind of distribution.
-        kind: String,
-    },
-    /// A key that this kind of distribution does not have.
-    #[error("`{key}` has no meaning for kind = \"{kind}\"")]
-    Unused {
-        /// The key.
-        key: &'static str,
-        /// The kind of distribution.
-        kind: String,
-    },
-    /// A word that is not one of the allowed ones.
-    #[error("{what} `{word}` is not known; there are: {known}")]
-    Word {
-        /// What the word is.
-        what: &'static str,
-        /// The word.
-        word: String,
-        /// The allowed ones.
-        known: String,
-    },
-    /// An input scattered twice.
-    #[error("`{0}` is scattered twice")]
-    Twice(String),
-    /// A path that names no number.
-    #[error(transparent)]
-    Input(#[from] super::model::ModelError),
-    /// A wrong number.
-    #[error(transparent)]
-    Number(#[from] PlanError),
 }

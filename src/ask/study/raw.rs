@@ -6,7 +6,7 @@ use std::path::Path;
 use serde::Deserialize;
 use toml::Spanned;
 
-use super::{StudyError, StudyProblem};
+use super::error::{StudyError, StudyProblem};
 
 #[derive(Deserialize)]
 struct Whole {

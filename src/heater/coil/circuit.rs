@@ -4,7 +4,8 @@ use std::f64::consts::PI;
 
 use num_complex::Complex64;
 
-use super::{Coil, nagaoka};
+use super::short::nagaoka;
+use super::winding::Coil;
 use crate::heater::error::HeaterError;
 use crate::units::MU_0;
 

@@ -17,6 +17,7 @@
 
 mod medium;
 mod mesh;
+mod options;
 mod rectangle;
 mod section;
 mod solution;
@@ -24,6 +25,7 @@ mod transfer;
 
 pub use medium::{FnMedium, Medium, Uniform};
 pub use mesh::{Mesh, skin_depth};
+pub use options::FieldOptions;
 pub use rectangle::{Rectangle, RectangleTransfer, RectangleWorkspace};
-pub use section::{FieldOptions, FieldWorkspace, LineSection, SurfaceImpedance, Symmetry};
+pub use section::{FieldWorkspace, LineSection, SurfaceImpedance, Symmetry};
 pub use transfer::{Sampler, Transfer};

@@ -2,7 +2,8 @@
 
 use num_complex::Complex64;
 
-use super::{FieldOptions, Medium};
+use super::medium::Medium;
+use super::options::FieldOptions;
 use crate::heater::error::{HeaterError, positive};
 
 /// Properties and powers of the cells in the latest solution of a section.

@@ -2,6 +2,7 @@
 
 use super::{FieldWorkspace, LineSection, Symmetry};
 use crate::heater::error::HeaterError;
+use crate::numeric::interpolate::{Between, locate};
 
 /// Shares of source cells in target cells along one line, sparse by target cell.
 #[derive(Debug, Clone)]
@@ -141,8 +142,7 @@ impl Transfer {
 /// level beyond the first and last place.
 #[derive(Debug, Clone)]
 pub struct Sampler {
-    left: Vec<usize>,
-    weight: Vec<f64>,
+    targets: Vec<Between>,
     /// Number of places.
     places: usize,
 }
@@ -156,35 +156,16 @@ impl Sampler {
                 problem: "places of temperatures must increase".into(),
             });
         }
-        let last = places.len().saturating_sub(2);
-        let mut left = Vec::with_capacity(targets.len());
-        let mut weight = Vec::with_capacity(targets.len());
-        for &x in targets {
-            let i = places.partition_point(|&p| p <= x).max(1) - 1;
-            let i = i.min(last);
-            let w = if places.len() == 1 {
-                0.0
-            } else {
-                ((x - places[i]) / (places[i + 1] - places[i])).clamp(0.0, 1.0)
-            };
-            left.push(i);
-            weight.push(w);
-        }
         Ok(Sampler {
-            left,
-            weight,
+            targets: targets.iter().filter_map(|x| locate(places, |p| *p, *x)).collect(),
             places: places.len(),
         })
     }
 
     /// Interpolates `values` (one per place) into `out` (one per target).
     pub fn sample(&self, values: &[f64], out: &mut [f64]) {
-        for ((value, &i), &w) in out.iter_mut().zip(&self.left).zip(&self.weight) {
-            *value = if w == 0.0 {
-                values[i]
-            } else {
-                values[i] + w * (values[i + 1] - values[i])
-            };
+        for (value, between) in out.iter_mut().zip(&self.targets) {
+            *value = between.of(|k| values[k]);
         }
     }
 
@@ -192,20 +173,9 @@ impl Sampler {
     /// other way.
     pub fn sample_both(&self, up: &Sampler, values: &[f64], out: &mut [f64]) {
         let row = self.places;
-        for (cells, (&j, &b)) in out
-            .chunks_exact_mut(self.left.len())
-            .zip(up.left.iter().zip(&up.weight))
-        {
-            let low = &values[j * row..(j + 1) * row];
-            let high = if b == 0.0 {
-                low
-            } else {
-                &values[(j + 1) * row..(j + 2) * row]
-            };
-            for ((value, &i), &a) in cells.iter_mut().zip(&self.left).zip(&self.weight) {
-                let at = |v: &[f64]| if a == 0.0 { v[i] } else { v[i] + a * (v[i + 1] - v[i]) };
-                let (t0, t1) = (at(low), at(high));
-                *value = t0 + b * (t1 - t0);
+        for (cells, y) in out.chunks_exact_mut(self.targets.len()).zip(&up.targets) {
+            for (value, x) in cells.iter_mut().zip(&self.targets) {
+                *value = y.of(|j| x.of(|i| values[j * row + i]));
             }
         }
     }

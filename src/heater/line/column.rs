@@ -6,11 +6,11 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::layout::{HeaterLine, Motion};
-use super::steady::SCALING_C;
 use crate::conduction::Exchange;
 use crate::heater::bar::Bar;
 use crate::heater::coil::{Coil, Drive};
 use crate::heater::error::{HeaterError, not_negative, positive};
+use crate::heater::scaling::SCALING_C;
 use crate::heater::slice::Slice;
 
 /// What stands in the heater at first.

@@ -1,11 +1,14 @@
 //! What a heater line in its steady state gives.
 
+use ndarray::Array2;
 use serde::Serialize;
 
 use super::layout::open_air;
 use crate::heater::bar::Bar;
 use crate::heater::error::HeaterError;
-use crate::heater::slice::{Nodes, SectionField, Slice, State};
+use crate::heater::scaling::SCALING_C;
+use crate::heater::section_field::SectionField;
+use crate::heater::slice::{Nodes, Slice, State};
 
 /// One coil at work, mean over a takt.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -144,6 +147,16 @@ pub struct Steady {
 }
 
 impl Steady {
+    /// The way of a billet as an array [point of the track, what]: place in m, time in s, then core,
+    /// surface, mean and hottest in degC.
+    pub fn track_array(&self) -> Array2<f64> {
+        let rows = self
+            .track
+            .iter()
+            .map(|p| [p.place_m, p.time_s, p.core_c, p.surface_c, p.mean_c, p.hottest_c]);
+        Array2::from(rows.collect::<Vec<_>>())
+    }
+
     /// Node temperatures of the billet after some time (s) in the still air of the shop at
     /// `ambient_c` (degC): core and surface at mid-length, mean and hottest of the whole billet.
     pub fn after_exit(&self, bar: &Bar, ambient_c: f64, seconds: f64) -> Result<Nodes, HeaterError> {
@@ -186,7 +199,7 @@ impl Steady {
         let mut before = 0.0;
         let mut sum = 0.0;
         for point in self.track.iter().take_while(|p| p.place_m <= place_m + 1e-9) {
-            if point.surface_c > super::steady::SCALING_C {
+            if point.surface_c > SCALING_C {
                 sum += point.time_s - before;
             }
             before = point.time_s;

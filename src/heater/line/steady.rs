@@ -14,10 +14,8 @@ use crate::heater::bar::Bar;
 use crate::heater::coil::{Circuit, Coil, Drive, Load};
 use crate::heater::error::HeaterError;
 use crate::heater::field::skin_depth;
+use crate::heater::scaling::SCALING_C;
 use crate::heater::slice::{Slice, State};
-
-/// Surface temperature above which the time is counted as scaling, degC: common practice.
-pub(super) const SCALING_C: f64 = 900.0;
 
 /// Relative agreement of a coil's power with its setting.
 const POWER_TOLERANCE: f64 = 1e-4;

@@ -6,4 +6,4 @@ mod solve;
 
 pub use goal::{Goal, Least, Miss, Missed};
 pub use remedy::{Remedy, remedies};
-pub use solve::{Found, Status, find_powers};
+pub use solve::{SetPoints, Status, find_powers};

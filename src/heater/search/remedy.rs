@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::goal::Goal;
-use super::solve::{Found, Status, find_powers};
+use super::solve::{SetPoints, Status, find_powers};
 use crate::heater::bar::Bar;
 use crate::heater::error::HeaterError;
 use crate::heater::line::{HeaterLine, ZoneKind};
@@ -32,7 +32,7 @@ pub enum Remedy {
     },
 }
 
-fn met(found: &Found) -> bool {
+fn met(found: &SetPoints) -> bool {
     !matches!(found.status, Status::Impossible(_))
 }
 
@@ -43,7 +43,7 @@ pub fn remedies(
     line: &HeaterLine,
     bar: &Bar,
     goal: &Goal,
-    nearest: &Found,
+    nearest: &SetPoints,
     slices: usize,
 ) -> Result<Vec<Remedy>, HeaterError> {
     let mut out = Vec::new();

@@ -1,15 +1,16 @@
 //! The search itself: a trust-region Gauss-Newton method with bounds.
 
+use ndarray::{Array1, Array2};
 use rayon::prelude::*;
 use serde::Serialize;
 
 use super::goal::{Goal, Least, Miss, Missed};
-use crate::dense::{Matrix, bounded_least_squares};
 use crate::heater::bar::Bar;
 use crate::heater::coil::Drive;
 use crate::heater::error::{HeaterError, positive};
 use crate::heater::line::{HeaterLine, Steady, Target};
 use crate::heater::slice::Nodes;
+use crate::numeric::dense::bounded_least_squares;
 
 /// Most Gauss-Newton steps.
 const STEPS: usize = 40;
@@ -34,7 +35,7 @@ pub enum Status {
 
 /// Result of a search.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Found {
+pub struct SetPoints {
     /// How it ended.
     pub status: Status,
     /// Power at the terminals of each coil, W.
@@ -120,7 +121,7 @@ pub fn find_powers(
     highest_w: &[f64],
     start_w: Option<&[f64]>,
     slices: usize,
-) -> Result<Found, HeaterError> {
+) -> Result<SetPoints, HeaterError> {
     line.check(bar)?;
     goal.check()?;
     let lengths: Vec<f64> = line.coils().map(|(_, c)| c.length_m).collect();
@@ -166,7 +167,7 @@ pub fn find_powers(
         let (powers, trial, after) = descend(&problem, &coarse, bounds, near, 0.1)?;
         (powers, trial, before + after)
     };
-    Ok(Found {
+    Ok(SetPoints {
         status: judge(goal, &trial, &powers, highest_w),
         powers_w: powers,
         highest_w: highest_w.to_vec(),
@@ -274,23 +275,23 @@ fn linear_step(
     trust: f64,
 ) -> Option<Vec<f64>> {
     let n = powers.len();
-    let mut a = Matrix::zeros(4, n + 2);
-    let mut b = vec![0.0; 4];
+    let mut a = Array2::zeros((4, n + 2));
+    let mut b = Array1::zeros(4);
     for i in 0..4 {
         for j in 0..n {
-            a.set(i, j, slopes[j][i]);
+            a[[i, j]] = slopes[j][i];
         }
         b[i] = -rows[i];
     }
-    a.set(1, n, 1.0);
-    a.set(2, n + 1, 1.0);
+    a[[1, n]] = 1.0;
+    a[[2, n + 1]] = 1.0;
     let mut low: Vec<f64> = (0..n).map(|j| (-powers[j] / scale[j]).max(-trust)).collect();
     let mut high: Vec<f64> = (0..n)
         .map(|j| ((highest[j] - powers[j]) / scale[j]).min(trust))
         .collect();
     low.extend([0.0, 0.0]);
     high.extend([1e9, 1e9]);
-    let mut x = bounded_least_squares(&a, &b, &low, &high)?;
+    let mut x = bounded_least_squares(a.view(), b.view(), &low, &high)?.to_vec();
     x.truncate(n);
     Some(x)
 }

@@ -2,6 +2,7 @@
 
 use super::induction::{CoilLine, StaticCoil};
 use crate::heater::SectionField;
+use crate::numeric::interpolate::{linear, locate};
 
 /// The heater of a plan.
 #[derive(Debug, Clone, PartialEq)]
@@ -88,22 +89,9 @@ impl StartField {
 
 /// Straight lines between places along the billet, level beyond the first and last.
 fn lengthwise<T>(places: &[(f64, T)], along: f64, value: impl Fn(&T) -> f64) -> f64 {
-    let after = places.partition_point(|(at, _)| *at <= along);
-    match (places.get(after.wrapping_sub(1)), places.get(after)) {
-        (Some((a, low)), Some((b, high))) => {
-            let (t0, t1) = (value(low), value(high));
-            t0 + (t1 - t0) * (along - a) / (b - a)
-        }
-        (Some((_, p)), None) | (None, Some((_, p))) => value(p),
-        (None, None) => f64::NAN,
-    }
+    locate(places, |p| p.0, along).map_or(f64::NAN, |between| between.of(|k| value(&places[k].1)))
 }
 
 fn between(points: &[(f64, f64)], s: f64) -> f64 {
-    let after = points.partition_point(|(at, _)| *at <= s);
-    match (points.get(after.wrapping_sub(1)), points.get(after)) {
-        (Some((s0, t0)), Some((s1, t1))) => t0 + (t1 - t0) * (s - s0) / (s1 - s0),
-        (Some((_, t)), None) | (None, Some((_, t))) => *t,
-        (None, None) => f64::NAN,
-    }
+    linear(points, s).unwrap_or(f64::NAN)
 }

@@ -6,7 +6,7 @@ use super::{Metal, Piece, Resolution, Section};
 use crate::heater::coil::Drive;
 use crate::heater::fixed::FixedCoil;
 use crate::heater::line::{Criteria, Exit, HeaterLine, TrackPoint};
-use crate::heater::search::{Found, Goal, find_powers};
+use crate::heater::search::{Goal, SetPoints, find_powers};
 use crate::heater::{Bar, Fineness, HeaterError, Metal as HeaterMetal};
 
 /// A row of coils with its settings.
@@ -177,7 +177,7 @@ impl CoilLine {
     }
 
     /// Searches the powers for the target, from the settings given where there are any.
-    pub fn search(&self, bar: &Bar, resolution: Resolution) -> Result<Found, HeaterError> {
+    pub fn search(&self, bar: &Bar, resolution: Resolution) -> Result<SetPoints, HeaterError> {
         let goal = self.goal.ok_or(HeaterError::NoGoal)?;
         let start: Option<Vec<f64>> = self
             .settings

@@ -3,6 +3,7 @@
 use super::{Cool, Metal, Shape};
 use crate::conduction::DeepEnd;
 use crate::die::{BlowOff, DieBlock, Spray};
+use crate::judge::Kind;
 
 /// What the part radiates and convects to.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -89,16 +90,16 @@ pub enum StageKind {
 }
 
 impl StageKind {
-    /// The word used in the line file.
-    pub fn word(&self) -> &'static str {
+    /// Its kind as a word.
+    pub fn kind(&self) -> Kind {
         match self {
-            StageKind::Carry { .. } => "carry",
-            StageKind::Wait { .. } => "wait",
-            StageKind::Rest { .. } => "rest",
-            StageKind::Descale { .. } => "descale",
-            StageKind::Forge(_) => "forge",
-            StageKind::Trim(_) => "trim",
-            StageKind::Cool(_) => "cool",
+            StageKind::Carry { .. } => Kind::Carry,
+            StageKind::Wait { .. } => Kind::Wait,
+            StageKind::Rest { .. } => Kind::Rest,
+            StageKind::Descale { .. } => Kind::Descale,
+            StageKind::Forge(_) => Kind::Forge,
+            StageKind::Trim(_) => Kind::Trim,
+            StageKind::Cool(_) => Kind::Cool,
         }
     }
 }

@@ -82,6 +82,13 @@ impl Runner<'_> {
 
     fn set_exchange(&mut self, skin: Skin, mut exchange: Exchange, account: &str, share: f64) {
         exchange.layer_m2k_w = self.scale_resistance(skin);
+        // The faces are those of the cold part; what leaves a hot one goes through its hot surface.
+        let metal = &self.plan.metal;
+        if metal.composition.is_some() {
+            let raster_c = (RANGE_C.0, 50.0, RANGE_C.1);
+            exchange.film = exchange.film.times(raster_c, |t| metal.surface_growth(t));
+            exchange.emissivity = exchange.emissivity.times(raster_c, |t| metal.surface_growth(t));
+        }
         let account = self.part.solver.account(account);
         let law = if share <= 0.0 {
             Law::Insulated

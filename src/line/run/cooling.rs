@@ -2,7 +2,8 @@
 
 use super::{RunError, Runner};
 use crate::body::{Layout, Skin};
-use crate::conduction::{Exchange, Tolerance};
+use crate::conduction::Exchange;
+use crate::judge::Moment;
 use crate::line::plan::{Company, Conveyor, Cool, Fan, Pose, Surroundings};
 use crate::surface::shading::in_enclosure;
 use crate::units::{celsius, kelvin};
@@ -22,20 +23,14 @@ impl Runner<'_> {
         };
         let quiet = if tool.is_some() { "resting" } else { "air" };
         let start = self.part.solver.time_s();
-        let usual = self.part.solver.tolerance();
-        self.part.solver.set_tolerance(Tolerance {
-            step_k: patient(usual.step_k),
-            ..usual
-        });
         for (until, fan) in phases(cool.fan.as_ref(), start, end) {
             let now = fan.map_or(*surroundings, |fan| fan.on(surroundings));
             self.set_air_among(&now, &covered, &cool.company)?;
             self.advance(if fan.is_some() { "fan" } else { quiet }, until)?;
         }
-        self.part.solver.set_tolerance(usual);
         if let Some(tool) = &mut tool {
             self.note_tool(tool);
-            self.recorder.moment("end", &self.part);
+            self.recorder.moment(Moment::End, &self.part);
         }
         if let Some(tool) = tool {
             self.put_back(vec![tool])?;
@@ -43,13 +38,6 @@ impl Runner<'_> {
         }
         Ok(())
     }
-}
-
-/// Step tolerance of slow cooling, K: a tenth of the usual one, down to the finest in use. In the long steps
-/// that the usual one allows then, single cells are off by all of it (3.5 K at the coldest node of a small part
-/// after ten minutes); a tenth takes some 20 steps more and leaves 0.4 K.
-fn patient(usual_k: f64) -> f64 {
-    (0.1 * usual_k).max(usual_k.min(0.05))
 }
 
 /// From each start or stop of the fan to the next, with the fan where it runs. A stage cut short cuts it

@@ -4,6 +4,7 @@ use super::handover::share_of_one;
 use super::tools::{Body, Press, Tool, facing};
 use super::{RunError, Runner};
 use crate::body::{Shape, Skin};
+use crate::judge::Moment;
 use crate::line::plan::{Between, Dies, Forge, KnockOut, Pose, RingTouch, Surroundings, Trim};
 
 /// How the part meets the dies.
@@ -136,8 +137,8 @@ impl Runner<'_> {
         let mut pair = self.dies(&trim.dies, &[], (trim.pose, trim.share), &surroundings, None)?;
         let before = start + trim.lying_before_s;
         self.phase(&mut pair, &surroundings, Touch::Lying, "lying before", before)?;
-        self.recorder.moment("blow 1", &self.part);
-        self.note_scale("blow 1");
+        self.recorder.moment(Moment::Blow(1), &self.part);
+        self.note_scale(Moment::Blow(1));
         let title = format!("{}, stroke", self.recorder.stage_name());
         self.recorder.map(&title, &self.part);
         let end = start + trim.lying_before_s + trim.contact_s;
@@ -246,8 +247,8 @@ impl Runner<'_> {
 
     /// Notes the moment of a blow, just before it.
     fn before_blow(&mut self, number: u32) {
-        self.recorder.moment(&format!("blow {number}"), &self.part);
-        self.note_scale(&format!("blow {number}"));
+        self.recorder.moment(Moment::Blow(number), &self.part);
+        self.note_scale(Moment::Blow(number));
         if let Some(scale) = &mut self.scale {
             scale.blow();
         }
@@ -334,7 +335,7 @@ impl Runner<'_> {
     /// The part leaves the dies.
     fn leave(&mut self, mut pair: Pair<'_>, s: &Surroundings) -> Result<(), RunError> {
         // The stage ends with the tools still in place, so that its last temperatures are theirs.
-        self.recorder.moment("end", &self.part);
+        self.recorder.moment(Moment::End, &self.part);
         for tool in pair.tools() {
             self.touch(tool, None, false);
         }

@@ -4,6 +4,7 @@ use super::tools::{Body, Jaws, Press, Tool, facing};
 use super::{RunError, Runner};
 use crate::body::{Layout, Skin};
 use crate::conduction::Exchange;
+use crate::judge::Moment;
 use crate::line::plan::{Grip, GripEnd, Pose, StageKind, Support, Surroundings};
 
 impl Runner<'_> {
@@ -126,7 +127,7 @@ impl Runner<'_> {
         }
         if last {
             // The jaws open as the stage ends; its last temperatures are theirs.
-            self.recorder.moment("end", &self.part);
+            self.recorder.moment(Moment::End, &self.part);
         }
         self.put_back(tools)?;
         self.part.solver.regroup(plain.grid.clone());
@@ -139,7 +140,7 @@ impl Runner<'_> {
         self.set_air(surroundings, &covered)?;
         self.advance("resting", end)?;
         self.note_tool(&mut tool);
-        self.recorder.moment("end", &self.part);
+        self.recorder.moment(Moment::End, &self.part);
         self.put_back(vec![tool])?;
         self.set_air(surroundings, &super::air::BARE)
     }

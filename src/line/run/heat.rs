@@ -6,6 +6,7 @@ use crate::body::Skin;
 use crate::conduction::{Exchange, Law};
 use crate::heater::HeaterError;
 use crate::heater::line::{Exit, TrackPoint};
+use crate::judge::{Kind, Moment};
 use crate::line::plan::{Heater, StartField};
 use crate::line::trace::StageSpan;
 
@@ -42,7 +43,7 @@ impl Runner<'_> {
                 let temps = vec![*start_c; self.part.mesh.grid.cells()];
                 self.part.set_temperatures(&temps);
                 self.set_everywhere(&Exchange::air(*film_w_m2k, *emissivity, *furnace_c), "furnace");
-                self.recorder.moment("start", &self.part);
+                self.recorder.moment(Moment::Start, &self.part);
                 let mut until = seconds - whole;
                 self.advance("heating", if zones.is_empty() { 0.0 } else { until })?;
                 for (index, zone) in zones.iter().enumerate() {
@@ -73,7 +74,7 @@ impl Runner<'_> {
             scale.at_exit();
         }
         self.offset_exit();
-        self.recorder.moment("exit", &self.part);
+        self.recorder.moment(Moment::Exit, &self.part);
         self.recorder.map("heater exit", &self.part);
         let surroundings = self.plan.surroundings;
         self.set_air(&surroundings, &super::air::BARE)?;
@@ -90,7 +91,7 @@ impl Runner<'_> {
         let temps = vec![start_c; self.part.mesh.grid.cells()];
         self.part.set_temperatures(&temps);
         self.part.solver.set_time(-seconds);
-        self.recorder.moment("start", &self.part);
+        self.recorder.moment(Moment::Start, &self.part);
         let every = track.len().div_ceil(TRACK_POINTS).max(1);
         // An offset of the exit belongs to the whole way there, in proportion to the rise.
         let rise_k = track.last().map_or(0.0, |p| p.mean_c - start_c);
@@ -157,7 +158,7 @@ impl Runner<'_> {
 fn span(start_s: f64) -> StageSpan {
     StageSpan {
         name: "heater".to_owned(),
-        kind: "heater".to_owned(),
+        kind: Kind::Heater,
         start_s,
         end_s: 0.0,
     }

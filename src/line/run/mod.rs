@@ -7,11 +7,11 @@
 mod air;
 mod bill;
 mod cooling;
+mod dense;
 mod forge;
 mod forming;
 mod handover;
 mod heat;
-mod margin;
 mod part;
 mod record;
 mod scale;
@@ -25,7 +25,7 @@ use super::trace::{HeatEntry, Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Tra
 use crate::body::{GridError, Nodes};
 use crate::conduction::SolveError;
 use crate::heater::HeaterError;
-use crate::judge::{Warning, judge};
+use crate::judge::{Moment, Warning, judge};
 use crate::surface::SurfaceError;
 use part::Part;
 use record::Recorder;
@@ -84,8 +84,6 @@ pub enum RunError {
 pub struct RunOptions {
     /// Replaces the resolution of the plan.
     pub resolution: Option<Resolution>,
-    /// Work out the margins in seconds (some further quick runs).
-    pub margins: bool,
     /// Keep every step as a sample and take section maps.
     pub record: bool,
 }
@@ -94,18 +92,16 @@ impl Default for RunOptions {
     fn default() -> Self {
         RunOptions {
             resolution: None,
-            margins: true,
             record: true,
         }
     }
 }
 
 impl RunOptions {
-    /// Moments and verdicts only: no samples, no maps, no margins in seconds.
+    /// Moments and verdicts only: no samples, no maps.
     pub fn bare() -> RunOptions {
         RunOptions {
             resolution: None,
-            margins: false,
             record: false,
         }
     }
@@ -120,11 +116,7 @@ pub fn run(plan: &Plan, options: &RunOptions) -> Result<Trace, RunError> {
     for index in 0..plan.stages.len() {
         runner.stage(index)?;
     }
-    let mut trace = runner.finish();
-    if options.margins {
-        margin::fill(plan, &mut trace)?;
-    }
-    Ok(trace)
+    Ok(runner.finish())
 }
 
 /// A run under way.
@@ -188,24 +180,28 @@ impl<'a> Runner<'a> {
         let start = self.part.solver.time_s();
         self.recorder.begin(StageSpan {
             name: stage.name.clone(),
-            kind: stage.kind.word().to_owned(),
+            kind: stage.kind.kind(),
             start_s: start,
             end_s: start,
         });
-        self.recorder.moment("start", &self.part);
+        self.recorder.moment(Moment::Start, &self.part);
         match &stage.kind {
             StageKind::Forge(forge) => self.forge(index, forge)?,
             StageKind::Trim(trim) => self.trim(index, trim)?,
             _ => self.hand_over(index)?,
         }
-        self.recorder.moment("end", &self.part);
+        self.recorder.moment(Moment::End, &self.part);
         self.close_stage(&stage.name)
     }
 
     /// Books the ledger of the solver under the present stage.
     fn close_stage(&mut self, name: &str) -> Result<(), RunError> {
         let end = self.part.solver.time_s();
-        self.note_scale(if name == "heater" { "exit" } else { "end" });
+        self.note_scale(if self.recorder.in_heater() {
+            Moment::Exit
+        } else {
+            Moment::End
+        });
         self.recorder.end(end);
         self.book();
         self.recorder.check(name)
@@ -302,7 +298,7 @@ impl<'a> Runner<'a> {
             program: concat!("billet-thermal ", env!("CARGO_PKG_VERSION")).to_owned(),
             title: plan.title.clone(),
             steel: plan.metal.name.clone(),
-            resolution: self.resolution.word().to_owned(),
+            resolution: self.resolution,
             mass_kg,
             nodes: recorded.nodes,
             stages: recorded.stages,

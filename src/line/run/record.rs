@@ -1,12 +1,13 @@
 //! Recording a run: samples, moments, section maps, tool faces, and limits that hold always.
 
 use super::RunError;
+use super::dense::densified;
 use super::part::Part;
 use crate::body::{Layout, NodeSource, Nodes, below};
 use crate::conduction::{FaceTemperatures, Solver};
-use crate::judge::{Warning, Watch};
+use crate::judge::{Kind, Moment, Reading, StageSpan, Warning, Watch};
 use crate::line::plan::{Heater, Plan};
-use crate::line::trace::{ColdEnds, DieRecord, MapAxis, Moment, Sample, ScaleRecord, SectionMap, StageSpan};
+use crate::line::trace::{ColdEnds, DieRecord, MapAxis, Sample, ScaleRecord, SectionMap};
 
 /// Reads node values of a solver into room that is used again.
 #[derive(Debug, Clone, Default)]
@@ -50,7 +51,7 @@ pub(super) struct Recorder {
     stages: Vec<StageSpan>,
     times: Vec<(f64, usize)>,
     rows: Vec<f64>,
-    moments: Vec<Moment>,
+    moments: Vec<Reading>,
     maps: Vec<SectionMap>,
     dies: Vec<DieRecord>,
     ends: Vec<ColdEnds>,
@@ -68,7 +69,7 @@ pub(super) struct Recorded {
     pub nodes: Vec<String>,
     pub stages: Vec<StageSpan>,
     pub samples: Vec<Sample>,
-    pub moments: Vec<Moment>,
+    pub moments: Vec<Reading>,
     pub maps: Vec<SectionMap>,
     pub dies: Vec<DieRecord>,
     pub ends: Vec<ColdEnds>,
@@ -121,6 +122,10 @@ impl Recorder {
         self.stages.len().saturating_sub(1)
     }
 
+    pub fn in_heater(&self) -> bool {
+        self.stages.last().is_none_or(|stage| stage.kind == Kind::Heater)
+    }
+
     pub fn stage_name(&self) -> &str {
         self.stages.last().map_or("heater", |s| &s.name)
     }
@@ -130,7 +135,7 @@ impl Recorder {
         let stage = self.stage();
         self.moments
             .iter()
-            .filter(|m| m.stage == stage && m.label.starts_with("blow"))
+            .filter(|m| m.stage == stage && m.moment.is_blow())
             .count() as f64
     }
 
@@ -180,9 +185,9 @@ impl Recorder {
     }
 
     /// Records a named moment; a second one of the same name in a stage is dropped.
-    pub fn moment(&mut self, label: &str, part: &Part) {
+    pub fn moment(&mut self, moment: Moment, part: &Part) {
         let stage = self.stage();
-        if self.moments.iter().any(|m| m.stage == stage && m.label == label) {
+        if self.moments.iter().any(|m| m.stage == stage && m.moment == moment) {
             return;
         }
         self.read(&part.solver, &part.nodes);
@@ -196,18 +201,18 @@ impl Recorder {
                 watch.note(&self.row, stage, time_s);
             }
         }
-        self.moments.push(Moment {
+        self.moments.push(Reading {
             stage,
-            label: label.to_owned(),
+            moment,
             time_s,
             temps_c: present(&self.row),
         });
-        self.note_ends(label, part);
+        self.note_ends(moment, part);
         self.sample(time_s);
     }
 
     /// Notes how much of the bar is too cold, from heater exit on. The cells and faces were just read.
-    fn note_ends(&mut self, label: &str, part: &Part) {
+    fn note_ends(&mut self, moment: Moment, part: &Part) {
         let time_s = part.solver.time_s();
         let Some(limit_c) = self.cold_end_c.filter(|_| time_s >= 0.0) else {
             return;
@@ -215,7 +220,7 @@ impl Recorder {
         if let Some(below) = below(&part.mesh, &self.reader.cells, &self.reader.faces.temps_c, limit_c) {
             self.ends.push(ColdEnds {
                 stage: self.stage(),
-                label: label.to_owned(),
+                moment,
                 time_s,
                 below_c: limit_c,
                 grip_end_surface_mm: 1e3 * below.surface_m.0,
@@ -375,10 +380,10 @@ impl Recorder {
 
     pub fn into_recorded(self) -> Recorded {
         let width = self.names.len().max(1);
-        let samples = self
-            .times
+        let (times, rows) = densified(&self.times, &self.rows, width);
+        let samples = times
             .iter()
-            .zip(self.rows.chunks(width))
+            .zip(rows.chunks(width))
             .map(|((time_s, stage), row)| Sample {
                 time_s: *time_s,
                 stage: *stage,

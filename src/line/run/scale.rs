@@ -1,5 +1,6 @@
 //! Scale on the part: a layer that grows in air and comes off.
 
+use crate::judge::Moment;
 use std::collections::HashSet;
 
 use super::Runner;
@@ -211,13 +212,13 @@ impl Runner<'_> {
     }
 
     /// Notes the scale at a moment, where it is followed.
-    pub(super) fn note_scale(&mut self, label: &str) {
+    pub(super) fn note_scale(&mut self, moment: Moment) {
         let Some(scale) = &self.scale else { return };
         let solver = &self.part.solver;
         let um = |s: usize| 1e6 * scale.thickness_m[s];
         let record = ScaleRecord {
             stage: self.recorder.stage(),
-            label: label.to_owned(),
+            moment,
             time_s: solver.time_s(),
             lower_um: um(0),
             upper_um: um(1),

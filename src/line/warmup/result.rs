@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::judge::Warning;
+use crate::judge::{Moment, Warning};
 use crate::line::trace::InputRecord;
 
 /// Version of the JSON layout of a [`Warmup`].
@@ -96,7 +96,7 @@ pub struct WorstLimit {
     /// Stage of the worst moment.
     pub stage: String,
     /// Moment.
-    pub moment: String,
+    pub moment: Moment,
     /// Node.
     pub node: String,
     /// Value there, degC (K for a difference).

@@ -6,8 +6,8 @@ use rayon::prelude::*;
 
 use super::result::{DieFace, DieName, WarmPart, WorstLimit};
 use super::{WarmupError, WarmupOptions};
-use crate::die::{Copy, Phase, phases};
-use crate::judge::Verdict;
+use crate::die::{DieCopy, Phase, phases};
+use crate::judge::{Moment, Verdict};
 use crate::line::plan::{Dies, Plan, StageKind};
 use crate::line::run::tooling::{Kept, Tooling};
 use crate::line::run::{RunError, RunOptions, Runner};
@@ -155,7 +155,7 @@ impl<'p> Shift<'p> {
             worst: worst.map(|(_, v)| WorstLimit {
                 limit: number_of(v),
                 stage: trace.stages.get(v.stage).map_or_else(String::new, |s| s.name.clone()),
-                moment: v.moment.clone(),
+                moment: v.moment,
                 node: v.limit.node.clone(),
                 value: v.value,
                 margin_k: v.margin_k,
@@ -207,11 +207,11 @@ impl<'p> Shift<'p> {
     }
 
     /// Copies of tools that a part has left, to follow them cheaply.
-    pub fn copies<'t>(&self, left: &'t Tooling) -> Vec<Copy<'t>> {
+    pub fn copies<'t>(&self, left: &'t Tooling) -> Vec<DieCopy<'t>> {
         let copy = |kept: &'t Kept| {
             let phases = self.phases(kept, 0.0);
             let idle_s: f64 = phases.iter().map(|phase| phase.seconds).sum();
-            Copy::new(&kept.ground, self.takt_s - idle_s, phases)
+            DieCopy::new(&kept.ground, self.takt_s - idle_s, phases)
         };
         left.kept.iter().map(copy).collect()
     }
@@ -269,7 +269,7 @@ fn stages_to_run(plan: &Plan, last_with_dies: usize) -> usize {
                 }
             }
             // Without a stage, blows and the exit lie before; the rest may come last.
-            None if matches!(limit.moment.as_str(), "start" | "end" | "always")
+            None if matches!(limit.moment, Moment::Start | Moment::End | Moment::Always)
                 && !matches!(limit.bound, crate::judge::Bound::MaxC(_)) =>
             {
                 last = plan.stages.len() - 1;

@@ -75,7 +75,9 @@ pub(crate) fn clean(text: &str) -> String {
             c => c,
         })
         .filter(|&c| {
-            !c.is_control() && !matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fffe}' | '\u{ffff}')
+            !c.is_control()
+                && !matches!(c, '\u{61c}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}'
+                    | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fffe}' | '\u{ffff}')
         })
         .collect()
 }

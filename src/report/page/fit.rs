@@ -2,10 +2,10 @@
 
 use super::super::chart::canvas::text_width;
 use super::super::dossier::{DelayRow, Dossier};
-use super::super::view::View;
 use super::sheet::{TIMES, stage_of};
 use super::{Paper, limits};
 use crate::judge::Verdict;
+use crate::show::View;
 
 /// What the sheet holds.
 pub(super) struct Content<'a> {

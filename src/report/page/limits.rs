@@ -1,8 +1,8 @@
 //! Limits and verdicts in the words of a view, rounded to the safe side.
 
-use super::super::view::{Side, View};
 use crate::judge::{Bound, Cause, Verdict};
 use crate::line::Trace;
+use crate::show::{Side, View};
 
 /// The bound as a short sign and number with unit, such as "≥ 1150 °C".
 pub(super) fn bound_sign(bound: Bound, view: &View) -> String {

@@ -6,7 +6,7 @@ use super::chart::Drawing;
 use super::chart::canvas::clean;
 use super::chart::frame::minus;
 use super::dossier::{Part, PartTable};
-use super::view::View;
+use crate::show::View;
 
 mod fit;
 mod limits;

@@ -4,8 +4,9 @@ use maud::{Markup, PreEscaped, html};
 
 use super::super::chart::canvas::clean;
 use super::super::dossier::{Dossier, Part};
-use super::super::view::View;
 use super::{Paper, document, part, script, sections, text};
+use crate::show::html::markup;
+use crate::show::{Block, View};
 
 /// The report as one HTML file.
 pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
@@ -16,6 +17,10 @@ pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
     };
     let optional = |given: &Option<Part>, reason: &str| match given {
         Some(given) => part(given),
+        None => missing(reason),
+    };
+    let blocks = |given: &Option<Vec<Block>>, reason: &str| match given {
+        Some(given) => markup(given, view),
         None => missing(reason),
     };
     let heater_reason = if trace
@@ -29,7 +34,7 @@ pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
     };
     let dies = html! {
         @if trace.dies.is_empty() { (missing("reason.no_tools")) } @else { (sections::dies(trace, view)) }
-        @if let Some(warm_up) = &dossier.warm_up { (part(warm_up)) }
+        @if let Some(warm_up) = &dossier.warm_up { (markup(warm_up, view)) }
     };
     let maps = if trace.maps.is_empty() {
         missing("reason.no_maps")
@@ -42,17 +47,17 @@ pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
         ("report.margins", sections::margins(trace, view)),
         ("report.moments", sections::moments(trace, view)),
         ("report.maps", maps),
-        ("report.heater", optional(&dossier.heater, heater_reason)),
+        ("report.heater", blocks(&dossier.heater, heater_reason)),
         ("report.dies", dies),
         ("report.heat", sections::heat(trace, view)),
         ("report.delays", optional(&dossier.delay_limits, dossier.no_planning)),
         (
             "report.sensitivity",
-            optional(&dossier.sensitivities, dossier.no_planning),
+            blocks(&dossier.sensitivities, dossier.no_planning),
         ),
-        ("report.scatter", optional(&dossier.scatter, "reason.not_run")),
+        ("report.scatter", blocks(&dossier.scatter, "reason.not_run")),
         ("sheet.stop_table", optional(&dossier.stops, dossier.no_planning)),
-        ("report.metal", optional(&dossier.metal, "reason.not_run")),
+        ("report.metal", blocks(&dossier.metal, "reason.not_run")),
         ("report.warnings", sections::warnings(trace, view)),
         ("report.inputs", sections::inputs(trace, view)),
         ("report.ledger", sections::ledger(trace, view)),
@@ -114,7 +119,7 @@ fn facts(dossier: &Dossier<'_>, view: &View) -> Markup {
         ("word.steel", trace.steel.clone()),
         ("word.mass", mass),
         ("word.program", trace.program.clone()),
-        ("word.resolution", trace.resolution.clone()),
+        ("word.resolution", trace.resolution.word().to_owned()),
         ("report.source", dossier.file_name.clone()),
         ("word.hash", format!("SHA-256 {}", dossier.input_hash())),
     ];
@@ -138,7 +143,7 @@ fn error(dossier: &Dossier<'_>, view: &View, missing: &dyn Fn(&str) -> Markup) -
     let places = numbers.each_ref().map(|(name, value)| (*name, value.as_str()));
     html! {
         @match &dossier.discretisation {
-            Some(given) => { (part(given)) }
+            Some(given) => { (markup(given, view)) }
             None => { (missing("reason.not_run")) }
         }
         p { (view.say_with("report.work", &places)) "." }

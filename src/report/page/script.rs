@@ -4,10 +4,10 @@
 use serde_json::json;
 
 use super::super::chart::Frame;
-use super::super::number::fixed;
-use super::super::view::View;
 use super::text;
 use crate::line::Trace;
+use crate::show::View;
+use crate::show::number::fixed;
 
 /// Most samples handed to the script; more would only repeat pixels.
 const SAMPLES: usize = 1200;

@@ -7,11 +7,11 @@ use super::super::csv::stage_name;
 use super::super::history::{Span, history, shown_nodes, time_range};
 use super::super::map::{common_range, heat_map, section};
 use super::super::verdict::repeats_end;
-use super::super::view::{Side, View};
 use super::{figure, limits, script, table, text};
-use crate::judge::{Bound, Verdict};
+use crate::judge::{Bound, Moment, Verdict};
 use crate::line::Trace;
 use crate::line::trace::{DieRecord, Owner};
+use crate::show::{Side, View};
 
 /// Verdict: headline, limiting limit, every broken limit in full.
 pub(super) fn verdict(trace: &Trace, view: &View) -> Markup {
@@ -38,7 +38,7 @@ pub(super) fn verdict(trace: &Trace, view: &View) -> Markup {
             if v.holds { format!("\u{2713} {}", view.say("verdict.holds")) }
             else { format!("\u{2717} {}", view.say("verdict.broken")) },
             stage_name(trace, v.stage),
-            view.moment(&v.moment),
+            view.moment(v.moment),
             limits::node(v, view),
             limits::bound_sign(v.limit.bound, view),
             limits::value(v, view),
@@ -64,7 +64,7 @@ fn sentence(trace: &Trace, verdict: &Verdict, view: &View) -> String {
         "{}, {}, {} ({} s): {}; {}; {} {}",
         limits::node(verdict, view),
         stage_name(trace, verdict.stage),
-        view.moment(&verdict.moment),
+        view.moment(verdict.moment),
         view.seconds(verdict.time_s, Side::Nearest),
         limits::value(verdict, view),
         limits::bound_words(verdict.limit.bound, view),
@@ -166,13 +166,13 @@ fn waterfall(trace: &Trace, view: &View) -> Option<Waterfall> {
         .filter(|v| !matches!(v.limit.bound, Bound::MaxDifferenceK(_)) && v.time_s > 0.0)
         .min_by(|a, b| a.margin_k.total_cmp(&b.margin_k))?;
     let node = trace.nodes.iter().position(|n| *n == verdict.limit.node)?;
-    let known: Vec<(usize, &str, f64, f64)> = trace
+    let known: Vec<(usize, Moment, f64, f64)> = trace
         .moments
         .iter()
         .filter(|m| m.time_s <= verdict.time_s + 1e-9)
         .filter_map(|m| {
             let temp = m.temps_c.get(node).copied().flatten()?;
-            Some((m.stage, m.label.as_str(), m.time_s, view.display.temperature(temp)))
+            Some((m.stage, m.moment, m.time_s, view.display.temperature(temp)))
         })
         .collect();
     let &(_, _, begin, first) = known.first()?;
@@ -202,7 +202,7 @@ fn waterfall(trace: &Trace, view: &View) -> Option<Waterfall> {
         before = (time, temp);
     }
     steps.push(Step {
-        name: format!("{}, {}", stage_name(trace, verdict.stage), view.moment(&verdict.moment)),
+        name: format!("{}, {}", stage_name(trace, verdict.stage), view.moment(verdict.moment)),
         kind: StepKind::Level,
         value: before.1,
         note: String::new(),
@@ -245,7 +245,7 @@ pub(super) fn moments(trace: &Trace, view: &View) -> Markup {
         .map(|(_, m)| {
             let mut row = vec![
                 stage_name(trace, m.stage),
-                view.moment(&m.label),
+                view.moment(m.moment),
                 view.seconds(m.time_s, Side::Nearest),
             ];
             row.extend(nodes.iter().map(|&i| {
@@ -258,18 +258,10 @@ pub(super) fn moments(trace: &Trace, view: &View) -> Markup {
             row
         })
         .collect();
-    let (ends_header, ends) = crate::report::ends::rows(trace, view);
-    let ends_header: Vec<&str> = ends_header.iter().map(String::as_str).collect();
-    let (layer_header, layer) = crate::report::layer::rows(trace, view);
-    let layer_header: Vec<&str> = layer_header.iter().map(String::as_str).collect();
     html! {
         (table("", &header, &rows))
-        @if !layer.is_empty() {
-            (table(view.say("layer.title"), &layer_header, &layer))
-        }
-        @if let (Some(title), false) = (crate::report::ends::title(trace, view), ends.is_empty()) {
-            (table(&title, &ends_header, &ends))
-        }
+        (crate::show::html::markup(&crate::report::layer::blocks(trace), view))
+        (crate::show::html::markup(&crate::report::ends::blocks(trace), view))
     }
 }
 
@@ -411,7 +403,7 @@ pub(super) fn inputs(trace: &Trace, view: &View) -> Markup {
         .map(|i| {
             vec![
                 i.path.clone(),
-                short_number(&i.value),
+                crate::show::number::short(&i.value),
                 i.unit.clone(),
                 owner(i.owner, view).to_owned(),
                 i.source.clone(),
@@ -429,17 +421,6 @@ pub(super) fn inputs(trace: &Trace, view: &View) -> Markup {
         ],
         &rows,
     )
-}
-
-/// A long decimal number cut to six significant digits; anything else as it is.
-fn short_number(text: &str) -> String {
-    match text.parse::<f64>() {
-        Ok(value) if text.len() > 8 && value.is_finite() && value != 0.0 => {
-            let digits = 5 - value.abs().log10().floor() as i32;
-            format!("{value:.*}", digits.clamp(0, 12) as usize)
-        }
-        _ => text.to_owned(),
-    }
 }
 
 /// Warnings, or that there is none.

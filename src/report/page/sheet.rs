@@ -3,12 +3,12 @@
 use maud::{Markup, html};
 
 use super::super::dossier::{DelayRow, Dossier};
-use super::super::number::down;
-use super::super::view::{Side, View};
 use super::fit::{Content, base_size};
 use super::{Paper, document, limits, part, text};
 use crate::judge::Verdict;
 use crate::line::trace::{InputRecord, Owner};
+use crate::show::number::down;
+use crate::show::{Side, View};
 
 /// Most rows of each kind; what has less margin comes first, the rest is in the report.
 const LIMITS: usize = 10;
@@ -20,7 +20,7 @@ const SETTINGS: usize = 10;
 pub fn sheet_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
     let settings = settings(dossier, view);
     let limits = chosen_limits(dossier);
-    let times = dossier.time_limits();
+    let times = dossier.delays.clone();
     let size = base_size(
         &Content {
             dossier,
@@ -51,7 +51,7 @@ pub fn sheet_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
                 }
             }
             (limit_table(dossier, &limits, view))
-            (time_table(dossier, &times, view))
+            (time_table(&times, view))
             (reaction(&times, view))
             (cautions(dossier, view))
             footer class="sign" {
@@ -234,7 +234,7 @@ fn limit_table(dossier: &Dossier<'_>, chosen: &[&Verdict], view: &View) -> Marku
                         tr class=[(!verdict.holds).then_some("broken")] {
                             th scope="row" { (text(&stage_of(dossier, verdict), 32)) }
                             td { (text(&limits::node(verdict, view), 70)) }
-                            td class="one" { (text(&view.moment(&verdict.limit.moment), 30)) }
+                            td class="one" { (text(&view.moment(verdict.limit.moment), 30)) }
                             td class="big" { (limits::bound_sign(verdict.limit.bound, view)) }
                             td class="one" {
                                 @if !verdict.holds { strong { "\u{2717} " } }
@@ -249,17 +249,7 @@ fn limit_table(dossier: &Dossier<'_>, chosen: &[&Verdict], view: &View) -> Marku
     }
 }
 
-fn time_table(dossier: &Dossier<'_>, times: &[DelayRow], view: &View) -> Markup {
-    let planned = |name: &str| {
-        dossier
-            .trace
-            .stages
-            .iter()
-            .find(|s| s.name == name)
-            .map_or(String::new(), |s| {
-                format!("{} s", view.seconds(s.end_s - s.start_s, Side::Nearest))
-            })
-    };
+fn time_table(times: &[DelayRow], view: &View) -> Markup {
     let used = times.iter().any(|t| t.guard_used);
     let no_alarm = !used && times.iter().all(|t| t.alarm_s.is_none());
     html! {
@@ -271,7 +261,7 @@ fn time_table(dossier: &Dossier<'_>, times: &[DelayRow], view: &View) -> Markup 
                 table class="limits" {
                     thead {
                         tr {
-                            @for key in ["word.stage", "sheet.planned", "sheet.alarm", "sheet.reject", "word.node"] {
+                            @for key in ["word.stage", "sheet.planned", "sheet.earliest", "sheet.alarm", "sheet.reject", "word.node"] {
                                 th scope="col" { (view.say(key)) }
                             }
                         }
@@ -280,12 +270,15 @@ fn time_table(dossier: &Dossier<'_>, times: &[DelayRow], view: &View) -> Markup 
                         @for row in times.iter().take(TIMES) {
                             tr {
                                 th scope="row" { (text(&row.stage, 40)) }
-                                td class="one" { (planned(&row.stage)) }
+                                td class="one" { (view.seconds(row.planned_s, Side::Nearest)) " s" }
+                                td class="one" {
+                                    (row.earliest_s.map_or("\u{2013}".to_owned(), |s| format!("{} s", view.seconds(s, Side::Up))))
+                                }
                                 td class="big" {
                                     (row.alarm_s.map_or("\u{2013}".to_owned(), |s| clock(s, view)))
                                 }
                                 td class="big" {
-                                    (clock(row.reject_s, view))
+                                    (row.reject_s.map_or("\u{2013}".to_owned(), |s| clock(s, view)))
                                     @if row.guard_used { " !" }
                                 }
                                 td { (text(&view.node(&row.node), 60)) }
@@ -309,18 +302,18 @@ fn clock(seconds: f64, view: &View) -> String {
 fn reactions(times: &[DelayRow], view: &View) -> Vec<String> {
     let tightest = times
         .iter()
-        .filter(|t| t.reject_s.is_finite())
-        .min_by(|a, b| a.reject_s.total_cmp(&b.reject_s));
+        .filter_map(|t| Some((t, t.reject_s?)))
+        .min_by(|a, b| a.1.total_cmp(&b.1));
     let mut lines = Vec::new();
     if times.iter().any(|t| t.alarm_s.is_some()) {
         lines.push(view.say("react.alarm").to_owned());
     }
     lines.push(view.say("react.reject").to_owned());
-    if let Some(row) = tightest {
+    if let Some((row, reject_s)) = tightest {
         lines.push(view.say_with(
             "react.stop",
             &[
-                ("s", &view.number(down(row.reject_s, 1).max(0.0), 1)),
+                ("s", &view.number(down(reject_s, 1).max(0.0), 1)),
                 ("stage", &format!("\u{201c}{}\u{201d}", text(&row.stage, 40))),
             ],
         ));

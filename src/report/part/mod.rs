@@ -1,7 +1,5 @@
 //! Sections of the report made from the results of other layers.
 
-pub mod heater;
-pub mod metal;
 pub mod planning;
 
 use super::dossier::PartTable;

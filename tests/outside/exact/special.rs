@@ -1,5 +1,15 @@
 //! Functions and root finding for the series.
 
+/// Probability that a standard normal variable is at most `x` (Abramowitz and Stegun 26.2.29).
+pub fn normal_cdf(x: f64) -> f64 {
+    0.5 * libm::erfc(-x * std::f64::consts::FRAC_1_SQRT_2)
+}
+
+/// Where [`normal_cdf`] is `p`.
+pub fn normal_quantile(p: f64) -> f64 {
+    bisect(-40.0, 40.0, |x| normal_cdf(x) - p)
+}
+
 /// exp(z²) erfc(z) for z >= 0, without overflow.
 pub fn scaled_erfc(z: f64) -> f64 {
     if z < 4.0 {

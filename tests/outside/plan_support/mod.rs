@@ -3,7 +3,7 @@
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use billet_thermal::ask::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words};
-use billet_thermal::judge::{Bound, Limit, Verdict};
+use billet_thermal::judge::{Bound, Kind, Limit, Moment, Verdict};
 use billet_thermal::line::plan::{Allowed, Input, InputValue};
 use billet_thermal::line::trace::{Owner, StageSpan};
 
@@ -44,9 +44,10 @@ impl Formula {
                 let stage = path.strip_prefix("stage.")?.strip_suffix(".seconds")?;
                 Some(Handover {
                     stage: stage.to_owned(),
-                    kind: "carry".to_owned(),
+                    kind: Kind::Carry,
                     path: (*path).to_owned(),
                     seconds: *value,
+                    least_s: 0.0,
                 })
             })
             .collect();
@@ -62,7 +63,7 @@ impl Formula {
             .iter()
             .map(|(node, bound)| Limit {
                 stage: Some("press".to_owned()),
-                moment: "start".to_owned(),
+                moment: Moment::Start,
                 node: (*node).to_owned(),
                 other: None,
                 bound: *bound,
@@ -129,12 +130,14 @@ impl Model for Formula {
                     limit: limit.clone(),
                     holds: margin_k >= 0.0,
                     stage: 0,
-                    moment: "start".to_owned(),
+                    moment: Moment::Start,
                     time_s: 0.0,
                     value,
                     margin_k,
                     margin_s: None,
                     margin_stage: None,
+                    earliest_s: None,
+                    latest_s: None,
                     crossing_s: None,
                     cause: None,
                 }

@@ -9,7 +9,7 @@ use super::context::{Check, join};
 use crate::heater::HeaterError;
 use crate::heater::coil::{Coil, Drive, copper_resistivity};
 use crate::heater::field::skin_depth;
-use crate::heater::fixed::{FixedCoil, Step};
+use crate::heater::fixed::{FixedCoil, PowerStep};
 use crate::heater::line::{Criteria, HeaterLine, Motion, Target, Zone, ZoneKind};
 use crate::heater::lining::Lining;
 use crate::heater::search::{Goal, Least};
@@ -459,7 +459,7 @@ pub(crate) fn static_coil(
         let keys = [&keys::STEP_POWER, &keys::STEP_LOAD, &keys::STEP_FIELD];
         let values = [&raw.power_kw, &raw.load_kw, &raw.field_a_m];
         match drive(check, &base, keys, values) {
-            Some(drive) => steps.push(Step { seconds, drive }),
+            Some(drive) => steps.push(PowerStep { seconds, drive }),
             None => check.missing(
                 place,
                 "`power_kw` of the step",

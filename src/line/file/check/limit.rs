@@ -7,11 +7,11 @@ use toml::Spanned;
 use super::context::{Check, join};
 use super::moment::{When, Where, same_material, somewhere, why_not};
 use crate::body::node::{PLAIN_NODES, ZONE_NODES};
-use crate::judge::{Bound, Limit};
+use crate::judge::{Bound, Limit, Moment};
 use crate::line::file::keys;
 use crate::line::file::problem::ProblemKind;
 use crate::line::file::raw::{At, RawLimit};
-use crate::line::plan::{Moment, Piece, Shape, Stage, StageKind};
+use crate::line::plan::{Piece, Shape, Stage, StageKind};
 use crate::line::trace::Owner;
 
 /// Nodes that only a part with ends has.
@@ -146,7 +146,7 @@ pub(crate) fn limits(check: &mut Check, raw: &[Spanned<RawLimit>], piece: &Piece
         let mut push = |bound, other: Option<String>| {
             limits.push(Limit {
                 stage: raw.stage.as_ref().map(|stage| stage.get_ref().clone()),
-                moment: when.moment.to_string(),
+                moment: when.moment,
                 node: node.clone(),
                 other,
                 bound,

@@ -1,6 +1,7 @@
 //! Which instants and which material a limit covers, to find limits that exclude each other.
 
-use crate::line::plan::{Moment, Stage, StageKind};
+use crate::judge::Moment;
+use crate::line::plan::{Stage, StageKind};
 
 /// Where a limit applies.
 #[derive(Clone, Copy, PartialEq)]
@@ -24,7 +25,7 @@ fn blows(stage: &Stage) -> u32 {
 
 /// Why `stage`, named by a limit, has no such moment, if it has none.
 pub(crate) fn why_not(stage: &Stage, moment: Moment) -> Option<String> {
-    let (kind, count) = (stage.kind.word(), blows(stage));
+    let (kind, count) = (stage.kind.kind(), blows(stage));
     match moment {
         Moment::Start | Moment::End | Moment::Always => None,
         Moment::Exit => Some("only the heater has an exit".to_owned()),

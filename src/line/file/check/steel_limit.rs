@@ -4,7 +4,7 @@ use super::billet::{Billet, owner};
 use super::context::Check;
 use crate::body::Shape;
 use crate::body::mesh::is_zone;
-use crate::judge::{Bound, Limit};
+use crate::judge::{Bound, Limit, Moment};
 use crate::line::plan::{Stage, StageKind};
 use crate::steel::Sourced;
 
@@ -13,10 +13,10 @@ use crate::steel::Sourced;
 pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Vec<Limit> {
     let known = &billet.metal.limits;
     let mut limits = Vec::new();
-    let mut push = |stage: Option<&str>, moment: &str, node: &str, bound, from: &Sourced<f64>| {
+    let mut push = |stage: Option<&str>, moment: Moment, node: &str, bound, from: &Sourced<f64>| {
         limits.push(Limit {
             stage: stage.map(str::to_owned),
-            moment: moment.to_owned(),
+            moment,
             node: node.to_owned(),
             other: None,
             bound,
@@ -25,10 +25,10 @@ pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Ve
         });
     };
     if let Some(limit) = &known.never_exceed_c {
-        push(None, "always", "hottest", Bound::MaxC(limit.value), limit);
+        push(None, Moment::Always, "hottest", Bound::MaxC(limit.value), limit);
     }
     if let Some(limit) = &known.start_max_c {
-        push(Some("heater"), "exit", "hottest", Bound::MaxC(limit.value), limit);
+        push(Some("heater"), Moment::Exit, "hottest", Bound::MaxC(limit.value), limit);
     }
     let mut shape = billet.piece.shape();
     for stage in stages {
@@ -40,11 +40,11 @@ pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Ve
                     let (first, later) = (skin(&shape), skin(&after));
                     let bound = Bound::MinC(limit.value);
                     if first == later || forge.blows == 1 {
-                        push(name, "every blow", first, bound, limit);
+                        push(name, Moment::EveryBlow, first, bound, limit);
                     } else {
                         // The zones come with the first blow, so the node changes after it.
-                        push(name, "first blow", first, bound, limit);
-                        push(name, "last blow", later, bound, limit);
+                        push(name, Moment::FirstBlow, first, bound, limit);
+                        push(name, Moment::LastBlow, later, bound, limit);
                     }
                 }
                 shape = after;
@@ -52,10 +52,10 @@ pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Ve
             StageKind::Trim(trim) => {
                 let node = sheared(&shape, &trim.removes);
                 if let Some(limit) = &known.trim_min_c {
-                    push(name, "first blow", &node, Bound::MinC(limit.value), limit);
+                    push(name, Moment::FirstBlow, &node, Bound::MinC(limit.value), limit);
                 }
                 if let Some(limit) = &known.trim_max_c {
-                    push(name, "first blow", &node, Bound::MaxC(limit.value), limit);
+                    push(name, Moment::FirstBlow, &node, Bound::MaxC(limit.value), limit);
                 }
                 if let Some(shape) = &mut shape {
                     shape.rings.retain(|ring| !trim.removes.contains(&ring.zone));

@@ -1,0 +1,147 @@
+//! Stoppages of a row of coils, and what they and the start-up cost.
+
+use super::CoilQuestion;
+use crate::heater::coil::Drive;
+use crate::heater::energy::{Event, EventKind, StopWay};
+use crate::heater::line::{Criteria, Judged, StopMode, Study, Verdict, stoppage};
+use crate::heater::{Bar, HeaterError};
+use crate::line::plan::CoilLine;
+
+/// A line at work.
+pub(super) struct Running<'a> {
+    pub heater: &'a CoilLine,
+    pub bar: &'a Bar,
+    pub drives: &'a [Drive],
+    pub hold: &'a [f64],
+    pub criteria: &'a Criteria,
+    pub slices: usize,
+}
+
+/// One stoppage.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Stop {
+    /// Length, s.
+    pub seconds: f64,
+    /// What the heater does meanwhile.
+    pub way: StopWay,
+    /// Power of each coil meanwhile, W: into the billets for a hold, else at the terminals.
+    pub powers_w: Vec<f64>,
+    /// Time between billets meanwhile, s, where they are pushed on.
+    pub takt_s: Option<f64>,
+    /// What came of it.
+    pub study: Study,
+}
+
+impl Stop {
+    /// Billets that came out while the line stood: nobody forges them.
+    pub fn pushed_out(&self) -> usize {
+        let during = |b: &&Judged| self.takt_s.is_some() && b.billet.time_s <= self.seconds + 1e-6;
+        self.study.billets.iter().filter(during).count()
+    }
+
+    /// Billets rejected after the restart.
+    pub fn rejected_after(&self) -> usize {
+        let out = self.pushed_out();
+        let bad = |b: &&Judged| b.verdict != Verdict::Good;
+        self.study.billets.iter().skip(out).filter(bad).count()
+    }
+}
+
+/// Drives with their powers times a share.
+pub(super) fn scaled(drives: &[Drive], share: f64) -> Vec<Drive> {
+    drives
+        .iter()
+        .map(|d| match *d {
+            Drive::Terminals(p) => Drive::Terminals(p * share),
+            Drive::Load(p) => Drive::Load(p * share),
+            Drive::Field(h) => Drive::Field(h * share.sqrt()),
+        })
+        .collect()
+}
+
+/// Every stop asked for, in every way asked for.
+pub(super) fn stops(question: &CoilQuestion, running: &Running) -> Result<Vec<Stop>, HeaterError> {
+    // The drives of running on are the same for every length of stop.
+    let slow = run_on(question, running);
+    let mut stops = Vec::new();
+    for &seconds in &question.stops_s {
+        for &way in &question.ways {
+            stops.push(one(seconds, way, &slow, running)?);
+        }
+    }
+    Ok(stops)
+}
+
+fn one(seconds: f64, way: StopWay, slow: &(f64, Vec<Drive>), running: &Running) -> Result<Stop, HeaterError> {
+    let mode = match way {
+        StopWay::Off => StopMode::Off,
+        StopWay::Hold => StopMode::Hold(running.hold.iter().map(|p| Drive::Load(*p)).collect()),
+        StopWay::RunOn => StopMode::RunOn {
+            takt_s: slow.0,
+            drives: slow.1.clone(),
+        },
+    };
+    let line = &running.heater.line;
+    let after = 2 * line.places() + 10;
+    let study = stoppage(
+        line,
+        running.bar,
+        running.drives,
+        running.slices,
+        (seconds, &mode),
+        after,
+        running.criteria,
+    )?;
+    let powers_w = match way {
+        StopWay::Off => vec![0.0; running.drives.len()],
+        StopWay::Hold => running.hold.to_vec(),
+        StopWay::RunOn => last_powers(&study, seconds),
+    };
+    Ok(Stop {
+        seconds,
+        way,
+        powers_w,
+        takt_s: (way == StopWay::RunOn).then_some(slow.0),
+        study,
+    })
+}
+
+/// Power at the terminals of each coil at the end of a stop.
+fn last_powers(study: &Study, seconds: f64) -> Vec<f64> {
+    let last = study.moments.iter().rev().find(|m| m.time_s <= seconds + 1e-6);
+    last.or(study.moments.first())
+        .map(|m| m.terminals_w.clone())
+        .unwrap_or_default()
+}
+
+/// Takt and drives of running on. Without a given power each coil goes down with the throughput, so
+/// that a billet gets as much from it as before: powers set for the slower pace would overheat what is
+/// in the last coil when the stop begins.
+fn run_on(question: &CoilQuestion, running: &Running) -> (f64, Vec<Drive>) {
+    let takt_s = question.run_on_takt_s.unwrap_or(2.0 * running.heater.line.takt_s);
+    let in_proportion = running.heater.line.takt_s / takt_s;
+    let share = question.run_on_share.unwrap_or(in_proportion);
+    (takt_s, scaled(running.drives, share))
+}
+
+/// Start-up and stops as events: the ways to bridge a stop stand together.
+pub(super) fn events<'a>(cold: Option<&'a Study>, stops: &'a [Stop]) -> Vec<Vec<Event<'a>>> {
+    let start = cold.map(|study| Event {
+        kind: EventKind::StartUp,
+        study,
+        lost: study.rejected,
+    });
+    let mut events: Vec<Vec<Event>> = start.into_iter().map(|event| vec![event]).collect();
+    let mut lengths: Vec<f64> = stops.iter().map(|s| s.seconds).collect();
+    lengths.dedup();
+    for seconds in lengths {
+        let ways = stops.iter().filter(|s| s.seconds == seconds).map(|s| Event {
+            kind: EventKind::Stop(seconds, s.way),
+            study: &s.study,
+            lost: s.pushed_out() + s.rejected_after(),
+        });
+        events.push(ways.collect());
+    }
+    events
+}

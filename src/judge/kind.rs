@@ -1,0 +1,77 @@
+//! Kinds of stages.
+
+use std::fmt;
+
+use serde::{Serialize, Serializer};
+
+/// What happens in a stage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Kind {
+    /// Heating, before time zero.
+    Heater,
+    /// Moved through air, perhaps held by jaws.
+    Carry,
+    /// Held in free air.
+    Wait,
+    /// Resting on a support.
+    Rest,
+    /// Sprayed with water to take off the scale.
+    Descale,
+    /// Struck or pressed between dies.
+    Forge,
+    /// Flash or web taken off.
+    Trim,
+    /// Cooled after the last tool.
+    Cool,
+}
+
+impl Kind {
+    /// All kinds, in the order of a line.
+    pub const ALL: [Kind; 8] = [
+        Kind::Heater,
+        Kind::Carry,
+        Kind::Wait,
+        Kind::Rest,
+        Kind::Descale,
+        Kind::Forge,
+        Kind::Trim,
+        Kind::Cool,
+    ];
+
+    /// The word of line files and results.
+    pub fn word(self) -> &'static str {
+        match self {
+            Kind::Heater => "heater",
+            Kind::Carry => "carry",
+            Kind::Wait => "wait",
+            Kind::Rest => "rest",
+            Kind::Descale => "descale",
+            Kind::Forge => "forge",
+            Kind::Trim => "trim",
+            Kind::Cool => "cool",
+        }
+    }
+
+    /// Reads the word of a line file or a result.
+    pub fn parse(word: &str) -> Option<Kind> {
+        Self::ALL.into_iter().find(|kind| kind.word() == word)
+    }
+
+    /// Whether tools strike or cut the part in it.
+    pub fn has_tools(self) -> bool {
+        matches!(self, Kind::Forge | Kind::Trim)
+    }
+}
+
+impl fmt::Display for Kind {
+    fn fmt(&self, out: &mut fmt::Formatter) -> fmt::Result {
+        out.write_str(self.word())
+    }
+}
+
+impl Serialize for Kind {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(self.word())
+    }
+}

@@ -1,0 +1,27 @@
+//! Who set a number.
+
+use serde::{Deserialize, Serialize};
+
+/// Who owns a number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+#[non_exhaustive]
+pub enum Owner {
+    /// Given by the user in the line file.
+    Given,
+    /// From the steel library or a steel file, with its source.
+    Library,
+    /// A default of the program.
+    Default,
+}
+
+impl Owner {
+    /// The word of results: `given`, `library`, `default`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Owner::Given => "given",
+            Owner::Library => "library",
+            Owner::Default => "default",
+        }
+    }
+}

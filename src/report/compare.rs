@@ -1,0 +1,118 @@
+//! Two or three lines side by side, and one line over a table of part numbers.
+
+use super::limits::{legend, numbered};
+use crate::ask::compare::{Different, FamilyRow, SideBySide};
+use crate::ask::model::{ModelError, Outcome};
+use crate::judge::Limit;
+use crate::show::number::short;
+use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Table, limit, say};
+
+/// Names of the lines in the tables.
+const LETTERS: [&str; 3] = ["A", "B", "C"];
+
+/// What differs between the lines, and what comes of it.
+pub fn lines(files: &[String], outcomes: &[Outcome], different: &[Different], results: &[SideBySide]) -> Vec<Block> {
+    let named = LETTERS.iter().zip(files);
+    let mut blocks: Vec<Block> = named
+        .map(|(letter, file)| Block::sentence(Cell::name(*letter).joined(Joint::Space, Cell::name(file))))
+        .collect();
+    blocks.extend(LETTERS.iter().zip(outcomes).map(|(letter, outcome)| {
+        let text = match outcome.tightest().map(|k| &outcome.verdicts[k]) {
+            None => say("compare.no_limits"),
+            Some(v) => match v.holds {
+                true => say("compare.holds"),
+                false => say("compare.breaks"),
+            }
+            .with("margin", Cell::number(v.margin_k, Quantity::Margin).signed()),
+        };
+        Block::sentence(text.with("line", Cell::name(*letter)))
+    }));
+    if different.is_empty() {
+        blocks.push(Block::sentence(say("compare.same")));
+    }
+    let letters = || {
+        LETTERS
+            .iter()
+            .take(files.len())
+            .map(|letter| Column::mixed(Cell::name(*letter)))
+    };
+    let mut columns = vec![Column::words(say("word.input")), Column::words(say("word.unit"))];
+    columns.extend(letters());
+    let rows = different.iter().map(|d| {
+        let mut row = vec![Cell::name(&d.path), Cell::name(&d.unit)];
+        let value = |value: &Option<String>| value.as_ref().map_or(Cell::Empty, |v| Cell::name(short(v)));
+        row.extend(d.values.iter().map(value));
+        row
+    });
+    blocks.push(Block::Table(Table::new(columns).rows(rows)));
+    let mut columns = vec![Column::words(say("word.margin"))];
+    columns.extend(letters());
+    let rows = results.iter().map(|r| {
+        let mut row = vec![limit(&r.about).into()];
+        let margin = |x: &Option<(f64, f64)>| Cell::maybe(x.map(|x| x.1), Quantity::Difference).signed().down();
+        row.extend(r.results.iter().map(margin));
+        row
+    });
+    let mut hot: Vec<Cell> = vec![say("compare.hot_time").into()];
+    hot.extend(outcomes.iter().map(|o| Cell::number(o.hot_time_s(), Quantity::Seconds)));
+    blocks.push(Block::Table(Table::new(columns).rows(rows).row(hot)));
+    blocks
+}
+
+/// One line over a table of part numbers.
+pub fn family(
+    title: &str,
+    rows: &[FamilyRow],
+    results: &[Result<Outcome, ModelError>],
+    limits: &[Limit],
+) -> Vec<Block> {
+    let holds = |result: &&Result<Outcome, ModelError>| matches!(result, Ok(o) if o.holds());
+    let (good, refused) = (
+        results.iter().filter(holds).count(),
+        results.iter().filter(|r| r.is_err()).count(),
+    );
+    let counts = say("family.counts")
+        .count(rows.len())
+        .with("good", Cell::count(good))
+        .with("broken", Cell::count(results.len() - good - refused))
+        .with("refused", Cell::count(refused));
+    let mut columns = vec![
+        Column::words(say("word.part")),
+        Column::words(say("warmup.verdict")),
+        Column::mixed(say("family.tightest")),
+    ];
+    columns.extend(numbered(limits, Quantity::Margin));
+    let table = rows.iter().zip(results).map(|(row, result)| {
+        let mut cells = vec![Cell::name(&row.part)];
+        match result {
+            Ok(outcome) => {
+                cells.push(match outcome.holds() {
+                    true => Cell::Mark(Mark::Ok, say("verdict.holds")),
+                    false => Cell::Mark(Mark::Broken, say("verdict.broken")),
+                });
+                cells.push(outcome.tightest().map_or(Cell::Empty, |k| Cell::count(k + 1)));
+                let margin = |margin_k: f64| Cell::number(margin_k, Quantity::Margin).signed();
+                cells.extend(outcome.margins_k().into_iter().map(margin));
+            }
+            Err(_) => {
+                cells.push(Cell::Mark(Mark::Watch, say("family.no_run")));
+                cells.extend(std::iter::repeat_n(Cell::Empty, limits.len() + 1));
+            }
+        }
+        cells
+    });
+    let caption = say("family.caption").with("unit", Cell::Unit(Quantity::Margin));
+    let mut blocks = vec![
+        Block::heading(Cell::name(title)),
+        Block::sentence(counts),
+        Block::Table(Table::new(columns).caption(caption).rows(table)),
+        legend(limits),
+    ];
+    for (row, result) in rows.iter().zip(results) {
+        if let Err(error) = result {
+            let why = Cell::name(&row.part).joined(Joint::Colon, Cell::name(error.to_string()));
+            blocks.push(Block::Note(NoteKind::Caution, why));
+        }
+    }
+    blocks
+}

@@ -1,0 +1,110 @@
+//! Blocks as HTML. The template escapes everything; names were cleaned when they were shown.
+
+use maud::{Markup, PreEscaped, html};
+
+use super::block::{Block, Chart, NoteKind, Table};
+use super::cell::{Cell, Mark};
+use super::view::View;
+use crate::report::chart::frame::minus;
+
+/// Longest text of a cell and of a paragraph, in characters.
+const CELL: usize = 600;
+const PARAGRAPH: usize = 4000;
+
+/// The blocks as they stand in a section of a page.
+pub fn markup(blocks: &[Block], view: &View) -> Markup {
+    html! { @for block in blocks { (one(block, view)) } }
+}
+
+fn one(block: &Block, view: &View) -> Markup {
+    match block {
+        Block::Heading(cell) => html! { h3 { (text(&cell.whole(view), 200)) } },
+        Block::Sentence(cell) => html! { p class=[class(cell)] { (text(&cell.whole(view), PARAGRAPH)) } },
+        Block::Table(table) => self::table(table, view),
+        Block::Chart(chart) => figure(chart, view),
+        Block::Note(kind, cell) => html! {
+            p class=(match kind {
+                NoteKind::Remark => "note",
+                NoteKind::Warning => "note warning",
+                NoteKind::Caution => "note caution",
+            }) { (text(&cell.whole(view), PARAGRAPH)) }
+        },
+    }
+}
+
+/// A picture over the whole width; it carries its own title and words.
+fn figure(chart: &Chart, view: &View) -> Markup {
+    html! {
+        figure class="wide" aria-label=(text(&chart.alt.whole(view), 200)) { (PreEscaped(&chart.drawing.svg)) }
+    }
+}
+
+fn table(table: &Table, view: &View) -> Markup {
+    html! {
+        @if !table.rows.is_empty() {
+            div class="scroll" {
+                table {
+                    @if let Some(caption) = &table.caption { caption { (text(&caption.whole(view), 200)) } }
+                    thead {
+                        tr {
+                            @for column in &table.columns {
+                                th scope="col" class=[column.numbers.then_some("num")] {
+                                    (text(&column.title(view), 80))
+                                }
+                            }
+                        }
+                    }
+                    tbody { @for row in &table.rows { (self::row(table, row, view)) } }
+                }
+            }
+            @if let Some(note) = &table.note { p class="note" { (text(&note.whole(view), PARAGRAPH)) } }
+        }
+    }
+}
+
+/// A row; its first cell names it.
+fn row(table: &Table, row: &[Cell], view: &View) -> Markup {
+    html! {
+        tr {
+            @for (i, cell) in row.iter().enumerate() {
+                @let words = match cell {
+                    Cell::Empty => "\u{2013}".to_owned(),
+                    cell => text(&table.cell(i, cell, view), CELL),
+                };
+                @let number = table.columns.get(i).is_some_and(|c| c.numbers);
+                @let kind = if number { Some("num") } else { class(cell).or(short(&words)) };
+                @if i == 0 {
+                    th scope="row" class=[kind] { (words) }
+                } @else if number {
+                    td class=[kind] { (minus(&words)) }
+                } @else {
+                    td class=[kind] { (words) }
+                }
+            }
+        }
+    }
+}
+
+fn class(cell: &Cell) -> Option<&'static str> {
+    match cell {
+        Cell::Mark(Mark::Ok, _) => Some("good"),
+        Cell::Mark(Mark::Watch, _) => Some("watch"),
+        Cell::Mark(Mark::Broken, _) => Some("bad"),
+        _ => None,
+    }
+}
+
+/// Short cells stay on one line, so that only long ones wrap.
+fn short(cell: &str) -> Option<&'static str> {
+    (cell.chars().count() <= 14).then_some("one")
+}
+
+/// Text cut at a number of characters.
+fn text(words: &str, most: usize) -> String {
+    if words.chars().count() <= most {
+        return words.to_owned();
+    }
+    let mut cut: String = words.chars().take(most.saturating_sub(1)).collect();
+    cut.push('\u{2026}');
+    cut
+}
