@@ -93,7 +93,7 @@ fn a_broken_limit_shows_in_status_and_page() {
     let output = billet(folder.path(), &["report", "pin.toml", "--full"]);
     assert_eq!(output.status.code(), Some(1), "{}", text(&output.stderr));
     let page = std::fs::read_to_string(folder.path().join("pin.report.html")).unwrap();
-    assert!(page.contains("1 of 1 limits broken"));
+    assert!(page.contains("1 of 1 limit broken"));
     assert!(page.contains("a limit is broken already without any delay"));
     let output = billet(folder.path(), &["sheet", "pin.toml"]);
     assert_eq!(output.status.code(), Some(1));

@@ -126,7 +126,7 @@ fn times_on_the_sheet_are_rounded_to_the_safe_side() {
         guard_used: false,
     }];
     let sheet = sheet_html(&plain, &view, Paper::A4);
-    assert!(sheet.contains("9,5 s") && sheet.contains("3,3 s"));
+    assert!(sheet.contains("9,5\u{a0}s") && sheet.contains("3,3\u{a0}s"));
     assert!(sheet.contains(Language::De.say("sheet.guard_missing")));
 }
 
