@@ -103,8 +103,7 @@ impl Runner<'_> {
                 bulk_c: grip.jaw_c,
                 cold_c: grip.gripper.as_ref().map_or(grip.jaw_c, |gripper| gripper.cold_c),
                 fixed: false,
-                back: grip.back,
-                die: None,
+                is_die: false,
                 jaws: Some(Jaws {
                     gripper: grip.gripper.as_ref(),
                     again: all.iter().filter(|other| other.end == grip.end).count() > 1,
@@ -166,8 +165,7 @@ impl Runner<'_> {
             bulk_c: support.bulk_c,
             cold_c: support.bulk_c,
             fixed: false,
-            back: support.back,
-            die: None,
+            is_die: false,
             jaws: None,
         };
         let tool = self.add_tool("support", &skins, share, &body, surroundings, None)?;
