@@ -87,7 +87,7 @@ const SLENDEREST: f64 = 1000.0;
 fn slender(check: &mut Check, section: &Section, length: &Spanned<f64>) {
     let across_m = section.area_m2().sqrt();
     let ratio = *length.get_ref() * 1e-3 / across_m;
-    if ratio > SLENDEREST || ratio < 1.0 / SLENDEREST {
+    if ratio.is_finite() && !(1.0 / SLENDEREST..=SLENDEREST).contains(&ratio) {
         let detail =
             format!("the billet is {ratio:.3e} times as long as it is wide; allowed: a thousandth to a thousand");
         let kind = ProblemKind::rule("slender", detail, "");

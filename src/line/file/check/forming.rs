@@ -121,7 +121,7 @@ pub(super) fn no_friction(check: &mut Check, base: &str, raw: &RawStage, (factor
     let own = raw.die.value().and_then(|die| die.friction_factor.as_ref());
     match own {
         Some(given) if factor > 0.0 => {
-            check.not_here("friction_factor", given.span(), &place, "take it out of this stage");
+            check.not_here("friction_factor", given.span(), place, "take it out of this stage");
         }
         None if factor > 0.0 && shaped => {
             let message = format!("{base}: friction_factor = {factor} has no meaning {place}; it is left out");
