@@ -1,10 +1,10 @@
 //! Impressions, dies and the warm-up against exact solutions, hand calculation and brute force.
 
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::line::trace::Trace;
-use billet_thermal::line::warmup::{WarmPart, Warmup, WarmupError, WarmupOptions, warmup};
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::line::trace::Trace;
+use billet_thermal::inside::line::warmup::{WarmPart, Warmup, WarmupError, WarmupOptions, warmup};
 
 fn document(text: &str) -> Document {
     match Document::parse(text, "dies.toml") {

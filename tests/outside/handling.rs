@@ -3,11 +3,11 @@
 
 use std::f64::consts::PI;
 
-use billet_thermal::line::Trace;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::StageKind;
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::line::warmup::{WarmupOptions, warmup};
+use billet_thermal::inside::line::Trace;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::StageKind;
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::line::warmup::{WarmupOptions, warmup};
 
 /// A round of constant properties, 60 x 140 mm, insulated from the air, then the given stages.
 fn line(stages: &str) -> String {

@@ -1,12 +1,12 @@
 //! The column of billets: energy, limits, order and direction of effects.
 
-use billet_thermal::heater::coil::{Coil, Drive};
-use billet_thermal::heater::line::{
+use billet_thermal::inside::heater::coil::{Coil, Drive};
+use billet_thermal::inside::heater::line::{
     Column, Criteria, Filling, HeaterLine, Motion, Phase, StopMode, Target, Verdict, Zone, ZoneKind, hold_powers,
     start_up, stoppage,
 };
-use billet_thermal::heater::lining::Lining;
-use billet_thermal::heater::{Bar, Fineness};
+use billet_thermal::inside::heater::lining::Lining;
+use billet_thermal::inside::heater::{Bar, Fineness};
 use billet_thermal::steel::en1993;
 use proptest::prelude::*;
 
@@ -218,7 +218,7 @@ fn stoppage_and_hold() {
     assert!(long.rejected > short.rejected, "{} {}", long.rejected, short.rejected);
     assert!(long.billets[0].verdict == Verdict::TooCold);
     // Hold power keeps the heat content, to a few per cent over ten minutes.
-    let content = |s: &billet_thermal::heater::line::Study| s.inside.iter().map(|b| b.mean_c).sum::<f64>();
+    let content = |s: &billet_thermal::inside::heater::line::Study| s.inside.iter().map(|b| b.mean_c).sum::<f64>();
     let running = content(&stop(0.0, StopMode::Off));
     assert!(content(&long) < 0.9 * running);
     assert!(

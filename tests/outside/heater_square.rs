@@ -1,11 +1,11 @@
 //! Square and rectangular bars in coils: hand-over of heat, energy, corners, the line's start field.
 
-use billet_thermal::heater::coil::{Coil, Drive};
-use billet_thermal::heater::field::skin_depth;
-use billet_thermal::heater::fixed::{FixedCoil, PowerStep, disc_to_opening};
-use billet_thermal::heater::line::{Motion, StopMode, ZoneKind, stoppage, takt_change};
-use billet_thermal::heater::lining::Lining;
-use billet_thermal::heater::{Bar, Fineness, SectionField, Slice};
+use billet_thermal::inside::heater::coil::{Coil, Drive};
+use billet_thermal::inside::heater::field::skin_depth;
+use billet_thermal::inside::heater::fixed::{FixedCoil, PowerStep, disc_to_opening};
+use billet_thermal::inside::heater::line::{Motion, StopMode, ZoneKind, stoppage, takt_change};
+use billet_thermal::inside::heater::lining::Lining;
+use billet_thermal::inside::heater::{Bar, Fineness, SectionField, Slice};
 
 use crate::heater_line::{criteria, drives, three_coils};
 use crate::heater_steel::carbon_steel;
@@ -65,7 +65,7 @@ fn hot_square_takes_the_power_of_the_series_solution() {
     let mut slice = Slice::new(&bar, 1200.0);
     let z = slice.impedance(&bar, 1000.0, 1e5, 0.1).unwrap();
     let metal = bar.metal();
-    let rho = billet_thermal::heater::field::Medium::resistivity_ohm_m(&**metal, 1200.0);
+    let rho = billet_thermal::inside::heater::field::Medium::resistivity_ohm_m(&**metal, 1200.0);
     let k_t = crate::eddy_exact::square_factors(rho, 1.0, 1000.0, 0.05).re;
     let want = rho / skin_depth(rho, 1.0, 1000.0) * k_t;
     assert!((z.resistance / want - 1.0).abs() < 5e-3, "{} {want}", z.resistance);

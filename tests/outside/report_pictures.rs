@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use billet_thermal::report::{self, Span, View, chart};
+use billet_thermal::inside::report::{self, Span, View, chart};
 use billet_thermal::units::Display;
 
 use super::report_fixture::invented;

@@ -15,7 +15,7 @@ const DEFAULT_COPPER_C: f64 = 50.0;
 /// 0.00393 /K (IEC 60028, annealed copper).
 ///
 /// ```
-/// let rho = billet_thermal::heater::coil::copper_resistivity(20.0);
+/// let rho = billet_thermal::inside::heater::coil::copper_resistivity(20.0);
 /// assert_eq!(rho, 1.7241e-8);
 /// ```
 pub fn copper_resistivity(temp_c: f64) -> f64 {
