@@ -5,9 +5,10 @@ use std::path::Path;
 
 use billet_thermal::ask::band::{BandOptions, exit_band};
 use billet_thermal::ask::enquiry::Enquiry;
-use billet_thermal::ask::hand_overs::{Spread, hand_over_times};
+use billet_thermal::ask::hand_overs::{Uncertain, hand_over_times};
 use billet_thermal::ask::line_model::LineModel;
 use billet_thermal::ask::model::Model;
+use billet_thermal::ask::risk::GuardLine;
 use billet_thermal::ask::scatter::{run_part, study_key};
 use billet_thermal::ask::shards::Shard;
 use billet_thermal::ask::study::Study;
@@ -24,12 +25,21 @@ fn searches(c: &mut Criterion) {
     let nominal = model.run(&[]).unwrap();
     let mut group = c.benchmark_group("hub, standard");
     group.sample_size(10);
-    let (spread, options) = (Spread::default(), TimesOptions::default());
+    let (spread, options) = (Uncertain::default(), TimesOptions::default());
     group.bench_function("times of all hand-overs", |b| {
         b.iter(|| hand_over_times(black_box(&model), Some(&quick), &nominal, &spread, &options).unwrap());
     });
     group.bench_function("exit band", |b| {
-        b.iter(|| exit_band(black_box(&model), Some(&quick), &[], &[], &BandOptions::default()).unwrap());
+        b.iter(|| {
+            exit_band(
+                black_box(&model),
+                Some(&quick),
+                &[],
+                &GuardLine::default(),
+                &BandOptions::default(),
+            )
+            .unwrap()
+        });
     });
 }
 
