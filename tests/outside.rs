@@ -121,6 +121,8 @@ mod fuzz;
 mod handling;
 #[path = "outside/properties.rs"]
 mod properties;
+#[path = "outside/risk.rs"]
+mod risk;
 #[path = "outside/scale_layer.rs"]
 mod scale_layer;
 #[path = "outside/speed.rs"]

@@ -3,6 +3,7 @@
 use super::band::{Band, BandOptions, exit_band};
 use super::failure::Failure;
 use super::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe};
+use super::risk::GuardLine;
 use crate::judge::Limit;
 use crate::line::plan::Input;
 
@@ -25,7 +26,10 @@ pub fn bands_by_core(model: &dyn Model, options: &BandOptions) -> Result<Vec<(f6
     for difference in DIFFERENCES_K {
         if model.number(BELOW).is_ok() {
             let fixed = [Change::new(BELOW, difference)];
-            bands.push((difference, exit_band(model, None, &fixed, &[], options)?));
+            bands.push((
+                difference,
+                exit_band(model, None, &fixed, &GuardLine::default(), options)?,
+            ));
         } else if let Some((path, core_c)) = &exit.core {
             let at_c = exit.surface.1 - difference;
             let moved = WithCore {
@@ -38,7 +42,10 @@ pub fn bands_by_core(model: &dyn Model, options: &BandOptions) -> Result<Vec<(f6
                 shift: Change::new(path.clone(), at_c),
                 nominal_core_c: *core_c,
             };
-            bands.push((difference, exit_band(&moved, None, &[], &[], options)?));
+            bands.push((
+                difference,
+                exit_band(&moved, None, &[], &GuardLine::default(), options)?,
+            ));
         }
     }
     Ok(bands)

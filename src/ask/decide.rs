@@ -9,8 +9,8 @@ use sha2::{Digest, Sha256};
 
 use super::PlanError;
 use super::failure::Failure;
-use super::hand_overs::Risks;
 use super::model::{Change, Model, limit_name};
+use super::risk::{Guards, Risks};
 use super::times::{Edge, Times};
 use crate::line::file::Document;
 
@@ -189,12 +189,7 @@ impl DecisionTable {
     ///
     /// # Errors
     /// [`Failure`] of a run; a line without an exit temperature to set or without hand-overs.
-    pub fn build(
-        model: &dyn Model,
-        planned_k: &[f64],
-        guards: (Vec<f64>, Vec<f64>),
-        identity: Identity,
-    ) -> Result<Self, Failure> {
+    pub fn build(model: &dyn Model, planned_k: &[f64], guards: Guards, identity: Identity) -> Result<Self, Failure> {
         let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
         let exit_c: Vec<f64> = (-EXITS.0..=EXITS.0)
             .map(|k| exit.surface.1 + EXITS.1 * f64::from(k))
@@ -234,8 +229,8 @@ impl DecisionTable {
             exit_c,
             base_k,
             stages,
-            guard_k: guards.0,
-            alarm_guard_k: guards.1,
+            guard_k: guards.reject,
+            alarm_guard_k: guards.alarm,
             digest: String::new(),
         };
         let interpolation = table.interpolation_error();
@@ -252,6 +247,41 @@ impl DecisionTable {
         }
         table.digest = table.digest_now();
         Ok(table)
+    }
+
+    /// Takes other guard bands.
+    pub(crate) fn guard(&mut self, guards: Guards) {
+        self.guard_k = guards.reject;
+        self.alarm_guard_k = guards.alarm;
+        self.digest = self.digest_now();
+    }
+
+    /// Where the limits are about to break as the table has it: each hand-over alone at both ends of its
+    /// times for every limit, and the exit temperature with planned times; the limit and the changes there.
+    pub(crate) fn ends(&self, model: &dyn Model, planned_c: f64) -> Vec<(usize, Vec<Change>)> {
+        let mut ends = Vec::new();
+        for (k, handover) in model.handovers().iter().enumerate() {
+            for limit in 0..self.limits.len() {
+                let Some(times) = self.times(k, planned_c, Guard::Reject, Some(limit)) else {
+                    continue;
+                };
+                for edge in [times.earliest(), times.latest()].into_iter().flatten() {
+                    ends.push((limit, vec![Change::new(handover.path.clone(), edge.seconds)]));
+                }
+            }
+        }
+        let Some(exit) = model.exit_inputs() else { return ends };
+        for limit in 0..self.limits.len() {
+            for k in 1..self.exit_c.len() {
+                let (a, b) = (self.base_k[k - 1][limit], self.base_k[k][limit]);
+                if (a < 0.0) != (b < 0.0) {
+                    let share = a / (a - b);
+                    let at = self.exit_c[k - 1] + share * (self.exit_c[k] - self.exit_c[k - 1]);
+                    ends.push((limit, exit.at(at)));
+                }
+            }
+        }
+        ends
     }
 
     /// SHA-256 of the table with no digest in it.

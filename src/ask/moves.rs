@@ -173,7 +173,7 @@ fn most_extra(curve: &mut Curve) -> Result<Option<(f64, usize)>, Failure> {
         let of = falls.iter().map(|&k| (k, margins[k]));
         of.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0, f64::INFINITY))
     };
-    let measure = |margins: &[f64]| smallest(margins).1;
+    let measure = |_: f64, margins: &[f64]| smallest(margins).1;
     match curve.crossing(&measure, (0.0, FIRST_STEP_S, LONGEST_S), 0.005, Look::Full)? {
         LimitOutcome::Limit { holds, breaks, .. } => Ok(Some((holds, smallest(&curve.near(breaks)?).0))),
         LimitOutcome::NeverBreaks { .. } => Ok(None),

@@ -6,7 +6,7 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::planning::{Progress, enquire, fail, resolution};
+use super::planning::{GuardOption, Progress, enquire, fail, resolution};
 use super::{Global, out};
 use crate::ask::Failure;
 use crate::ask::band::{Band, BandOptions, exit_for};
@@ -37,6 +37,8 @@ pub(super) struct ExitBand {
     /// Resolution of the runs, instead of that of the file.
     #[arg(long, value_name = "WORD", value_parser = resolution)]
     resolution: Option<Resolution>,
+    #[command(flatten)]
+    guard: GuardOption,
 }
 
 struct Found {
@@ -50,7 +52,7 @@ struct Found {
 impl ExitBand {
     pub fn run(&self, global: &Global) -> Exit {
         let enquiry = match enquire(&self.file, self.resolution) {
-            Ok(enquiry) => enquiry,
+            Ok(enquiry) => self.guard.of(enquiry),
             Err(exit) => return exit,
         };
         let progress = Progress::spinner(global, "searching the band");

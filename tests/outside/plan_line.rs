@@ -4,19 +4,20 @@
 
 use std::path::Path;
 
-use billet_thermal::inside::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
-use billet_thermal::inside::ask::compare::{differences, read_family, run_family};
-use billet_thermal::inside::ask::hand_overs::{Spread, hand_over_times};
-use billet_thermal::inside::ask::line_model::LineModel;
-use billet_thermal::inside::ask::model::{Change, Model, ModelError, Probe};
-use billet_thermal::inside::ask::scatter::{reduce, run_part, study_key};
-use billet_thermal::inside::ask::sensitivity::{exit_sensitivity, sensitivity};
-use billet_thermal::inside::ask::shards::Shard;
-use billet_thermal::inside::ask::study::Study;
-use billet_thermal::inside::ask::times::TimesOptions;
-use billet_thermal::inside::judge::Moment;
-use billet_thermal::inside::line::RunOptions;
-use billet_thermal::inside::line::file::Document;
+use billet_thermal::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
+use billet_thermal::ask::compare::{differences, read_family, run_family};
+use billet_thermal::ask::hand_overs::{Uncertain, hand_over_times};
+use billet_thermal::ask::line_model::LineModel;
+use billet_thermal::ask::model::{Change, Model, ModelError, Probe};
+use billet_thermal::ask::risk::GuardLine;
+use billet_thermal::ask::scatter::{reduce, run_part, study_key};
+use billet_thermal::ask::sensitivity::{exit_sensitivity, sensitivity};
+use billet_thermal::ask::shards::Shard;
+use billet_thermal::ask::study::Study;
+use billet_thermal::ask::times::TimesOptions;
+use billet_thermal::judge::Moment;
+use billet_thermal::line::RunOptions;
+use billet_thermal::line::file::Document;
 
 use crate::exact::special::normal_cdf;
 
@@ -87,7 +88,7 @@ fn delays_of_a_thin_plate() {
         "{value} for {}",
         after(1240.0, 10.0)
     );
-    let found = hand_over_times(&line, None, &nominal, &Spread::default(), &TimesOptions::default()).unwrap();
+    let found = hand_over_times(&line, None, &nominal, &Uncertain::default(), &TimesOptions::default()).unwrap();
     let exact = TAU * (1215.0_f64 / 1175.0).ln() - 10.0;
     for times in &found {
         let edge = times.alone.latest().unwrap();
@@ -106,7 +107,8 @@ fn delays_of_a_thin_plate() {
 #[test]
 fn exit_band_of_a_thin_plate() {
     let line = line();
-    let Band::Open { low, high } = exit_band(&line, None, &[], &[], &BandOptions::default()).unwrap() else {
+    let Band::Open { low, high } = exit_band(&line, None, &[], &GuardLine::default(), &BandOptions::default()).unwrap()
+    else {
         panic!("there is a band");
     };
     let exact = 25.0 + 1175.0 * (10.0 / TAU).exp();
@@ -251,7 +253,9 @@ fn a_computed_exit_can_be_shifted() {
         "kind = \"measured\"\ntemperature_c = 1229",
     );
     let measured = LineModel::new(Document::parse(measured, "line.toml").unwrap());
-    let ends = |model: &LineModel| match exit_band(model, None, &[], &[], &BandOptions::default()).unwrap() {
+    let ends = |model: &LineModel| match exit_band(model, None, &[], &GuardLine::default(), &BandOptions::default())
+        .unwrap()
+    {
         Band::Open { low, high } => (low.exit_c, high.exit_c),
         other => panic!("{other:?}"),
     };

@@ -33,6 +33,7 @@ pub(crate) fn support(
     Some(Support {
         pose,
         share,
+        lowest: pose == Pose::Standing && values.share.is_none(),
         bulk_c: values.bulk_c,
         contact_w_m2k: values.w_m2k,
         metal: values.metal?,
