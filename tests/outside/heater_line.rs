@@ -96,6 +96,7 @@ fn energy_closes_from_terminals_to_steel() {
             seconds: 100.0,
             takt_s: Some(14.0),
             drives: drives(&POWERS),
+            fed: true,
         };
         column.run(&phase, &mut |_, _| {}).unwrap();
         let e = column.energies();
@@ -168,6 +169,7 @@ fn the_column_stays_in_its_steady_state() {
         seconds: 30.0 * 14.0,
         takt_s: Some(14.0),
         drives: drives(&POWERS),
+        fed: true,
     };
     let gone = column.run(&phase, &mut |_, _| {}).unwrap();
     assert_eq!(gone.len(), 30);
@@ -189,6 +191,7 @@ fn a_stop_of_no_length_changes_nothing() {
             seconds: 25.0 * 14.0,
             takt_s: Some(14.0),
             drives: powers,
+            fed: true,
         };
         let ran = column.run(&phase, &mut |_, _| {}).unwrap();
         let after: Vec<_> = stopped.billets.into_iter().map(|b| b.billet).collect();
