@@ -17,7 +17,7 @@ use crate::report::csv::write_rows;
 use crate::report::moves::{self, Budget};
 use crate::report::{OutFile, ReportError, Span, history};
 use crate::show::View;
-use crate::show::number::down;
+use crate::text::number::down;
 
 /// Set the moves against temperature and takt: times, slack, devices, conflicts, shares.
 #[derive(Debug, Args)]

@@ -15,7 +15,7 @@ use crate::ask::model::{Outcome, limit_name};
 use crate::ask::times::Times;
 use crate::judge::Limit;
 use crate::line::plan::Resolution;
-use crate::report::number::{down, up};
+use crate::text::number::{down, up};
 use crate::report::{OutFile, ReportError, write_set};
 
 /// Reads line file and study, at the resolution asked for or that of the file.

@@ -12,7 +12,7 @@ use crate::ask::enquiry::Judged;
 use crate::ask::model::Model;
 use crate::ask::stoppage::{Hold, Survival};
 use crate::line::plan::Resolution;
-use crate::report::number::down;
+use crate::text::number::down;
 use crate::report::stops;
 
 /// Find which parts between heater and trim are still good after the line has stopped.

@@ -1,7 +1,7 @@
 //! The heat bill: where the heat of the part went, phase by phase.
 
 use super::ReportError;
-use super::chart::{Axis, Bar, BarChart, Drawing};
+use crate::picture::{Axis, Bar, BarChart, Drawing};
 use super::csv::{stage_name, write_rows};
 use crate::line::Trace;
 use crate::line::trace::HeatEntry;

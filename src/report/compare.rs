@@ -4,7 +4,7 @@ use super::limits::{legend, numbered};
 use crate::ask::compare::{Different, FamilyRow, SideBySide};
 use crate::ask::model::{ModelError, Outcome};
 use crate::judge::Limit;
-use crate::show::number::short;
+use crate::text::number::short;
 use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Table, limit, say};
 
 /// Names of the lines in the tables.

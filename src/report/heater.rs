@@ -2,7 +2,7 @@
 
 pub mod pictures;
 
-use super::chart::Drawing;
+use crate::picture::Drawing;
 use crate::ask::heating::{CoilAnswer, Pace, Stop};
 use crate::heater::energy::{EnergyTable, EventCost, EventKind, Spent, StopWay};
 use crate::heater::fixed::{Charge, FixedResult, PowerPoint, PowerStep};

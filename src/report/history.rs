@@ -1,10 +1,10 @@
 //! The temperature history: nodes over time, window band, limits and stages.
 
-use super::chart::{Axis, Band, Drawing, LimitMark, LineChart, MarkKind, Series, StageBar};
+use crate::picture::{Axis, Band, Drawing, LimitMark, LineChart, MarkKind, Series, StageBar};
 use crate::judge::{Bound, Kind, Moment, Verdict};
 use crate::line::Trace;
 use crate::line::trace::StageSpan;
-use crate::show::number::fixed;
+use crate::text::number::fixed;
 use crate::show::{Side, View};
 use crate::units::Display;
 

@@ -1,9 +1,9 @@
 //! Section maps: temperatures over the cross-section at a moment.
 
-use super::chart::{Axis, Drawing, HeatMap};
+use crate::picture::{Axis, Drawing, HeatMap};
 use crate::line::trace::SectionMap;
 use crate::show::View;
-use crate::show::number::fixed;
+use crate::text::number::fixed;
 use crate::units::Display;
 
 /// Name of the axis across half a section, which is drawn whole.

@@ -8,7 +8,6 @@ use std::path::PathBuf;
 pub mod accuracy;
 pub mod band;
 pub mod bill;
-pub mod chart;
 pub mod compare;
 pub mod csv;
 pub mod decision;
@@ -37,6 +36,7 @@ pub mod times;
 mod verdict;
 pub mod warmup;
 
+pub use crate::picture as chart;
 pub use crate::show::{Language, Side, View, number};
 pub use dossier::{DelayRow, Dossier};
 pub use files::{OutFile, write_file, write_set};

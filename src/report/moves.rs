@@ -1,6 +1,6 @@
 //! The move budget: what the drives give, what temperature allows, who is busy when.
 
-use super::chart::{Axis, CycleBar, CycleChart, CycleRow, Drawing, Rule};
+use crate::picture::{Axis, CycleBar, CycleChart, CycleRow, Drawing, Rule};
 use super::history::{Span, history_chart};
 use crate::ask::moves::{MoveRow, Shared};
 use crate::ask::schedule::{Chart, Placed};

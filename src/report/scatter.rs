@@ -1,6 +1,6 @@
 //! How likely a bad part is, and what it depends on.
 
-use super::chart::{Axis, Drawing, Histogram};
+use crate::picture::{Axis, Drawing, Histogram};
 use super::limits::{legend, numbered};
 use crate::ask::answer::{RareFound, ScatterAnswer};
 use crate::ask::random::Scheme;

@@ -8,7 +8,7 @@ pub const COLUMNS: u16 = 80;
 /// Text for a terminal: control characters (which could move the cursor or change colours) are
 /// left out.
 pub fn plain(text: &str) -> String {
-    super::chart::canvas::clean(text)
+    crate::text::clean(text)
 }
 
 /// Text cut to a number of columns, with `...` where something was cut.

@@ -1,6 +1,6 @@
 //! How long hand-overs may take, in blocks; and the one place where times and states become cells.
 
-use super::chart::{Axis, LineChart, Rule, Series};
+use crate::picture::{Axis, LineChart, Rule, Series};
 use super::dossier::DelayRow;
 use super::limits::legend;
 use crate::ask::enquiry::Judged;

@@ -3,7 +3,7 @@
 use super::cell::Cell;
 use super::quantity::Quantity;
 use super::view::View;
-use crate::report::chart::Drawing;
+use crate::picture::Drawing;
 
 /// One piece of a result, the same for every renderer.
 #[derive(Debug, Clone, PartialEq)]

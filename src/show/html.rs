@@ -5,7 +5,7 @@ use maud::{Markup, PreEscaped, html};
 use super::block::{Block, Chart, NoteKind, Table};
 use super::cell::{Cell, Mark};
 use super::view::View;
-use crate::report::chart::frame::minus;
+use crate::text::number::minus;
 
 /// Longest text of a cell and of a paragraph, in characters.
 const CELL: usize = 600;

@@ -24,7 +24,6 @@ pub mod csv;
 pub mod html;
 mod language;
 mod limit;
-pub mod number;
 mod quantity;
 pub mod terminal;
 #[cfg(test)]
@@ -35,6 +34,7 @@ mod words;
 pub use block::{Block, Chart, Column, NoteKind, Table};
 pub use cell::{Cell, Joint, Mark, Seconds, Text, say};
 pub use language::Language;
+pub use crate::text::number;
 pub use limit::{Sense, judged, limit, nodes, quantity};
 pub use quantity::Quantity;
 pub use view::{Side, View};

@@ -1,7 +1,7 @@
 //! What kind of number a number is: that decides its unit, its decimals, the conversion to US units
 //! and, where a side is the safe one, the rounding. Nothing else does.
 
-use super::number::{down, fixed, up};
+use crate::text::number::{down, fixed, up};
 use super::view::{Side, View};
 use crate::units::Display;
 

@@ -2,9 +2,9 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::chart::Drawing;
-use super::chart::canvas::clean;
-use super::chart::frame::minus;
+use crate::picture::Drawing;
+use crate::text::clean;
+use crate::text::number::minus;
 use crate::show::View;
 
 mod fit;
@@ -61,7 +61,7 @@ fn text(words: &str, most: usize) -> String {
 fn document(view: &View, title: &str, css: &str, body: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
-        html lang=(view.language.code()) {
+        html lang=(view.language.tag()) {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";

@@ -2,7 +2,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::super::chart::canvas::clean;
+use crate::text::clean;
 use super::super::dossier::Dossier;
 use super::{Paper, document, script, sections, text};
 use crate::show::html::markup;

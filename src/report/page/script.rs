@@ -3,11 +3,11 @@
 
 use serde_json::json;
 
-use super::super::chart::Frame;
+use crate::picture::Frame;
 use super::text;
 use crate::line::Trace;
 use crate::show::View;
-use crate::show::number::fixed;
+use crate::text::number::fixed;
 
 /// Most samples handed to the script; more would only repeat pixels.
 const SAMPLES: usize = 1200;

@@ -2,7 +2,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::super::chart::{Axis, Bar, BarChart, Step, StepKind, Waterfall};
+use crate::picture::{Axis, Bar, BarChart, Step, StepKind, Waterfall};
 use super::super::csv::stage_name;
 use super::super::history::{Span, history, time_range};
 use super::super::map::{common_range, heat_map, section};
@@ -295,7 +295,7 @@ pub(super) fn inputs(trace: &Trace, view: &View) -> Markup {
         .map(|i| {
             vec![
                 i.path.clone(),
-                crate::show::number::short(&i.value),
+                crate::text::number::short(&i.value),
                 i.unit.clone(),
                 Cell::from(verdict::owner(i.owner)).whole(view),
                 i.source.clone(),

@@ -10,7 +10,7 @@ use crate::line::trace::{InputRecord, Owner};
 use crate::report::times;
 use crate::report::verdict::limit_stage;
 use crate::show::html::markup;
-use crate::show::number::down;
+use crate::text::number::down;
 use crate::show::{Side, View};
 
 /// Most rows of each kind; what has less margin comes first, the rest is in the report.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use super::canvas::{Canvas, Hold, Type, fit, text_width};
-use super::frame::{Frame, TEXT, TITLE, minus, no_data};
+use super::frame::{Frame, TEXT, TITLE, no_data};
 use super::isoline::segments;
 use super::line::extent;
 use super::palette::{INK, PAPER, SOFT, text_on};
@@ -12,7 +12,7 @@ use super::{Axis, Drawing, Style};
 use grid::{Grid, Scale};
 
 mod grid;
-use crate::report::number::fixed;
+use crate::text::number::{fixed, minus};
 
 /// Values on rectangular cells; the first row lies at the bottom.
 #[derive(Debug, Clone, PartialEq, Default)]

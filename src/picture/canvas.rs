@@ -9,6 +9,7 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use unicode_width::UnicodeWidthChar;
 
 use super::palette::{INK, Rgb};
+use crate::text::clean;
 
 /// A point in pixels, from the upper left corner.
 pub(crate) type Px = (f64, f64);
@@ -65,21 +66,6 @@ impl Type {
         self.bold = true;
         self
     }
-}
-
-/// Text without characters that XML forbids or that would turn the line around.
-pub(crate) fn clean(text: &str) -> String {
-    text.chars()
-        .map(|c| match c {
-            '\t' | '\n' | '\r' => ' ',
-            c => c,
-        })
-        .filter(|&c| {
-            !c.is_control()
-                && !matches!(c, '\u{61c}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}'
-                    | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fffe}' | '\u{ffff}')
-        })
-        .collect()
 }
 
 /// Text with the five characters of XML escaped, cleaned first.

@@ -4,7 +4,7 @@ use super::canvas::{Canvas, Hold, Px, Type, text_width};
 use super::palette::{GRID, INK, SOFT};
 use super::ticks::{Ticks, nice_ticks};
 use super::{Axis, Style};
-use crate::report::number::fixed;
+use crate::text::number::{fixed, minus};
 
 /// Font size of tick labels and direct labels in pixels.
 pub(crate) const TEXT: f64 = 24.0;
@@ -132,11 +132,6 @@ pub(crate) fn label_room(low: f64, high: f64, height: f64, style: &Style) -> f64
         .map(|&v| text_width(&fixed(v, ticks.decimals, style.decimal_comma), TEXT, false))
         .fold(40.0, f64::max)
         + 24.0
-}
-
-/// A number text with a real minus sign, for pictures and pages.
-pub(crate) fn minus(text: &str) -> String {
-    text.replace('-', "\u{2212}")
 }
 
 /// The words of an empty picture.

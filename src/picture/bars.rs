@@ -1,11 +1,11 @@
 //! Bars with names at their left: plain bars and the waterfall.
 
 use super::canvas::{Canvas, Hold, Type, fit, text_width};
-use super::frame::{Frame, TEXT, TITLE, minus, no_data};
+use super::frame::{Frame, TEXT, TITLE, no_data};
 use super::line::extent;
 use super::palette::{ALARM, INK, PALETTE, Rgb, SOFT};
 use super::{Axis, Drawing, Style};
-use crate::report::number::{fixed, signed};
+use crate::text::number::{fixed, minus, signed};
 
 const GAIN: Rgb = (0x2c, 0x7f, 0xb8);
 const LOSS: Rgb = (0x5a, 0x60, 0x69);

@@ -133,7 +133,7 @@ impl Histogram {
         let mut rules = self.rules.clone();
         for (limit, sign) in [(self.low_limit, "\u{2265}"), (self.high_limit, "\u{2264}")] {
             if let Some(value) = limit.filter(|v| v.is_finite()) {
-                let text = crate::report::number::fixed(value, 0, style.decimal_comma);
+                let text = crate::text::number::fixed(value, 0, style.decimal_comma);
                 rules.push(Rule {
                     value,
                     upright: true,

@@ -26,6 +26,11 @@ pub fn signed(value: f64, decimals: usize, decimal_comma: bool) -> String {
     }
 }
 
+/// A number text with a real minus sign, for pictures and pages.
+pub fn minus(text: &str) -> String {
+    text.replace('-', "\u{2212}")
+}
+
 /// Rounded down at a number of decimals, with a guard so that 4.2 stays 4.2 at one decimal although
 /// its binary form may lie a hair lower.
 pub fn down(value: f64, decimals: u32) -> f64 {
