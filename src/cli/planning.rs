@@ -27,11 +27,6 @@ pub(super) fn enquire(path: &Path, resolution: Option<Resolution>) -> Result<Enq
 pub(super) use crate::ask::enquiry::Enquiry as Job;
 
 impl Enquiry {
-    /// Reads line file and study.
-    pub(super) fn load(path: &Path, resolution: Option<&str>) -> Result<Self, Exit> {
-        enquire(path, resolution.and_then(Resolution::parse))
-    }
-
     /// The planned run; a line without limits has nothing to plan against.
     pub(super) fn nominal(&self) -> Result<Outcome, Failure> {
         Ok(self.judged()?.planned)

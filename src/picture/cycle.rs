@@ -1,16 +1,21 @@
 //! Cycle chart: who is busy when, over one takt, and how hot the part is meanwhile.
 
-use super::canvas::{Canvas, Hold, Type, fit, text_width};
-use super::frame::{Frame, TEXT, TITLE, no_data};
-use super::labels::Area;
-use super::line::{Rule, extent};
+use super::canvas::{Canvas, Hold, Pen, Type, text_width, title_lines, wrap};
+use super::frame::{Frame, TEXT};
+use super::labels::Placer;
+use super::line::extent;
 use super::palette::{INK, PALETTE, PAPER, Rgb, text_on};
+use super::rules::{Rule, Rules};
 use super::{Axis, Drawing, LineChart, Style};
 
-const ROW: f64 = 84.0;
+/// Height of a bar, of a row of names above it, and size of the names.
+const BAR: f64 = 38.0;
+const OVER: f64 = 26.0;
+const SIZE: f64 = TEXT - 4.0;
 /// Height of the curves above the rows, and the room between.
 const CURVES: f64 = 400.0;
 const GAP: f64 = 60.0;
+const WORK: Rgb = PALETTE[0].colour;
 const WAIT: Rgb = (0xe6, 0xe8, 0xeb);
 
 /// One activity.
@@ -48,42 +53,117 @@ pub struct CycleChart {
     pub above: Option<LineChart>,
 }
 
+/// A bar in pixels with the place of its name.
+struct Placed<'a> {
+    bar: &'a CycleBar,
+    from: f64,
+    to: f64,
+    spot: Spot,
+}
+
+/// Where a name goes.
+enum Spot {
+    /// Inside the bar.
+    Inside,
+    /// Behind the bar.
+    Behind,
+    /// In a row above the bar, from a column.
+    Above(usize, f64),
+}
+
+/// A row set out: its bars, the rows of names above them, its upper edge.
+struct Lane<'a> {
+    row: &'a CycleRow,
+    bars: Vec<Placed<'a>>,
+    over: usize,
+    top: f64,
+}
+
+impl<'a> Lane<'a> {
+    /// Sets the bars of a row out; only the horizontal part of the frame counts.
+    fn place(row: &'a CycleRow, frame: &Frame, top: f64) -> Self {
+        let seen = |b: &&CycleBar| {
+            b.x.0.is_finite() && b.x.1.is_finite() && b.x.1 >= frame.x.0 && b.x.0 <= frame.x.1
+        };
+        let ends: Vec<(&CycleBar, f64, f64)> = row
+            .bars
+            .iter()
+            .filter(seen)
+            .map(|b| {
+                let from = frame.px_x(b.x.0).clamp(frame.left, frame.right);
+                let to = frame.px_x(b.x.1).clamp(frame.left, frame.right);
+                (b, from, to.max(from + 3.0))
+            })
+            .collect();
+        let mut taken: Vec<f64> = Vec::new();
+        let bars = ends.iter().enumerate().map(|(i, &(bar, from, to))| {
+            let wide = text_width(&bar.name, SIZE, false);
+            let next = ends.get(i + 1).map_or(frame.right + 20.0, |&(_, start, _)| start);
+            let spot = if wide + 12.0 <= to - from {
+                Spot::Inside
+            } else if to + wide + 12.0 <= next.min(frame.right + 20.0) {
+                Spot::Behind
+            } else {
+                let left = from.min(frame.right + 20.0 - wide).max(frame.left);
+                let level = taken.iter().position(|end| left >= end + 10.0).unwrap_or(taken.len());
+                if level == taken.len() {
+                    taken.push(0.0);
+                }
+                taken[level] = left + wide;
+                Spot::Above(level, left)
+            };
+            Placed { bar, from, to, spot }
+        });
+        let bars = bars.collect();
+        Lane {
+            row,
+            bars,
+            over: taken.len(),
+            top,
+        }
+    }
+
+    fn height(&self) -> f64 {
+        16.0 + OVER * self.over as f64 + BAR
+    }
+
+    fn draw(&self, pen: &mut Pen<'_>, frame: &Frame, names: f64) {
+        let top = frame.top + self.top + 8.0 + OVER * self.over as f64;
+        let middle = top + BAR / 2.0;
+        let name = wrap(&self.row.name, TEXT, false, names, 2);
+        pen.lines((frame.left - 16.0, middle), &name, Type::plain(TEXT).hold(Hold::Right));
+        for placed in &self.bars {
+            let (from, to, idle) = (placed.from, placed.to, placed.bar.idle);
+            pen.block((from, top), (to, top + BAR), if idle { WAIT } else { WORK }, 1.0);
+            pen.outline((from, top), (to, top + BAR), if idle { INK } else { PAPER }, 1);
+        }
+        for placed in &self.bars {
+            let (from, to, name) = (placed.from, placed.to, &placed.bar.name);
+            match placed.spot {
+                Spot::Inside => {
+                    let colour = text_on(if placed.bar.idle { WAIT } else { WORK });
+                    let kind = Type::plain(SIZE).hold(Hold::Middle).colour(colour);
+                    pen.text(((from + to) / 2.0, middle), name, kind);
+                }
+                Spot::Behind => pen.text((to + 7.0, middle), name, Type::plain(SIZE)),
+                Spot::Above(level, left) => {
+                    let y = top - 14.0 - OVER * level as f64;
+                    pen.line((from + 1.0, y + 10.0), (from + 1.0, top), INK, 2);
+                    pen.block((left - 2.0, y - 11.0), (left + text_width(name, SIZE, false), y + 11.0), PAPER, 1.0);
+                    pen.text((left, y), name, Type::plain(SIZE));
+                }
+            }
+        }
+    }
+}
+
 impl CycleChart {
     /// Draws the chart; its height follows from the number of rows.
     pub fn draw(&self, style: &Style) -> Drawing {
-        let head = if self.rules.is_empty() { 76.0 } else { 116.0 };
-        let above = if self.above.is_some() { CURVES + GAP } else { 0.0 };
-        let height = head + above + ROW * self.rows.len().max(1) as f64 + 92.0;
-        let style = style.sized(style.width, height.min(8000.0) as u32);
         let width = f64::from(style.width);
-        let mut canvas = Canvas::new(style.width, style.height);
-        canvas.layer(&[], |pen| {
-            pen.text(
-                (12.0, 32.0),
-                &fit(&self.title, TITLE, true, width - 40.0),
-                Type::plain(TITLE).bold(),
-            );
-        });
-        let alt = self.words();
-        let ends = self
-            .rows
-            .iter()
-            .flat_map(|r| &r.bars)
-            .flat_map(|b| [b.x.0, b.x.1])
-            .chain(self.rules.iter().map(|r| r.value))
-            .filter(|v| v.is_finite());
-        let x = self
-            .axis
-            .range
-            .filter(|(a, b)| a.is_finite() && b > a)
-            .or_else(|| extent(ends).filter(|(a, b)| b > a));
-        let Some(x) = x else {
-            no_data(&mut canvas, &style);
-            return Drawing {
-                svg: canvas.finish(&self.title, &alt),
-                frame: None,
-                alt,
-            };
+        let alt = format!("{}: {}.", self.title, self.axis.caption());
+        let Some(x) = self.range() else {
+            return Canvas::new(style, &self.title).no_data(style, alt);
         };
         let names = self
             .rows
@@ -92,124 +172,75 @@ impl CycleChart {
             .fold(80.0, f64::max)
             .min(0.3 * width);
         let right = self.above.as_ref().map_or(60.0, |a| a.names_room().min(0.25 * width));
-        let frame = Frame {
+        let mut frame = Frame {
             left: names + 36.0,
             right: width - right,
-            top: head + above,
-            bottom: head + above + ROW * self.rows.len() as f64,
+            top: 0.0,
+            bottom: 0.0,
             x,
             y: (0.0, 1.0),
         };
-        if let Some(curves) = &self.above {
-            let panel = Frame {
-                top: head + 40.0,
-                bottom: head + CURVES,
-                ..frame
-            };
-            let chart = LineChart {
-                rules: self
-                    .rules
-                    .iter()
-                    .map(|r| Rule {
-                        label: String::new(),
-                        ..r.clone()
-                    })
-                    .collect(),
-                ..curves.clone()
-            };
-            chart.draw_into(&mut canvas, &panel, &style);
+        let mut high = 0.0;
+        let mut lanes = Vec::new();
+        for row in &self.rows {
+            let lane = Lane::place(row, &frame, high);
+            high += lane.height();
+            lanes.push(lane);
         }
+        let rules = Rules::place(&self.rules, &frame);
+        let (_, more) = title_lines(&self.title, width);
+        let above = if self.above.is_some() { CURVES + GAP } else { 0.0 };
+        frame.top = 76.0 + more + above + rules.height();
+        frame.bottom = frame.top + high;
+        let style = style.sized(style.width, (frame.bottom + 92.0).min(8000.0) as u32);
+        let mut canvas = Canvas::new(&style, &self.title);
+        self.draw_above(&mut canvas, &frame, frame.top - above - rules.height(), &style);
         canvas.layer(&[], |pen| {
             for &value in &frame.ticks_x().values {
                 let at = frame.px_x(value);
                 pen.line((at, frame.top), (at, frame.bottom), super::palette::GRID, 2);
             }
-            for (i, row) in self.rows.iter().enumerate() {
-                let top = frame.top + ROW * i as f64 + 38.0;
-                let bottom = top + 38.0;
-                let middle = (top + bottom) / 2.0;
-                pen.text(
-                    (frame.left - 16.0, middle),
-                    &fit(&row.name, TEXT, false, names),
-                    Type::plain(TEXT).hold(Hold::Right),
-                );
-                self.draw_row(pen, &frame, row, (top, bottom));
+        });
+        rules.lines(&mut canvas, &frame);
+        canvas.layer(&[], |pen| {
+            for lane in &lanes {
+                lane.draw(pen, &frame, names);
             }
             pen.line((frame.left, frame.top), (frame.left, frame.bottom), INK, 2);
         });
-        LineChart {
-            rules: self.rules.clone(),
-            ..LineChart::default()
-        }
-        .draw_rules(&mut canvas, &frame);
+        rules.labels(&mut canvas, &frame, &mut Placer::default());
         frame.axis_x(&mut canvas, &self.axis, &style, 62.0);
-        Drawing {
-            svg: canvas.finish(&self.title, &alt),
-            frame: Some(frame),
-            alt,
-        }
+        canvas.finish(alt, Some(frame))
     }
 
-    fn draw_row(&self, pen: &mut super::canvas::Pen<'_>, frame: &Frame, row: &CycleRow, (top, bottom): (f64, f64)) {
-        let size = TEXT - 4.0;
-        let bars: Vec<(&CycleBar, f64, f64)> = row
-            .bars
-            .iter()
-            .filter(|b| b.x.0.is_finite() && b.x.1.is_finite())
-            .filter(|b| b.x.1 >= frame.x.0 && b.x.0 <= frame.x.1)
-            .map(|b| {
-                let from = frame.px_x(b.x.0).clamp(frame.left, frame.right);
-                let to = frame.px_x(b.x.1).clamp(frame.left, frame.right);
-                (b, from, to.max(from + 3.0))
-            })
-            .collect();
-        let mut above: Vec<Area> = Vec::new();
-        for (i, &(bar, from, to)) in bars.iter().enumerate() {
-            let fill = if bar.idle { WAIT } else { PALETTE[0].colour };
-            pen.block((from, top), (to, bottom), fill, 1.0);
-            pen.outline((from, top), (to, bottom), if bar.idle { INK } else { PAPER }, 1);
-            let middle = (top + bottom) / 2.0;
-            let wide = text_width(&bar.name, size, false);
-            let next = bars.get(i + 1).map_or(f64::INFINITY, |&(_, start, _)| start);
-            let over = Area {
-                left: from,
-                top: top - 30.0,
-                right: from + wide,
-                bottom: top - 2.0,
-            };
-            if wide + 12.0 <= to - from {
-                pen.text(
-                    ((from + to) / 2.0, middle),
-                    &bar.name,
-                    Type::plain(size).hold(Hold::Middle).colour(text_on(fill)),
-                );
-            } else if to + wide + 12.0 <= next.min(frame.right + 50.0) {
-                pen.text((to + 7.0, middle), &bar.name, Type::plain(size));
-            } else if above.iter().all(|a| a.overlap(&over) == 0.0) {
-                above.push(over);
-                pen.text((from, top - 16.0), &bar.name, Type::plain(size));
-                pen.line((from, top - 6.0), (from, top), INK, 2);
-            }
-        }
-    }
-
-    fn words(&self) -> String {
-        let rows: Vec<String> = self
+    fn range(&self) -> Option<(f64, f64)> {
+        let ends = self
             .rows
             .iter()
-            .map(|r| {
-                let bars: Vec<String> = r
-                    .bars
-                    .iter()
-                    .map(|b| format!("{} {:.1} to {:.1}", b.name, b.x.0, b.x.1))
-                    .collect();
-                format!("{}: {}", r.name, bars.join(", "))
-            })
-            .collect();
-        let above = self
-            .above
-            .as_ref()
-            .map_or(String::new(), |a| format!(" Above: {}", a.alt));
-        format!("{} ({}). {}.{above}", self.title, self.axis.caption(), rows.join("; "))
+            .flat_map(|r| &r.bars)
+            .flat_map(|b| [b.x.0, b.x.1])
+            .chain(self.rules.iter().map(|r| r.value))
+            .filter(|v| v.is_finite());
+        let given = self.axis.range.filter(|(a, b)| a.is_finite() && b > a);
+        given.or_else(|| extent(ends).filter(|(a, b)| b > a))
+    }
+
+    /// The curves of the part from a height on, with the rules without their words.
+    fn draw_above(&self, canvas: &mut Canvas, frame: &Frame, top: f64, style: &Style) {
+        let Some(curves) = &self.above else { return };
+        let panel = Frame {
+            top: top + 40.0,
+            bottom: top + CURVES,
+            ..*frame
+        };
+        let bare = |rule: &Rule| Rule {
+            label: String::new(),
+            ..rule.clone()
+        };
+        let chart = LineChart {
+            rules: self.rules.iter().map(bare).collect(),
+            ..curves.clone()
+        };
+        chart.draw_into(canvas, &panel, style, top + 14.0);
     }
 }

@@ -1,6 +1,7 @@
 //! Placing direct labels so that they do not cover each other or the curves.
 
-use super::canvas::Px;
+use super::canvas::{Canvas, Px, Type, extent_of, wrap};
+use super::palette::{PAPER, SOFT};
 
 /// A rectangle in pixels.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -12,6 +13,34 @@ pub(crate) struct Area {
 }
 
 impl Area {
+    /// A rectangle about its middle.
+    pub fn around(middle: Px, width: f64, height: f64) -> Area {
+        Area {
+            left: middle.0 - width / 2.0,
+            top: middle.1 - height / 2.0,
+            right: middle.0 + width / 2.0,
+            bottom: middle.1 + height / 2.0,
+        }
+    }
+
+    /// Its middle.
+    pub fn middle(&self) -> Px {
+        ((self.left + self.right) / 2.0, (self.top + self.bottom) / 2.0)
+    }
+
+    /// The same moved to lie inside another, as far as it fits.
+    fn pushed_into(self, room: &Area) -> Area {
+        let push = |low: f64, high: f64, from: f64, to: f64| (to - high).min(0.0).max(from - low);
+        let x = push(self.left, self.right, room.left, room.right);
+        let y = push(self.top, self.bottom, room.top, room.bottom);
+        Area {
+            left: self.left + x,
+            top: self.top + y,
+            right: self.right + x,
+            bottom: self.bottom + y,
+        }
+    }
+
     /// Area shared with another rectangle, in square pixels.
     pub fn overlap(&self, other: &Area) -> f64 {
         let width = self.right.min(other.right) - self.left.max(other.left);
@@ -81,14 +110,37 @@ pub(crate) fn spread(wanted: &[f64], gap: f64, low: f64, high: f64) -> Vec<f64> 
 /// Finds free places for labels beside their points.
 #[derive(Debug, Default)]
 pub(crate) struct Placer {
-    taken: Vec<Area>,
+    texts: Vec<Area>,
+    marks: Vec<Area>,
     points: Vec<Px>,
 }
 
+/// Directions in which a label may lie from its point, best first: the box reaches from its point by these shares
+/// of its own width and height.
+const SIDES: [(f64, f64); 12] = [
+    (0.0, 1.0),
+    (0.0, -1.0),
+    (1.0, 0.0),
+    (-1.0, 0.0),
+    (1.0, 1.0),
+    (-1.0, 1.0),
+    (1.0, -1.0),
+    (-1.0, -1.0),
+    (0.5, 1.0),
+    (-0.5, 1.0),
+    (0.5, -1.0),
+    (-0.5, -1.0),
+];
+
 impl Placer {
-    /// Marks a rectangle as taken.
+    /// Marks a rectangle as taken by a text, which no other text may touch.
     pub fn block(&mut self, area: Area) {
-        self.taken.push(area);
+        self.texts.push(area);
+    }
+
+    /// Marks a rectangle that labels should not cover.
+    pub fn mark(&mut self, area: Area) {
+        self.marks.push(area);
     }
 
     /// Marks points of a curve, which labels should not cover.
@@ -96,56 +148,53 @@ impl Placer {
         self.points.extend(points);
     }
 
-    /// The best place for a label of a size near a point inside `room`, and takes it.
+    /// The best place for a label of a size near a point inside `room`, and takes it: free of other texts wherever
+    /// the room has such a place.
     pub fn place(&mut self, at: Px, width: f64, height: f64, room: &Area) -> Area {
-        let mut best: Option<(f64, Area)> = None;
-        for ring in 0..7 {
-            let reach = 12.0 + 26.0 * f64::from(ring);
-            let (left, middle, right) = (at.0 - reach - width, at.0 - width / 2.0, at.0 + reach);
-            let (above, level, below) = (at.1 - reach - height, at.1 - height / 2.0, at.1 + reach);
-            for (place, (x, y)) in [
-                (middle, below),
-                (middle, above),
-                (right, level),
-                (left, level),
-                (right, below),
-                (left, below),
-                (right, above),
-                (left, above),
-            ]
-            .into_iter()
-            .enumerate()
-            {
-                let area = Area {
-                    left: x,
-                    top: y,
-                    right: x + width,
-                    bottom: y + height,
-                };
-                let outside = (room.left - area.left).max(0.0)
-                    + (area.right - room.right).max(0.0)
-                    + (room.top - area.top).max(0.0)
-                    + (area.bottom - room.bottom).max(0.0);
-                let covered: f64 = self.taken.iter().map(|t| t.overlap(&area)).sum();
-                let hidden = self.points.iter().filter(|&&p| area.holds(p)).count();
-                let cost = outside * 60.0 + covered * 4.0 + hidden as f64 * 18.0 + reach * 1.5 + place as f64;
-                if best.is_none_or(|(least, _)| cost < least) {
-                    best = Some((cost, area));
+        let mut best = (f64::INFINITY, Area::around(at, width, height));
+        for ring in 0..24 {
+            let reach = 12.0 + 22.0 * f64::from(ring);
+            // farther places cost more than the best so far: nothing better comes
+            if best.0 < reach * 1.5 {
+                break;
+            }
+            for (place, (x, y)) in SIDES.into_iter().enumerate() {
+                let middle = (at.0 + x * (reach + width / 2.0), at.1 + y * (reach + height / 2.0));
+                let area = Area::around(middle, width, height).pushed_into(room);
+                let cost = self.cost(&area, room) + reach * 1.5 + place as f64;
+                if cost < best.0 {
+                    best = (cost, area);
                 }
             }
         }
-        let area = best.map_or(
-            Area {
-                left: at.0,
-                top: at.1,
-                right: at.0 + width,
-                bottom: at.1 + height,
-            },
-            |(_, area)| area,
-        );
-        self.taken.push(area);
-        area
+        self.texts.push(best.1);
+        best.1
     }
+
+    fn cost(&self, area: &Area, room: &Area) -> f64 {
+        let outside = (room.left - area.left).max(0.0)
+            + (area.right - room.right).max(0.0)
+            + (room.top - area.top).max(0.0)
+            + (area.bottom - room.bottom).max(0.0);
+        let over = |taken: &[Area]| taken.iter().map(|t| t.overlap(area)).sum::<f64>();
+        let hidden = self.points.iter().filter(|&&p| area.holds(p)).count();
+        outside * 1e3 + over(&self.texts) * 1e3 + over(&self.marks) * 0.4 + hidden as f64 * 18.0
+    }
+}
+
+/// Words at a point, with a line to it where they stand apart.
+pub(crate) fn words(canvas: &mut Canvas, room: &Area, placer: &mut Placer, text: &str, at: Px, kind: Type) {
+    let lines = wrap(text, kind.size, kind.bold, 420.0, 4);
+    let (wide, high) = extent_of(&lines, kind.size, kind.bold);
+    let spot = placer.place(at, wide + 8.0, high + 4.0, room);
+    canvas.layer(&[], |pen| {
+        let foot = (at.0.clamp(spot.left, spot.right), at.1.clamp(spot.top, spot.bottom));
+        if (foot.0 - at.0).hypot(foot.1 - at.1) > 24.0 {
+            pen.line(at, foot, SOFT, 2);
+        }
+        pen.block((spot.left, spot.top), (spot.right, spot.bottom), PAPER, 0.82);
+        pen.lines((spot.left + 4.0, spot.middle().1), &lines, kind);
+    });
 }
 
 #[cfg(test)]
@@ -180,11 +229,14 @@ mod tests {
             bottom: 600.0,
         };
         let mut placer = Placer::default();
-        let a = placer.place((500.0, 300.0), 200.0, 30.0, &room);
-        let b = placer.place((505.0, 302.0), 200.0, 30.0, &room);
-        let c = placer.place((498.0, 299.0), 200.0, 30.0, &room);
-        for (one, other) in [(a, b), (a, c), (b, c)] {
-            assert_eq!(one.overlap(&other), 0.0);
+        let placed: Vec<Area> = (0..40)
+            .map(|k| placer.place((900.0 + f64::from(k), 300.0), 200.0, 30.0, &room))
+            .collect();
+        for (k, one) in placed.iter().enumerate() {
+            assert!(one.left >= 0.0 && one.right <= 1000.0 && one.top >= 0.0 && one.bottom <= 600.0, "{one:?}");
+            for other in &placed[k + 1..] {
+                assert_eq!(one.overlap(other), 0.0, "{one:?} {other:?}");
+            }
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::ask::contact_spread::ContactSpread;
 use crate::ask::estimate::ErrorEstimate;
+use super::verdict::limit_stage;
 use crate::judge::Verdict;
 use crate::show::{Block, Cell, Column, Joint, Mark, Quantity, Table, judged, nodes, say};
 
@@ -42,12 +43,8 @@ pub fn contact(spread: &ContactSpread) -> Vec<Block> {
     let rows = typical.verdicts.iter().map(|verdict| {
         let limit = &verdict.limit;
         let twin = |of: &[Verdict]| of.iter().find(|v| v.limit == *limit).map_or(Cell::Empty, value);
-        let stage = match &limit.stage {
-            Some(stage) => Cell::name(stage),
-            None => say("word.every_stage").into(),
-        };
         vec![
-            stage,
+            limit_stage(limit),
             Cell::Moment(limit.moment),
             nodes(limit),
             limit.bound.into(),

@@ -21,7 +21,7 @@ fn one(block: &Block, view: &View) -> Markup {
         Block::Heading(cell) => html! { h3 { (text(&cell.whole(view), 200)) } },
         Block::Sentence(cell) => html! { p class=[class(cell)] { (text(&cell.whole(view), PARAGRAPH)) } },
         Block::Table(table) => self::table(table, view),
-        Block::Chart(chart) => figure(chart, view),
+        Block::Chart(chart) => figure(chart),
         Block::Note(kind, cell) => html! {
             p class=(match kind {
                 NoteKind::Remark => "note",
@@ -33,9 +33,9 @@ fn one(block: &Block, view: &View) -> Markup {
 }
 
 /// A picture over the whole width; it carries its own title and words.
-fn figure(chart: &Chart, view: &View) -> Markup {
+fn figure(chart: &Chart) -> Markup {
     html! {
-        figure class="wide" aria-label=(text(&chart.alt.whole(view), 200)) { (PreEscaped(&chart.drawing.svg)) }
+        figure class="wide" { (PreEscaped(&chart.drawing.svg)) }
     }
 }
 

@@ -31,7 +31,7 @@ mod tests;
 mod view;
 mod words;
 
-pub use block::{Block, Chart, Column, NoteKind, Table};
+pub use block::{Block, Chart, Column, NoteKind, Plot, Table};
 pub use cell::{Cell, Joint, Mark, Seconds, Text, say};
 pub use language::Language;
 pub use crate::text::number;

@@ -16,6 +16,12 @@ fn is_hidden(c: char) -> bool {
     matches!(c, '\u{200b}'..='\u{200d}' | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fffe}' | '\u{ffff}')
 }
 
+/// A text as part of a file name: small letters, digits and hyphens, 60 at most.
+pub(crate) fn file_word(text: &str) -> String {
+    let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
+    text.chars().map(plain).take(60).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

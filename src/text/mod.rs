@@ -23,7 +23,7 @@ mod value;
 mod words;
 
 #[cfg(feature = "command")]
-pub(crate) use clean::clean;
+pub(crate) use clean::{clean, file_word};
 pub(crate) use describe::Form;
 pub(crate) use follow_on::together;
 #[cfg(feature = "command")]

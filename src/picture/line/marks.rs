@@ -1,18 +1,22 @@
 //! Limits in a line chart: bars hatched on the forbidden side, with direct labels.
 
-use super::super::canvas::{Canvas, Pen, Type, fit, text_width};
+use super::super::canvas::{Canvas, Pen, Type};
 use super::super::frame::{Frame, TEXT};
-use super::super::labels::{Area, Placer};
-use super::super::palette::{PAPER, SOFT};
-use super::{LimitMark, MarkKind, area, limit_colour};
+use super::super::labels::{Area, Placer, words};
+use super::{LimitMark, MarkKind, limit_colour};
+
+/// Font size of the words.
+pub(super) const SIZE: f64 = TEXT - 4.0;
+
+/// A limit with its bar in pixels: from, to, height.
+pub(super) type Bar<'a> = (&'a LimitMark, f64, f64, f64);
 
 /// Half the length of the bar of a single moment, in pixels.
 const HALF: f64 = 22.0;
 
-/// Draws all marks that lie inside the frame.
-pub(super) fn draw(canvas: &mut Canvas, frame: &Frame, marks: &[LimitMark], placer: &mut Placer) {
-    let room = area(frame);
-    let bars: Vec<(&LimitMark, f64, f64, f64)> = marks
+/// Draws the bars of all limits that lie inside the frame.
+pub(super) fn draw<'a>(canvas: &mut Canvas, frame: &Frame, marks: &'a [LimitMark], placer: &mut Placer) -> Vec<Bar<'a>> {
+    let bars: Vec<Bar> = marks
         .iter()
         .filter(|m| m.y.is_finite() && m.x.0.is_finite() && m.x.1.is_finite())
         .filter(|m| m.x.1 >= frame.x.0 && m.x.0 <= frame.x.1)
@@ -29,28 +33,29 @@ pub(super) fn draw(canvas: &mut Canvas, frame: &Frame, marks: &[LimitMark], plac
         })
         .filter(|&(_, _, _, y)| y >= frame.top - 1.0 && y <= frame.bottom + 1.0)
         .collect();
-    for &(_, from, to, y) in &bars {
-        placer.block(Area {
-            left: from,
-            top: y - 9.0,
-            right: to,
-            bottom: y + 9.0,
-        });
-    }
     canvas.layer(&[], |pen| {
         for &(mark, from, to, y) in &bars {
+            placer.mark(Area {
+                left: from,
+                top: y - 12.0,
+                right: to,
+                bottom: y + 12.0,
+            });
             bar(pen, frame, mark, from, to, y);
         }
     });
-    // broken limits choose their place first
-    let mut order: Vec<usize> = (0..bars.len()).collect();
-    order.sort_by_key(|&i| (!bars[i].0.broken, i));
-    for i in order {
-        let (mark, from, to, y) = bars[i];
-        if mark.label.is_empty() {
-            continue;
-        }
-        label(canvas, &room, placer, mark, (from, to, y));
+    bars
+}
+
+/// The words of the limits; broken ones choose their place first.
+pub(super) fn labels(canvas: &mut Canvas, room: &Area, bars: &[Bar], placer: &mut Placer) {
+    let named = || bars.iter().filter(|bar| !bar.0.label.is_empty());
+    for &(mark, from, to, y) in named().filter(|b| b.0.broken).chain(named().filter(|b| !b.0.broken)) {
+        // the words of a long bar stand at its right end
+        let middle = if to - from > 6.0 * HALF { to - 160.0 } else { (from + to) / 2.0 };
+        let kind = Type::plain(SIZE).colour(limit_colour(mark.broken));
+        let kind = if mark.broken { kind.bold() } else { kind };
+        words(canvas, room, placer, &mark.label, (middle, y), kind);
     }
 }
 
@@ -77,33 +82,4 @@ fn bar(pen: &mut Pen<'_>, frame: &Frame, mark: &LimitMark, from: f64, to: f64, y
             pen.line((x - 11.0, v + 11.0), (x + 11.0, v - 11.0), colour, 5);
         }
     }
-}
-
-fn label(canvas: &mut Canvas, room: &Area, placer: &mut Placer, mark: &LimitMark, (from, to, y): (f64, f64, f64)) {
-    let size = TEXT - 4.0;
-    let text = fit(&mark.label, size, mark.broken, 420.0);
-    let wide = text_width(&text, size, mark.broken);
-    let middle = if to - from > 6.0 * HALF {
-        to - wide / 2.0 - 20.0
-    } else {
-        (from + to) / 2.0
-    };
-    let spot = placer.place((middle, y), wide + 8.0, size + 8.0, room);
-    let (cx, cy) = ((spot.left + spot.right) / 2.0, (spot.top + spot.bottom) / 2.0);
-    canvas.layer(&[], |pen| {
-        if (cx - middle).hypot(cy - y) > wide / 2.0 + 34.0 || (cy - y).abs() > 44.0 {
-            let foot = (
-                middle.clamp(spot.left, spot.right),
-                if cy > y { spot.top } else { spot.bottom },
-            );
-            pen.line((middle, y), foot, SOFT, 2);
-        }
-        pen.block((spot.left, spot.top), (spot.right, spot.bottom), PAPER, 0.82);
-        let kind = Type::plain(size).colour(limit_colour(mark.broken));
-        pen.text(
-            (spot.left + 4.0, cy),
-            &text,
-            if mark.broken { kind.bold() } else { kind },
-        );
-    });
 }

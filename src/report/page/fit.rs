@@ -1,6 +1,6 @@
 //! How large the sheet may be set so that it stays on one page.
 
-use crate::picture::canvas::text_width;
+use crate::picture::text_width;
 use super::super::dossier::{DelayRow, Dossier};
 use super::sheet::{TIMES, stage_of};
 use super::{Paper, limits};

@@ -295,7 +295,7 @@ pub(super) fn inputs(trace: &Trace, view: &View) -> Markup {
         .map(|i| {
             vec![
                 i.path.clone(),
-                crate::text::number::short(&i.value),
+                super::super::inputs::value(&i.value).whole(view),
                 i.unit.clone(),
                 Cell::from(verdict::owner(i.owner)).whole(view),
                 i.source.clone(),

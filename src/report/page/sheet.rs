@@ -209,7 +209,7 @@ fn chosen_limits<'a>(dossier: &Dossier<'a>) -> Vec<&'a Verdict> {
 
 /// The stage that a limit names.
 pub(super) fn stage_of(verdict: &Verdict, view: &View) -> String {
-    limit_stage(verdict).whole(view)
+    limit_stage(&verdict.limit).whole(view)
 }
 
 fn limit_table(dossier: &Dossier<'_>, chosen: &[&Verdict], view: &View) -> Markup {

@@ -99,7 +99,7 @@ fn align(heads: &[(String, bool)], rows: &mut [Vec<String>]) {
 
 /// A table of texts, no line wider than the width: long cells wrap. Columns with `true` hold numbers
 /// and are set to the right.
-pub(crate) fn grid(heads: &[(String, bool)], mut rows: Vec<Vec<String>>, width: usize) -> String {
+pub(super) fn grid(heads: &[(String, bool)], mut rows: Vec<Vec<String>>, width: usize) -> String {
     align(heads, &mut rows);
     let columns = u16::try_from(width).unwrap_or(u16::MAX);
     let mut table = Table::new();
