@@ -125,9 +125,15 @@ pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &
             let drives = coils.drives(&bar, plan.resolution)?;
             coils.line.steady(&bar, &drives, coils.slices(plan.resolution))
         };
-        dossier.heater = solve()
-            .ok()
-            .map(|steady| heater::coil_section(&coils.line, &steady, coils.supply_efficiency, view));
+        if let Ok(steady) = solve() {
+            dossier.heater_settings = heater::coil_settings(&steady);
+            dossier.heater = Some(heater::coil_section(
+                &coils.line,
+                &steady,
+                coils.supply_efficiency,
+                view,
+            ));
+        }
     }
     if let Heater::StaticCoil(coil) = &plan.heater {
         let solve = || coil.set.heat(&coil.bar(&plan.piece, &plan.metal, plan.resolution)?);

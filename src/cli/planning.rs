@@ -15,8 +15,8 @@ use crate::ask::model::{Outcome, limit_name};
 use crate::ask::times::Times;
 use crate::judge::Limit;
 use crate::line::plan::Resolution;
-use crate::text::number::{down, up};
 use crate::report::{OutFile, ReportError, write_set};
+use crate::text::number::{down, up};
 
 /// Reads line file and study, at the resolution asked for or that of the file.
 pub(super) fn enquire(path: &Path, resolution: Option<Resolution>) -> Result<Enquiry, Exit> {

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::exit::Exit;
-use super::paper::{PaperOptions, Planning, add_planning, default_name, fail, finish, follow};
+use super::paper::{PaperOptions, Planning, add_heater, add_planning, default_name, fail, finish, follow};
 use super::planning::Progress;
 use super::{Global, message};
 use crate::report::sheet_html;
@@ -41,6 +41,7 @@ impl Sheet {
             Err(exit) => return exit,
         };
         let mut dossier = self.paper.dossier(&document, &trace);
+        add_heater(&mut dossier, &document, &view);
         let progress = Progress::spinner(global, "searching the time limits");
         let much = if self.brief { Planning::Brief } else { Planning::Sheet };
         let planned = add_planning(&mut dossier, &document, &view, much);

@@ -19,10 +19,10 @@ use crate::line::trace::Trace;
 use crate::report::bill::{self, bill_chart, bill_csv};
 use crate::report::csv::{limits_csv, trace_csv};
 use crate::report::json::result_json;
-use crate::text::file_word;
 use crate::report::{
     OutFile, Paper, ReportError, Span, View, accuracy, common_range, history, metal, report_html, section,
 };
+use crate::text::file_word;
 
 /// Follow one part through the line and judge every limit.
 #[derive(Debug, Args)]

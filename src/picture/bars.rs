@@ -303,7 +303,12 @@ fn draw_row(pen: &mut Pen<'_>, frame: &Frame, set: &Set<'_>, limit: Option<f64>,
     if let Some(limit) = limit.filter(|limit| *limit > after - 6.0 && *limit < after + wide + 6.0) {
         after = limit + 12.0;
     }
-    pen.block((after - 3.0, middle - tall / 2.0), (after + wide, middle + tall / 2.0), PAPER, 0.8);
+    pen.block(
+        (after - 3.0, middle - tall / 2.0),
+        (after + wide, middle + tall / 2.0),
+        PAPER,
+        0.8,
+    );
     pen.lines((after, middle), &set.text, kind);
 }
 

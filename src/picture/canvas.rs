@@ -118,7 +118,11 @@ pub(crate) fn wrap(text: &str, size: f64, bold: bool, width: f64, most: usize) -
     let mut lines = vec![String::new()];
     let mut cut = false;
     for piece in pieces(&clean(text)) {
-        let parts = if wide(&piece) > width { single(&piece) } else { vec![piece] };
+        let parts = if wide(&piece) > width {
+            single(&piece)
+        } else {
+            vec![piece]
+        };
         for part in parts {
             let Some(line) = lines.last_mut() else { break };
             if !line.is_empty() && wide(&format!("{line}{part}")) > width {
@@ -194,7 +198,10 @@ pub(crate) const LINE: f64 = 1.2;
 
 /// Width and height of a text in several lines.
 pub(crate) fn extent_of(lines: &[String], size: f64, bold: bool) -> (f64, f64) {
-    let wide = lines.iter().map(|line| text_width(line, size, bold)).fold(0.0, f64::max);
+    let wide = lines
+        .iter()
+        .map(|line| text_width(line, size, bold))
+        .fold(0.0, f64::max);
     (wide, size * LINE * lines.len() as f64)
 }
 
@@ -381,12 +388,7 @@ impl Canvas {
             alt = escape(&alt),
             body = self.body,
         );
-        Drawing {
-            svg,
-            frame,
-            alt,
-            width,
-        }
+        Drawing { svg, frame, alt, width }
     }
 
     /// The picture of nothing.
@@ -417,7 +419,10 @@ mod tests {
         assert_eq!(fit("short", 24.0, false, 300.0), "short");
         let lines = wrap("small_end.flash.mean \u{2265} 1080", 24.0, false, 150.0, 9);
         assert_eq!(lines.concat().replace(' ', ""), "small_end.flash.mean\u{2265}1080");
-        assert!(lines.len() > 1 && lines.iter().all(|line| text_width(line, 24.0, false) <= 150.0), "{lines:?}");
+        assert!(
+            lines.len() > 1 && lines.iter().all(|line| text_width(line, 24.0, false) <= 150.0),
+            "{lines:?}"
+        );
     }
 
     #[test]

@@ -82,9 +82,7 @@ struct Lane<'a> {
 impl<'a> Lane<'a> {
     /// Sets the bars of a row out; only the horizontal part of the frame counts.
     fn place(row: &'a CycleRow, frame: &Frame, top: f64) -> Self {
-        let seen = |b: &&CycleBar| {
-            b.x.0.is_finite() && b.x.1.is_finite() && b.x.1 >= frame.x.0 && b.x.0 <= frame.x.1
-        };
+        let seen = |b: &&CycleBar| b.x.0.is_finite() && b.x.1.is_finite() && b.x.1 >= frame.x.0 && b.x.0 <= frame.x.1;
         let ends: Vec<(&CycleBar, f64, f64)> = row
             .bars
             .iter()
@@ -149,7 +147,12 @@ impl<'a> Lane<'a> {
                 Spot::Above(level, left) => {
                     let y = top - 14.0 - OVER * level as f64;
                     pen.line((from + 1.0, y + 10.0), (from + 1.0, top), INK, 2);
-                    pen.block((left - 2.0, y - 11.0), (left + text_width(name, SIZE, false), y + 11.0), PAPER, 1.0);
+                    pen.block(
+                        (left - 2.0, y - 11.0),
+                        (left + text_width(name, SIZE, false), y + 11.0),
+                        PAPER,
+                        1.0,
+                    );
                     pen.text((left, y), name, Type::plain(SIZE));
                 }
             }

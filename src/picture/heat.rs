@@ -187,8 +187,16 @@ impl HeatMap {
     /// How many times the shorter side of a slender section is enlarged against the longer one.
     fn stretch(&self) -> f64 {
         let (across, up) = self.spans();
-        let slender = if across > 0.0 && up > 0.0 { (across / up).max(up / across) } else { 1.0 };
-        if slender > SLENDER { (slender / 3.0).round() } else { 1.0 }
+        let slender = if across > 0.0 && up > 0.0 {
+            (across / up).max(up / across)
+        } else {
+            1.0
+        };
+        if slender > SLENDER {
+            (slender / 3.0).round()
+        } else {
+            1.0
+        }
     }
 
     fn layout(&self, style: &Style, top: f64, stretch: f64) -> Frame {
@@ -427,7 +435,11 @@ impl HeatMap {
     fn mark_extremes(&self, canvas: &mut Canvas, grid: &Grid<'_>, frame: &Frame) {
         let [hottest, coldest] = self.extremes().map(|spot| {
             let (i, j) = spot.map(|(_, k)| (k % grid.columns, k / grid.columns))?;
-            let y = if self.up_faces.is_empty() { 0.0 } else { Grid::centre(&self.up_faces, j) };
+            let y = if self.up_faces.is_empty() {
+                0.0
+            } else {
+                Grid::centre(&self.up_faces, j)
+            };
             Some(frame.px(Grid::centre(&self.across_faces, i), y))
         });
         canvas.layer(&[], |pen| {
@@ -447,7 +459,9 @@ impl HeatMap {
     fn remarks(&self, decimal_comma: bool, stretch: f64) -> Vec<Remark> {
         let [hottest, coldest] = self.extremes();
         let text = |word: &str, value: f64| {
-            format!("{word} {} {}", minus(&fixed(value, 0, decimal_comma)), self.unit).trim_start().to_owned()
+            format!("{word} {} {}", minus(&fixed(value, 0, decimal_comma)), self.unit)
+                .trim_start()
+                .to_owned()
         };
         let mut out = Vec::new();
         out.extend(hottest.map(|(value, _)| Remark::Hottest(text(&self.words.hottest, value))));
@@ -456,7 +470,9 @@ impl HeatMap {
             out.push(Remark::Plain(self.words.own_scale.clone()));
         }
         if stretch > 1.0 {
-            out.push(Remark::Plain(self.words.stretched.replace("{n}", &fixed(stretch, 0, false))));
+            out.push(Remark::Plain(
+                self.words.stretched.replace("{n}", &fixed(stretch, 0, false)),
+            ));
         }
         out
     }

@@ -132,6 +132,9 @@ const SIDES: [(f64, f64); 12] = [
     (-0.5, -1.0),
 ];
 
+/// Cost of a pixel outside the room or on another text: more than that of any place that has none.
+const CLASH: f64 = 1e4;
+
 impl Placer {
     /// Marks a rectangle as taken by a text, which no other text may touch.
     pub fn block(&mut self, area: Area) {
@@ -167,8 +170,28 @@ impl Placer {
                 }
             }
         }
+        if best.0 >= CLASH {
+            best.1 = self.anywhere(at, &best.1, room).unwrap_or(best.1);
+        }
         self.texts.push(best.1);
         best.1
+    }
+
+    /// The place in the whole room that touches no text and is nearest to a point.
+    fn anywhere(&self, at: Px, area: &Area, room: &Area) -> Option<Area> {
+        let (width, height) = (area.right - area.left, area.bottom - area.top);
+        let steps = |span: f64, size: f64| (2.0 * (span - size) / size).floor().clamp(0.0, 200.0) as usize;
+        let (columns, rows) = (
+            steps(room.right - room.left, width),
+            steps(room.bottom - room.top, height),
+        );
+        let middles = (0..=rows).flat_map(|j| (0..=columns).map(move |i| (i as f64, j as f64)));
+        let middles = middles.map(|(i, j)| (room.left + 0.5 * width * (1.0 + i), room.top + 0.5 * height * (1.0 + j)));
+        let far = |a: &Area| (a.middle().0 - at.0).hypot(a.middle().1 - at.1);
+        middles
+            .map(|middle| Area::around(middle, width, height))
+            .filter(|area| self.texts.iter().all(|text| text.overlap(area) == 0.0))
+            .min_by(|a, b| far(a).total_cmp(&far(b)))
     }
 
     fn cost(&self, area: &Area, room: &Area) -> f64 {
@@ -178,7 +201,7 @@ impl Placer {
             + (area.bottom - room.bottom).max(0.0);
         let over = |taken: &[Area]| taken.iter().map(|t| t.overlap(area)).sum::<f64>();
         let hidden = self.points.iter().filter(|&&p| area.holds(p)).count();
-        outside * 1e3 + over(&self.texts) * 1e3 + over(&self.marks) * 0.4 + hidden as f64 * 18.0
+        (outside + over(&self.texts)) * CLASH + over(&self.marks) * 0.4 + hidden as f64 * 18.0
     }
 }
 
@@ -233,7 +256,10 @@ mod tests {
             .map(|k| placer.place((900.0 + f64::from(k), 300.0), 200.0, 30.0, &room))
             .collect();
         for (k, one) in placed.iter().enumerate() {
-            assert!(one.left >= 0.0 && one.right <= 1000.0 && one.top >= 0.0 && one.bottom <= 600.0, "{one:?}");
+            assert!(
+                one.left >= 0.0 && one.right <= 1000.0 && one.top >= 0.0 && one.bottom <= 600.0,
+                "{one:?}"
+            );
             for other in &placed[k + 1..] {
                 assert_eq!(one.overlap(other), 0.0, "{one:?} {other:?}");
             }

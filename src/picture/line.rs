@@ -159,7 +159,14 @@ impl LineChart {
         for remark in &self.remarks {
             let at = frame.px(remark.at.0, remark.at.1);
             if room.holds(at) {
-                words(canvas, &room, placer, &remark.words, at, Type::plain(marks::SIZE).colour(SOFT));
+                words(
+                    canvas,
+                    &room,
+                    placer,
+                    &remark.words,
+                    at,
+                    Type::plain(marks::SIZE).colour(SOFT),
+                );
             }
         }
     }
@@ -176,7 +183,12 @@ impl LineChart {
         let top = canvas.head + 54.0;
         let mut frame = Frame {
             left: label_room(y.0, y.1, height - 188.0, style),
-            right: width - if named { self.names_room().min(0.3 * width) } else { 40.0 },
+            right: width
+                - if named {
+                    self.names_room().min(0.3 * width)
+                } else {
+                    40.0
+                },
             top,
             bottom: height - 84.0,
             x,

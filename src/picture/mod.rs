@@ -24,17 +24,17 @@ mod palette;
 mod rules;
 mod ticks;
 
+pub use bars::{Bar, BarChart, Step, StepKind, Waterfall};
 pub use canvas::text_width;
 pub(crate) use canvas::{Canvas, Hold, Type};
-pub(crate) use labels::{Area, Placer, words};
-pub use bars::{Bar, BarChart, Step, StepKind, Waterfall};
 pub use cycle::{CycleBar, CycleChart, CycleRow};
 pub use frame::Frame;
 pub use heat::{HeatMap, MapWords};
 pub use histogram::Histogram;
+pub(crate) use labels::{Area, Placer, words};
 pub use line::{Band, LimitMark, LineChart, MarkKind, Remark, Series, StageBar};
-pub use palette::{Ink, PALETTE, heat_colour, ink};
 pub(crate) use palette::{INK, Rgb};
+pub use palette::{Ink, PALETTE, heat_colour, ink};
 pub use rules::Rule;
 pub use ticks::{Ticks, nice_ticks};
 

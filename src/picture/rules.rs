@@ -31,7 +31,10 @@ impl<'a> Rules<'a> {
     /// Sets the words of upright rules in rows, each as near to its line as the others of its row allow; only the
     /// horizontal part of the frame counts.
     pub fn place(rules: &'a [Rule], frame: &Frame) -> Self {
-        let mut upright: Vec<&Rule> = rules.iter().filter(|rule| rule.upright && !rule.label.is_empty()).collect();
+        let mut upright: Vec<&Rule> = rules
+            .iter()
+            .filter(|rule| rule.upright && !rule.label.is_empty())
+            .collect();
         upright.sort_by(|a, b| a.value.total_cmp(&b.value));
         let mut ends: Vec<f64> = Vec::new();
         let mut words = Vec::new();
@@ -93,10 +96,19 @@ impl<'a> Rules<'a> {
             }
             let lines = wrap(&rule.label, SIZE, false, 0.6 * (frame.right - frame.left), 3);
             let (wide, high) = extent_of(&lines, SIZE, false);
-            let spot = placer.place((frame.left + 14.0 + wide / 2.0, y - high / 2.0 - 6.0), wide + 6.0, high, &room);
+            let spot = placer.place(
+                (frame.left + 14.0 + wide / 2.0, y - high / 2.0 - 6.0),
+                wide + 6.0,
+                high,
+                &room,
+            );
             canvas.layer(&[], |pen| {
                 pen.block((spot.left, spot.top), (spot.right, spot.bottom), PAPER, 0.8);
-                pen.lines((spot.left + 3.0, spot.middle().1), &lines, Type::plain(SIZE).colour(INK));
+                pen.lines(
+                    (spot.left + 3.0, spot.middle().1),
+                    &lines,
+                    Type::plain(SIZE).colour(INK),
+                );
             });
         }
     }

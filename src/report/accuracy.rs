@@ -1,8 +1,8 @@
 //! How far the nodes may be off, and what the published spread of contact coefficients does.
 
+use super::verdict::limit_stage;
 use crate::ask::contact_spread::ContactSpread;
 use crate::ask::estimate::ErrorEstimate;
-use super::verdict::limit_stage;
 use crate::judge::Verdict;
 use crate::show::{Block, Cell, Column, Joint, Mark, Quantity, Table, judged, nodes, say};
 

@@ -35,11 +35,12 @@ fn facts(plan: &Plan) -> Table {
     if plan.piece.length_m.is_some() {
         rows.push(vec![say("word.mass").into(), Cell::number(mass, Quantity::Mass)]);
     }
-    rows.push(vec![
-        say("word.resolution").into(),
-        Cell::name(plan.resolution.word()),
-    ]);
-    rows.extend(heater(&plan.heater).into_iter().map(|(name, value)| vec![name.into(), value]));
+    rows.push(vec![say("word.resolution").into(), Cell::name(plan.resolution.word())]);
+    rows.extend(
+        heater(&plan.heater)
+            .into_iter()
+            .map(|(name, value)| vec![name.into(), value]),
+    );
     Table::new(vec![Column::words(say("word.what")), Column::words(say("word.value"))]).rows(rows)
 }
 
@@ -79,10 +80,15 @@ fn heater(heater: &Heater) -> Vec<(Text, Cell)> {
         Heater::CoilLine(coils) => coil_line(coils),
         Heater::StaticCoil(coil) => vec![
             kind(say("check.static_coil")),
-            (say("heating.frequency"), Cell::number(coil.set.coil.frequency_hz, Quantity::Frequency)),
+            (
+                say("heating.frequency"),
+                Cell::number(coil.set.coil.frequency_hz, Quantity::Frequency),
+            ),
             seconds(coil.set.steps.iter().map(|s| s.seconds).sum()),
         ],
-        Heater::Furnace { furnace_c, seconds: s, .. } => vec![
+        Heater::Furnace {
+            furnace_c, seconds: s, ..
+        } => vec![
             kind(say("term.furnace")),
             (say("set.heater.temperature_c"), temperature(*furnace_c)),
             seconds(*s),
@@ -97,7 +103,10 @@ fn coil_line(coils: &CoilLine) -> Vec<(Text, Cell)> {
     vec![
         (
             say("term.heater"),
-            say("check.coils").count(coils.settings.len()).with("length", length).into(),
+            say("check.coils")
+                .count(coils.settings.len())
+                .with("length", length)
+                .into(),
         ),
         (
             say("check.inside"),

@@ -430,6 +430,16 @@ pub fn coil_section(line: &HeaterLine, steady: &Steady, supply: f64, view: &View
     ]
 }
 
+/// What is set at a line of coils, by coil: power at the terminals and frequency.
+pub fn coil_settings(steady: &Steady) -> Vec<(Cell, Cell)> {
+    let setting = |coil: &crate::heater::line::CoilResult| {
+        let power = Cell::number(coil.terminals_w, Quantity::Power);
+        let frequency = Cell::number(coil.frequency_hz, Quantity::Frequency);
+        (Cell::name(&coil.name), power.joined(Joint::Comma, frequency))
+    };
+    steady.coils.iter().map(setting).collect()
+}
+
 /// The section of a report on a static coil: temperatures over time with the steps of the power, and
 /// where the energy goes.
 pub fn static_section(result: &FixedResult, supply: f64, view: &View) -> Vec<Block> {

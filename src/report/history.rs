@@ -1,9 +1,9 @@
 //! The temperature history: nodes over time, window band, limits and stages.
 
-use crate::picture::{Axis, Band, Drawing, LimitMark, LineChart, MarkKind, Remark, Series, StageBar};
 use crate::judge::{Bound, Kind, Moment, Verdict};
 use crate::line::Trace;
 use crate::line::trace::StageSpan;
+use crate::picture::{Axis, Band, Drawing, LimitMark, LineChart, MarkKind, Remark, Series, StageBar};
 use crate::show::{Cell, Joint, Plot, Quantity, View, judged};
 use crate::units::Display;
 
@@ -53,7 +53,11 @@ pub fn history_chart(trace: &Trace, view: &View, span: Span) -> LineChart {
         bands: bands(trace, view),
         rules: Vec::new(),
         marks: marks(trace, view, end, span),
-        remarks: if span == Span::Line { moved(trace, &shown, view) } else { Vec::new() },
+        remarks: if span == Span::Line {
+            moved(trace, &shown, view)
+        } else {
+            Vec::new()
+        },
         stages: trace.stages.iter().map(stage_bar).collect(),
     }
 }
@@ -160,39 +164,50 @@ const KNOWN: [&str; 23] = [
     "web.mean",
     "grip_end",
     "free_end",
-    "body.mean",
     "flash.core",
     "flash.surface",
     "flash.coldest",
     "flash.hottest",
+    "body.mean",
+    "body.surface",
+    "body.core",
+    "body.coldest",
+    "body.hottest",
     "web.core",
     "web.surface",
     "web.coldest",
     "web.hottest",
-    "body.core",
-    "body.surface",
-    "body.coldest",
-    "body.hottest",
 ];
 
 /// Styles of the nodes: known names have theirs everywhere, the others one after the other.
 fn inks(nodes: &[String]) -> Vec<usize> {
     let mut next = KNOWN.len()..;
     let known = |node: &String| KNOWN.iter().position(|name| name == node);
-    nodes.iter().map(|node| known(node).or_else(|| next.next()).unwrap_or_default()).collect()
+    nodes
+        .iter()
+        .map(|node| known(node).or_else(|| next.next()).unwrap_or_default())
+        .collect()
 }
 
 /// The history for a terminal.
 pub(crate) fn plot(trace: &Trace, view: &View) -> Option<Plot> {
     let range = time_range(trace, Span::Line)?;
     let curve = |i: usize| {
-        let points = trace.samples.iter().map(|s| (s.time_s, s.temps_c.get(i).copied().flatten()));
+        let points = trace
+            .samples
+            .iter()
+            .map(|s| (s.time_s, s.temps_c.get(i).copied().flatten()));
         (view.curve(&trace.nodes[i]), points.collect())
     };
     Some(Plot {
         curves: shown_nodes(trace).into_iter().map(curve).collect(),
         range,
-        busy: trace.stages.iter().filter(|s| is_tool(s)).map(|s| (s.start_s, s.end_s)).collect(),
+        busy: trace
+            .stages
+            .iter()
+            .filter(|s| is_tool(s))
+            .map(|s| (s.start_s, s.end_s))
+            .collect(),
         quantity: Quantity::Temperature,
     })
 }

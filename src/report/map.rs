@@ -1,7 +1,7 @@
 //! Section maps: temperatures over the cross-section at a moment.
 
-use crate::picture::{Axis, Drawing, HeatMap, MapWords};
 use crate::line::trace::SectionMap;
+use crate::picture::{Axis, Drawing, HeatMap, MapWords};
 use crate::show::View;
 use crate::text::number::fixed;
 use crate::units::Display;

@@ -16,8 +16,8 @@ mod dossier;
 pub(crate) mod ends;
 pub mod files;
 pub mod heater;
-pub mod inputs;
 mod history;
+pub mod inputs;
 pub mod json;
 pub(crate) mod layer;
 mod limits;
@@ -28,6 +28,7 @@ mod page;
 #[cfg(feature = "png")]
 pub mod png;
 pub mod scatter;
+mod sections;
 pub mod sensitivities;
 pub mod shapes;
 pub mod steels;

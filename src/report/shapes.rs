@@ -53,7 +53,9 @@ pub fn shape_svg(title: &str, shape: &Shape, view: &View) -> String {
     let scale = SIZE / width_m.max(height_m);
     let title = named(title, &format!("\u{d8} {}", size(width_m, height_m, view)), shape, view);
     let width = width_m * scale + 2.0 * MARGIN;
-    let style = view.style().sized(width as u32, (height_m * scale + 2.0 * MARGIN) as u32);
+    let style = view
+        .style()
+        .sized(width as u32, (height_m * scale + 2.0 * MARGIN) as u32);
     let mut canvas = Canvas::new(&style, &title);
     let bottom = shape.rings.iter().map(|r| r.bottom_m).fold(f64::INFINITY, f64::min);
     let x = |radius_m: f64| 0.5 * width + radius_m * scale;
@@ -158,6 +160,9 @@ mod tests {
         let svg = shape_svg("hub & <web>", &shape, &View::default()).replace('\u{a0}', " ");
         // each with its outline, over the paper
         assert_eq!(svg.matches("<rect ").count(), 5, "{svg}");
-        assert!(svg.contains("hub &amp; &lt;web&gt;, \u{d8} 80.0 mm \u{d7} 20.0 mm, 100.5 cm\u{b3}"), "{svg}");
+        assert!(
+            svg.contains("hub &amp; &lt;web&gt;, \u{d8} 80.0 mm \u{d7} 20.0 mm, 100.5 cm\u{b3}"),
+            "{svg}"
+        );
     }
 }

@@ -123,6 +123,24 @@ fn to_spare(verdict: &Verdict) -> Option<Text> {
     })
 }
 
+/// Margin in K and, where a stage decides it, in s.
+pub(crate) fn to_spare_words(verdict: &Verdict) -> Cell {
+    let margin = Cell::number(verdict.margin_k, Quantity::Margin);
+    match verdict.margin_s {
+        Some(seconds) => margin.joined(Joint::Comma, Cell::number(seconds, Quantity::Seconds).down()),
+        None => margin,
+    }
+}
+
+/// The nodes of a limit by their short names.
+pub(crate) fn curves(limit: &Limit) -> Cell {
+    let node = Cell::Curve(limit.node.clone());
+    match &limit.other {
+        Some(other) => node.joined(Joint::Slash, Cell::Curve(other.clone())),
+        None => node,
+    }
+}
+
 /// Stage and moment of the worst value; a limit that holds always is met at no named moment.
 fn place(trace: &Trace, verdict: &Verdict) -> Cell {
     let stage = Cell::name(stage_name(trace, verdict.stage));

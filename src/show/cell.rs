@@ -2,12 +2,12 @@
 //! finished text.
 
 use super::limit::Sense;
-use crate::text::number::down;
 use super::quantity::Quantity;
 use super::view::{Side, View};
 use super::words::Words;
 use crate::judge::Moment;
 use crate::text::clean;
+use crate::text::number::down;
 
 /// What a limit or a check came to. The word beside it carries the meaning; a renderer may add colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

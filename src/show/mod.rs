@@ -31,10 +31,10 @@ mod tests;
 mod view;
 mod words;
 
+pub use crate::text::number;
 pub use block::{Block, Chart, Column, NoteKind, Plot, Table};
 pub use cell::{Cell, Joint, Mark, Seconds, Text, say};
 pub use language::Language;
-pub use crate::text::number;
 pub use limit::{Sense, judged, limit, nodes, quantity};
 pub use quantity::Quantity;
 pub use view::{Side, View};

@@ -1,8 +1,8 @@
 //! What kind of number a number is: that decides its unit, its decimals, the conversion to US units
 //! and, where a side is the safe one, the rounding. Nothing else does.
 
-use crate::text::number::{down, fixed, plain, up};
 use super::view::{Side, View};
+use crate::text::number::{down, fixed, plain, up};
 use crate::units::Display;
 
 /// A kind of number. Values are SI, with temperatures in degC; shares are parts of one.

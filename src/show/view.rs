@@ -1,10 +1,10 @@
 //! How results are shown: units, decimal sign, language.
 
 use super::language::Language;
-use crate::text::number::{down, fixed, up};
 use super::words::Words;
 use crate::judge::Moment;
 use crate::picture::Style;
+use crate::text::number::{down, fixed, up};
 use crate::units::Display;
 
 /// Units, decimal sign and language of tables, pictures and pages.

@@ -18,7 +18,13 @@ fn is_hidden(c: char) -> bool {
 
 /// A text as part of a file name: small letters, digits and hyphens, 60 at most.
 pub(crate) fn file_word(text: &str) -> String {
-    let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
+    let plain = |c: char| {
+        if c.is_ascii_alphanumeric() {
+            c.to_ascii_lowercase()
+        } else {
+            '-'
+        }
+    };
     text.chars().map(plain).take(60).collect()
 }
 

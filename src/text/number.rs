@@ -47,7 +47,7 @@ pub fn up(value: f64, decimals: u32) -> f64 {
 /// A number as it was written where that is short, else in six significant digits.
 pub fn plain(value: f64, decimal_comma: bool) -> String {
     let exact = value.to_string();
-    let text = if exact.len() <= 8 || !value.is_finite() || value == 0.0 {
+    let text = if exact.len() <= 12 || !value.is_finite() || value == 0.0 {
         exact
     } else {
         let digits = 5 - value.abs().log10().floor() as i32;

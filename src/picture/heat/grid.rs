@@ -87,7 +87,11 @@ impl Scale {
 
     pub(super) fn colour(&self, level: usize) -> Rgb {
         let share = (level as f64 + 0.5) / self.count as f64;
-        if self.own { own_colour(share) } else { heat_colour(share) }
+        if self.own {
+            own_colour(share)
+        } else {
+            heat_colour(share)
+        }
     }
 }
 

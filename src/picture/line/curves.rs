@@ -1,10 +1,10 @@
 //! The curves of a line chart with their names.
 
+use super::super::Style;
 use super::super::canvas::{Canvas, LINE, Px, Type, extent_of, wrap};
 use super::super::frame::{Frame, TEXT, clip, thin};
 use super::super::labels::{Area, Placer, spread};
 use super::super::palette::{PAPER, ink};
-use super::super::Style;
 use super::Series;
 
 /// A curve that ends inside the frame, and where.
@@ -24,7 +24,10 @@ pub(super) fn draw<'a>(
     for (index, series) in series.iter().enumerate() {
         let runs = visible_runs(series, frame);
         curve(canvas, index, series, &runs);
-        let last = runs.last().and_then(|run| run.last()).filter(|_| !series.name.is_empty());
+        let last = runs
+            .last()
+            .and_then(|run| run.last())
+            .filter(|_| !series.name.is_empty());
         if series.hidden {
             hidden.extend(last.map(|&at| (index, series, at)));
         } else {
@@ -46,7 +49,11 @@ fn curve(canvas: &mut Canvas, index: usize, series: &Series, runs: &[Vec<Px>]) {
         true => ("series hidden", "none"),
         false => ("series", "inline"),
     };
-    canvas.open(&[("class", class), ("data-series", &index.to_string()), ("display", display)]);
+    canvas.open(&[
+        ("class", class),
+        ("data-series", &index.to_string()),
+        ("display", display),
+    ]);
     canvas.layer(&[("stroke-dasharray", style.dash)], |pen| {
         for run in runs {
             pen.path(run, style.colour, 4);
@@ -80,11 +87,19 @@ fn keep_clear(run: &[Px], placer: &mut Placer) {
 fn in_margin(canvas: &mut Canvas, frame: &Frame, style: &Style, ends: &[Ended]) {
     let at = frame.right + 34.0;
     let room = f64::from(style.width) - at - 8.0;
-    let names: Vec<Vec<String>> = ends.iter().map(|(_, s, _)| wrap(&s.name, TEXT, true, room, 4)).collect();
+    let names: Vec<Vec<String>> = ends
+        .iter()
+        .map(|(_, s, _)| wrap(&s.name, TEXT, true, room, 4))
+        .collect();
     let most = names.iter().map(Vec::len).max().unwrap_or(1);
     let high = TEXT * LINE * most as f64;
     let wanted: Vec<f64> = ends.iter().map(|(_, _, p)| p.1).collect();
-    let placed = spread(&wanted, high + 2.0, frame.top + high / 2.0 - 12.0, frame.bottom - high / 2.0 + 12.0);
+    let placed = spread(
+        &wanted,
+        high + 2.0,
+        frame.top + high / 2.0 - 12.0,
+        frame.bottom - high / 2.0 + 12.0,
+    );
     for ((&(index, series, end), lines), y) in ends.iter().zip(&names).zip(placed) {
         let colour = ink(series.ink).colour;
         name_layer(canvas, index, series.hidden, |pen| {
@@ -112,15 +127,13 @@ pub(super) fn names(canvas: &mut Canvas, room: &Area, ends: &[Ended], placer: &m
     }
 }
 
-fn name_layer(
-    canvas: &mut Canvas,
-    index: usize,
-    hidden: bool,
-    draw: impl FnOnce(&mut super::super::canvas::Pen<'_>),
-) {
+fn name_layer(canvas: &mut Canvas, index: usize, hidden: bool, draw: impl FnOnce(&mut super::super::canvas::Pen<'_>)) {
     let display = if hidden { "none" } else { "inline" };
     let index = index.to_string();
-    canvas.layer(&[("class", "series name"), ("data-series", &index), ("display", display)], draw);
+    canvas.layer(
+        &[("class", "series name"), ("data-series", &index), ("display", display)],
+        draw,
+    );
 }
 
 /// The curve in pixels, cut to the frame, as unbroken runs.

@@ -15,7 +15,12 @@ pub(super) type Bar<'a> = (&'a LimitMark, f64, f64, f64);
 const HALF: f64 = 22.0;
 
 /// Draws the bars of all limits that lie inside the frame.
-pub(super) fn draw<'a>(canvas: &mut Canvas, frame: &Frame, marks: &'a [LimitMark], placer: &mut Placer) -> Vec<Bar<'a>> {
+pub(super) fn draw<'a>(
+    canvas: &mut Canvas,
+    frame: &Frame,
+    marks: &'a [LimitMark],
+    placer: &mut Placer,
+) -> Vec<Bar<'a>> {
     let bars: Vec<Bar> = marks
         .iter()
         .filter(|m| m.y.is_finite() && m.x.0.is_finite() && m.x.1.is_finite())
@@ -52,7 +57,11 @@ pub(super) fn labels(canvas: &mut Canvas, room: &Area, bars: &[Bar], placer: &mu
     let named = || bars.iter().filter(|bar| !bar.0.label.is_empty());
     for &(mark, from, to, y) in named().filter(|b| b.0.broken).chain(named().filter(|b| !b.0.broken)) {
         // the words of a long bar stand at its right end
-        let middle = if to - from > 6.0 * HALF { to - 160.0 } else { (from + to) / 2.0 };
+        let middle = if to - from > 6.0 * HALF {
+            to - 160.0
+        } else {
+            (from + to) / 2.0
+        };
         let kind = Type::plain(SIZE).colour(limit_colour(mark.broken));
         let kind = if mark.broken { kind.bold() } else { kind };
         words(canvas, room, placer, &mark.label, (middle, y), kind);

@@ -72,9 +72,7 @@ impl<'a> Stages<'a> {
                 let spot = if wide + 10.0 <= to - from {
                     Spot::Inside
                 } else {
-                    let left = ((from + to) / 2.0 - 6.0)
-                        .min(width - 12.0 - wide)
-                        .max(frame.left);
+                    let left = ((from + to) / 2.0 - 6.0).min(width - 12.0 - wide).max(frame.left);
                     match taken.iter().position(|&end| left >= end + 14.0) {
                         Some(row) => {
                             taken[row] = left + wide;

@@ -22,7 +22,11 @@ pub(super) fn text(plot: &Plot, view: &View, width: usize) -> String {
         .iter()
         .filter_map(|(name, points)| Some((name, points, extremes(points, plot.range)?)))
         .collect();
-    let Some((low, high)) = lines.iter().map(|line| line.2).reduce(|a, b| (a.0.min(b.0), a.1.max(b.1))) else {
+    let Some((low, high)) = lines
+        .iter()
+        .map(|line| line.2)
+        .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+    else {
         return String::new();
     };
     let ends = [low, high].map(|v| number(v).width()).into_iter().fold(4, usize::max);
@@ -116,7 +120,12 @@ mod tests {
     #[test]
     fn the_extremes_are_those_of_all_samples() {
         let points: Vec<_> = (0..1000)
-            .map(|k| (f64::from(k) / 100.0, Some(if k == 503 { 1300.0 } else { 1200.0 - f64::from(k % 7) })))
+            .map(|k| {
+                (
+                    f64::from(k) / 100.0,
+                    Some(if k == 503 { 1300.0 } else { 1200.0 - f64::from(k % 7) }),
+                )
+            })
             .collect();
         let plot = Plot {
             curves: vec![("edge".to_owned(), points)],
