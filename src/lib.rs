@@ -50,6 +50,7 @@
 //! | `line` | the line file, its stages, and the run that gives a trace |
 //! | `condition` | what the history did to the metal |
 //! | `ask` | working backwards: delays, moves, exit band, scatter |
+//! | `picture` | charts as SVG: frames, ticks, labels, inks |
 //! | `show` | blocks, units and words, and their renderers: terminal, HTML, CSV |
 //! | `report` | tables, CSV, JSON, SVG and HTML |
 //! | `cli` | the `billet` command |
@@ -67,6 +68,8 @@ mod heater;
 mod judge;
 mod line;
 mod numeric;
+#[cfg(feature = "command")]
+mod picture;
 #[cfg(feature = "command")]
 mod report;
 #[cfg(feature = "command")]
@@ -126,6 +129,10 @@ pub mod inside {
     }
     pub mod line {
         pub use crate::line::*;
+    }
+    #[cfg(feature = "command")]
+    pub mod picture {
+        pub use crate::picture::*;
     }
     #[cfg(feature = "command")]
     pub mod report {

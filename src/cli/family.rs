@@ -6,10 +6,11 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, fail, unwritten};
+use super::planning::{Job, Progress, enquire, fail, resolution, unwritten};
 use super::{Global, out};
 use crate::ask::compare::{FamilyRow, read_family, run_family};
 use crate::ask::model::{Model, ModelError, Outcome, limit_name};
+use crate::line::plan::Resolution;
 use crate::report::compare::family;
 use crate::report::csv::write_rows;
 use crate::report::{ReportError, write_file};
@@ -25,13 +26,13 @@ pub(super) struct Family {
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
     /// Resolution of the runs, instead of that of the file.
-    #[arg(long, value_name = "WORD", value_parser = ["quick", "standard", "fine"])]
-    resolution: Option<String>,
+    #[arg(long, value_name = "WORD", value_parser = resolution)]
+    resolution: Option<Resolution>,
 }
 
 impl Family {
     pub fn run(&self, global: &Global) -> Exit {
-        let job = match Job::load(&self.file, self.resolution.as_deref()) {
+        let job = match enquire(&self.file, self.resolution) {
             Ok(job) => job,
             Err(exit) => return exit,
         };

@@ -10,9 +10,8 @@ use super::exit::Exit;
 use super::{Global, out};
 use crate::judge::Warning;
 use crate::line::file::{Document, LineFileError, Problem, ProblemKind, Problems};
-use crate::report::table::plain;
 use crate::steel::SteelError;
-use crate::text::is_unfit;
+use crate::text::{clean as plain, is_unfit};
 
 /// Reads a line file, or tells what is wrong with it.
 pub(super) fn load(path: &std::path::Path) -> Result<Document, Exit> {

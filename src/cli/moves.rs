@@ -6,18 +6,19 @@ use clap::{Args, ValueEnum};
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, fail, unwritten, write};
+use super::planning::{Job, Progress, enquire, fail, resolution, unwritten, write};
 use super::{Global, out};
 use crate::ask::Failure;
 use crate::ask::model::Model;
 use crate::ask::moves::{MoveRow, Shared, cycle, move_rows, no_moves, share};
 use crate::ask::schedule::{Chart, ShareRule};
 use crate::line::RunOptions;
+use crate::line::plan::Resolution;
 use crate::report::csv::write_rows;
 use crate::report::moves::{self, Budget};
 use crate::report::{OutFile, ReportError, Span, history};
 use crate::show::View;
-use crate::show::number::down;
+use crate::text::number::down;
 
 /// Set the moves against temperature and takt: times, slack, devices, conflicts, shares.
 #[derive(Debug, Args)]
@@ -34,8 +35,8 @@ pub(super) struct Moves {
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Resolution of the runs, instead of that of the file.
-    #[arg(long, value_name = "WORD", value_parser = ["quick", "standard", "fine"])]
-    resolution: Option<String>,
+    #[arg(long, value_name = "WORD", value_parser = resolution)]
+    resolution: Option<Resolution>,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -68,7 +69,7 @@ struct Found {
 
 impl Moves {
     pub fn run(&self, global: &Global) -> Exit {
-        let job = match Job::load(&self.file, self.resolution.as_deref()) {
+        let job = match enquire(&self.file, self.resolution) {
             Ok(job) => job,
             Err(exit) => return exit,
         };

@@ -10,7 +10,7 @@ use serde_json::json;
 
 use super::exit::Exit;
 use super::interrupt::Interrupt;
-use super::planning::{Job, Progress, fail, unwritten, write};
+use super::planning::{Job, Progress, enquire, fail, resolution, unwritten, write};
 use super::{Global, message, out};
 use crate::ask::Failure;
 use crate::ask::answer::ScatterAnswer;
@@ -18,6 +18,7 @@ use crate::ask::model::Model;
 use crate::ask::respond::{Response, run_near};
 use crate::ask::scatter::{run_part, study_key};
 use crate::ask::shards::{Shard, ShardError, merge, read_shard, write_shard};
+use crate::line::plan::Resolution;
 use crate::report::scatter;
 
 /// Run the line with scattered inputs: probability of breaking each limit, capability, causes.
@@ -53,13 +54,13 @@ pub(super) struct Scatter {
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Resolution of the runs, instead of that of the file.
-    #[arg(long, value_name = "WORD", value_parser = ["quick", "standard", "fine"])]
-    resolution: Option<String>,
+    #[arg(long, value_name = "WORD", value_parser = resolution)]
+    resolution: Option<Resolution>,
 }
 
 impl Scatter {
     pub fn run(&self, global: &Global) -> Exit {
-        let mut job = match Job::load(&self.file, self.resolution.as_deref()) {
+        let mut job = match enquire(&self.file, self.resolution) {
             Ok(job) => job,
             Err(exit) => return exit,
         };

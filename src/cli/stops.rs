@@ -12,8 +12,8 @@ use crate::ask::enquiry::Judged;
 use crate::ask::model::Model;
 use crate::ask::stoppage::{Hold, Survival};
 use crate::line::plan::Resolution;
-use crate::report::number::down;
 use crate::report::stops;
+use crate::text::number::down;
 
 /// Find which parts between heater and trim are still good after the line has stopped.
 #[derive(Debug, Args)]

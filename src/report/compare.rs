@@ -4,7 +4,6 @@ use super::limits::{legend, numbered};
 use crate::ask::compare::{Different, FamilyRow, SideBySide};
 use crate::ask::model::{ModelError, Outcome};
 use crate::judge::Limit;
-use crate::show::number::short;
 use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Table, limit, say};
 
 /// Names of the lines in the tables.
@@ -40,7 +39,7 @@ pub fn lines(files: &[String], outcomes: &[Outcome], different: &[Different], re
     columns.extend(letters());
     let rows = different.iter().map(|d| {
         let mut row = vec![Cell::name(&d.path), Cell::name(&d.unit)];
-        let value = |value: &Option<String>| value.as_ref().map_or(Cell::Empty, |v| Cell::name(short(v)));
+        let value = |value: &Option<String>| value.as_ref().map_or(Cell::Empty, |v| super::inputs::value(v));
         row.extend(d.values.iter().map(value));
         row
     });

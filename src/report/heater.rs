@@ -2,14 +2,13 @@
 
 pub mod pictures;
 
-use super::chart::Drawing;
 use crate::ask::heating::{CoilAnswer, Pace, Stop};
 use crate::heater::energy::{EnergyTable, EventCost, EventKind, Spent, StopWay};
 use crate::heater::fixed::{Charge, FixedResult, PowerPoint, PowerStep};
 use crate::heater::line::{Course, Criteria, Exit, HeaterLine, HoldTime, Steady, Study, Verdict};
 use crate::heater::search::{Miss, Missed, Remedy, Status};
 use crate::line::plan::{CoilLine, StaticCoil};
-use crate::show::{Block, Cell, Chart, Column, Joint, NoteKind, Quantity, Table, Text, View, say};
+use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, Text, View, say};
 
 /// Temperature above which a surface scales fast, degC (common practice).
 const SCALING_C: f64 = 900.0;
@@ -507,30 +506,32 @@ fn charge(charge: &Charge, supply: f64) -> Table {
     Table::new(columns).rows(rows)
 }
 
-fn chart(drawing: Drawing, alt: Text) -> Block {
-    Block::Chart(Chart {
-        drawing,
-        alt: alt.into(),
-        lines: None,
-    })
-}
-
 /// The section of a report on a line of coils in its steady state: temperatures along the line, the
 /// coils with their powers, and where the energy goes.
 pub fn coil_section(line: &HeaterLine, steady: &Steady, supply: f64, view: &View) -> Vec<Block> {
     let energy = energy(&EnergyTable::of(steady, supply, steady.balance.steel_w));
     vec![
-        chart(pictures::along(line, steady, None, view), say("heat.chart_along")),
+        pictures::along(line, steady, None, view).into(),
         Block::Table(coils(steady)),
         Block::Table(energy),
     ]
+}
+
+/// What is set at a line of coils, by coil: power at the terminals and frequency.
+pub fn coil_settings(steady: &Steady) -> Vec<(Cell, Cell)> {
+    let setting = |coil: &crate::heater::line::CoilResult| {
+        let power = Cell::number(coil.terminals_w, Quantity::Power);
+        let frequency = Cell::number(coil.frequency_hz, Quantity::Frequency);
+        (Cell::name(&coil.name), power.joined(Joint::Comma, frequency))
+    };
+    steady.coils.iter().map(setting).collect()
 }
 
 /// The section of a report on a static coil: temperatures over time with the steps of the power, and
 /// where the energy goes.
 pub fn static_section(result: &FixedResult, supply: f64, view: &View) -> Vec<Block> {
     vec![
-        chart(pictures::static_coil(result, view), say("heat.chart_static")),
+        pictures::static_coil(result, view).into(),
         Block::Table(charge(&result.charge, supply)),
     ]
 }

@@ -1,9 +1,9 @@
 //! Section maps: temperatures over the cross-section at a moment.
 
-use super::chart::{Axis, Drawing, HeatMap};
 use crate::line::trace::SectionMap;
+use crate::picture::{Axis, Drawing, HeatMap, MapWords};
 use crate::show::View;
-use crate::show::number::fixed;
+use crate::text::number::fixed;
 use crate::units::Display;
 
 /// Name of the axis across half a section, which is drawn whole.
@@ -48,7 +48,13 @@ pub fn heat_map(map: &SectionMap, view: &View, range_c: Option<(f64, f64)>) -> H
         unit: view.temperature_unit().to_owned(),
         mirrored: map.across.name == "radius" || (map.across.name == HALF && map.up.faces_m.len() > 1),
         range: range_c.map(|(low, high)| (temp(low), temp(high))),
-        words: (view.say("map.hottest").to_owned(), view.say("map.coldest").to_owned()),
+        own_scale: range_c.is_none(),
+        words: MapWords {
+            hottest: view.say("map.hottest").to_owned(),
+            coldest: view.say("map.coldest").to_owned(),
+            own_scale: view.say("map.own_scale").to_owned(),
+            stretched: view.say("map.stretched").to_owned(),
+        },
     }
 }
 

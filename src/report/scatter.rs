@@ -1,6 +1,5 @@
 //! How likely a bad part is, and what it depends on.
 
-use super::chart::{Axis, Drawing, Histogram};
 use super::limits::{legend, numbered};
 use crate::ask::answer::{RareFound, ScatterAnswer};
 use crate::ask::random::Scheme;
@@ -9,7 +8,8 @@ use crate::ask::scatter::{LimitScatter, ScatterResult};
 use crate::ask::statistics::Proportion;
 use crate::ask::study::Study;
 use crate::judge::{Bound, Limit};
-use crate::show::{Block, Cell, Chart, Column, Joint, NoteKind, Quantity, Table, Text, View, limit, quantity, say};
+use crate::picture::{Axis, Drawing, Histogram};
+use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, Text, View, limit, quantity, say};
 
 fn probability(p: f64) -> Cell {
     Cell::number(p, Quantity::Probability)
@@ -206,13 +206,9 @@ pub fn section(result: &ScatterResult, limits: &[Limit], view: &View) -> Vec<Blo
         let (a, b) = (key(a.0), key(b.0));
         a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
     });
-    let chart = worst.filter(|(s, _)| s.value.sd > 0.0).map(|(s, about)| {
-        Block::Chart(Chart {
-            drawing: counted(s, about, view),
-            alt: limit(about).into(),
-            lines: None,
-        })
-    });
+    let chart = worst
+        .filter(|(s, _)| s.value.sd > 0.0)
+        .map(|(s, about)| counted(s, about, view).into());
     let tables = [Block::Table(by_limit(result, limits)), legend(limits)];
     [Block::sentence(runs)].into_iter().chain(chart).chain(tables).collect()
 }

@@ -1,6 +1,5 @@
 //! How long hand-overs may take, in blocks; and the one place where times and states become cells.
 
-use super::chart::{Axis, LineChart, Rule, Series};
 use super::dossier::DelayRow;
 use super::limits::legend;
 use crate::ask::enquiry::{Enquiry, Guarding, Judged};
@@ -8,6 +7,7 @@ use crate::ask::hand_overs::{ExitChart, HandOverTimes, Pair, State};
 use crate::ask::model::Model;
 use crate::ask::times::{Times, TimesOptions};
 use crate::judge::Limit;
+use crate::picture::{Axis, LineChart, Rule, Series};
 use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Seconds, Side, Table, Text, View, limit, say};
 
 /// From when on the part is right: at once where no limit sets a time.

@@ -1,9 +1,8 @@
 //! The short answer: does everything hold, what limits, by how much.
 
 use super::csv::stage_name;
-use super::history::{Span, history, shown_nodes};
-use super::spark::text_history;
-use crate::judge::{Cause, Moment, Owner, Verdict};
+use super::history::{Span, history, plot, shown_nodes};
+use crate::judge::{Cause, Limit, Moment, Owner, Verdict};
 use crate::line::Trace;
 use crate::show::terminal::{self, Terminal};
 use crate::show::{Block, Cell, Chart, Column, Joint, Mark, NoteKind, Quantity, Table, Text, View, judged, nodes, say};
@@ -22,13 +21,10 @@ pub fn blocks(trace: &Trace, view: &View) -> Vec<Block> {
     blocks.extend(answer(trace));
     blocks.extend(tables(trace, false));
     blocks.extend(moments(trace, 6));
-    let lines = text_history(trace, view);
-    if !lines.is_empty() {
-        blocks.push(Block::Chart(Chart {
-            drawing: history(trace, view, Span::Line),
-            alt: say("history.title").into(),
-            lines: Some(lines),
-        }));
+    let plot = plot(trace, view);
+    if plot.is_some() {
+        let drawing = history(trace, view, Span::Line);
+        blocks.push(Block::Chart(Chart { drawing, plot }));
     }
     blocks.extend(trace.warnings.iter().map(|warning| {
         let words = Cell::name(&warning.code).joined(Joint::Colon, Cell::name(&warning.message));
@@ -127,6 +123,24 @@ fn to_spare(verdict: &Verdict) -> Option<Text> {
     })
 }
 
+/// Margin in K and, where a stage decides it, in s.
+pub(crate) fn to_spare_words(verdict: &Verdict) -> Cell {
+    let margin = Cell::number(verdict.margin_k, Quantity::Margin);
+    match verdict.margin_s {
+        Some(seconds) => margin.joined(Joint::Comma, Cell::number(seconds, Quantity::Seconds).down()),
+        None => margin,
+    }
+}
+
+/// The nodes of a limit by their short names.
+pub(crate) fn curves(limit: &Limit) -> Cell {
+    let node = Cell::Curve(limit.node.clone());
+    match &limit.other {
+        Some(other) => node.joined(Joint::Slash, Cell::Curve(other.clone())),
+        None => node,
+    }
+}
+
 /// Stage and moment of the worst value; a limit that holds always is met at no named moment.
 fn place(trace: &Trace, verdict: &Verdict) -> Cell {
     let stage = Cell::name(stage_name(trace, verdict.stage));
@@ -155,8 +169,8 @@ pub(crate) fn owner(owner: Owner) -> Text {
 }
 
 /// The stage that a limit names.
-pub(crate) fn limit_stage(verdict: &Verdict) -> Cell {
-    match &verdict.limit.stage {
+pub(crate) fn limit_stage(limit: &Limit) -> Cell {
+    match &limit.stage {
         Some(name) => Cell::name(name),
         None => say("word.every_stage").into(),
     }
@@ -184,7 +198,7 @@ pub(crate) fn tables(trace: &Trace, sources: bool) -> Vec<Block> {
                 true => Cell::Mark(Mark::Ok, say("verdict.holds")),
                 false => Cell::Mark(Mark::Broken, say("verdict.broken")),
             },
-            limit_stage(v),
+            limit_stage(&v.limit),
             Cell::Moment(v.limit.moment),
             nodes(&v.limit),
             v.limit.bound.into(),
@@ -245,7 +259,7 @@ pub(crate) fn moments(trace: &Trace, most: usize) -> Vec<Block> {
     ];
     columns.extend(shown.iter().map(|&i| Column {
         unit_in_head: false,
-        ..Column::numbers(Cell::name(&trace.nodes[i]), Quantity::Temperature)
+        ..Column::numbers(Cell::Curve(trace.nodes[i].clone()), Quantity::Temperature)
     }));
     let moments = trace
         .moments

@@ -1,9 +1,9 @@
 //! A warm-up in words, as a table, a picture and CSV.
 
 use super::ReportError;
-use super::chart::{Axis, Drawing, LineChart, Rule, Series};
 use super::csv::write_rows;
 use crate::line::warmup::{AfterBreak, DieFace, DieName, Preheat, Steady, WarmPart, Warmup, WorstLimit};
+use crate::picture::{Axis, Drawing, LineChart, Rule, Series};
 use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Table, Text, View, say};
 
 /// The short answer, then the tables of tools and parts.

@@ -2,12 +2,12 @@
 //! finished text.
 
 use super::limit::Sense;
-use super::number::down;
 use super::quantity::Quantity;
 use super::view::{Side, View};
 use super::words::Words;
 use crate::judge::Moment;
-use crate::report::chart::canvas::clean;
+use crate::text::clean;
+use crate::text::number::down;
 
 /// What a limit or a check came to. The word beside it carries the meaning; a renderer may add colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -82,6 +82,8 @@ pub enum Cell {
     Name(String),
     /// A node of the part, in the words of the language.
     Node(String),
+    /// A node by the short name that curves and columns bear.
+    Curve(String),
     /// A moment of a stage, in the words of the language.
     Moment(Moment),
     /// A name that the program gives: a tool, a phase of a stage, a kind of heat.
@@ -142,6 +144,8 @@ pub enum Joint {
     Colon,
     /// `a b`.
     Space,
+    /// `a × b`.
+    Times,
 }
 
 impl From<Text> for Cell {
@@ -254,6 +258,7 @@ impl Cell {
             Cell::Text(text) | Cell::Mark(_, text) => text.render(view),
             Cell::Name(name) => clean(name),
             Cell::Node(node) => clean(&view.node(node)),
+            Cell::Curve(node) => clean(&view.curve(node)),
             Cell::Moment(moment) => clean(&view.moment(*moment)),
             Cell::Unit(quantity) => quantity.unit(view.display).replace(' ', "\u{a0}"),
             Cell::Term(term) => clean(&view.term(term)),
@@ -315,6 +320,7 @@ impl Cell {
                     Joint::Brackets => format!("{a} ({b})"),
                     Joint::Colon => format!("{a}: {b}"),
                     Joint::Space => format!("{a} {b}"),
+                    Joint::Times => format!("{a}\u{a0}\u{d7}\u{a0}{b}"),
                 }
             }
         }

@@ -24,7 +24,6 @@ pub mod csv;
 pub mod html;
 mod language;
 mod limit;
-pub mod number;
 mod quantity;
 pub mod terminal;
 #[cfg(test)]
@@ -32,7 +31,8 @@ mod tests;
 mod view;
 mod words;
 
-pub use block::{Block, Chart, Column, NoteKind, Table};
+pub use crate::text::number;
+pub use block::{Block, Chart, Column, NoteKind, Plot, Table};
 pub use cell::{Cell, Joint, Mark, Seconds, Text, say};
 pub use language::Language;
 pub use limit::{Sense, judged, limit, nodes, quantity};

@@ -4,11 +4,15 @@
 //! typed values with their places, unknown and misplaced keys, the JSON Schema, the reference of keys, and changing a
 //! number by its path. Problems of all files are told in one form, with place, range and near word.
 
+#[cfg(feature = "command")]
+mod clean;
 mod describe;
 mod follow_on;
 mod found;
 mod given;
 mod key;
+#[cfg(feature = "command")]
+pub mod number;
 mod parse;
 mod problem;
 mod read;
@@ -19,6 +23,8 @@ mod table;
 mod value;
 mod words;
 
+#[cfg(feature = "command")]
+pub(crate) use clean::{clean, file_word};
 pub(crate) use describe::Form;
 pub(crate) use follow_on::together;
 #[cfg(feature = "command")]

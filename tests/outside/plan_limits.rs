@@ -2,16 +2,16 @@
 
 use std::sync::atomic::Ordering;
 
-use billet_thermal::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
-use billet_thermal::ask::decide::{Decision, DecisionTable, Guard, Identity};
-use billet_thermal::ask::distribution::{Distribution, Normal, Uniform};
-use billet_thermal::ask::hand_overs::{HandOverTimes, State, Uncertain, exit_chart, hand_over_times, pairs};
-use billet_thermal::ask::model::{Change, Model, Probe};
-use billet_thermal::ask::risk::{GuardLine, Guards, Risk, Spread};
-use billet_thermal::ask::stoppage::{positions, survivals};
-use billet_thermal::ask::times::{Times, TimesOptions};
-use billet_thermal::ask::uncertainty::Scattered;
-use billet_thermal::judge::{Bound, Moment};
+use billet_thermal::inside::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
+use billet_thermal::inside::ask::decide::{Decision, DecisionTable, Guard, Identity};
+use billet_thermal::inside::ask::distribution::{Distribution, Normal, Uniform};
+use billet_thermal::inside::ask::hand_overs::{HandOverTimes, State, Uncertain, exit_chart, hand_over_times, pairs};
+use billet_thermal::inside::ask::model::{Change, Model, Probe};
+use billet_thermal::inside::ask::risk::{GuardLine, Guards, Risk, Spread};
+use billet_thermal::inside::ask::stoppage::{positions, survivals};
+use billet_thermal::inside::ask::times::{Times, TimesOptions};
+use billet_thermal::inside::ask::uncertainty::Scattered;
+use billet_thermal::inside::judge::{Bound, Moment};
 
 use crate::exact::special::normal_quantile;
 use crate::plan_support::{BETA, Formula, lumped, lumped_seconds, radiating_line};

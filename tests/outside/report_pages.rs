@@ -81,7 +81,7 @@ fn pages_are_valid_in_every_language() {
             let report = report_html(&dossier, &view, Paper::A4);
             for (name, html) in [("sheet", &sheet), ("report", &report)] {
                 assert_eq!(faults(html), [""; 0], "{name} {}", language.code());
-                assert!(html.contains(&format!("<html lang=\"{}\"", language.code())));
+                assert!(html.contains(&format!("<html lang=\"{}\"", language.tag())));
                 assert!(html.contains(language.say("caution.support")));
                 assert!(html.len() < 2_000_000);
                 let state = if broken { "-broken" } else { "" };

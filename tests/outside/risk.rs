@@ -6,12 +6,12 @@
 
 use std::path::Path;
 
-use billet_thermal::ask::enquiry::{Enquiry, Guarding};
-use billet_thermal::ask::model::{Change, Model};
-use billet_thermal::ask::random::{Sampler, Scheme};
-use billet_thermal::ask::statistics::clopper_pearson;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
+use billet_thermal::inside::ask::enquiry::{Enquiry, Guarding};
+use billet_thermal::inside::ask::model::{Change, Model};
+use billet_thermal::inside::ask::random::{Sampler, Scheme};
+use billet_thermal::inside::ask::statistics::clopper_pearson;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
 use rayon::prelude::*;
 
 /// A hot press line: a retry at the feeder, a skewed wait, dies warmer in the mean than planned.
@@ -170,7 +170,7 @@ fn without_a_study_the_defaults_scatter() {
     let times = enquiry.judged().unwrap().times().unwrap();
     let first = &times[0];
     let (reject, alarm) = (first.reject.as_ref().unwrap(), first.alarm.as_ref().unwrap());
-    let seconds = |times: &billet_thermal::ask::times::Times| times.latest().unwrap().seconds;
+    let seconds = |times: &billet_thermal::inside::ask::times::Times| times.latest().unwrap().seconds;
     assert!(seconds(reject) < seconds(&first.alone) && seconds(alarm) < seconds(reject));
     let open = enquiry.clone().bare();
     let same = open.judged().unwrap().times().unwrap();

@@ -36,7 +36,7 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
 fn files(answer: &CoilAnswer, heater: &CoilLine, json: &Value, view: &View) -> Vec<OutFile> {
     let steady = &answer.steady;
     let never = Some(answer.criteria.never_above_c);
-    let svg = |name: &str, drawing: crate::report::chart::Drawing| OutFile::text(name, drawing.svg);
+    let svg = |name: &str, drawing: crate::picture::Drawing| OutFile::text(name, drawing.svg);
     let mut files = vec![
         OutFile::text("heater.json", out::json(json)),
         OutFile::text("heater.csv", track_csv(&steady.track)),

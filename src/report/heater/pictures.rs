@@ -7,7 +7,7 @@ use crate::heater::advice::{Advice, AdvicePoint};
 use crate::heater::energy::EnergyTable;
 use crate::heater::fixed::FixedResult;
 use crate::heater::line::{Exit, Gone, HeaterLine, Steady, Study, TrackPoint, ZoneKind};
-use crate::report::chart::{Axis, Bar, BarChart, Drawing, LineChart, Rule, Series, StageBar};
+use crate::picture::{Axis, Bar, BarChart, Drawing, LineChart, Rule, Series, StageBar};
 use crate::show::{Cell, Quantity, Text, View, say};
 
 fn words(text: Text, view: &View) -> String {

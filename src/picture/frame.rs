@@ -4,7 +4,7 @@ use super::canvas::{Canvas, Hold, Px, Type, text_width};
 use super::palette::{GRID, INK, SOFT};
 use super::ticks::{Ticks, nice_ticks};
 use super::{Axis, Style};
-use crate::report::number::fixed;
+use crate::text::number::{fixed, minus};
 
 /// Font size of tick labels and direct labels in pixels.
 pub(crate) const TEXT: f64 = 24.0;
@@ -47,7 +47,11 @@ impl Frame {
     /// Ticks of the horizontal axis, at a distance that leaves room for their labels.
     pub(crate) fn ticks_x(&self) -> Ticks {
         let wanted = ((self.right - self.left) / 130.0).max(3.0) as usize;
-        nice_ticks(self.x.0, self.x.1, wanted)
+        // a range that lies badly to the round numbers still gets three of them
+        (wanted..wanted + 4)
+            .map(|wanted| nice_ticks(self.x.0, self.x.1, wanted))
+            .find(|ticks| ticks.values.len() > 2)
+            .unwrap_or_else(|| nice_ticks(self.x.0, self.x.1, wanted))
     }
 
     /// Ticks of the vertical axis.
@@ -72,8 +76,8 @@ impl Frame {
         });
     }
 
-    /// Vertical axis: line, tick labels and, above it, the caption.
-    pub(crate) fn axis_y(&self, canvas: &mut Canvas, axis: &Axis, style: &Style) {
+    /// Vertical axis: line, tick labels and, at a height above it, the caption.
+    pub(crate) fn axis_y(&self, canvas: &mut Canvas, axis: &Axis, style: &Style, caption: f64) {
         let ticks = self.ticks_y();
         canvas.layer(&[], |pen| {
             pen.line((self.left, self.top), (self.left, self.bottom), INK, 2);
@@ -87,7 +91,7 @@ impl Frame {
                 );
             }
             pen.text(
-                (12.0_f64.min(self.left), self.top - 26.0),
+                (12.0_f64.min(self.left), caption),
                 &axis.caption(),
                 Type::plain(TEXT).colour(SOFT),
             );
@@ -132,22 +136,6 @@ pub(crate) fn label_room(low: f64, high: f64, height: f64, style: &Style) -> f64
         .map(|&v| text_width(&fixed(v, ticks.decimals, style.decimal_comma), TEXT, false))
         .fold(40.0, f64::max)
         + 24.0
-}
-
-/// A number text with a real minus sign, for pictures and pages.
-pub(crate) fn minus(text: &str) -> String {
-    text.replace('-', "\u{2212}")
-}
-
-/// The words of an empty picture.
-pub(crate) fn no_data(canvas: &mut Canvas, style: &Style) {
-    canvas.layer(&[], |pen| {
-        pen.text(
-            (f64::from(style.width) / 2.0, f64::from(style.height) / 2.0),
-            "no data",
-            Type::plain(TITLE).colour(SOFT).hold(Hold::Middle),
-        );
-    });
 }
 
 /// The part of a segment inside a frame (Liang and Barsky's clipping, ACM TOG 3, 1984), if any.

@@ -1,11 +1,11 @@
 //! Bars with names at their left: plain bars and the waterfall.
 
-use super::canvas::{Canvas, Hold, Type, fit, text_width};
-use super::frame::{Frame, TEXT, TITLE, minus, no_data};
+use super::canvas::{Canvas, Hold, LINE, Pen, Type, extent_of, fit, text_width, title_lines, wrap};
+use super::frame::{Frame, TEXT};
 use super::line::extent;
-use super::palette::{ALARM, INK, PALETTE, Rgb, SOFT};
+use super::palette::{ALARM, INK, PALETTE, PAPER, Rgb, SOFT};
 use super::{Axis, Drawing, Style};
-use crate::report::number::{fixed, signed};
+use crate::text::number::{fixed, minus, signed};
 
 const GAIN: Rgb = (0x2c, 0x7f, 0xb8);
 const LOSS: Rgb = (0x5a, 0x60, 0x69);
@@ -153,7 +153,44 @@ impl Waterfall {
     }
 }
 
+/// Least height of a row, and what it has besides its lines of text.
 const ROW: f64 = 46.0;
+const AIR: f64 = 17.0;
+
+/// A row set out: its lines of name and text, its upper edge and height.
+struct Set<'a> {
+    row: &'a Row,
+    name: Vec<String>,
+    text: Vec<String>,
+    top: f64,
+    high: f64,
+}
+
+/// Sets the rows out one under the other, and gives the room at the left and at the right of the bars.
+fn set_out(rows: &[Row], width: f64) -> (Vec<Set<'_>>, f64, f64) {
+    let widest = |of: fn(&Row) -> &str, least: f64| {
+        let widths = rows.iter().map(|r| text_width(of(r), TEXT, r.bold));
+        widths.fold(least, f64::max)
+    };
+    let names = widest(|r| &r.name, 80.0).min(0.4 * width);
+    let notes = widest(|r| &r.text, 40.0).min(0.34 * width);
+    let mut top = 0.0;
+    let sets = rows.iter().map(|row| {
+        let name = wrap(&row.name, TEXT, row.bold, names, 5);
+        let text = wrap(&row.text, TEXT, row.bold, notes, 5);
+        let high = (TEXT * LINE * name.len().max(text.len()) as f64 + AIR).max(ROW);
+        let set = Set {
+            row,
+            name,
+            text,
+            top,
+            high,
+        };
+        top += high;
+        set
+    });
+    (sets.collect(), names, notes)
+}
 
 fn draw_rows(
     title: &str,
@@ -164,22 +201,59 @@ fn draw_rows(
     style: &Style,
 ) -> Drawing {
     let limit = limit.filter(|(value, _)| value.is_finite());
-    let head = if limit.is_some() { 110.0 } else { 76.0 };
-    let height = head + ROW * rows.len().max(1) as f64 + 92.0;
-    let style = style.sized(style.width, height.min(8000.0) as u32);
     let width = f64::from(style.width);
-    let mut canvas = Canvas::new(style.width, style.height);
+    let (sets, names, notes) = set_out(rows, width);
+    let rows_high = sets.last().map_or(ROW, |set| set.top + set.high);
+    let (_, more) = title_lines(title, width);
+    let head = more + if limit.is_some() { 110.0 } else { 76.0 };
+    let style = style.sized(style.width, (head + rows_high + 92.0).min(8000.0) as u32);
+    let mut canvas = Canvas::new(&style, title);
+    let alt = format!("{title}: {}.", axis.caption());
+    let Some(x) = range(axis, rows, limit, joined) else {
+        return canvas.no_data(&style, alt);
+    };
+    let frame = Frame {
+        left: names + 36.0,
+        right: width - notes - 40.0,
+        top: head,
+        bottom: head + rows_high,
+        x,
+        y: (0.0, 1.0),
+    };
+    let at = limit.map(|(value, _)| frame.px_x(value));
     canvas.layer(&[], |pen| {
-        pen.text(
-            (12.0, 32.0),
-            &fit(title, TITLE, true, width - 40.0),
-            Type::plain(TITLE).bold(),
-        );
+        for &value in &frame.ticks_x().values {
+            let at = frame.px_x(value);
+            pen.line((at, frame.top), (at, frame.bottom), super::palette::GRID, 2);
+        }
     });
-    let alt = words(title, axis, rows);
+    canvas.layer(&[("stroke-dasharray", "10 8")], |pen| {
+        if let Some(at) = at {
+            pen.line((at, frame.top - 12.0), (at, frame.bottom), ALARM, 4);
+        }
+    });
+    canvas.layer(&[], |pen| {
+        for (i, set) in sets.iter().enumerate() {
+            draw_row(pen, &frame, set, at, joined && i + 1 < sets.len());
+        }
+        let base = frame.px_x(0.0_f64.clamp(x.0, x.1));
+        pen.line((base, frame.top), (base, frame.bottom), INK, 2);
+        if let (Some(at), Some((_, label))) = (at, limit) {
+            let label = fit(label, TEXT, true, width - 40.0);
+            let wide = text_width(&label, TEXT, true);
+            let left = (at - wide / 2.0).clamp(12.0, (width - wide - 25.0).max(12.0));
+            pen.text((left, frame.top - 28.0), &label, Type::plain(TEXT).bold().colour(ALARM));
+        }
+    });
+    frame.axis_x(&mut canvas, axis, &style, 62.0);
+    canvas.finish(alt, None)
+}
+
+/// Range of the value axis: what was given, else what the rows and the limit need.
+fn range(axis: &Axis, rows: &[Row], limit: Option<(f64, &str)>, joined: bool) -> Option<(f64, f64)> {
     let given = axis.range.filter(|(a, b)| a.is_finite() && b > a);
     let seen = rows.iter().flat_map(|r| [r.from, r.to]).chain(limit.map(|(v, _)| v));
-    let range = given.or_else(|| {
+    given.or_else(|| {
         // levels far from zero (temperatures) are cut off; the axis says so by its numbers
         let (low, high) = extent(seen.filter(|v| !joined || *v != 0.0))?;
         let (low, high) = if joined {
@@ -197,100 +271,49 @@ fn draw_rows(
             if low == 0.0 { 0.0 } else { low - 0.06 * span },
             if high == 0.0 { 0.0 } else { high + 0.06 * span },
         ))
-    });
-    let Some(x) = range else {
-        no_data(&mut canvas, &style);
-        return Drawing {
-            svg: canvas.finish(title, &alt),
-            frame: None,
-            alt,
-        };
-    };
-    let names = rows
-        .iter()
-        .map(|r| text_width(&r.name, TEXT, r.bold))
-        .fold(80.0, f64::max)
-        .min(0.34 * width);
-    let notes = rows
-        .iter()
-        .map(|r| text_width(&r.text, TEXT, r.bold))
-        .fold(40.0, f64::max)
-        .min(0.34 * width);
-    let frame = Frame {
-        left: names + 36.0,
-        right: width - notes - 40.0,
-        top: head,
-        bottom: head + ROW * rows.len() as f64,
-        x,
-        y: (0.0, 1.0),
-    };
-    canvas.layer(&[], |pen| {
-        for &value in &frame.ticks_x().values {
-            let at = frame.px_x(value);
-            pen.line((at, frame.top), (at, frame.bottom), super::palette::GRID, 2);
-        }
-        let base = frame.px_x(0.0_f64.clamp(x.0, x.1));
-        for (i, row) in rows.iter().enumerate() {
-            let top = frame.top + ROW * i as f64 + 7.0;
-            let (mut a, mut b) = (frame.px_x(row.from.clamp(x.0, x.1)), frame.px_x(row.to.clamp(x.0, x.1)));
-            if (b - a).abs() < 3.0 {
-                (a, b) = (a - 1.5, a + 1.5);
-            }
-            let bottom = top + ROW - 14.0;
-            pen.block((a, top), (b, bottom), row.colour, 1.0);
-            if row.colour == ALARM {
-                let (low, high) = (a.min(b), a.max(b));
-                let mut at = low + 14.0;
-                while at < high {
-                    pen.line((at, top), ((at - 12.0).max(low), bottom), super::palette::PAPER, 2);
-                    at += 16.0;
-                }
-            }
-            if joined && i + 1 < rows.len() {
-                pen.line((b, bottom), (b, bottom + 14.0), INK, 2);
-            }
-            let middle = (top + bottom) / 2.0;
-            pen.text(
-                (frame.left - 16.0, middle),
-                &fit(&row.name, TEXT, row.bold, names),
-                weight(Type::plain(TEXT).hold(Hold::Right), row.bold),
-            );
-            let after = a.max(b).max(if joined { a.max(b) } else { base });
-            pen.text(
-                (after + 10.0, middle),
-                &fit(&row.text, TEXT, row.bold, width - after - 16.0),
-                weight(Type::plain(TEXT), row.bold),
-            );
-        }
-        pen.line((base, frame.top), (base, frame.bottom), INK, 2);
-    });
-    if let Some((value, label)) = limit {
-        let at = frame.px_x(value);
-        canvas.layer(&[("stroke-dasharray", "10 8")], |pen| {
-            pen.line((at, frame.top - 12.0), (at, frame.bottom), ALARM, 4);
-        });
-        let label = fit(label, TEXT, true, 0.5 * width);
-        let wide = text_width(&label, TEXT, true);
-        let left = (at - wide / 2.0).clamp(12.0, (width - wide - 25.0).max(12.0));
-        canvas.layer(&[], |pen| {
-            pen.text((left, frame.top - 28.0), &label, Type::plain(TEXT).bold().colour(ALARM));
-        });
+    })
+}
+
+/// A bar with its name and its text; the line of the limit does not go through the text.
+fn draw_row(pen: &mut Pen<'_>, frame: &Frame, set: &Set<'_>, limit: Option<f64>, joint: bool) {
+    let (row, x) = (set.row, frame.x);
+    let top = frame.top + set.top + 7.0;
+    let bottom = top + set.high - 14.0;
+    let (mut a, mut b) = (frame.px_x(row.from.clamp(x.0, x.1)), frame.px_x(row.to.clamp(x.0, x.1)));
+    if (b - a).abs() < 3.0 {
+        (a, b) = (a - 1.5, a + 1.5);
     }
-    frame.axis_x(&mut canvas, axis, &style, 62.0);
-    Drawing {
-        svg: canvas.finish(title, &alt),
-        frame: None,
-        alt,
+    pen.block((a, top), (b, bottom), row.colour, 1.0);
+    let (low, high) = (a.min(b), a.max(b));
+    if row.colour == ALARM {
+        let mut at = low + 14.0;
+        while at < high {
+            pen.line((at, top), ((at - 12.0).max(low), bottom), PAPER, 2);
+            at += 16.0;
+        }
     }
+    if joint {
+        pen.line((b, bottom), (b, bottom + 14.0), INK, 2);
+    }
+    let middle = (top + bottom) / 2.0;
+    let kind = weight(Type::plain(TEXT), row.bold);
+    pen.lines((frame.left - 16.0, middle), &set.name, kind.hold(Hold::Right));
+    let (wide, tall) = extent_of(&set.text, TEXT, row.bold);
+    let mut after = high.max(frame.px_x(0.0_f64.clamp(x.0, x.1))) + 10.0;
+    if let Some(limit) = limit.filter(|limit| *limit > after - 6.0 && *limit < after + wide + 6.0) {
+        after = limit + 12.0;
+    }
+    pen.block(
+        (after - 3.0, middle - tall / 2.0),
+        (after + wide, middle + tall / 2.0),
+        PAPER,
+        0.8,
+    );
+    pen.lines((after, middle), &set.text, kind);
 }
 
 fn weight(kind: Type, bold: bool) -> Type {
     if bold { kind.bold() } else { kind.colour(SOFT) }
-}
-
-fn words(title: &str, axis: &Axis, rows: &[Row]) -> String {
-    let list: Vec<String> = rows.iter().map(|r| format!("{} {}", r.name, r.text)).collect();
-    format!("{title} ({}): {}.", axis.caption(), list.join("; "))
 }
 
 #[cfg(test)]

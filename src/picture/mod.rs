@@ -8,28 +8,34 @@
 //!
 //! The style: no meaning by colour alone (every series has its own dash pattern and marker and is
 //! named at its end), colours that keep different lightness in grey, units on every axis, ticks on
-//! round numbers, no legend box. Values that are not finite are left out and break their line; a
+//! round numbers, no legend box. Labels know each other's boxes: none covers another or is cut. Values that are not finite are left out and break their line; a
 //! chart without any value says "no data" and is still a valid picture.
 
 mod bars;
-pub(crate) mod canvas;
+mod canvas;
 mod cycle;
-pub(crate) mod frame;
+mod frame;
 mod heat;
 mod histogram;
 mod isoline;
 mod labels;
 mod line;
 mod palette;
+mod rules;
 mod ticks;
 
 pub use bars::{Bar, BarChart, Step, StepKind, Waterfall};
+pub use canvas::text_width;
+pub(crate) use canvas::{Canvas, Hold, Type};
 pub use cycle::{CycleBar, CycleChart, CycleRow};
 pub use frame::Frame;
-pub use heat::HeatMap;
+pub use heat::{HeatMap, MapWords};
 pub use histogram::Histogram;
-pub use line::{Band, LimitMark, LineChart, MarkKind, Rule, Series, StageBar};
-pub use palette::{Ink, PALETTE, heat_colour};
+pub(crate) use labels::{Area, Placer, words};
+pub use line::{Band, LimitMark, LineChart, MarkKind, Remark, Series, StageBar};
+pub(crate) use palette::{INK, Rgb};
+pub use palette::{Ink, PALETTE, heat_colour, ink};
+pub use rules::Rule;
 pub use ticks::{Ticks, nice_ticks};
 
 /// Size and number style of a picture.
@@ -41,6 +47,8 @@ pub struct Style {
     pub height: u32,
     /// Whether numbers are written with a decimal comma.
     pub decimal_comma: bool,
+    /// What a picture of nothing says.
+    pub no_data: &'static str,
 }
 
 impl Default for Style {
@@ -49,6 +57,7 @@ impl Default for Style {
             width: 1600,
             height: 960,
             decimal_comma: false,
+            no_data: "no data",
         }
     }
 }
@@ -91,6 +100,11 @@ impl Axis {
         self
     }
 
+    /// One sentence on a picture of this quantity over another.
+    pub(crate) fn sentence(&self, title: &str, over: &Axis) -> String {
+        format!("{title}: {}, {}.", self.caption(), over.caption())
+    }
+
     /// Label with its unit, as written beside the axis.
     pub fn caption(&self) -> String {
         if self.unit.is_empty() {
@@ -108,6 +122,8 @@ pub struct Drawing {
     pub svg: String,
     /// Where the plot area lies and what it spans; `None` for pictures without two number axes.
     pub frame: Option<Frame>,
-    /// The picture in words, for readers who cannot see it.
+    /// What the picture shows, in one sentence, for readers who cannot see it.
     pub alt: String,
+    /// Width of the drawing in pixels.
+    pub width: u32,
 }

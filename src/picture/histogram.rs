@@ -1,11 +1,13 @@
 //! Histogram of a sample with limits.
 
-use super::canvas::{Canvas, Type, fit};
-use super::frame::{Frame, TITLE, label_room, no_data};
-use super::line::{Rule, extent};
+use super::canvas::Canvas;
+use super::frame::{Frame, label_room};
+use super::labels::Placer;
+use super::line::extent;
 use super::palette::{ALARM, PALETTE, PAPER};
+use super::rules::{Rule, Rules};
 use super::ticks::nice_step;
-use super::{Axis, Drawing, LineChart, Style};
+use super::{Axis, Drawing, Style};
 
 /// How often values fall into classes of equal, round width.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -16,7 +18,7 @@ pub struct Histogram {
     pub axis: Axis,
     /// Name of the count axis, for example `parts`.
     pub counted: String,
-    /// The sample; values that are not finite are left out and counted in the words.
+    /// The sample; values that are not finite are left out.
     pub values: Vec<f64>,
     /// Classes that were counted elsewhere as (from, to, count); used instead of `values` when not
     /// empty.
@@ -66,26 +68,8 @@ impl Histogram {
     /// Draws the chart.
     pub fn draw(&self, style: &Style) -> Drawing {
         let classes = self.classes();
-        let mut canvas = Canvas::new(style.width, style.height);
-        canvas.layer(&[], |pen| {
-            pen.text(
-                (12.0, 32.0),
-                &fit(&self.title, TITLE, true, f64::from(style.width) - 40.0),
-                Type::plain(TITLE).bold(),
-            );
-        });
-        let dropped = self.values.iter().filter(|v| !v.is_finite()).count();
-        let alt = format!(
-            "{}: histogram of {} values of {}{}.",
-            self.title,
-            classes.iter().map(|c| c.2).sum::<usize>(),
-            self.axis.caption(),
-            if dropped > 0 {
-                format!("; {dropped} values without a number left out")
-            } else {
-                String::new()
-            }
-        );
+        let mut canvas = Canvas::new(style, &self.title);
+        let alt = self.axis.sentence(&self.title, &Axis::new(self.counted.clone(), ""));
         let most = classes.iter().map(|c| c.2).max().unwrap_or(0);
         let limits = [self.low_limit, self.high_limit];
         let edges = classes.iter().flat_map(|c| [c.0, c.1]);
@@ -96,16 +80,22 @@ impl Histogram {
             Some((low - air, high + air))
         });
         let (Some(x), true) = (x, most > 0) else {
-            no_data(&mut canvas, style);
-            return Drawing {
-                svg: canvas.finish(&self.title, &alt),
-                frame: None,
-                alt,
-            };
+            return canvas.no_data(style, alt);
         };
+        let mut rules = self.rules.clone();
+        for (limit, sign) in [(self.low_limit, "\u{2265}"), (self.high_limit, "\u{2264}")] {
+            if let Some(value) = limit.filter(|v| v.is_finite()) {
+                let text = crate::text::number::fixed(value, 0, style.decimal_comma);
+                rules.push(Rule {
+                    value,
+                    upright: true,
+                    label: format!("{sign} {text} {}", self.axis.unit),
+                });
+            }
+        }
         let y = (0.0, most as f64 * 1.08);
-        let (top, bottom) = (150.0, f64::from(style.height) - 84.0);
-        let frame = Frame {
+        let (top, bottom) = (canvas.head + 54.0, f64::from(style.height) - 84.0);
+        let mut frame = Frame {
             left: label_room(y.0, y.1, bottom - top, style),
             right: f64::from(style.width) - 40.0,
             top,
@@ -113,6 +103,8 @@ impl Histogram {
             x,
             y,
         };
+        let rules = Rules::place(&rules, &frame);
+        frame.top += rules.height();
         frame.grid(&mut canvas, false);
         canvas.layer(&[], |pen| {
             for &(from, to, count) in &classes {
@@ -128,30 +120,11 @@ impl Histogram {
                 pen.outline(a, b, PAPER, 2);
             }
         });
-        frame.axis_y(&mut canvas, &Axis::new(self.counted.clone(), ""), style);
+        frame.axis_y(&mut canvas, &Axis::new(self.counted.clone(), ""), style, top - 26.0);
         frame.axis_x(&mut canvas, &self.axis, style, 62.0);
-        let mut rules = self.rules.clone();
-        for (limit, sign) in [(self.low_limit, "\u{2265}"), (self.high_limit, "\u{2264}")] {
-            if let Some(value) = limit.filter(|v| v.is_finite()) {
-                let text = crate::report::number::fixed(value, 0, style.decimal_comma);
-                rules.push(Rule {
-                    value,
-                    upright: true,
-                    label: format!("{sign} {text} {}", self.axis.unit),
-                });
-            }
-        }
-        rules.sort_by(|a, b| a.value.total_cmp(&b.value));
-        LineChart {
-            rules,
-            ..LineChart::default()
-        }
-        .draw_rules(&mut canvas, &frame);
-        Drawing {
-            svg: canvas.finish(&self.title, &alt),
-            frame: Some(frame),
-            alt,
-        }
+        rules.lines(&mut canvas, &frame);
+        rules.labels(&mut canvas, &frame, &mut Placer::default());
+        canvas.finish(alt, Some(frame))
     }
 }
 

@@ -7,7 +7,7 @@ use super::{BOUNDARY, StageBar};
 
 const BAR: f64 = 30.0;
 const ROW: f64 = 27.0;
-const ROWS: usize = 4;
+const ROWS: usize = 6;
 const SIZE: f64 = TEXT - 4.0;
 const DARK: Rgb = (0x5a, 0x60, 0x69);
 const LIGHT: Rgb = (0xe6, 0xe8, 0xeb);
@@ -54,8 +54,8 @@ pub(super) struct Stages<'a> {
 }
 
 impl<'a> Stages<'a> {
-    /// Places bars and names; only the horizontal part of the frame counts.
-    pub fn place(frame: &Frame, stages: &'a [StageBar]) -> Self {
+    /// Places bars and names in a picture of a width; only the horizontal part of the frame counts.
+    pub fn place(frame: &Frame, stages: &'a [StageBar], width: f64) -> Self {
         // each row of names remembers how far it is taken
         let mut taken = [f64::NEG_INFINITY; ROWS];
         let mut rows = 0;
@@ -67,14 +67,12 @@ impl<'a> Stages<'a> {
                 let from = frame.px_x(stage.x.0).clamp(frame.left, frame.right);
                 let to = frame.px_x(stage.x.1).clamp(frame.left, frame.right);
                 let to = to.max(from + 2.0);
-                let text = fit(&stage.name, SIZE, false, 300.0);
+                let text = fit(&stage.name, SIZE, false, 0.4 * width);
                 let wide = text_width(&text, SIZE, false);
                 let spot = if wide + 10.0 <= to - from {
                     Spot::Inside
                 } else {
-                    let left = ((from + to) / 2.0 - 6.0)
-                        .min(frame.right + 150.0 - wide)
-                        .max(frame.left);
+                    let left = ((from + to) / 2.0 - 6.0).min(width - 12.0 - wide).max(frame.left);
                     match taken.iter().position(|&end| left >= end + 14.0) {
                         Some(row) => {
                             taken[row] = left + wide;

@@ -8,7 +8,10 @@ use plotters::style::FontStyle;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use unicode_width::UnicodeWidthChar;
 
+use super::frame::{Frame, TITLE};
 use super::palette::{INK, Rgb};
+use super::{Drawing, Style};
+use crate::text::clean;
 
 /// A point in pixels, from the upper left corner.
 pub(crate) type Px = (f64, f64);
@@ -67,21 +70,6 @@ impl Type {
     }
 }
 
-/// Text without characters that XML forbids or that would turn the line around.
-pub(crate) fn clean(text: &str) -> String {
-    text.chars()
-        .map(|c| match c {
-            '\t' | '\n' | '\r' => ' ',
-            c => c,
-        })
-        .filter(|&c| {
-            !c.is_control()
-                && !matches!(c, '\u{61c}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}'
-                    | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fffe}' | '\u{ffff}')
-        })
-        .collect()
-}
-
 /// Text with the five characters of XML escaped, cleaned first.
 pub(crate) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -100,7 +88,7 @@ pub(crate) fn escape(text: &str) -> String {
 
 /// Estimated width of a text in pixels; the widest common sans-serif face is assumed, so that
 /// layouts hold on any machine.
-pub(crate) fn text_width(text: &str, size: f64, bold: bool) -> f64 {
+pub fn text_width(text: &str, size: f64, bold: bool) -> f64 {
     let em: f64 = text
         .chars()
         .map(|c| match c {
@@ -119,21 +107,64 @@ pub(crate) fn text_width(text: &str, size: f64, bold: bool) -> f64 {
 
 /// A text cut with an ellipsis so that it is not wider than a number of pixels.
 pub(crate) fn fit(text: &str, size: f64, bold: bool, width: f64) -> String {
-    let text = clean(text);
-    if text_width(&text, size, bold) <= width {
-        return text;
-    }
-    let room = width - text_width("\u{2026}", size, bold);
-    let mut used = 0.0;
-    let mut out = String::new();
-    for c in text.chars() {
-        used += text_width(c.encode_utf8(&mut [0; 4]), size, bold);
-        if used > room {
+    wrap(text, size, bold, width, 1).pop().unwrap_or_default()
+}
+
+/// A text in lines no wider than a number of pixels: broken behind a blank, in a name before the letters that
+/// follow a dot, an underscore or a hyphen, between wide characters, and anywhere where nothing else helps. What
+/// does not go into `most` lines is cut with an ellipsis.
+pub(crate) fn wrap(text: &str, size: f64, bold: bool, width: f64, most: usize) -> Vec<String> {
+    let wide = |text: &str| text_width(text.trim_end(), size, bold);
+    let mut lines = vec![String::new()];
+    let mut cut = false;
+    for piece in pieces(&clean(text)) {
+        let parts = if wide(&piece) > width {
+            single(&piece)
+        } else {
+            vec![piece]
+        };
+        for part in parts {
+            let Some(line) = lines.last_mut() else { break };
+            if !line.is_empty() && wide(&format!("{line}{part}")) > width {
+                if lines.len() == most {
+                    cut = true;
+                    break;
+                }
+                lines.push(part);
+            } else {
+                line.push_str(&part);
+            }
+        }
+        if cut {
             break;
         }
-        out.push(c);
     }
-    format!("{}\u{2026}", out.trim_end())
+    let room = width - text_width("\u{2026}", size, bold);
+    if let Some(line) = lines.last_mut().filter(|_| cut) {
+        while wide(line) > room && line.pop().is_some() {}
+        *line = format!("{}\u{2026}", line.trim_end());
+    }
+    lines.into_iter().map(|line| line.trim_end().to_owned()).collect()
+}
+
+fn single(text: &str) -> Vec<String> {
+    text.chars().map(String::from).collect()
+}
+
+/// The pieces between which a text may break.
+fn pieces(text: &str) -> Vec<String> {
+    let mut out = vec![String::new()];
+    let mut chars = text.chars().peekable();
+    while let Some(c) = chars.next() {
+        if let Some(piece) = out.last_mut() {
+            piece.push(c);
+        }
+        let letters = chars.peek().is_some_and(|next| next.is_alphabetic());
+        if c == ' ' || (matches!(c, '.' | '_' | '-') && letters) || c.width() == Some(2) {
+            out.push(String::new());
+        }
+    }
+    out
 }
 
 /// Pixels for the backend; far values are held inside what it can count.
@@ -160,6 +191,18 @@ fn shape(colour: Rgb, alpha: f64, width: u32, filled: bool) -> ShapeStyle {
 /// for files, are dropped in [`Pen::done`].
 pub(crate) struct Pen<'a> {
     backend: SVGBackend<'a>,
+}
+
+/// Distance of the lines of a text, in font sizes.
+pub(crate) const LINE: f64 = 1.2;
+
+/// Width and height of a text in several lines.
+pub(crate) fn extent_of(lines: &[String], size: f64, bold: bool) -> (f64, f64) {
+    let wide = lines
+        .iter()
+        .map(|line| text_width(line, size, bold))
+        .fold(0.0, f64::max);
+    (wide, size * LINE * lines.len() as f64)
 }
 
 impl Pen<'_> {
@@ -218,6 +261,15 @@ impl Pen<'_> {
         self.done(result);
     }
 
+    /// A text in several lines; its position is the vertical middle of all.
+    pub fn lines(&mut self, at: Px, lines: &[String], kind: Type) {
+        let step = kind.size * LINE;
+        let top = at.1 - 0.5 * step * (lines.len().max(1) - 1) as f64;
+        for (k, line) in lines.iter().enumerate() {
+            self.text((at.0, top + step * k as f64), line, kind);
+        }
+    }
+
     /// A text; its position is the vertical middle of the small letters.
     pub fn text(&mut self, at: Px, text: &str, kind: Type) {
         let hold = match kind.hold {
@@ -241,22 +293,32 @@ impl Pen<'_> {
 pub(crate) struct Canvas {
     size: (u32, u32),
     body: String,
+    title: String,
+    /// Lower edge of the title, in pixels.
+    pub head: f64,
+}
+
+/// Lines of a title, and how much lower than one line they reach.
+pub(crate) fn title_lines(title: &str, width: f64) -> (Vec<String>, f64) {
+    let lines = wrap(title, TITLE, true, width - 24.0, 3);
+    let more = TITLE * LINE * (lines.len() - 1) as f64;
+    (lines, more)
 }
 
 impl Canvas {
-    /// An empty white page.
-    pub fn new(width: u32, height: u32) -> Self {
+    /// A white page with a title.
+    pub fn new(style: &Style, title: &str) -> Self {
+        let (width, height) = (f64::from(style.width), f64::from(style.height));
+        let (lines, more) = title_lines(title, width);
         let mut canvas = Canvas {
-            size: (width, height),
+            size: (style.width, style.height),
             body: String::new(),
+            title: title.chars().take(200).collect(),
+            head: 50.0 + more,
         };
         canvas.layer(&[], |pen| {
-            pen.block(
-                (0.0, 0.0),
-                (f64::from(width), f64::from(height)),
-                super::palette::PAPER,
-                1.0,
-            );
+            pen.block((0.0, 0.0), (width, height), super::palette::PAPER, 1.0);
+            pen.lines((12.0, 32.0 + more / 2.0), &lines, Type::plain(TITLE).bold());
         });
         canvas
     }
@@ -315,17 +377,28 @@ impl Canvas {
         self.body.push_str(svg);
     }
 
-    /// The SVG document with a title for readers and screen readers.
-    pub fn finish(self, title: &str, description: &str) -> String {
+    /// The finished picture with one sentence on what it shows.
+    pub fn finish(self, alt: String, frame: Option<Frame>) -> Drawing {
         let (width, height) = self.size;
-        format!(
+        let svg = format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"100%\" viewBox=\"0 0 {width} {height}\" \
-             role=\"img\" aria-label=\"{label}\">\n<title>{label}</title>\n<desc>{desc}</desc>\n\
+             role=\"img\" aria-label=\"{alt}\">\n<title>{title}</title>\n\
              <g stroke-linejoin=\"round\">\n{body}</g>\n</svg>\n",
-            label = escape(&title.chars().take(200).collect::<String>()),
-            desc = escape(description),
+            title = escape(&self.title),
+            alt = escape(&alt),
             body = self.body,
-        )
+        );
+        Drawing { svg, frame, alt, width }
+    }
+
+    /// The picture of nothing.
+    pub fn no_data(mut self, style: &Style, alt: String) -> Drawing {
+        let middle = (f64::from(self.size.0) / 2.0, f64::from(self.size.1) / 2.0);
+        self.layer(&[], |pen| {
+            let kind = Type::plain(TITLE).colour(super::palette::SOFT).hold(Hold::Middle);
+            pen.text(middle, style.no_data, kind);
+        });
+        self.finish(alt, None)
     }
 }
 
@@ -344,15 +417,21 @@ mod tests {
         assert!(text_width(&cut, 24.0, false) <= 300.0);
         assert!(cut.ends_with('\u{2026}'));
         assert_eq!(fit("short", 24.0, false, 300.0), "short");
+        let lines = wrap("small_end.flash.mean \u{2265} 1080", 24.0, false, 150.0, 9);
+        assert_eq!(lines.concat().replace(' ', ""), "small_end.flash.mean\u{2265}1080");
+        assert!(
+            lines.len() > 1 && lines.iter().all(|line| text_width(line, 24.0, false) <= 150.0),
+            "{lines:?}"
+        );
     }
 
     #[test]
     fn layers_nest_in_groups() {
-        let mut canvas = Canvas::new(400, 300);
+        let mut canvas = Canvas::new(&Style::default().sized(400, 300), "t");
         canvas.layer(&[("data-name", "a\"b")], |pen| {
             pen.text((10.0, 10.0), "x < y", Type::plain(20.0));
         });
-        let svg = canvas.finish("t", "d");
+        let svg = canvas.finish("d".to_owned(), None).svg;
         assert!(svg.contains("data-name=\"a&quot;b\""));
         assert!(svg.contains("x &lt; y"));
         assert_eq!(svg.matches("<svg").count(), 1);

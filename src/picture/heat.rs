@@ -3,16 +3,16 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-use super::canvas::{Canvas, Hold, Type, fit, text_width};
-use super::frame::{Frame, TEXT, TITLE, minus, no_data};
+use super::canvas::{Canvas, Hold, Type, text_width, title_lines};
+use super::frame::{Frame, TEXT};
 use super::isoline::segments;
 use super::line::extent;
-use super::palette::{INK, PAPER, SOFT, text_on};
+use super::palette::{INK, PAPER, SOFT};
 use super::{Axis, Drawing, Style};
 use grid::{Grid, Scale};
 
 mod grid;
-use crate::report::number::fixed;
+use crate::text::number::{fixed, minus};
 
 /// Values on rectangular cells; the first row lies at the bottom.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -36,9 +36,57 @@ pub struct HeatMap {
     /// Range of the colour scale; `None` takes what the values need. A common range makes several
     /// maps comparable.
     pub range: Option<(f64, f64)>,
-    /// Words for the hottest and coldest place, in the reader's language.
-    pub words: (String, String),
+    /// Whether the scale is one of its own, so that it must not be compared with other pictures.
+    pub own_scale: bool,
+    /// Words in the reader's language.
+    pub words: MapWords,
 }
+
+/// Words of a heat map.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct MapWords {
+    /// For the hottest place.
+    pub hottest: String,
+    /// For the coldest place.
+    pub coldest: String,
+    /// For a scale of its own.
+    pub own_scale: String,
+    /// For a section that is drawn `{n}` times too wide or too high, since it would be a line in true proportions.
+    pub stretched: String,
+}
+
+/// A remark over the picture with the mark that stands before it.
+enum Remark {
+    Hottest(String),
+    Coldest(String),
+    Plain(String),
+}
+
+impl Remark {
+    fn words(&self) -> &str {
+        match self {
+            Remark::Hottest(words) | Remark::Coldest(words) | Remark::Plain(words) => words,
+        }
+    }
+
+    fn bold(&self) -> bool {
+        !matches!(self, Remark::Plain(_))
+    }
+
+    /// Room of the mark.
+    fn indent(&self) -> f64 {
+        if self.bold() { 28.0 } else { 0.0 }
+    }
+
+    fn width(&self) -> f64 {
+        self.indent() + text_width(self.words(), TEXT, self.bold())
+    }
+}
+
+/// Longest side in shortest ones up to which a section is drawn in true proportions.
+const SLENDER: f64 = 6.0;
+/// Height of a row of remarks.
+const REMARK: f64 = 32.0;
 
 /// Longest side of a sample of the smooth picture, in pixels.
 const GRAIN: f64 = 4.0;
@@ -46,74 +94,65 @@ const GRAIN: f64 = 4.0;
 impl HeatMap {
     /// Size that suits the proportions of the section.
     pub fn natural_size(&self) -> (u32, u32) {
-        let span = |f: &[f64]| match (f.first(), f.last()) {
-            (Some(a), Some(b)) if b > a => b - a,
-            _ => 0.0,
-        };
-        let across = span(&self.across_faces) * if self.mirrored { 2.0 } else { 1.0 };
-        let up = if self.up_faces.is_empty() {
-            across / 2.0
-        } else {
-            span(&self.up_faces)
-        };
+        let (across, up) = self.spans();
         let ratio = if up > 0.0 && across > 0.0 { across / up } else { 1.0 };
+        let ratio = match self.stretch() {
+            stretch if stretch > 1.0 && ratio < 1.0 => ratio * stretch,
+            stretch => ratio / stretch,
+        };
         let longest = 500.0;
         let (w, h) = if ratio >= 1.0 {
             (longest, longest / ratio)
         } else {
             (longest * ratio, longest)
         };
-        ((w + 360.0).max(700.0) as u32, (h + 250.0).max(480.0) as u32)
+        let width = (w + 360.0).max(700.0);
+        let (_, title) = title_lines(&self.title, width);
+        let remarks = rows(&self.remarks(false, self.stretch()), width).1;
+        let more = title + REMARK * (remarks - 1) as f64;
+        (width as u32, ((h + 250.0).max(480.0) + more) as u32)
+    }
+
+    /// Lengths across and up that are drawn.
+    fn spans(&self) -> (f64, f64) {
+        let span = |f: &[f64]| match (f.first(), f.last()) {
+            (Some(a), Some(b)) if b > a => b - a,
+            _ => 0.0,
+        };
+        let both = self.mirrored || self.up_faces.is_empty();
+        let across = span(&self.across_faces) * if both { 2.0 } else { 1.0 };
+        let up = if self.up_faces.is_empty() {
+            across / 2.0
+        } else {
+            span(&self.up_faces)
+        };
+        (across, up)
     }
 
     /// Draws the map.
     pub fn draw(&self, style: &Style) -> Drawing {
-        let mut canvas = Canvas::new(style.width, style.height);
-        let width = f64::from(style.width);
-        canvas.layer(&[], |pen| {
-            pen.text(
-                (12.0, 32.0),
-                &fit(&self.title, TITLE, true, width - 40.0),
-                Type::plain(TITLE).bold(),
-            );
-        });
+        let mut canvas = Canvas::new(style, &self.title);
         let rings = self.up_faces.is_empty();
         let grid = Grid {
             map: self,
             columns: self.across_faces.len().saturating_sub(1),
             rows: if rings { 1 } else { self.up_faces.len() - 1 },
         };
-        let rising = |f: &[f64]| f.iter().all(|v| v.is_finite()) && f.windows(2).all(|p| p[1] > p[0]);
+        let alt = self.up.sentence(&self.title, &self.across);
         let seen = extent(self.values.iter().flatten().copied().filter(|v| v.is_finite()));
-        let sound = grid.columns > 0
-            && grid.rows > 0
-            && self.values.len() == grid.columns * grid.rows
-            && rising(&self.across_faces)
-            && rising(&self.up_faces);
-        let (Some((coldest, hottest)), true) = (seen, sound) else {
-            no_data(&mut canvas, style);
-            let alt = format!("{}: no data.", self.title);
-            return Drawing {
-                svg: canvas.finish(&self.title, &alt),
-                frame: None,
-                alt,
-            };
+        let (Some((coldest, hottest)), true) = (seen, self.is_sound(&grid)) else {
+            return canvas.no_data(style, alt);
         };
         let (low, high) = self
             .range
             .filter(|(a, b)| a.is_finite() && b.is_finite() && b >= a)
             .unwrap_or((coldest, hottest));
-        let scale = Scale::new(low, high);
-        let frame = self.layout(style, rings);
-        let number = |v: f64| minus(&fixed(v, 0, style.decimal_comma));
-        let alt = format!(
-            "{}: section from {} {} to {} {}.",
-            self.title,
-            number(coldest),
-            self.unit,
-            number(hottest),
-            self.unit
-        );
+        let scale = Scale::new(low, high, self.own_scale);
+        let stretch = self.stretch();
+        let remarks = self.remarks(style.decimal_comma, stretch);
+        let (placed, count) = rows(&remarks, f64::from(style.width));
+        let top = canvas.head + REMARK * count as f64;
+        let frame = self.layout(style, top + 66.0, stretch);
         if rings {
             self.draw_rings(&mut canvas, &grid, &frame, &scale);
         } else {
@@ -121,32 +160,57 @@ impl HeatMap {
             self.draw_isolines(&mut canvas, &grid, &frame, &scale);
             self.draw_outline(&mut canvas, &grid, &frame);
         }
-        self.draw_extremes(&mut canvas, &grid, &frame, &scale, style);
-        self.draw_scale(&mut canvas, &scale, &frame, style);
+        self.mark_extremes(&mut canvas, &grid, &frame);
+        self.draw_remarks(&mut canvas, &placed);
+        self.draw_scale(&mut canvas, &scale, &frame, style, top + 66.0);
         let left = Frame {
             left: frame.left - 16.0,
             ..frame
         };
         if !rings {
-            left.axis_y(&mut canvas, &self.up, style);
+            left.axis_y(&mut canvas, &self.up, style, top + 28.0);
         }
         frame.axis_x_as(&mut canvas, &self.across, style, 62.0, self.mirrored || rings);
-        Drawing {
-            svg: canvas.finish(&self.title, &alt),
-            frame: Some(frame),
-            alt,
+        canvas.finish(alt, Some(frame))
+    }
+
+    /// Whether cells and faces belong together.
+    fn is_sound(&self, grid: &Grid<'_>) -> bool {
+        let rising = |f: &[f64]| f.iter().all(|v| v.is_finite()) && f.windows(2).all(|p| p[1] > p[0]);
+        grid.columns > 0
+            && grid.rows > 0
+            && self.values.len() == grid.columns * grid.rows
+            && rising(&self.across_faces)
+            && rising(&self.up_faces)
+    }
+
+    /// How many times the shorter side of a slender section is enlarged against the longer one.
+    fn stretch(&self) -> f64 {
+        let (across, up) = self.spans();
+        let slender = if across > 0.0 && up > 0.0 {
+            (across / up).max(up / across)
+        } else {
+            1.0
+        };
+        if slender > SLENDER {
+            (slender / 3.0).round()
+        } else {
+            1.0
         }
     }
 
-    fn layout(&self, style: &Style, rings: bool) -> Frame {
+    fn layout(&self, style: &Style, top: f64, stretch: f64) -> Frame {
         let (width, height) = (f64::from(style.width), f64::from(style.height));
         let ends = |f: &[f64]| (f[0], f[f.len() - 1]);
         let (x0, x1) = ends(&self.across_faces);
+        let rings = self.up_faces.is_empty();
         let x = if self.mirrored || rings { (-x1, x1) } else { (x0, x1) };
         let y = if rings { (0.0, x1) } else { ends(&self.up_faces) };
-        let room = (110.0, width - 220.0, 148.0, height - 96.0);
-        let scale = ((room.1 - room.0) / (x.1 - x.0)).min((room.3 - room.2) / (y.1 - y.0));
-        let (w, h) = (scale * (x.1 - x.0), scale * (y.1 - y.0));
+        let room = (110.0, width - 220.0, top, height - 96.0);
+        let (across, up) = (x.1 - x.0, y.1 - y.0);
+        let (sx, sy) = if across < up { (stretch, 1.0) } else { (1.0, stretch) };
+        let scale = ((room.1 - room.0) / (sx * across)).min((room.3 - room.2) / (sy * up));
+        let (w, h) = (scale * sx * across, scale * sy * up);
         let left = room.0 + ((room.1 - room.0) - w).max(0.0) / 2.0;
         Frame {
             left,
@@ -352,55 +416,88 @@ impl HeatMap {
         });
     }
 
-    fn draw_extremes(&self, canvas: &mut Canvas, grid: &Grid<'_>, frame: &Frame, scale: &Scale, style: &Style) {
-        let mut best: [Option<(f64, usize, usize)>; 2] = [None, None];
-        for j in 0..grid.rows {
-            for i in 0..grid.columns {
-                let Some(v) = grid.cell(i, j) else { continue };
-                if best[0].is_none_or(|(b, _, _)| v > b) {
-                    best[0] = Some((v, i, j));
-                }
-                if best[1].is_none_or(|(b, _, _)| v < b) {
-                    best[1] = Some((v, i, j));
-                }
+    /// The hottest and the coldest cell: value, column, row.
+    fn extremes(&self) -> [Option<(f64, usize)>; 2] {
+        let mut best: [Option<(f64, usize)>; 2] = [None, None];
+        for (k, v) in self.values.iter().enumerate() {
+            let Some(v) = v.filter(|v| v.is_finite()) else { continue };
+            if best[0].is_none_or(|(b, _)| v > b) {
+                best[0] = Some((v, k));
+            }
+            if best[1].is_none_or(|(b, _)| v < b) {
+                best[1] = Some((v, k));
             }
         }
-        // the words stand over the picture, where they hide nothing; ring and square mark the places
-        let texts = [(&self.words.0, "hottest"), (&self.words.1, "coldest")];
-        let mut left = 14.0;
-        for (k, (spot, (word, fallback))) in best.into_iter().zip(texts).enumerate() {
-            let Some((value, i, j)) = spot else { continue };
-            let x = Grid::centre(&self.across_faces, i);
+        best
+    }
+
+    /// A ring at the hottest place and a square at the coldest, dark in light so that they show on any colour.
+    fn mark_extremes(&self, canvas: &mut Canvas, grid: &Grid<'_>, frame: &Frame) {
+        let [hottest, coldest] = self.extremes().map(|spot| {
+            let (i, j) = spot.map(|(_, k)| (k % grid.columns, k / grid.columns))?;
             let y = if self.up_faces.is_empty() {
                 0.0
             } else {
                 Grid::centre(&self.up_faces, j)
             };
-            let at = frame.px(x, y);
-            let word = if word.is_empty() { fallback } else { word.as_str() };
-            let number = minus(&fixed(value, 0, style.decimal_comma));
-            let text = format!("{word} {number} {}", self.unit);
-            let wide = text_width(&text, TEXT, true);
-            let on_part = text_on(scale.colour(scale.level(value)));
-            canvas.layer(&[], |pen| {
-                for (place, colour) in [(at, on_part), ((left + 10.0, 72.0), INK)] {
-                    if k == 0 {
-                        pen.disc(place, 9.0, colour, false);
-                    } else {
-                        let corner = |s: f64| (place.0 + s * 8.0, place.1 + s * 8.0);
-                        pen.outline(corner(-1.0), corner(1.0), colour, 3);
-                    }
+            Some(frame.px(Grid::centre(&self.across_faces, i), y))
+        });
+        canvas.layer(&[], |pen| {
+            for (grow, colour) in [(3.0, PAPER), (0.0, INK)] {
+                if let Some(at) = hottest {
+                    pen.disc(at, 9.0 + grow, colour, false);
                 }
-                pen.text((left + 28.0, 72.0), &text, Type::plain(TEXT).bold());
-            });
-            left += wide + 56.0;
-        }
+                if let Some(at) = coldest {
+                    let corner = |s: f64| (at.0 + s * (8.0 + grow), at.1 + s * (8.0 + grow));
+                    pen.outline(corner(-1.0), corner(1.0), colour, 3);
+                }
+            }
+        });
     }
 
-    fn draw_scale(&self, canvas: &mut Canvas, scale: &Scale, frame: &Frame, style: &Style) {
+    /// What stands over the picture, where it hides nothing.
+    fn remarks(&self, decimal_comma: bool, stretch: f64) -> Vec<Remark> {
+        let [hottest, coldest] = self.extremes();
+        let text = |word: &str, value: f64| {
+            format!("{word} {} {}", minus(&fixed(value, 0, decimal_comma)), self.unit)
+                .trim_start()
+                .to_owned()
+        };
+        let mut out = Vec::new();
+        out.extend(hottest.map(|(value, _)| Remark::Hottest(text(&self.words.hottest, value))));
+        out.extend(coldest.map(|(value, _)| Remark::Coldest(text(&self.words.coldest, value))));
+        if self.own_scale {
+            out.push(Remark::Plain(self.words.own_scale.clone()));
+        }
+        if stretch > 1.0 {
+            out.push(Remark::Plain(
+                self.words.stretched.replace("{n}", &fixed(stretch, 0, false)),
+            ));
+        }
+        out
+    }
+
+    fn draw_remarks(&self, canvas: &mut Canvas, placed: &[(&Remark, f64, usize)]) {
+        let head = canvas.head;
+        canvas.layer(&[], |pen| {
+            for (remark, left, row) in placed {
+                let y = head + 18.0 + REMARK * *row as f64;
+                match remark {
+                    Remark::Hottest(_) => pen.disc((left + 10.0, y), 9.0, INK, false),
+                    Remark::Coldest(_) => pen.outline((left + 2.0, y - 8.0), (left + 18.0, y + 8.0), INK, 3),
+                    Remark::Plain(_) => {}
+                }
+                let kind = Type::plain(TEXT);
+                let kind = if remark.bold() { kind.bold() } else { kind.colour(SOFT) };
+                pen.text((left + remark.indent(), y), remark.words(), kind);
+            }
+        });
+    }
+
+    fn draw_scale(&self, canvas: &mut Canvas, scale: &Scale, frame: &Frame, style: &Style, least: f64) {
         let left = f64::from(style.width) - 165.0;
         let (top, bottom) = (
-            frame.top.min(f64::from(style.height) - 96.0 - 320.0).max(148.0),
+            frame.top.min(f64::from(style.height) - 96.0 - 320.0).max(least),
             frame.bottom,
         );
         let high = (bottom - top) / scale.count as f64;
@@ -424,6 +521,21 @@ impl HeatMap {
             }
         });
     }
+}
+
+/// Sets remarks in rows of a width: each with its left end and row, and the number of rows.
+fn rows<'a>(remarks: &'a [Remark], width: f64) -> (Vec<(&'a Remark, f64, usize)>, usize) {
+    let (mut left, mut row) = (14.0, 0);
+    let placed = remarks.iter().map(|remark| {
+        if left > 14.0 && left + remark.width() > width - 12.0 {
+            (left, row) = (14.0, row + 1);
+        }
+        let at = (remark, left, row);
+        left += remark.width() + 28.0;
+        at
+    });
+    let placed = placed.collect();
+    (placed, row + 1)
 }
 
 #[cfg(test)]
@@ -461,5 +573,14 @@ mod tests {
         let per_mm_y = (frame.bottom - frame.top) / (frame.y.1 - frame.y.0);
         assert!((per_mm_x / per_mm_y - 1.0).abs() < 1e-9);
         assert!(drawing.svg.contains("<path fill="));
+        // a long bar would be a line: it is drawn too wide, and says so
+        let mut long = map(vec![Some(1000.0); 6]);
+        long.up_faces = vec![0.0, 300.0, 600.0, 900.0];
+        long.words.stretched = "{n} times too wide".to_owned();
+        let (width, height) = long.natural_size();
+        let drawing = long.draw(&Style::default().sized(width, height));
+        let frame = drawing.frame.unwrap();
+        assert!(frame.right - frame.left > 100.0, "{frame:?}");
+        assert!(drawing.svg.contains("8 times too wide"), "{}", drawing.svg);
     }
 }

@@ -1,6 +1,6 @@
 //! The cells of a heat map as a smooth field, and the steps of its colour scale.
 
-use super::super::palette::{Rgb, heat_colour};
+use super::super::palette::{Rgb, heat_colour, own_colour};
 use super::super::ticks::nice_step;
 use super::HeatMap;
 
@@ -58,10 +58,11 @@ pub(super) struct Scale {
     pub(super) low: f64,
     pub(super) step: f64,
     pub(super) count: usize,
+    own: bool,
 }
 
 impl Scale {
-    pub(super) fn new(low: f64, high: f64) -> Self {
+    pub(super) fn new(low: f64, high: f64, own: bool) -> Self {
         let raw = ((high - low) / 13.0).max(1.0);
         // steps of 25 and 250 as well, between the usual 20 and 50
         let quarter = 2.5 * nice_step(raw / 2.5);
@@ -76,6 +77,7 @@ impl Scale {
             low: first * step,
             step,
             count,
+            own,
         }
     }
 
@@ -84,7 +86,12 @@ impl Scale {
     }
 
     pub(super) fn colour(&self, level: usize) -> Rgb {
-        heat_colour((level as f64 + 0.5) / self.count as f64)
+        let share = (level as f64 + 0.5) / self.count as f64;
+        if self.own {
+            own_colour(share)
+        } else {
+            heat_colour(share)
+        }
     }
 }
 

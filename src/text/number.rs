@@ -26,6 +26,11 @@ pub fn signed(value: f64, decimals: usize, decimal_comma: bool) -> String {
     }
 }
 
+/// A number text with a real minus sign, for pictures and pages.
+pub fn minus(text: &str) -> String {
+    text.replace('-', "\u{2212}")
+}
+
 /// Rounded down at a number of decimals, with a guard so that 4.2 stays 4.2 at one decimal although
 /// its binary form may lie a hair lower.
 pub fn down(value: f64, decimals: u32) -> f64 {
@@ -39,15 +44,16 @@ pub fn up(value: f64, decimals: u32) -> f64 {
     (value * scale - 1e-6).ceil() / scale
 }
 
-/// A long decimal number in a text cut to six significant digits; anything else as it is.
-pub fn short(text: &str) -> String {
-    match text.parse::<f64>() {
-        Ok(value) if text.len() > 8 && value.is_finite() && value != 0.0 => {
-            let digits = 5 - value.abs().log10().floor() as i32;
-            format!("{value:.*}", digits.clamp(0, 12) as usize)
-        }
-        _ => text.to_owned(),
-    }
+/// A number as it was written where that is short, else in six significant digits.
+pub fn plain(value: f64, decimal_comma: bool) -> String {
+    let exact = value.to_string();
+    let text = if exact.len() <= 12 || !value.is_finite() || value == 0.0 {
+        exact
+    } else {
+        let digits = 5 - value.abs().log10().floor() as i32;
+        format!("{value:.*}", digits.clamp(0, 12) as usize)
+    };
+    if decimal_comma { text.replace('.', ",") } else { text }
 }
 
 #[cfg(test)]
@@ -65,9 +71,9 @@ mod tests {
 
     #[test]
     fn long_numbers_are_cut() {
-        assert_eq!(short("10999.998874648252"), "11000.0");
-        assert_eq!(short("hexagonal bar"), "hexagonal bar");
-        assert_eq!(short("0.25"), "0.25");
+        assert_eq!(plain(10999.998874648252, false), "11000.0");
+        assert_eq!(plain(0.25, true), "0,25");
+        assert_eq!(plain(1e-9, false), "0.000000001");
     }
 
     #[test]
