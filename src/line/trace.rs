@@ -67,11 +67,11 @@ impl Trace {
     pub fn at(&self, stage: &str, moment: Moment, node: &str) -> Option<f64> {
         let column = self.node(node)?;
         let stage = self.stages.iter().position(|span| span.name == stage)?;
-        let blows = self.moments.iter().filter(|reading| reading.stage == stage);
+        let mut readings = self.moments.iter().filter(|reading| reading.stage == stage);
         let reading = match moment {
-            Moment::FirstBlow => blows.clone().find(|reading| reading.moment.is_blow()),
-            Moment::LastBlow => blows.filter(|reading| reading.moment.is_blow()).next_back(),
-            moment => blows.clone().find(|reading| reading.moment == moment),
+            Moment::FirstBlow => readings.find(|reading| reading.moment.is_blow()),
+            Moment::LastBlow => readings.rfind(|reading| reading.moment.is_blow()),
+            moment => readings.find(|reading| reading.moment == moment),
         }?;
         reading.temps_c.get(column).copied().flatten()
     }
