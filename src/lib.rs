@@ -23,7 +23,7 @@
 //!
 //! let enquiry = Enquiry::new(Line::load("examples/flange.toml")?, Some(Resolution::Quick))?;
 //! for times in enquiry.judged()?.times()? {
-//!     println!("{}: latest {:?} s", times.handover.name, times.stated().latest().map(|edge| edge.seconds));
+//!     println!("{}: latest {:?} s", times.stage, times.stated().latest().map(|edge| edge.seconds));
 //! }
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
