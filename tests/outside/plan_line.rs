@@ -6,6 +6,7 @@ use std::path::Path;
 
 use billet_thermal::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
 use billet_thermal::ask::compare::{differences, read_family, run_family};
+use billet_thermal::ask::enquiry::Enquiry;
 use billet_thermal::ask::hand_overs::{Uncertain, hand_over_times};
 use billet_thermal::ask::line_model::LineModel;
 use billet_thermal::ask::model::{Change, Model, ModelError, Probe};
@@ -198,11 +199,38 @@ fn families_and_differences() {
     )
     .unwrap();
     let rows = read_family(&path, &line).unwrap();
-    let results = run_family(&line, &rows);
-    let value = |k: usize| results[k].as_ref().unwrap().verdicts[0].value;
+    let base = Enquiry::new(line.document().clone(), None).unwrap();
+    let results = run_family(&base, &rows, false);
+    let value = |k: usize| results[k].as_ref().unwrap().outcome.verdicts[0].value;
     assert!((value(1) - after(1205.5, 10.0)).abs() < 0.05);
     // Half the thickness cools as in twice the time.
     assert!((value(2) - after(1240.0, 20.0)).abs() < 0.1, "{}", value(2));
+    // A wrong row keeps its reason and the others go on; a steel is a word.
+    std::fs::write(
+        &path,
+        "part,heater.temperature_c,billet.steel\nA,1240,\nB,hot,\nA,1240,\nC,1240,C45\nD,1240,X1\nE,9999,\n",
+    )
+    .unwrap();
+    let rows = read_family(&path, &line).unwrap();
+    let results = run_family(&base, &rows, true);
+    let why = |k: usize| results[k].as_ref().unwrap_err().to_string();
+    assert!(
+        why(1).contains("line 3: `hot` in column `heater.temperature_c`"),
+        "{}",
+        why(1)
+    );
+    assert!(why(2).contains("part `A` is there twice"), "{}", why(2));
+    assert!(
+        why(4).contains("X1") && why(5).contains("9999"),
+        "{} {}",
+        why(4),
+        why(5)
+    );
+    let planned = |k: usize| results[k].as_ref().unwrap().plan.as_ref().unwrap();
+    let judged = base.judged().unwrap();
+    assert_eq!(planned(0).times, judged.times().unwrap());
+    let latest = |k: usize| planned(k).times[0].alone.latest().unwrap().seconds;
+    assert!((latest(3) - latest(0)).abs() > 0.05, "another steel cools otherwise");
     std::fs::write(&path, "part,heater.temperatur_c\nA,1240\n").unwrap();
     let error = read_family(&path, &line).unwrap_err().to_string();
     assert!(error.contains("did you mean `heater.temperature_c`"), "{error}");

@@ -118,6 +118,25 @@ impl Document {
         Ok(())
     }
 
+    /// The same document with other words (a steel, a kind) and numbers, checked as a whole.
+    ///
+    /// # Errors
+    /// As [`Document::set`].
+    pub fn altered(&self, words: &[(&str, &str)], numbers: &[(&str, f64)]) -> Result<Document, LineFileError> {
+        let stages = self.stage_names();
+        let mut editor = Editor::new(&self.edited(numbers)?);
+        for (path, word) in words {
+            let literal = toml::Value::from(*word).to_string();
+            let set = edit::numbered(path, &stages).and_then(|keys| {
+                let keys: Vec<&str> = keys.iter().map(String::as_str).collect();
+                editor.as_mut()?.set(&keys, &literal, "")
+            });
+            set.ok_or_else(|| self.unknown(path))?;
+        }
+        let text = editor.map_or_else(|| self.text.clone(), |editor| editor.text());
+        Document::parse(text, &self.path)
+    }
+
     /// The plan that the file would give with these numbers; the document itself stays as it is.
     ///
     /// # Errors
