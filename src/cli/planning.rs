@@ -49,7 +49,7 @@ impl Enquiry {
 
     /// The planned run; a line without limits has nothing to plan against.
     pub(super) fn nominal(&self) -> Result<Outcome, Failure> {
-        Ok(self.judged()?.planned)
+        self.planned()
     }
 }
 

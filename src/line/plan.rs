@@ -36,7 +36,7 @@ use crate::steel::Steel;
 pub type Metal = Arc<Steel>;
 
 /// How finely a run resolves the part.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Resolution {
     /// Coarse, for searches and scatter.
     Quick,

@@ -15,6 +15,7 @@ mod heat;
 mod heater_cache;
 mod part;
 mod record;
+mod run_cache;
 mod scale;
 pub(crate) mod tooling;
 mod tools;
@@ -31,6 +32,8 @@ use crate::surface::SurfaceError;
 #[cfg(feature = "command")]
 pub(crate) use heater_cache::Heated;
 pub use heater_cache::HeaterCache;
+pub(crate) use run_cache::RunCache;
+pub(crate) use run_cache::{Came, RunCache};
 use part::Part;
 use record::Recorder;
 
