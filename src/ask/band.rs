@@ -222,7 +222,9 @@ pub fn guarded_band(
         side.curve.exact(reach)?;
         let least = |margins: &[f64]| margins.iter().copied().fold(f64::INFINITY, f64::min);
         let measure = |s: f64, margins: &[f64]| least(&side.guard.off(s, margins));
-        let found = side.curve.crossing(&measure, (0.0, 10.0, reach), options.tolerance_k, Look::Near)?;
+        let found = side
+            .curve
+            .crossing(&measure, (0.0, 10.0, reach), options.tolerance_k, Look::Near)?;
         Ok(match found {
             LimitOutcome::Limit { holds, breaks, .. } => BandEnd {
                 exit_c: centre + sign * holds,

@@ -30,7 +30,9 @@ pub fn bands_by_core(model: &dyn Model, options: &BandOptions) -> Result<Vec<(f6
             let fixed = [Change::new(BELOW, difference)];
             return Ok(Some((difference, exit_band(model, None, &fixed, &bare, options)?)));
         }
-        let Some((path, core_c)) = &exit.core else { return Ok(None) };
+        let Some((path, core_c)) = &exit.core else {
+            return Ok(None);
+        };
         let at_c = exit.surface.1 - difference;
         let moved = WithCore {
             line: model,

@@ -24,7 +24,7 @@ use thiserror::Error;
 
 use super::plan::{Plan, Resolution, StageKind};
 use super::trace::{HeatEntry, Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Trace, Work};
-use crate::body::{GridError, Nodes};
+use crate::body::{GridError, Nodes, Place};
 use crate::conduction::SolveError;
 use crate::heater::HeaterError;
 use crate::judge::{Moment, Warning, judge};
@@ -32,10 +32,9 @@ use crate::surface::SurfaceError;
 #[cfg(feature = "command")]
 pub(crate) use heater_cache::Heated;
 pub use heater_cache::HeaterCache;
-pub(crate) use run_cache::RunCache;
-pub(crate) use run_cache::{Came, RunCache};
 use part::Part;
 use record::Recorder;
+pub(crate) use run_cache::RunCache;
 
 /// Why a run failed although its plan was sound.
 #[derive(Debug, Error)]
@@ -365,8 +364,8 @@ pub(super) fn node_names(plan: &Plan, first: &Nodes) -> Vec<String> {
             continue;
         }
         for zone in zones {
-            for suffix in crate::body::node::ZONE_NODES {
-                let name = format!("{zone}.{suffix}");
+            for place in Place::OF_ZONE {
+                let name = place.in_zone(zone);
                 if !names.contains(&name) {
                     names.push(name);
                 }

@@ -37,6 +37,8 @@ impl RunCache {
 }
 
 fn key(resolution: Resolution, changes: &[(&str, f64)]) -> Key {
-    let bits = changes.iter().map(|(path, value)| ((*path).to_owned(), value.to_bits()));
+    let bits = changes
+        .iter()
+        .map(|(path, value)| ((*path).to_owned(), value.to_bits()));
     (resolution, bits.collect())
 }
