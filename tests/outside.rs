@@ -16,6 +16,8 @@ mod conduction_nonlinear;
 mod conduction_order;
 #[path = "outside/conduction_support.rs"]
 mod conduction_support;
+#[path = "outside/controller.rs"]
+mod controller;
 #[path = "outside/cooling_stage.rs"]
 mod cooling_stage;
 #[path = "outside/cooling_views.rs"]
@@ -131,3 +133,5 @@ mod speed;
 mod strips;
 #[path = "outside/transformation.rs"]
 mod transformation;
+#[path = "outside/walk.rs"]
+mod walk;

@@ -195,6 +195,54 @@ pub fn exit_band(
     Ok(Band::Open { low, high })
 }
 
+/// The band inside a `bare` one that keeps a guard band: read off the curve through the planned run and
+/// those at the ends of the bare band where the planned exit keeps it, else searched as any band is.
+///
+/// # Errors
+/// As [`exit_band`].
+pub fn guarded_band(
+    (model, cheap): (&dyn Model, Option<&dyn Model>),
+    bare: &Band,
+    planned_k: &[f64],
+    guard: &GuardLine,
+    options: &BandOptions,
+) -> Result<Band, Failure> {
+    let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
+    let centre = exit.surface.1;
+    let keeps = planned_k.iter().enumerate().all(|(k, m)| *m >= guard.at(centre, k));
+    let inside = |low: &BandEnd, high: &BandEnd| centre >= low.exit_c && centre <= high.exit_c;
+    let (low, high) = match bare {
+        Band::Open { low, high } if keeps && inside(low, high) => (low, high),
+        _ => return exit_band(model, cheap, &[], guard, options),
+    };
+    let end = |bare: &BandEnd, sign: f64| -> Result<BandEnd, Failure> {
+        let mut side = Guarded::new((model, cheap), (exit, &[]), guard, (centre, sign));
+        let reach = (bare.exit_c - centre).abs();
+        side.curve.know(0.0, planned_k.to_vec());
+        side.curve.exact(reach)?;
+        let least = |margins: &[f64]| margins.iter().copied().fold(f64::INFINITY, f64::min);
+        let measure = |s: f64, margins: &[f64]| least(&side.guard.off(s, margins));
+        let found = side
+            .curve
+            .crossing(&measure, (0.0, 10.0, reach), options.tolerance_k, Look::Near)?;
+        Ok(match found {
+            LimitOutcome::Limit { holds, breaks, .. } => BandEnd {
+                exit_c: centre + sign * holds,
+                by: worst_of(&side.near(breaks)?, |_| true).map_or(EndOf::Search, EndOf::Limit),
+            },
+            LimitOutcome::NeverBreaks { .. } => *bare,
+            LimitOutcome::AlreadyBroken { .. } => BandEnd {
+                exit_c: centre,
+                by: worst_of(&side.near(0.0)?, |_| true).map_or(EndOf::Search, EndOf::Limit),
+            },
+        })
+    };
+    Ok(Band::Open {
+        low: end(low, -1.0)?,
+        high: end(high, 1.0)?,
+    })
+}
+
 /// Margins with the guard band taken off, along the exit temperature `start + sign × x`.
 struct Guarded<'a> {
     curve: Curve<'a>,

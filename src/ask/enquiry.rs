@@ -1,7 +1,7 @@
 //! A line with its study and its planned run, of which questions are asked: every command, sheet and
 //! page gets its answers here.
 
-use super::band::{Band, BandOptions, exit_band};
+use super::band::{Band, BandOptions, exit_band, guarded_band};
 use super::decide::{DecisionTable, Identity};
 use super::failure::Failure;
 use super::hand_overs::{HandOverTimes, Pair, Uncertain, hand_over_times, pairs};
@@ -111,18 +111,25 @@ impl Enquiry {
         Ok(trace)
     }
 
-    /// The planned run judged.
+    /// The planned run.
     ///
     /// # Errors
     /// A run that fails; a line without limits, which has nothing to plan against.
-    pub fn judged(&self) -> Result<Judged<'_>, Failure> {
+    pub fn planned(&self) -> Result<Outcome, Failure> {
         if self.model.limits().is_empty() {
             return Err(Failure::NothingToDo(
                 "the line has no limits to plan against: give [[limit]] tables".to_owned(),
             ));
         }
-        let planned = self.model.run(&[])?;
-        self.judged_as(planned)
+        Ok(self.model.run(&[])?)
+    }
+
+    /// The planned run judged.
+    ///
+    /// # Errors
+    /// As [`Enquiry::planned`]; a run of the uncertainties that fails.
+    pub fn judged(&self) -> Result<Judged<'_>, Failure> {
+        self.judged_as(self.planned()?)
     }
 
     /// The same, the planned run being known.
@@ -254,15 +261,12 @@ impl Judged<'_> {
         let mut found = vec![(exit.surface.1, risk.guards(&[]))];
         if let Band::Open { low, high } = &bare {
             for end in [low.exit_c, high.exit_c] {
-                let at = self.coarse().exit_inputs().map_or_else(Vec::new, |exit| exit.at(end));
-                found.push((end, risk.guards_at(self.coarse(), &[], &at)?));
+                found.push((end, risk.guards_at(self.coarse(), &[], &exit.at(end))?));
             }
         }
         let (guard, wide) = GuardLine::through(&found);
-        let (reject, alarm) = rayon::join(
-            || exit_band(model, cheap, &[], &guard, options),
-            || exit_band(model, cheap, &[], &wide, options),
-        );
+        let of = |guard: &GuardLine| guarded_band((model, cheap), &bare, &self.planned.margins_k(), guard, options);
+        let (reject, alarm) = rayon::join(|| of(&guard), || of(&wide));
         Ok(ExitBands {
             bare,
             reject: Some(reject?),

@@ -288,11 +288,18 @@ impl Model for LineModel {
     }
 
     fn run(&self, changes: &[Change]) -> Result<Outcome, ModelError> {
-        let trace = self.trace(changes, &RunOptions::bare())?;
-        Ok(Outcome {
-            verdicts: trace.verdicts,
-            stages: trace.stages,
-        })
+        let (cache, resolution) = (self.document.run_cache(), self.resolution());
+        let values: Vec<(&str, f64)> = changes.iter().map(|c| (c.path.as_str(), c.value)).collect();
+        let (verdicts, stages) = match cache.of(resolution, &values) {
+            Some(came) => came,
+            None => {
+                let trace = self.trace(changes, &RunOptions::bare())?;
+                let came = (trace.verdicts, trace.stages);
+                cache.keep(resolution, &values, &came);
+                came
+            }
+        };
+        Ok(Outcome { verdicts, stages })
     }
 
     fn probe(&self, changes: &[Change], probe: &Probe) -> Result<f64, ModelError> {

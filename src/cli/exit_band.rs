@@ -116,11 +116,21 @@ fn json_of(enquiry: &Enquiry, found: &Found, planned: f64) -> Value {
         "title": enquiry.title(),
         "resolution": enquiry.model.resolution().word(),
         "exit_planned_c": planned,
+        "guarded_acceptance": enquiry.guarding,
         "band": band_json(&found.bands.bare, limits),
         "reject": found.bands.reject.as_ref().map(|band| band_json(band, limits)),
         "alarm": found.bands.alarm.as_ref().map(|band| band_json(band, limits)),
         "by_core_difference": bands,
         "exit_for_wanted_c": found.wanted.as_ref().map(|(_, exit)| exit),
+    })
+}
+
+/// The bands as JSON.
+pub(super) fn bands_json(bands: &ExitBands, limits: &[crate::judge::Limit]) -> Value {
+    json!({
+        "band": band_json(&bands.bare, limits),
+        "reject": bands.reject.as_ref().map(|band| band_json(band, limits)),
+        "alarm": bands.alarm.as_ref().map(|band| band_json(band, limits)),
     })
 }
 

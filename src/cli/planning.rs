@@ -44,7 +44,7 @@ pub(super) use crate::ask::enquiry::Enquiry as Job;
 impl Enquiry {
     /// The planned run; a line without limits has nothing to plan against.
     pub(super) fn nominal(&self) -> Result<Outcome, Failure> {
-        Ok(self.judged()?.planned)
+        self.planned()
     }
 }
 

@@ -90,6 +90,7 @@ impl Stops {
         json!({
             "schema_version": 2,
             "title": judged.enquiry.title(),
+            "guarded_acceptance": judged.enquiry.guarding,
             "stops_s": self.seconds,
             "searched_s": LONGEST_S,
             "positions": list,

@@ -177,3 +177,74 @@ fn without_a_study_the_defaults_scatter() {
     assert_eq!(same[0].alone, first.alone);
     assert!(same[0].reject.is_none());
 }
+
+/// Taking a cause out and counting again, against the same counts by another path: two hundred thousand
+/// independent draws put into the formula itself. The retry has a small share in the variance and half of the
+/// bad parts.
+#[test]
+fn what_bad_parts_have_in_common_is_what_a_count_says() {
+    use billet_thermal::ask::distribution::{Distribution, Normal, Retry};
+    use billet_thermal::ask::risk::{CauseOf, Risk, Spread};
+    use billet_thermal::ask::uncertainty::Scattered;
+    use billet_thermal::judge::Bound;
+
+    let value = |exit: f64, seconds: f64| exit - 9.0 * seconds + 0.1 * (exit - 1240.0) * (seconds - 4.0);
+    let line = crate::plan_support::Formula::new(
+        &[
+            ("heater.temperature_c", "degC", 1240.0),
+            ("stage.carry.seconds", "s", 4.0),
+            ("shop.ambient_c", "degC", 25.0),
+        ],
+        &[("surface", Bound::MinC(1186.0))],
+        |x| vec![x[0] - 9.0 * x[1] + 0.1 * (x[0] - 1240.0) * (x[1] - 4.0)],
+    );
+    let exit = Distribution::Normal(Normal::new(1240.0, 7.0).unwrap());
+    let retry = Retry::new(4.0, 0.1, 0.02, 2.3, 0.2, 3).unwrap();
+    let scattered = |path: &str, nominal: f64, distribution: &Distribution| Scattered {
+        path: path.to_owned(),
+        nominal,
+        distribution: distribution.clone(),
+    };
+    let inputs = [
+        scattered("heater.temperature_c", 1240.0, &exit),
+        scattered("stage.carry.seconds", 4.0, &Distribution::Retry(retry.clone())),
+        scattered(
+            "shop.ambient_c",
+            25.0,
+            &Distribution::Normal(Normal::new(25.0, 5.0).unwrap()),
+        ),
+    ];
+    let spread = Spread {
+        scattered: &inputs,
+        ..Spread::default()
+    };
+    let planned = line.run(&[]).unwrap().margins_k();
+    let found = Risk::new(&line, &spread, None).unwrap().unwrap().causes(&planned);
+    let sampler = Sampler::new(Scheme::Independent, 3, 200_000, 2).unwrap();
+    let (whole, no_retry) = (Distribution::Retry(retry.clone()), retry.without_retries());
+    let mut counts = [0.0_f64; 4];
+    for index in 0..200_000 {
+        let u = sampler.point(index);
+        let (e, t) = (exit.quantile(u[0]), whole.quantile(u[1]));
+        let bad = |e: f64, t: f64| f64::from(u8::from(value(e, t) < 1186.0));
+        counts[0] += bad(e, t);
+        counts[1] += bad(1240.0, t);
+        counts[2] += bad(e, 4.0);
+        counts[3] += bad(e, no_retry.quantile(u[1]));
+    }
+    let share = counts[0] / 200_000.0;
+    assert!((found.bad - share).abs() < 0.1 * share, "{} for {share}", found.bad);
+    let of = |of: CauseOf| found.causes.iter().find(|c| c.of == of).unwrap();
+    let time = "stage.carry.seconds".to_owned();
+    for (cause, count) in [
+        (of(CauseOf::Input("heater.temperature_c".to_owned())), counts[1]),
+        (of(CauseOf::Input(time.clone())), counts[2]),
+        (of(CauseOf::Retries(time)), counts[3]),
+    ] {
+        let removed = 1.0 - count / counts[0];
+        assert!((cause.removed - removed).abs() < 0.05, "{cause:?} for {removed}");
+        assert!(cause.is_seen());
+    }
+    // What moves nothing is no cause.
+    assert_eq!(found.causes.len(), 3);
+}

@@ -7,11 +7,13 @@
 //! of that surface added.
 
 mod assumed;
+mod causes;
 mod guard;
 mod sample;
 mod surface;
 
 pub use assumed::{Assumed, assumed};
+pub use causes::{Cause, CauseOf, Causes};
 pub use guard::GuardLine;
 
 use rayon::prelude::*;

@@ -51,6 +51,20 @@ impl Sample {
         self.scores.first().map_or(0, Vec::len)
     }
 
+    /// Values of one input in every sample by another distribution, the same scores drawn.
+    pub fn column(&self, input: usize, by: &Quantiles) -> Vec<f64> {
+        let mut z: Vec<f64> = self.scores[input].clone();
+        if let (Ok(copula), false) = (Copula::new(self.scores.len(), &self.pairs), self.pairs.is_empty()) {
+            let row = |k: usize| self.scores.iter().map(|scores| scores[k]).collect::<Vec<f64>>();
+            for (k, z) in z.iter_mut().enumerate() {
+                let mut row = row(k);
+                copula.correlate(&mut row);
+                *z = row[input];
+            }
+        }
+        z.iter().map(|z| by.at(*z)).collect()
+    }
+
     /// Values of every input in every sample, one list per input, when those in `known` are known to be
     /// as planned: what is coupled to them keeps only the scatter that they leave.
     pub fn given(&self, axes: &[Axis], known: &[usize]) -> Vec<Vec<f64>> {
@@ -96,14 +110,14 @@ impl Sample {
 
 /// Values of a distribution over the standard normal score, tabulated: inverting some of them is dear.
 #[derive(Debug, Clone)]
-struct Quantiles(Vec<f64>);
+pub(super) struct Quantiles(Vec<f64>);
 
 /// Ends and steps of the tables.
 const REACH: f64 = 5.0;
 const STEPS: usize = 2000;
 
 impl Quantiles {
-    fn of(distribution: &Distribution) -> Self {
+    pub fn of(distribution: &Distribution) -> Self {
         let score = |k: usize| REACH * (2.0 * k as f64 / STEPS as f64 - 1.0);
         Self(
             (0..=STEPS)

@@ -63,6 +63,14 @@ impl Axis {
         }
     }
 
+    /// Path of the input.
+    pub fn name(&self) -> String {
+        match &self.knob {
+            Knob::Path(path) => path.clone(),
+            Knob::Exit(exit) => exit.surface.0.clone(),
+        }
+    }
+
     /// Whether it is the input of one of the paths.
     pub fn is_in(&self, paths: &[&str]) -> bool {
         matches!(&self.knob, Knob::Path(path) if paths.contains(&path.as_str()))
@@ -232,12 +240,14 @@ impl Surface {
     /// What the line changed by `at` adds to the slopes of the axes that are not known.
     pub fn lean(&self, model: &dyn Model, known: &[&str], at: &[Change]) -> Result<Lean, Failure> {
         let here = model.run(at)?.margins_k();
+        let reach: Vec<f64> = (0..self.axes.len()).map(|axis| self.main_end(axis).1).collect();
+        let largest = reach.iter().copied().fold(0.0_f64, f64::max);
         let leans: Vec<Result<[Vec<f64>; 2], Failure>> = (0..self.axes.len())
             .into_par_iter()
             .map(|k| {
                 let axis = &self.axes[k];
                 let mut sides = [vec![0.0; here.len()], vec![0.0; here.len()]];
-                if axis.is_in(known) {
+                if axis.is_in(known) || reach[k] < TOGETHER * largest {
                     return Ok(sides);
                 }
                 for (upper, end) in axis.ends() {

@@ -3,7 +3,7 @@
 use serde::{Serialize, Serializer};
 
 /// How finely a run resolves the part.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Resolution {
     /// Coarse, for searches and scatter.
     Quick,

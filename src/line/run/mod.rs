@@ -15,6 +15,7 @@ mod heat;
 mod heater_cache;
 mod part;
 mod record;
+mod run_cache;
 mod scale;
 pub(crate) mod tooling;
 mod tools;
@@ -33,6 +34,7 @@ pub(crate) use heater_cache::Heated;
 pub use heater_cache::HeaterCache;
 use part::Part;
 use record::Recorder;
+pub(crate) use run_cache::RunCache;
 
 /// Why a run failed although its plan was sound.
 #[derive(Debug, Error)]
