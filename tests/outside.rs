@@ -87,6 +87,8 @@ mod surface;
 
 #[path = "outside/line_file.rs"]
 mod line_file;
+#[path = "outside/report_boxes.rs"]
+mod report_boxes;
 #[path = "outside/report_command.rs"]
 mod report_command;
 #[path = "outside/report_fixture.rs"]

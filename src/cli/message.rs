@@ -10,6 +10,7 @@ use super::exit::Exit;
 use super::{Global, out};
 use crate::judge::Warning;
 use crate::line::file::{Document, LineFileError, Problem, ProblemKind, Problems};
+use crate::show::warning;
 use crate::steel::SteelError;
 use crate::text::{clean as plain, is_unfit};
 
@@ -63,8 +64,11 @@ pub(super) fn remark(message: &str) {
 /// Warnings, unless they are not wanted.
 pub(super) fn warnings(warnings: &[Warning], global: &Global) {
     if !global.quiet {
-        for warning in warnings {
-            out::tell(&format!("billet: warning: {}\n", plain(&warning.message)));
+        let view = global.view();
+        let word = view.say("note.warning");
+        for one in warnings {
+            let words = warning(one, &view).whole(&view);
+            out::tell(&format!("billet: {word}: {}\n", words.replace('\u{a0}', " ")));
         }
     }
 }

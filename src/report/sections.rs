@@ -7,7 +7,7 @@ use crate::judge::{Bound, Moment, Verdict};
 use crate::line::Trace;
 use crate::line::trace::DieRecord;
 use crate::picture::{Axis, Bar, BarChart, Step, StepKind, Waterfall};
-use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, View, quantity, say};
+use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, View, quantity, say, warning};
 
 /// Margins of all limits as bars and the fall from the start to the limiting moment.
 pub(crate) fn margins(trace: &Trace, view: &View) -> Vec<Block> {
@@ -224,11 +224,11 @@ pub(crate) fn ledger(trace: &Trace) -> Vec<Block> {
 }
 
 /// Warnings, or that there is none.
-pub(crate) fn warnings(trace: &Trace) -> Vec<Block> {
+pub(crate) fn warnings(trace: &Trace, view: &View) -> Vec<Block> {
     if trace.warnings.is_empty() {
         return vec![Block::sentence(say("report.no_warnings"))];
     }
-    let note = |warning: &crate::judge::Warning| Block::Note(NoteKind::Warning, Cell::name(&warning.message));
+    let note = |one| Block::Note(NoteKind::Warning, warning(one, view));
     trace.warnings.iter().map(note).collect()
 }
 

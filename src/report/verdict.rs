@@ -5,7 +5,9 @@ use super::history::{Span, history, plot, shown_nodes};
 use crate::judge::{Cause, Limit, Moment, Owner, Verdict};
 use crate::line::Trace;
 use crate::show::terminal::{self, Terminal};
-use crate::show::{Block, Cell, Chart, Column, Joint, Mark, NoteKind, Quantity, Table, Text, View, judged, nodes, say};
+use crate::show::{
+    Block, Cell, Chart, Column, Joint, Mark, NoteKind, Quantity, Table, Text, View, judged, nodes, say, warning,
+};
 use crate::units::Display;
 
 /// The answer for a terminal of 80 columns, in English, without colour.
@@ -26,10 +28,8 @@ pub fn blocks(trace: &Trace, view: &View) -> Vec<Block> {
         let drawing = history(trace, view, Span::Line);
         blocks.push(Block::Chart(Chart { drawing, plot }));
     }
-    blocks.extend(trace.warnings.iter().map(|warning| {
-        let words = Cell::name(&warning.code).joined(Joint::Colon, Cell::name(&warning.message));
-        Block::Note(NoteKind::Warning, words)
-    }));
+    let note = |one| Block::Note(NoteKind::Warning, warning(one, view));
+    blocks.extend(trace.warnings.iter().map(note));
     blocks
 }
 

@@ -1,6 +1,7 @@
 //! What stands in a cell of a table or in a place of a sentence: values with their kind, never
 //! finished text.
 
+use super::language::Language;
 use super::limit::Sense;
 use super::quantity::Quantity;
 use super::view::{Side, View};
@@ -310,15 +311,16 @@ impl Cell {
             Cell::Seconds(Seconds::None) => say("time.none").render(view),
             Cell::List(cells) => {
                 let parts: Vec<String> = cells.iter().map(|cell| cell.render(view, unit)).collect();
-                parts.join(", ")
+                parts.join(view.language.comma())
             }
             Cell::Pair(a, joint, b) => {
                 let (a, b) = (a.render(view, unit), b.render(view, unit));
                 match joint {
                     Joint::Slash => format!("{a} / {b}"),
-                    Joint::Comma => format!("{a}, {b}"),
+                    Joint::Comma => format!("{a}{}{b}", view.language.comma()),
+                    Joint::Brackets if view.language == Language::Zh => format!("{a}\u{ff08}{b}\u{ff09}"),
                     Joint::Brackets => format!("{a} ({b})"),
-                    Joint::Colon => format!("{a}: {b}"),
+                    Joint::Colon => format!("{a}{}{b}", view.language.colon()),
                     Joint::Space => format!("{a} {b}"),
                     Joint::Times => format!("{a}\u{a0}\u{d7}\u{a0}{b}"),
                 }

@@ -29,6 +29,7 @@ pub mod terminal;
 #[cfg(test)]
 mod tests;
 mod view;
+mod warning;
 mod words;
 
 pub use crate::text::number;
@@ -38,3 +39,4 @@ pub use language::Language;
 pub use limit::{Sense, judged, limit, nodes, quantity};
 pub use quantity::Quantity;
 pub use view::{Side, View};
+pub use warning::warning;

@@ -80,7 +80,7 @@ impl View {
                 found.to_owned()
             }
         };
-        format!("{}: {}", word(zone, zone), word(place, place))
+        format!("{}{}{}", word(zone, zone), self.language.colon(), word(place, place))
     }
 
     /// The short name of a node: its name in the file with the words of the language, `flash.mean`.

@@ -125,6 +125,7 @@ pub fn invented(broken: bool) -> Trace {
         warnings: vec![Warning {
             code: "property-extrapolated".into(),
             message: "conductivity of 42CrMo4 was used at 1241.6 degC, its table ends at 1200 degC".into(),
+            values: Vec::new(),
         }],
         inputs: inputs(),
         work: Work {

@@ -281,12 +281,10 @@ impl<'a> Runner<'a> {
         Ok(())
     }
 
-    fn warn(&mut self, code: &str, message: String) {
-        if !self.warnings.iter().any(|w| w.message == message) {
-            self.warnings.push(Warning {
-                code: code.to_owned(),
-                message,
-            });
+    /// Takes a warning up, unless the same was told before.
+    fn warn(&mut self, warning: Warning) {
+        if !self.warnings.iter().any(|w| w.message == warning.message) {
+            self.warnings.push(warning);
         }
     }
 

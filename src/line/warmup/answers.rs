@@ -6,7 +6,7 @@ use super::result::{AfterBreak, FromHot, Steady, WARMUP_SCHEMA, WarmPart, Warmup
 use super::shift::{Shift, dies};
 use super::{WarmupError, WarmupOptions};
 use crate::die::settle::{Bounds, Settled, TRIAL_K, Takt, largest, settle};
-use crate::judge::Warning;
+use crate::judge::{Datum, Warning};
 use crate::line::plan::Plan;
 use crate::line::run::RunError;
 use crate::line::run::tooling::Tooling;
@@ -251,14 +251,18 @@ fn tempering(names: &[super::DieName], parts: &[WarmPart], steady: Option<&Stead
             || "in steady work".to_owned(),
             |part| format!("from part {} on", part.number),
         );
-        warnings.push(Warning {
-            code: "die-above-tempering".to_owned(),
-            message: format!(
-                "{} of `{}`: the hottest place of the face goes above the tempering limit of {limit:.0} degC {since}; \
-                 {peak:.0} degC at the end. Repeated, that softens the steel",
-                name.body, name.stage
-            ),
-        });
+        let message = format!(
+            "{} of `{}`: the hottest place of the face goes above the tempering limit of {limit:.0} degC {since}; \
+             {peak:.0} degC at the end. Repeated, that softens the steel",
+            name.body, name.stage
+        );
+        let mut warning = Warning::new("die-above-tempering", message);
+        warning
+            .tell("tool", Datum::Term(name.body.clone()))
+            .tell("stage", Datum::Name(name.stage.clone()))
+            .tell("limit", Datum::Celsius(limit))
+            .tell("peak", Datum::Celsius(peak));
+        warnings.push(warning);
     }
     warnings
 }

@@ -100,7 +100,7 @@ fn contents<'a>(dossier: &'a Dossier<'_>, view: &View) -> Vec<Section<'a>> {
         ("report.scatter", given(&dossier.scatter, "reason.not_run")),
         ("sheet.stop_table", given(&dossier.stops, planning)),
         ("report.metal", given(&dossier.metal, "reason.not_run")),
-        ("report.warnings", blocks(sections::warnings(trace))),
+        ("report.warnings", blocks(sections::warnings(trace, view))),
         ("report.inputs", blocks(vec![inputs::sourced(&trace.inputs)])),
         ("report.ledger", blocks(sections::ledger(trace))),
         ("report.error", error(dossier, view)),

@@ -4,7 +4,7 @@ use super::billet::{Billet, owner};
 use super::context::Check;
 use crate::body::mesh::is_zone;
 use crate::body::{Place, Shape};
-use crate::judge::{Bound, Limit, Moment};
+use crate::judge::{Bound, Datum, Limit, Moment};
 use crate::line::plan::{Stage, StageKind};
 use crate::steel::Sourced;
 
@@ -69,7 +69,8 @@ pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Ve
             "{} has no process limits and the line file has none: nothing is judged",
             billet.metal.name
         );
-        check.warn("no-limits", message);
+        let metal = Datum::Name(billet.metal.name.clone());
+        check.warn("no-limits", message).tell("metal", metal);
     }
     limits
 }
