@@ -4,12 +4,12 @@
 
 use std::collections::HashMap;
 
-use billet_thermal::ask::decide::{Decision, DecisionTable, Identity, Log, PartVerdict, structured_text};
-use billet_thermal::ask::distribution::{Distribution, LogNormal, Normal, Retry};
-use billet_thermal::ask::model::Model;
-use billet_thermal::ask::random::{Sampler, Scheme};
-use billet_thermal::ask::risk::Guards;
-use billet_thermal::judge::Bound;
+use billet_thermal::inside::ask::decide::{Decision, DecisionTable, Identity, Log, PartVerdict, structured_text};
+use billet_thermal::inside::ask::distribution::{Distribution, LogNormal, Normal, Retry};
+use billet_thermal::inside::ask::model::Model;
+use billet_thermal::inside::ask::random::{Sampler, Scheme};
+use billet_thermal::inside::ask::risk::Guards;
+use billet_thermal::inside::judge::Bound;
 
 use crate::plan_support::Formula;
 

@@ -4,21 +4,21 @@
 
 use std::path::Path;
 
-use billet_thermal::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
-use billet_thermal::ask::compare::{differences, read_family, run_family};
-use billet_thermal::ask::enquiry::Enquiry;
-use billet_thermal::ask::hand_overs::{Uncertain, hand_over_times};
-use billet_thermal::ask::line_model::LineModel;
-use billet_thermal::ask::model::{Change, Model, ModelError, Probe};
-use billet_thermal::ask::risk::GuardLine;
-use billet_thermal::ask::scatter::{reduce, run_part, study_key};
-use billet_thermal::ask::sensitivity::{exit_sensitivity, sensitivity};
-use billet_thermal::ask::shards::Shard;
-use billet_thermal::ask::study::Study;
-use billet_thermal::ask::times::TimesOptions;
-use billet_thermal::judge::Moment;
-use billet_thermal::line::RunOptions;
-use billet_thermal::line::file::Document;
+use billet_thermal::inside::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
+use billet_thermal::inside::ask::compare::{differences, read_family, run_family};
+use billet_thermal::inside::ask::enquiry::Enquiry;
+use billet_thermal::inside::ask::hand_overs::{Uncertain, hand_over_times};
+use billet_thermal::inside::ask::line_model::LineModel;
+use billet_thermal::inside::ask::model::{Change, Model, ModelError, Probe};
+use billet_thermal::inside::ask::risk::GuardLine;
+use billet_thermal::inside::ask::scatter::{reduce, run_part, study_key};
+use billet_thermal::inside::ask::sensitivity::{exit_sensitivity, sensitivity};
+use billet_thermal::inside::ask::shards::Shard;
+use billet_thermal::inside::ask::study::Study;
+use billet_thermal::inside::ask::times::TimesOptions;
+use billet_thermal::inside::judge::Moment;
+use billet_thermal::inside::line::RunOptions;
+use billet_thermal::inside::line::file::Document;
 
 use crate::exact::special::normal_cdf;
 

@@ -4,13 +4,13 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use billet_thermal::ask::enquiry::Enquiry;
-use billet_thermal::ask::model::Model;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::report::{DelayRow, Dossier, Language, Paper, View, report_html, sheet_html, stops, times};
-use billet_thermal::show::{Block, Cell, Column, Quantity, Table};
+use billet_thermal::inside::ask::enquiry::Enquiry;
+use billet_thermal::inside::ask::model::Model;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::report::{DelayRow, Dossier, Language, Paper, View, report_html, sheet_html, stops, times};
+use billet_thermal::inside::show::{Block, Cell, Column, Quantity, Table};
 use billet_thermal::units::Display;
 use html5ever::tendril::TendrilSink;
 

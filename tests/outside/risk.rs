@@ -183,10 +183,10 @@ fn without_a_study_the_defaults_scatter() {
 /// bad parts.
 #[test]
 fn what_bad_parts_have_in_common_is_what_a_count_says() {
-    use billet_thermal::ask::distribution::{Distribution, Normal, Retry};
-    use billet_thermal::ask::risk::{CauseOf, Risk, Spread};
-    use billet_thermal::ask::uncertainty::Scattered;
-    use billet_thermal::judge::Bound;
+    use billet_thermal::inside::ask::distribution::{Distribution, Normal, Retry};
+    use billet_thermal::inside::ask::risk::{CauseOf, Risk, Spread};
+    use billet_thermal::inside::ask::uncertainty::Scattered;
+    use billet_thermal::inside::judge::Bound;
 
     let value = |exit: f64, seconds: f64| exit - 9.0 * seconds + 0.1 * (exit - 1240.0) * (seconds - 4.0);
     let line = crate::plan_support::Formula::new(

@@ -5,16 +5,16 @@
 
 use std::path::Path;
 
-use billet_thermal::ask::band::{Band, BandEnd, BandOptions, EndOf};
-use billet_thermal::ask::decide::{DecisionTable, Guard};
-use billet_thermal::ask::enquiry::{Enquiry, Judged};
-use billet_thermal::ask::hand_overs::State;
-use billet_thermal::ask::model::{Change, Model};
-use billet_thermal::ask::stoppage::Hold;
-use billet_thermal::ask::times::Times;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::show::number::{down, up};
+use billet_thermal::inside::ask::band::{Band, BandEnd, BandOptions, EndOf};
+use billet_thermal::inside::ask::decide::{DecisionTable, Guard};
+use billet_thermal::inside::ask::enquiry::{Enquiry, Judged};
+use billet_thermal::inside::ask::hand_overs::State;
+use billet_thermal::inside::ask::model::{Change, Model};
+use billet_thermal::inside::ask::stoppage::Hold;
+use billet_thermal::inside::ask::times::Times;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::show::number::{down, up};
 
 /// The five further lines: too hot to trim as planned, a rest under a boss, a press with a cooled part at the
 /// end of a belt, a plate that waits, and a bar with a wait and no dies at all.
@@ -379,7 +379,7 @@ fn seconds_of_the_trace_are_true(judged: &Judged) {
     for (limit, verdict) in trace.verdicts.iter().enumerate() {
         let Some(stage) = &verdict.margin_stage else { continue };
         let path = format!("stage.{stage}.seconds");
-        let edge = |seconds: f64| billet_thermal::ask::times::Edge { seconds, limit };
+        let edge = |seconds: f64| billet_thermal::inside::ask::times::Edge { seconds, limit };
         let times = Times::Between {
             earliest: verdict.earliest_s.map(edge),
             latest: verdict.latest_s.map(edge),
