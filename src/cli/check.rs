@@ -196,8 +196,11 @@ fn heater(heater: &Heater, display: Display) -> String {
             )
         }
         Heater::StaticCoil(coil) => {
-            let seconds: f64 = coil.set.steps.iter().map(|s| s.seconds).sum();
-            format!("static coil at {:.0} Hz for {seconds:.0} s", coil.set.coil.frequency_hz)
+            let frequency_hz = coil.set.coil.frequency_hz;
+            match coil.set.steps.iter().map(|s| s.seconds).sum::<f64>() {
+                0.0 => format!("static coil at {frequency_hz:.0} Hz, its programme to be found"),
+                seconds => format!("static coil at {frequency_hz:.0} Hz for {seconds:.0} s"),
+            }
         }
         Heater::Furnace { furnace_c, seconds, .. } => {
             format!("furnace at {} for {:.0} s", temperature(*furnace_c), seconds)

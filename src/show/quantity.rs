@@ -62,6 +62,12 @@ pub enum Quantity {
     Frequency,
     /// Magnetic field strength, A/m, shown in kA/m.
     FieldStrength,
+    /// A voltage, V.
+    Voltage,
+    /// A current, A.
+    Current,
+    /// A reactive power, var, shown in kvar.
+    Reactive,
     /// A share of a whole, shown in whole percent.
     Percent,
     /// A share of a whole, shown in percent with one decimal.
@@ -89,6 +95,8 @@ impl Quantity {
             | Quantity::Coefficient
             | Quantity::SpecificHeat
             | Quantity::Frequency
+            | Quantity::Voltage
+            | Quantity::Current
             | Quantity::Percent
             | Quantity::Count => 0,
             Quantity::Place if display == Display::Us => 0,
@@ -101,6 +109,7 @@ impl Quantity {
             | Quantity::Enthalpy
             | Quantity::Power
             | Quantity::FieldStrength
+            | Quantity::Reactive
             | Quantity::Share
             | Quantity::Factor
             | Quantity::Hours
@@ -151,6 +160,9 @@ impl Quantity {
             Quantity::Resistivity => "\u{b5}\u{3a9} m",
             Quantity::Frequency => "Hz",
             Quantity::FieldStrength => "kA/m",
+            Quantity::Voltage => "V",
+            Quantity::Current => "A",
+            Quantity::Reactive => "kvar",
             Quantity::Share | Quantity::Percent => "%",
             Quantity::Count | Quantity::Factor | Quantity::Ratio | Quantity::Probability => "",
         }
@@ -170,7 +182,9 @@ impl Quantity {
             Quantity::Thickness | Quantity::Resistivity => value * 1e6,
             Quantity::Mass | Quantity::Batch => display.mass(value),
             Quantity::Throughput => display.mass(value * 3600.0),
-            Quantity::Heat | Quantity::Enthalpy | Quantity::Power | Quantity::FieldStrength => value * 1e-3,
+            Quantity::Heat | Quantity::Enthalpy | Quantity::Power | Quantity::FieldStrength | Quantity::Reactive => {
+                value * 1e-3
+            }
             Quantity::Energy => value / 3.6e6,
             // 1 kWh/t is 3600 J/kg
             Quantity::EnergyPerTonne => value / 3.6e3,
@@ -183,6 +197,8 @@ impl Quantity {
             | Quantity::Conductivity
             | Quantity::SpecificHeat
             | Quantity::Frequency
+            | Quantity::Voltage
+            | Quantity::Current
             | Quantity::Count
             | Quantity::Factor
             | Quantity::Ratio => value,
