@@ -2,7 +2,7 @@
 
 use std::f64::consts::{PI, SQRT_2};
 
-use billet_thermal::heater::field::{FieldOptions, FnMedium, LineSection, Mesh, Symmetry};
+use billet_thermal::inside::heater::field::{FieldOptions, FnMedium, LineSection, Mesh, Symmetry};
 use billet_thermal::steel::spontaneous_share;
 
 use crate::eddy_exact::MU_0;

@@ -329,7 +329,7 @@ fn the_exit_is_smooth_in_every_length() {
         line.steady(&bar, &drives(&POWERS), slices).unwrap().exit
     };
     for slices in [1, 3] {
-        let mut before: Option<billet_thermal::heater::line::Exit> = None;
+        let mut before: Option<billet_thermal::inside::heater::line::Exit> = None;
         for step in 0..16 {
             let mm = step as f64 * 1e-3;
             // Past a place of 140 mm and past pieces of it.

@@ -1,10 +1,10 @@
 //! Changes of pace, stops and starts: what is promised of the powers planned holds when the column is run.
 
-use billet_thermal::heater::line::{
+use billet_thermal::inside::heater::line::{
     Column, Course, Criteria, Filling, HeaterLine, Motion, Origin, Phase, Transition, Verdict, proportional_powers,
 };
-use billet_thermal::heater::search::{Goal, Least, Status, find_powers};
-use billet_thermal::heater::{Bar, Fineness};
+use billet_thermal::inside::heater::search::{Goal, Least, Status, find_powers};
+use billet_thermal::inside::heater::{Bar, Fineness};
 
 use crate::heater_line::{bar, drives, three_coils};
 
@@ -13,7 +13,7 @@ const NEVER_C: f64 = 1285.0;
 
 fn criteria() -> Criteria {
     Criteria {
-        at_least: (billet_thermal::heater::line::Target::Mean, AIM_C - 30.0),
+        at_least: (billet_thermal::inside::heater::line::Target::Mean, AIM_C - 30.0),
         at_most_c: Some(AIM_C + 30.0),
         never_above_c: NEVER_C,
         difference_k: None,
@@ -22,7 +22,7 @@ fn criteria() -> Criteria {
 
 fn settled_powers(line: &HeaterLine, bar: &Bar) -> Vec<f64> {
     let goal = Goal {
-        target: billet_thermal::heater::line::Target::Mean,
+        target: billet_thermal::inside::heater::line::Target::Mean,
         value_c: AIM_C,
         after_s: 0.0,
         difference_k: Some(50.0),
@@ -48,7 +48,7 @@ struct Works {
     line: HeaterLine,
     bar: Bar,
     powers: Vec<f64>,
-    hold: Vec<billet_thermal::heater::coil::Drive>,
+    hold: Vec<billet_thermal::inside::heater::coil::Drive>,
 }
 
 impl Works {
@@ -59,10 +59,10 @@ impl Works {
         };
         let bar = bar(Fineness::quick());
         let powers = settled_powers(&line, &bar);
-        let hold = billet_thermal::heater::line::hold_powers(&line, &bar, &drives(&powers), 1).unwrap();
+        let hold = billet_thermal::inside::heater::line::hold_powers(&line, &bar, &drives(&powers), 1).unwrap();
         let hold = hold
             .into_iter()
-            .map(billet_thermal::heater::coil::Drive::Load)
+            .map(billet_thermal::inside::heater::coil::Drive::Load)
             .collect();
         Works {
             line,
@@ -245,7 +245,7 @@ fn a_column_without_feed_runs_empty() {
         takt_s: Some(works.line.takt_s),
         drives: drives(&works.powers)
             .iter()
-            .map(|_| billet_thermal::heater::coil::Drive::Field(4e4))
+            .map(|_| billet_thermal::inside::heater::coil::Drive::Field(4e4))
             .collect(),
         fed: false,
     };

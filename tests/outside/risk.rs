@@ -277,7 +277,7 @@ fn decided(name: &str, text: &str, count: u64) -> (u64, u64) {
             let bad = margins.iter().any(|m| *m < 0.0);
             let keeps = margins.iter().zip(&table.guard_k).all(|(m, guard)| m >= guard);
             let decision = table.decide(exit_c, &seconds);
-            let waits = matches!(decision, billet_thermal::ask::decide::Decision::Wait { .. });
+            let waits = matches!(decision, billet_thermal::inside::ask::decide::Decision::Wait { .. });
             (decision.goes_on(), bad, keeps && !waits)
         })
         .collect();
@@ -317,10 +317,10 @@ fn no_part_of_ten_thousand_is_called_good_that_a_run_calls_bad() {
 /// sqrt(1 - r²) of its standard deviation.
 #[test]
 fn what_is_measured_takes_what_it_says_of_others_along() {
-    use billet_thermal::ask::distribution::{Distribution, Normal};
-    use billet_thermal::ask::risk::{Risk, Spread};
-    use billet_thermal::ask::uncertainty::Scattered;
-    use billet_thermal::judge::Bound;
+    use billet_thermal::inside::ask::distribution::{Distribution, Normal};
+    use billet_thermal::inside::ask::risk::{Risk, Spread};
+    use billet_thermal::inside::ask::uncertainty::Scattered;
+    use billet_thermal::inside::judge::Bound;
 
     let line = crate::plan_support::Formula::new(
         &[
