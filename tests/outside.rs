@@ -16,6 +16,8 @@ mod conduction_nonlinear;
 mod conduction_order;
 #[path = "outside/conduction_support.rs"]
 mod conduction_support;
+#[path = "outside/controller.rs"]
+mod controller;
 #[path = "outside/cooling_stage.rs"]
 mod cooling_stage;
 #[path = "outside/cooling_views.rs"]
@@ -123,6 +125,8 @@ mod fuzz;
 mod handling;
 #[path = "outside/properties.rs"]
 mod properties;
+#[path = "outside/risk.rs"]
+mod risk;
 #[path = "outside/scale_layer.rs"]
 mod scale_layer;
 #[path = "outside/speed.rs"]
@@ -131,3 +135,5 @@ mod speed;
 mod strips;
 #[path = "outside/transformation.rs"]
 mod transformation;
+#[path = "outside/walk.rs"]
+mod walk;

@@ -19,7 +19,7 @@ use crate::ask::respond::{Response, run_near};
 use crate::ask::scatter::{run_part, study_key};
 use crate::ask::shards::{Shard, ShardError, merge, read_shard, write_shard};
 use crate::line::plan::Resolution;
-use crate::report::scatter;
+use crate::report::{scatter, write_file};
 
 /// Run the line with scattered inputs: probability of breaking each limit, capability, causes.
 #[derive(Debug, Args)]
@@ -50,6 +50,9 @@ pub(super) struct Scatter {
     /// Also estimate each limit's probability by importance sampling, and that of any by subset simulation.
     #[arg(long)]
     rare: bool,
+    /// Write inputs and margins of every sample as CSV to this file.
+    #[arg(long, value_name = "FILE", conflicts_with = "shard")]
+    samples_file: Option<PathBuf>,
     /// Write scatter.json, scatter.csv and a histogram of each limited temperature.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -77,6 +80,14 @@ impl Scatter {
                 || json!({ "part": part.0, "parts": part.1, "samples": shard.rows.len(), "complete": complete });
             let blocks = || scatter::part(part, shard.rows.len(), complete);
             return out::result(global, blocks, value, Exit::Fine);
+        }
+        if let Some(path) = &self.samples_file {
+            let written = answer::samples(&job, &shard).map(|text| write_file(path, text.as_bytes()));
+            match written {
+                Ok(Ok(())) => {}
+                Ok(Err(error)) => return unwritten(&error),
+                Err(failure) => return fail(&failure),
+            }
         }
         let seconds = start.elapsed().as_secs_f64();
         let progress = Progress::spinner(global, "evaluating");

@@ -37,7 +37,6 @@ pub mod times;
 mod verdict;
 pub mod warmup;
 
-pub use crate::picture as chart;
 pub use crate::show::{Language, Side, View, number};
 pub use dossier::{DelayRow, Dossier};
 pub use files::{OutFile, write_file, write_set};

@@ -231,12 +231,24 @@ fn times(trace: &Trace) -> Table {
             Cell::count(k + 1),
             Cell::name(stage),
             super::times::earliest(v.earliest_s),
-            super::times::latest(v.latest_s, None),
+            super::times::latest(v.latest_s, Some(super::times::searched_s(planned(trace, stage)))),
             v.margin_s
                 .map_or_else(|| say("time.any").into(), |s| Cell::number(s, Quantity::Seconds).down()),
         ])
     });
-    Table::new(columns).caption(say("verdict.times")).rows(rows)
+    let table = Table::new(columns).caption(say("verdict.times")).rows(rows);
+    let open = |v: &Verdict| v.margin_stage.is_some() && v.latest_s.is_none();
+    if trace.verdicts.iter().any(open) {
+        table.note(say("time.searched"))
+    } else {
+        table
+    }
+}
+
+/// Seconds that a stage took in the run.
+fn planned(trace: &Trace, stage: &str) -> f64 {
+    let span = trace.stages.iter().find(|s| s.name == stage);
+    span.map_or(0.0, |s| s.end_s - s.start_s)
 }
 
 /// Temperatures of the first `most` nodes shown at every moment, the ends of a bar and the scale.

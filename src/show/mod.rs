@@ -7,7 +7,7 @@
 //! blocks but from the results themselves.
 //!
 //! ```
-//! use billet_thermal::show::{Block, Cell, Column, Quantity, Table, View, say, terminal};
+//! use billet_thermal::inside::show::{Block, Cell, Column, Quantity, Table, View, say, terminal};
 //!
 //! let table = Table::new(vec![
 //!     Column::words(say("word.stage")),

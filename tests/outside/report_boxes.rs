@@ -4,12 +4,12 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
-use billet_thermal::line::Trace;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::picture::text_width;
-use billet_thermal::report::{Dossier, Language, Paper, View, bill, report_html, shapes, sheet_html};
+use billet_thermal::inside::line::Trace;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::picture::text_width;
+use billet_thermal::inside::report::{Dossier, Language, Paper, View, bill, report_html, shapes, sheet_html};
 use billet_thermal::units::Display;
 use quick_xml::events::{BytesStart, Event};
 

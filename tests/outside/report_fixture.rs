@@ -1,10 +1,10 @@
 //! An invented trace for the report checks. The numbers are made by simple formulas that resemble a
 //! hub on a hammer; nothing here is a result of the program.
 
-use billet_thermal::judge::{Bound, Cause, Kind, Limit, Moment, Verdict, Warning};
-use billet_thermal::line::Trace;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::line::trace::{
+use billet_thermal::inside::judge::{Bound, Cause, Kind, Limit, Moment, Verdict, Warning};
+use billet_thermal::inside::line::Trace;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::line::trace::{
     DieRecord, InputRecord, Ledger, LedgerEntry, MapAxis, Owner, RESULT_SCHEMA, Reading, Sample, SectionMap, StageSpan,
     Work,
 };

@@ -4,13 +4,13 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use billet_thermal::ask::enquiry::Enquiry;
-use billet_thermal::ask::model::Model;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::report::{DelayRow, Dossier, Language, Paper, View, report_html, sheet_html, stops, times};
-use billet_thermal::show::{Block, Cell, Column, Quantity, Table};
+use billet_thermal::inside::ask::enquiry::Enquiry;
+use billet_thermal::inside::ask::model::Model;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::report::{DelayRow, Dossier, Language, Paper, View, report_html, sheet_html, stops, times};
+use billet_thermal::inside::show::{Block, Cell, Column, Quantity, Table};
 use billet_thermal::units::Display;
 use html5ever::tendril::TendrilSink;
 
@@ -31,7 +31,7 @@ fn faults(html: &str) -> Vec<String> {
     dom.errors.borrow().iter().map(ToString::to_string).collect()
 }
 
-fn full<'a>(trace: &'a billet_thermal::line::Trace) -> Dossier<'a> {
+fn full<'a>(trace: &'a billet_thermal::inside::line::Trace) -> Dossier<'a> {
     let mut dossier = Dossier::new(trace, "hub.toml", FILE);
     dossier.part = "FL-2085".into();
     dossier.revision = "C".into();
@@ -182,8 +182,8 @@ fn hostile_titles_do_no_harm() {
         // exactly the two scripts of the page itself
         assert_eq!(report.matches("<script").count(), 2);
         assert_eq!(report.matches("</script").count(), 2);
-        well_formed(&billet_thermal::report::history_svg(&trace, Display::Metric));
-        for line in billet_thermal::report::verdict_text(&trace, Display::Metric).lines() {
+        well_formed(&billet_thermal::inside::report::history_svg(&trace, Display::Metric));
+        for line in billet_thermal::inside::report::verdict_text(&trace, Display::Metric).lines() {
             assert!(unicode_width::UnicodeWidthStr::width(line) <= 80, "{line}");
         }
     }
@@ -389,7 +389,7 @@ fn every_example_gives_pages_that_a_browser_prints() {
         let dossier = Dossier::new(&trace, format!("{name}.toml"), document.text());
         let sheet = sheet_html(&dossier, &view, Paper::A4);
         let report = report_html(&dossier, &view, Paper::A4);
-        well_formed(&billet_thermal::report::history_svg(&trace, Display::Metric));
+        well_formed(&billet_thermal::inside::report::history_svg(&trace, Display::Metric));
         for (kind, html, most) in [("sheet", sheet, 1), ("report", report, 25)] {
             assert_eq!(faults(&html), [""; 0], "{name} {kind}");
             assert!(html.len() < 2_000_000, "{name} {kind}: {} bytes", html.len());

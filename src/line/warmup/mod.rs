@@ -12,6 +12,7 @@
 
 mod answers;
 mod pipeline;
+mod preheat;
 mod result;
 mod shift;
 

@@ -3,31 +3,22 @@
 //! A table is made once from runs of the line; a decision is then a look-up without any run, the same
 //! everywhere. Nothing is good by default: what lies outside the table is a reject.
 
-use rayon::prelude::*;
+mod build;
+mod log;
+mod structured_text;
+
+pub use log::{Log, LogError, LoggedPart, PartVerdict, StepStatistics};
+pub use structured_text::structured_text;
+
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use super::PlanError;
-use super::failure::Failure;
-use super::hand_overs::Risks;
-use super::model::{Change, Model, limit_name};
+use super::risk::Risks;
 use super::times::{Edge, Times};
 use crate::line::file::Document;
 
 /// Version of the layout of a [`DecisionTable`].
-pub const TABLE_SCHEMA: u32 = 2;
-
-/// Longest time in the table beyond the planned one, s.
-const LONGEST_S: f64 = 30.0;
-
-/// Extra times of the table as shares of [`LONGEST_S`]: closer where parts are.
-const LATER: [f64; 9] = [0.03, 0.07, 0.14, 0.25, 0.4, 0.55, 0.7, 0.85, 1.0];
-
-/// Faster times of the table as shares of what a hand-over can be shortened.
-const EARLIER: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
-
-/// Exit temperatures of the table: this many to either side of the planned one, K apart.
-const EXITS: (i32, f64) = (4, 12.0);
+pub const TABLE_SCHEMA: u32 = 3;
 
 /// Which line a table belongs to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -85,6 +76,8 @@ pub struct DecisionTable {
     pub meaning: String,
     /// Names of the limits.
     pub limits: Vec<String>,
+    /// Path of the input that sets the exit temperature.
+    pub exit_input: String,
     /// Exit temperatures in degC, rising.
     pub exit_c: Vec<f64>,
     /// Margins in K with planned times: one list per exit temperature, one value per limit.
@@ -107,6 +100,8 @@ pub struct DecisionTable {
 pub struct StageChanges {
     /// Name of the stage.
     pub stage: String,
+    /// Path of its seconds.
+    pub path: String,
     /// Planned seconds.
     pub planned_s: f64,
     /// Seconds, rising; the planned ones are among them.
@@ -184,76 +179,6 @@ pub enum Guard {
 }
 
 impl DecisionTable {
-    /// Makes the table on `model`, shifted so that its planned margins are `planned_k`. `guards` are
-    /// those for the reject and the alarm risk, one value per limit each.
-    ///
-    /// # Errors
-    /// [`Failure`] of a run; a line without an exit temperature to set or without hand-overs.
-    pub fn build(
-        model: &dyn Model,
-        planned_k: &[f64],
-        guards: (Vec<f64>, Vec<f64>),
-        identity: Identity,
-    ) -> Result<Self, Failure> {
-        let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
-        let exit_c: Vec<f64> = (-EXITS.0..=EXITS.0)
-            .map(|k| exit.surface.1 + EXITS.1 * f64::from(k))
-            .collect();
-        let limits: Vec<String> = model.limits().iter().map(limit_name).collect();
-        let run = |changes: &[Change]| -> Result<Vec<f64>, Failure> { Ok(model.run(changes)?.margins_k()) };
-        let base_k = in_order(exit_c.par_iter().map(|&t| run(&exit.at(t))).collect())?;
-        let mut stages = Vec::new();
-        for handover in model.handovers() {
-            let seconds = seconds_of(handover.seconds, handover.least_s);
-            let grid: Vec<(usize, usize)> = (0..exit_c.len())
-                .flat_map(|i| (0..seconds.len()).map(move |j| (i, j)))
-                .collect();
-            let cells = grid.par_iter().map(|&(i, j)| -> Result<Vec<f64>, Failure> {
-                if seconds[j] == handover.seconds {
-                    return Ok(vec![0.0; limits.len()]);
-                }
-                let mut changes = exit.at(exit_c[i]);
-                changes.push(Change::new(handover.path.clone(), seconds[j]));
-                let margins = run(&changes)?;
-                Ok(margins.iter().zip(&base_k[i]).map(|(m, b)| m - b).collect())
-            });
-            let cells = in_order(cells.collect())?;
-            stages.push(StageChanges {
-                stage: handover.stage.clone(),
-                planned_s: handover.seconds,
-                change_k: cells.chunks(seconds.len()).map(<[_]>::to_vec).collect(),
-                seconds,
-            });
-        }
-        let mut table = Self {
-            schema_version: TABLE_SCHEMA,
-            identity,
-            meaning: MEANING.to_owned(),
-            error_k: vec![0.0; limits.len()],
-            limits,
-            exit_c,
-            base_k,
-            stages,
-            guard_k: guards.0,
-            alarm_guard_k: guards.1,
-            digest: String::new(),
-        };
-        let interpolation = table.interpolation_error();
-        let sum = table.sum_error(model)?;
-        table.error_k = interpolation.iter().zip(&sum).map(|(a, b)| a + b).collect();
-        let middle = EXITS.0 as usize;
-        let shift: Vec<f64> = planned_k
-            .iter()
-            .zip(&table.base_k[middle])
-            .map(|(p, b)| p - b)
-            .collect();
-        for row in &mut table.base_k {
-            row.iter_mut().zip(&shift).for_each(|(margin, shift)| *margin += shift);
-        }
-        table.digest = table.digest_now();
-        Ok(table)
-    }
-
     /// SHA-256 of the table with no digest in it.
     fn digest_now(&self) -> String {
         let bare = Self {
@@ -263,83 +188,12 @@ impl DecisionTable {
         hexadecimal(&serde_json::to_vec(&bare).unwrap_or_default())
     }
 
-    /// Bound on the error of linear interpolation: an eighth of the largest second difference, in
-    /// exit temperature and in seconds (the error term of the linear interpolant).
-    fn interpolation_error(&self) -> Vec<f64> {
-        let bound = |x: &[f64], y: &dyn Fn(usize) -> f64| {
-            let second = (1..x.len().saturating_sub(1)).map(|k| {
-                let (before, after) = (x[k] - x[k - 1], x[k + 1] - x[k]);
-                let curvature = 2.0 * ((y(k + 1) - y(k)) / after - (y(k) - y(k - 1)) / before) / (before + after);
-                curvature.abs() * before.max(after).powi(2) / 8.0
-            });
-            second.fold(0.0_f64, f64::max)
-        };
-        (0..self.limits.len())
-            .map(|l| {
-                let by_exit = bound(&self.exit_c, &|k| self.base_k[k][l]);
-                let rows = self
-                    .stages
-                    .iter()
-                    .flat_map(|s| s.change_k.iter().map(move |row| (s, row)));
-                let by_time = rows.map(|(s, row)| bound(&s.seconds, &|k| row[k][l]));
-                by_exit + by_time.fold(0.0_f64, f64::max)
-            })
-            .collect()
-    }
-
-    /// By how much the sum over hand-overs is above a run of all deviations together, K, one per limit:
-    /// the largest over corners of exit temperature and times.
-    fn sum_error(&self, model: &dyn Model) -> Result<Vec<f64>, Failure> {
-        let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
-        let last = self.exit_c.len() - 1;
-        // Each hand-over at the given place of its seconds, counted from the planned ones.
-        let at = |stage: &StageChanges, place: f64| {
-            let planned = stage.seconds.iter().position(|s| *s == stage.planned_s).unwrap_or(0) as f64;
-            let end = (stage.seconds.len() - 1) as f64;
-            let k = if place >= 0.0 {
-                planned + place * (end - planned)
-            } else {
-                planned + place * planned
-            };
-            stage.seconds[k.round() as usize]
-        };
-        let patterns: [&dyn Fn(usize) -> f64; 6] = [
-            &|_| 0.35,
-            &|_| 0.7,
-            &|_| -0.5,
-            &|_| -1.0,
-            &|k| if k % 2 == 0 { 0.5 } else { -1.0 },
-            &|k| if k % 2 == 0 { -1.0 } else { 0.5 },
-        ];
-        let corners: Vec<(usize, Vec<f64>)> = [0, last / 2, last]
-            .into_iter()
-            .flat_map(|i| {
-                patterns
-                    .iter()
-                    .map(move |p| (i, self.stages.iter().enumerate().map(|(k, s)| at(s, p(k))).collect()))
-            })
-            .collect();
-        let errors = corners.par_iter().map(|(i, seconds)| -> Result<Vec<f64>, Failure> {
-            let mut changes = exit.at(self.exit_c[*i]);
-            let paths = model.handovers().iter().map(|h| h.path.clone());
-            changes.extend(paths.zip(seconds).map(|(path, s)| Change::new(path, *s)));
-            let run = model.run(&changes)?.margins_k();
-            let found = self.bare_margins_k(self.exit_c[*i], seconds);
-            let found = found.ok_or_else(|| PlanError::count("corners inside the table", 0, "1"))?;
-            Ok(found.iter().zip(&run).map(|(f, r)| f - r).collect())
-        });
-        let errors = in_order(errors.collect())?;
-        let worst = |l: usize| errors.iter().map(|e| e[l]).fold(0.0_f64, f64::max);
-        Ok((0..self.limits.len()).map(worst).collect())
-    }
-
     /// Margins without any guard; `None` outside the table.
     fn bare_margins_k(&self, exit_c: f64, seconds: &[f64]) -> Option<Vec<f64>> {
         if seconds.len() > self.stages.len() {
             return None;
         }
         let (row, w) = place(&self.exit_c, exit_c)?;
-        let mix = |a: f64, b: f64, w: f64| a + w * (b - a);
         let base = self.base_k[row].iter().zip(&self.base_k[row + 1]);
         let mut margins: Vec<f64> = base.map(|(a, b)| mix(*a, *b, w)).collect();
         for (stage, &taken) in self.stages.iter().zip(seconds) {
@@ -388,21 +242,47 @@ impl DecisionTable {
         if let Some((last, done)) = seconds.split_last()
             && let Some(stage) = self.stages.get(done.len())
         {
-            let at = |until: f64| {
-                let mut seconds = done.to_vec();
-                seconds.push(until);
-                tightest(&seconds, Guard::Reject).is_some_and(|(_, margin)| margin >= 0.0)
-            };
-            let tenths = (last * 10.0).ceil() as u64..=(stage.seconds[stage.seconds.len() - 1] * 10.0) as u64;
-            if let Some(tenth) = tenths.into_iter().find(|tenth| at(*tenth as f64 / 10.0)) {
+            if let Some(until_s) = self.until(exit_c, done, stage, *last) {
                 return Decision::Wait {
-                    until_s: tenth as f64 / 10.0,
+                    until_s,
                     limit,
                     margin_k,
                 };
             }
         }
         Decision::Reject { limit, margin_k }
+    }
+
+    /// First tenth of a second from `from` on at which every limit holds, reject guard taken off, when the
+    /// hand-over after those in `done` takes so long. Margins are straight between the seconds of the table,
+    /// so each interval is looked at once.
+    fn until(&self, exit_c: f64, done: &[f64], stage: &StageChanges, from: f64) -> Option<f64> {
+        let before = self.margins_k(exit_c, done, Guard::Reject)?;
+        let (row, w) = place(&self.exit_c, exit_c)?;
+        let at = |column: usize, limit: usize| {
+            let change = |r: usize| stage.change_k[r][column][limit];
+            before[limit] + mix(change(row), change(row + 1), w)
+        };
+        for column in 0..stage.seconds.len() - 1 {
+            let (start, end) = (stage.seconds[column], stage.seconds[column + 1]);
+            if end < from {
+                continue;
+            }
+            let margin =
+                |limit: usize, s: f64| mix(at(column, limit), at(column + 1, limit), (s - start) / (end - start));
+            let mut first = start.max(from);
+            for limit in 0..before.len() {
+                let (here, last) = (margin(limit, first), at(column + 1, limit));
+                if here < 0.0 && last > here {
+                    first += (end - first) * -here / (last - here);
+                }
+            }
+            let tenth = (first * 10.0 - 1e-6).ceil() / 10.0;
+            if tenth <= end && (0..before.len()).all(|limit| margin(limit, tenth) >= ROUNDING_K) {
+                return Some(tenth);
+            }
+        }
+        None
     }
 
     /// What hand-over `stage` (index) may take at an exit temperature, the others as planned, rounded to
@@ -527,28 +407,17 @@ pub enum TableError {
     },
 }
 
-const MEANING: &str = "Margins in K of every limit over the exit temperature and the seconds of each hand-over. \
-A part is good while every margin, guard band and error taken off, is not negative. Outside the table: reject. \
-Decision support only, not a safety function.";
-
 /// The limit that was broken before the first good second.
 fn worst_before(before: Option<(f64, usize)>, here: usize) -> usize {
     before.map_or(here, |(_, limit)| limit)
 }
 
-/// Seconds of the table for a hand-over.
-fn seconds_of(planned_s: f64, least_s: f64) -> Vec<f64> {
-    let room = planned_s - least_s;
-    let mut seconds: Vec<f64> = EARLIER.iter().rev().map(|share| planned_s - share * room).collect();
-    seconds.push(planned_s);
-    seconds.extend(LATER.iter().map(|share| planned_s + share * LONGEST_S));
-    seconds.dedup_by(|a, b| *a - *b < 1e-6);
-    seconds
-}
+/// What a margin summed up in another order may differ by, K.
+const ROUNDING_K: f64 = 1e-9;
 
-/// Results of parallel runs, or the first error in their order.
-fn in_order<T, E>(results: Vec<Result<T, E>>) -> Result<Vec<T>, E> {
-    results.into_iter().collect()
+/// Between a and b.
+fn mix(a: f64, b: f64, w: f64) -> f64 {
+    a + w * (b - a)
 }
 
 /// Interval of a rising list that holds x, and the place in it from 0 to 1; `None` outside.
