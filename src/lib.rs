@@ -89,7 +89,7 @@ pub use line::trace::{Sample, SectionMap, Trace};
 
 // What must hold, and whether it does.
 pub use body::Place;
-pub use judge::{Bound, Kind, Limit, Moment, Owner, Reading, StageSpan, Verdict, Warning};
+pub use judge::{Bound, Datum, Kind, Limit, Moment, Owner, Reading, StageSpan, Verdict, Warning};
 
 // Questions.
 pub use ask::Failure;

@@ -524,7 +524,7 @@ impl HeatMap {
 }
 
 /// Sets remarks in rows of a width: each with its left end and row, and the number of rows.
-fn rows<'a>(remarks: &'a [Remark], width: f64) -> (Vec<(&'a Remark, f64, usize)>, usize) {
+fn rows(remarks: &[Remark], width: f64) -> (Vec<(&Remark, f64, usize)>, usize) {
     let (mut left, mut row) = (14.0, 0);
     let placed = remarks.iter().map(|remark| {
         if left > 14.0 && left + remark.width() > width - 12.0 {

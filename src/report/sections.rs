@@ -236,8 +236,8 @@ pub(crate) fn warnings(trace: &Trace, view: &View) -> Vec<Block> {
 pub(crate) fn work(trace: &Trace) -> Block {
     let count = |n: u64| Cell::number(n as f64, Quantity::Count);
     let work = say("report.work")
-        .with("steps", count(trace.work.steps as u64))
-        .with("rejected", count(trace.work.rejected as u64))
+        .with("steps", count(trace.work.steps))
+        .with("rejected", count(trace.work.rejected))
         .with("cells", count(trace.work.cells as u64));
     Block::sentence(work)
 }

@@ -88,9 +88,11 @@ pub fn sentence(trace: &Trace, verdict: &Verdict) -> Cell {
     ];
     if let Some(stage) = &verdict.margin_stage {
         clauses.extend(to_spare(verdict).map(|text| text.with("stage", Cell::name(stage)).into()));
-        let allowed = Cell::allowed(verdict.earliest_s, verdict.latest_s, Quantity::Seconds);
-        let text = say("verdict.may_take").with("stage", Cell::name(stage));
-        clauses.push(text.with("times", allowed).into());
+        if verdict.earliest_s.or(verdict.latest_s).is_some() {
+            let allowed = Cell::allowed(verdict.earliest_s, verdict.latest_s, Quantity::Seconds);
+            let text = say("verdict.may_take").with("stage", Cell::name(stage));
+            clauses.push(text.with("times", allowed).into());
+        }
     }
     if let Some(time) = verdict.crossing_s {
         let time = Cell::number(time, Quantity::Phase);

@@ -40,11 +40,14 @@ pub struct Chart {
     pub plot: Option<Plot>,
 }
 
+/// Points of a curve: time in s, value in SI, or nothing where the curve is broken.
+pub type Points = Vec<(f64, Option<f64>)>;
+
 /// Curves over time for renderers without pictures.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plot {
-    /// Name and points of each curve: time in s, value in SI.
-    pub curves: Vec<(String, Vec<(f64, Option<f64>)>)>,
+    /// Name and points of each curve.
+    pub curves: Vec<(String, Points)>,
     /// From and to, s.
     pub range: (f64, f64),
     /// Spans in which a tool works, s.

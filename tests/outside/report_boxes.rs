@@ -13,8 +13,16 @@ use billet_thermal::inside::report::{Dossier, Language, Paper, View, bill, repor
 use billet_thermal::units::Display;
 use quick_xml::events::{BytesStart, Event};
 
-/// All examples, run on the quick grid.
-fn examples() -> Vec<(String, Document, Trace)> {
+/// An example: its name, its file, its run.
+type Example = (String, Document, Trace);
+
+/// All examples, run once on the quick grid.
+fn examples() -> &'static [Example] {
+    static RUN: std::sync::OnceLock<Vec<Example>> = std::sync::OnceLock::new();
+    RUN.get_or_init(run_all)
+}
+
+fn run_all() -> Vec<Example> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
     let mut files: Vec<PathBuf> = std::fs::read_dir(folder)
         .unwrap()
@@ -145,10 +153,10 @@ fn no_text_of_any_picture_covers_another_or_is_cut() {
     for (name, document, trace) in examples() {
         for language in Language::ALL {
             let view = View::new(Display::Metric, language);
-            let dossier = Dossier::new(&trace, "line.toml", "");
+            let dossier = Dossier::new(trace, "line.toml", "");
             let report = report_html(&dossier, &view, Paper::A4);
             let mut all: Vec<String> = pictures(&report).collect();
-            all.push(bill::bill_chart(&trace, &view).svg);
+            all.push(bill::bill_chart(trace, &view).svg);
             let drawn = shapes::shapes(document.plan());
             all.extend(drawn.iter().map(|(name, shape)| shapes::shape_svg(name, shape, &view)));
             for (k, svg) in all.iter().enumerate() {
@@ -201,7 +209,8 @@ fn no_word_of_english_is_left_in_another_language() {
         std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(name)).unwrap()
     };
     let mut wrong = BTreeSet::new();
-    for (name, document, mut trace) in examples() {
+    for (name, document, trace) in examples() {
+        let mut trace = trace.clone();
         let mut own = words(document.text());
         own.extend(words(&format!("{} {} billet quick", trace.steel, trace.program)));
         trace.inputs.clear();
