@@ -111,6 +111,8 @@ mod bad_shapes;
 mod blows;
 #[path = "outside/chain_scipy.rs"]
 mod chain_scipy;
+#[path = "outside/die_block.rs"]
+mod die_block;
 #[path = "outside/dies.rs"]
 mod dies;
 #[path = "outside/examples.rs"]

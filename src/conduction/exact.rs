@@ -16,7 +16,7 @@
 //! The plain product then takes what is left and books its energies, so that the ledger closes as
 //! in any other step.
 
-use super::column::{Columns, DeepEnd};
+use super::column::Columns;
 use super::directions::Directions;
 use super::solver::Solver;
 use crate::body::Face;
@@ -67,11 +67,9 @@ impl Columns {
         let w = &mut self.work;
         let x = &w.exact.x;
         let heat = &mut w.heat[w.stage];
-        if let DeepEnd::Fixed(_) = self.deep {
-            let last = x.len() - self.count;
-            for (c, area) in self.area.iter().enumerate() {
-                heat.deep -= w.scale * area / self.half[self.depth_cells - 1] * x[last + c];
-            }
+        let last = x.len() - self.count;
+        for (slope, x) in w.deep_slope.iter().zip(&x[last..]) {
+            heat.deep -= w.scale * slope * x;
         }
         for (c, contact) in self.contact.iter().enumerate() {
             match contact {

@@ -7,8 +7,9 @@
 //! model uses few implicit steps and conductivities of the real takt; its error falls with the
 //! distance from the real one.
 
+use super::slow::Slow;
 use super::{Ground, Phase};
-use crate::conduction::DeepEnd;
+use crate::conduction::{DeepEnd, ExchangeNow, Sideways};
 
 /// Steps of the time with the part.
 const STEPS_WITH_PART: usize = 2;
@@ -21,11 +22,23 @@ const FACE_ITERATIONS: usize = 12;
 const FACE_LEAP_K: f64 = 60.0;
 const FACE_CHANGE_K: f64 = 1e-4;
 
-/// A copy of one tool face. Temperatures \[degC\] are [depth][column], as those of [`Ground`].
+/// Faces above the present one whose slope a law may have before it settles, K.
+const SLOPES_AHEAD_K: [f64; 4] = [0.0, 25.0, 50.0, 100.0];
+
+/// A copy of one tool face. Temperatures \[degC\] are [depth][column], as those of [`Ground::temperatures`].
 #[derive(Debug, Clone)]
 pub struct DieCopy<'a> {
     ground: &'a Ground,
+    /// Columns of the face, and those with the ones beside it.
+    faces: usize,
     columns: usize,
+    areas: Vec<f64>,
+    sideways: Sideways,
+    /// Heat capacity of every cell \[J/K\], and conductance of each link \[W/K\] layer by layer.
+    capacity: Vec<f64>,
+    links: Vec<f64>,
+    /// Long steps over many takts, by their number.
+    slow: Vec<(f64, Slow)>,
     with_part_s: f64,
     phases: Vec<Phase>,
     /// What touching parts make of a value on each column: its sources and their weights.
@@ -62,15 +75,22 @@ impl<'a> DieCopy<'a> {
     /// A copy of a face that is `with_part_s` with the part in each takt and goes through `phases` until
     /// the next one. The face must have been touched by a whole part, see [`Ground::touched`].
     pub fn new(ground: &'a Ground, with_part_s: f64, phases: Vec<Phase>) -> DieCopy<'a> {
-        let columns = ground.columns().count();
-        let mut mixing: Vec<Vec<(usize, f64)>> = (0..columns).map(|c| vec![(c, 1.0)]).collect();
+        let faces = ground.columns().count();
+        let areas = ground.areas();
+        let mut mixing: Vec<Vec<(usize, f64)>> = (0..faces).map(|c| vec![(c, 1.0)]).collect();
         for spans in ground.touched() {
             mixing = ground.mixing(spans).iter().map(|row| combine(row, &mixing)).collect();
         }
-        let cells = ground.masses().len();
+        let cells = ground.cells();
         DieCopy {
             ground,
-            columns,
+            faces,
+            columns: areas.len(),
+            areas,
+            sideways: Sideways::new(ground.links().to_vec()),
+            capacity: vec![0.0; cells],
+            links: Vec::new(),
+            slow: Vec::new(),
             with_part_s,
             phases,
             mixing,
@@ -81,7 +101,7 @@ impl<'a> DieCopy<'a> {
             left: vec![0.0; cells],
             offset: vec![0.0; cells],
             work: vec![0.0; cells],
-            row: vec![0.0; columns],
+            row: vec![0.0; faces],
         }
     }
 
@@ -92,7 +112,7 @@ impl<'a> DieCopy<'a> {
 
     /// Mean by area of the cells next to the face.
     pub fn face_mean_c(&self, temps_c: &[f64]) -> f64 {
-        let areas = self.ground.columns().areas();
+        let areas = &self.areas[..self.faces];
         let total: f64 = areas.iter().sum();
         areas.iter().zip(temps_c).map(|(a, t)| a * t).sum::<f64>() / total
     }
@@ -101,6 +121,8 @@ impl<'a> DieCopy<'a> {
     pub fn fix(&mut self, before: &[f64], left: &[f64], after: &[f64]) {
         self.before.copy_from_slice(before);
         self.left.copy_from_slice(left);
+        self.slow.clear();
+        self.measure();
         self.part = self.step(self.with_part_s / STEPS_WITH_PART as f64, true);
         self.idle = self
             .phases
@@ -128,15 +150,16 @@ impl<'a> DieCopy<'a> {
     /// Takes temperatures before a part to those before the next one.
     pub fn takt(&mut self, temps_c: &mut [f64]) {
         let n = self.columns;
+        let mut faces = vec![0.0; n];
         let mut warmer = std::mem::take(&mut self.work);
         for (d, (t, before)) in warmer.iter_mut().zip(temps_c.iter().zip(&self.before)) {
             *d = t - before;
         }
         self.spread(&mut warmer);
-        self.row.copy_from_slice(&warmer[..n]);
+        faces.copy_from_slice(&warmer[..n]);
         let cells = warmer.iter().zip(&self.left).zip(&self.lost);
         for (i, (t, ((d, left), lost))) in temps_c.iter_mut().zip(cells).enumerate() {
-            *t = left + d - lost * self.row[i % n];
+            *t = left + d - lost * faces[i % n];
         }
         self.work = warmer;
         self.rest(temps_c);
@@ -150,46 +173,180 @@ impl<'a> DieCopy<'a> {
         for _ in 0..STEPS_WITH_PART {
             self.part.go(difference, |_, known, per_pivot| known * per_pivot);
         }
-        let n = self.columns;
-        for row in difference.chunks_mut(n) {
-            self.row.copy_from_slice(row);
+        for row in difference.chunks_mut(self.columns) {
+            self.row.copy_from_slice(&row[..self.faces]);
             for (t, sources) in row.iter_mut().zip(&self.mixing) {
                 *t = sources.iter().map(|(from, weight)| weight * self.row[*from]).sum();
             }
         }
+        self.pass_sideways(difference, self.with_part_s);
     }
 
     /// The idle time of the model.
     fn rest(&mut self, temps_c: &mut [f64]) {
-        for (phase, step) in self.phases.iter().zip(&mut self.idle) {
+        let phases = std::mem::take(&mut self.phases);
+        let mut idle = std::mem::take(&mut self.idle);
+        for (phase, step) in phases.iter().zip(&mut idle) {
             let law = phase.exchange.now(0.0);
+            let beside = self.ground.air().unwrap_or(&phase.exchange).now(0.0);
             for _ in 0..steps(phase) {
                 let half = std::mem::take(&mut step.half);
                 step.go(temps_c, |c, known, per_pivot| {
-                    // The first cell sends `conducted` to the face, which gives it to the surroundings.
-                    let pivot = 1.0 / per_pivot;
-                    let share = half[c] / (pivot + half[c]);
-                    let mut face = known * per_pivot;
-                    for _ in 0..FACE_ITERATIONS {
-                        let (q, dq) = law.at(face);
-                        let wrong = share * (known - pivot * face) - q;
-                        let slope = share * pivot + dq;
-                        let change = if slope > 0.0 {
-                            wrong / slope
-                        } else {
-                            wrong.signum() * FACE_LEAP_K
-                        };
-                        let change = change.clamp(-FACE_LEAP_K, FACE_LEAP_K);
-                        face += change;
-                        if change.abs() < FACE_CHANGE_K {
-                            break;
-                        }
-                    }
-                    (known + half[c] * face) / (pivot + half[c])
+                    first_cell(if c < self.faces { &law } else { &beside }, half[c], known, per_pivot)
                 });
                 step.half = half;
             }
+            self.wells(temps_c, phase.seconds);
+            self.pass_sideways(temps_c, phase.seconds);
         }
+        self.phases = phases;
+        self.idle = idle;
+    }
+
+    /// What channels and heaters give to their layers.
+    fn wells(&self, temps_c: &mut [f64], seconds: f64) {
+        let n = self.columns;
+        for (layer, well) in self.ground.wells() {
+            let cells = layer * n..(layer + 1) * n;
+            let capacity = self.capacity[cells.clone()].iter().zip(&self.areas);
+            for (t, (capacity, area)) in temps_c[cells].iter_mut().zip(capacity) {
+                let per_k = area * seconds / capacity;
+                *t += per_k * well.power(*t) / (1.0 + per_k * well.w_m2k);
+            }
+        }
+    }
+
+    fn pass_sideways(&mut self, temps_c: &mut [f64], seconds: f64) {
+        let (n, links) = (self.columns, self.sideways.links().len());
+        if links == 0 {
+            return;
+        }
+        let mut conductance = vec![0.0; links];
+        for (layer, row) in temps_c.chunks_mut(n).enumerate() {
+            let capacity = &self.capacity[layer * n..][..n];
+            for (g, k) in conductance.iter_mut().zip(&self.links[layer * links..]) {
+                *g = seconds * k;
+            }
+            for (t, c) in row.iter_mut().zip(capacity) {
+                *t *= c;
+            }
+            self.sideways.solve(capacity, &conductance, row);
+        }
+    }
+
+    /// Conductivity \[W/mK\] and heat capacity per volume \[J/m³K\] of every cell as the part leaves it.
+    fn properties(&self) -> Vec<(f64, f64)> {
+        let medium = self.ground.columns().medium();
+        let of = |t: &f64| {
+            let at = medium.heating.at(medium.heating.enthalpy(*t));
+            (at.dpotential_dh / at.dtemp_dh, medium.density / at.dtemp_dh)
+        };
+        self.left.iter().map(of).collect()
+    }
+
+    /// Capacities and ways sideways of the real takt.
+    fn measure(&mut self) {
+        let states = self.properties();
+        let n = self.columns;
+        let sizes = self.ground.columns().depth_sizes();
+        self.links.clear();
+        for (layer, size) in sizes.iter().enumerate() {
+            let row = &states[layer * n..][..n];
+            let capacity = self.capacity[layer * n..].iter_mut().zip(row.iter().zip(&self.areas));
+            for (capacity, ((_, per_volume), area)) in capacity {
+                *capacity = per_volume * size * area;
+            }
+            let way = |link: &crate::conduction::Link| {
+                0.5 * (row[link.from].0 + row[link.to].0) * size * link.width_over_length
+            };
+            self.links.extend(self.sideways.links().iter().map(way));
+        }
+    }
+
+    /// Takes temperatures `after` on over `takts` more takts at once, from those a takt before: an implicit step
+    /// of slow conduction with what the takt put in or took out, which gives more to the open faces and the part
+    /// for each kelvin than they will take. So warming tools stay below where the takts would bring them.
+    pub fn go_on(&mut self, before: &[f64], after: &mut [f64], takts: f64) {
+        let at = match self.slow.iter().position(|(known, _)| *known == takts) {
+            Some(at) => at,
+            None => {
+                let slow = self.slow_step(after, takts);
+                self.slow.push((takts, slow));
+                self.slow.len() - 1
+            }
+        };
+        let takt_s = self.takt_s();
+        let n = self.columns;
+        let depth = self.capacity.len() / n;
+        // Column by column, as the long step wants it.
+        let mut power: Vec<f64> = (0..n * depth)
+            .map(|i| {
+                let cell = (i % depth) * n + i / depth;
+                self.capacity[cell] * (after[cell] - before[cell]) / takt_s
+            })
+            .collect();
+        self.slow[at].1.solve(&mut power);
+        for (i, change) in power.iter().enumerate() {
+            after[(i % depth) * n + i / depth] += change;
+        }
+    }
+
+    fn takt_s(&self) -> f64 {
+        self.with_part_s + self.phases.iter().map(|phase| phase.seconds).sum::<f64>()
+    }
+
+    fn slow_step(&self, temps_c: &[f64], takts: f64) -> Slow {
+        let n = self.columns;
+        let sizes = self.ground.columns().depth_sizes();
+        let (depth, takt_s) = (sizes.len(), self.takt_s());
+        let states = self.properties();
+        let end = self.ground.columns().deep_end();
+        let mut diagonal = vec![0.0; n * depth];
+        let mut deeper = vec![0.0; n * depth];
+        for c in 0..n {
+            for i in 0..depth {
+                let (cell, area) = (i * n + c, self.areas[c]);
+                diagonal[c * depth + i] += self.capacity[cell] / (takts * takt_s);
+                let k = states[cell].0;
+                if i + 1 < depth {
+                    let g = area * (k + states[cell + n].0) / (sizes[i] + sizes[i + 1]);
+                    deeper[c * depth + i] = g;
+                    diagonal[c * depth + i] += g;
+                    diagonal[c * depth + i + 1] += g;
+                } else {
+                    diagonal[c * depth + i] += area * end.conductance(0.5 * sizes[i], k).1;
+                }
+            }
+            diagonal[c * depth] += self.areas[c] * self.surface_w_m2k(c, temps_c[c], &states);
+            for (layer, well) in self.ground.wells() {
+                diagonal[c * depth + layer] += self.areas[c] * well.w_m2k;
+            }
+        }
+        Slow::new(depth, diagonal, &deeper, self.sideways.links(), &self.links)
+    }
+
+    /// What a kelvin more at the face of a column gives more to parts and to the open, mean of a takt, W/m²K.
+    fn surface_w_m2k(&self, column: usize, face_c: f64, states: &[(f64, f64)]) -> f64 {
+        let n = self.columns;
+        let takt_s = self.takt_s();
+        let cells = (column..self.capacity.len()).step_by(n);
+        let to_part: f64 = cells.map(|i| self.lost[i] * self.capacity[i]).sum::<f64>() / self.areas[column];
+        let effusivity = (states[column].0 * states[column].1).sqrt();
+        let mut sum = to_part.max(0.0);
+        for phase in &self.phases {
+            let law = match self.ground.air() {
+                Some(air) if column >= self.faces => air.now(0.0),
+                _ => phase.exchange.now(0.0),
+            };
+            let slope = SLOPES_AHEAD_K
+                .map(|ahead| law.at(face_c + ahead).1)
+                .into_iter()
+                .fold(0.0, f64::max);
+            // The face itself cools while the law acts: half-space under a constant flux, 2 √(t/π)/e, mean 2/3 of it.
+            let own = 0.75 * phase.seconds.sqrt() / effusivity;
+            sum += phase.seconds * slope / (1.0 + own * slope);
+        }
+        sum / takt_s
     }
 
     /// An implicit step with the properties that the metal has when the part leaves. Of a difference the
@@ -197,19 +354,13 @@ impl<'a> DieCopy<'a> {
     fn step(&self, seconds: f64, of_difference: bool) -> Step {
         let n = self.columns;
         let columns = self.ground.columns();
-        let (sizes, medium) = (columns.depth_sizes(), columns.medium());
+        let sizes = columns.depth_sizes();
         let depth = sizes.len();
-        let states: Vec<(f64, f64)> = self
-            .left
-            .iter()
-            .map(|t| {
-                let at = medium.heating.at(medium.heating.enthalpy(*t));
-                (at.dpotential_dh / at.dtemp_dh, medium.density / at.dtemp_dh)
-            })
-            .collect();
-        let (far, deep_c) = match columns.deep_end() {
-            DeepEnd::Insulated => (0.0, 0.0),
-            DeepEnd::Fixed(temp_c) => (1.0, if of_difference { 0.0 } else { temp_c }),
+        let states = self.properties();
+        let end = columns.deep_end();
+        let deep_c = match end {
+            DeepEnd::Fixed(temp_c) | DeepEnd::Joined { temp_c, .. } if !of_difference => temp_c,
+            _ => 0.0,
         };
         let mut step = Step {
             count: n,
@@ -226,7 +377,7 @@ impl<'a> DieCopy<'a> {
                 step.store[i * n + c] = capacity * sizes[i] / seconds;
                 step.deeper[i * n + c] = match states.get((i + 1) * n + c) {
                     Some((next, _)) => (k + next) / (sizes[i] + sizes[i + 1]),
-                    None => far * 2.0 * k / sizes[i],
+                    None => end.conductance(0.5 * sizes[i], k).1,
                 };
             }
         }
@@ -275,6 +426,30 @@ impl Step {
             }
         }
     }
+}
+
+/// New temperature of the first cell of a column under a law: it sends `known − pivot·T` to the face, which
+/// gives it to the surroundings.
+fn first_cell(law: &ExchangeNow<'_>, half: f64, known: f64, per_pivot: f64) -> f64 {
+    let pivot = 1.0 / per_pivot;
+    let share = half / (pivot + half);
+    let mut face = known * per_pivot;
+    for _ in 0..FACE_ITERATIONS {
+        let (q, dq) = law.at(face);
+        let wrong = share * (known - pivot * face) - q;
+        let slope = share * pivot + dq;
+        let change = if slope > 0.0 {
+            wrong / slope
+        } else {
+            wrong.signum() * FACE_LEAP_K
+        };
+        let change = change.clamp(-FACE_LEAP_K, FACE_LEAP_K);
+        face += change;
+        if change.abs() < FACE_CHANGE_K {
+            break;
+        }
+    }
+    (known + half * face) / (pivot + half)
 }
 
 fn steps(phase: &Phase) -> usize {

@@ -1,7 +1,8 @@
 //! Stages of the line after heater exit.
 
 use super::{Cool, Metal, Shape};
-use crate::die::{BlowOff, Spray};
+use crate::conduction::DeepEnd;
+use crate::die::{BlowOff, DieBlock, Spray};
 use crate::judge::Kind;
 
 /// What the part radiates and convects to.
@@ -137,6 +138,8 @@ pub struct Grip {
     pub metal: Metal,
     /// Thickness of the jaws behind the contact, m.
     pub depth_m: f64,
+    /// What is behind that thickness; jaws of a gripper with a name have no end there, they cool as a whole.
+    pub back: DeepEnd,
 }
 
 /// A gripper whose jaws go from grip to grip and keep their heat.
@@ -174,6 +177,8 @@ pub struct Support {
     pub metal: Metal,
     /// Thickness of the support behind the contact, m.
     pub depth_m: f64,
+    /// What is behind that thickness.
+    pub back: DeepEnd,
 }
 
 /// What the part does between two blows.
@@ -190,15 +195,17 @@ pub enum Between {
 /// One die.
 #[derive(Debug, Clone)]
 pub struct Die {
-    /// Temperature when the part arrives in steady work, through the depth, degC; the temperature at
-    /// the depth stays there.
+    /// Temperature when a single part arrives in steady work, through the depth, degC.
     pub bulk_c: f64,
     /// Temperature through the depth before the first part of a shift, degC.
     pub preheat_c: f64,
     /// Metal.
     pub metal: Metal,
-    /// Depth that takes part, m; the temperature there stays at `bulk_c`.
+    /// Depth from the face to the back, m.
     pub depth_m: f64,
+    /// The block that it is made of, for many parts. A single part sees nothing of it: it leaves the
+    /// temperature at the depth as it is.
+    pub block: DieBlock,
     /// Whether the face itself is held at `bulk_c`.
     pub fixed: bool,
 }

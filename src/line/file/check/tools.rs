@@ -5,6 +5,7 @@ use super::context::Check;
 use super::interface;
 use super::more_die::{self, MoreDie};
 use super::pressure::{self, Pressures};
+use crate::die::DieBlock;
 use crate::line::file::metals::SteelRef;
 use crate::line::file::tables::{RawDie, RawFile, RawGrip, RawSupport};
 use crate::line::plan::{Die, Dies, Metal, Pose};
@@ -40,6 +41,7 @@ impl DieValues {
                 preheat_c: self.more.preheat_c.unwrap_or(bulk_c),
                 metal: self.metal.clone()?,
                 depth_m: self.depth_mm * 1e-3,
+                block: DieBlock::on_holder(bulk_c),
                 fixed: self.fixed,
             })
         };
