@@ -89,7 +89,7 @@ pub struct Columns {
 pub(super) struct ColumnWork {
     argument: Vec<f64>,
     temp: Vec<f64>,
-    potential: Vec<f64>,
+    pub potential: Vec<f64>,
     pub dtemp: Vec<f64>,
     flux: Vec<f64>,
     mass: Vec<f64>,
@@ -332,15 +332,15 @@ impl Columns {
         self.medium.heating.at(self.h[column]).dpotential_dh / self.medium.density
     }
 
-    /// Gives a layer of all columns `power(T)` \[W/m²\] for `seconds`, damped as if it fell with the slope
-    /// \[W/m²K\] while the layer warms by itself; returns the heat \[J\].
-    pub fn take_in(&mut self, layer: usize, seconds: f64, power: impl Fn(f64) -> f64, slope: f64) -> f64 {
+    /// Gives a layer of all columns heat by area \[J/m²\], of the temperature \[degC\] and heat capacity \[J/m²K\] that
+    /// each has there; returns the whole \[J\].
+    pub fn take_in(&mut self, layer: usize, heat_j_m2: impl Fn(f64, f64) -> f64) -> f64 {
         let mut heat = 0.0;
         for c in 0..self.count {
             let at = layer * self.count + c;
             let state = self.medium.heating.at(self.h[at]);
             let capacity = self.work.mass[at] / self.area[c] / state.dtemp_dh;
-            let given = self.area[c] * seconds * power(state.temp_c) / (1.0 + slope * seconds / capacity);
+            let given = self.area[c] * heat_j_m2(state.temp_c, capacity);
             self.h[at] += given * self.work.per_mass[at];
             heat += given;
         }

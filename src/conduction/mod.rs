@@ -47,6 +47,7 @@ mod tolerance;
 pub use column::{ColumnHeat, Columns, Contact, DeepEnd};
 pub use law::{Exchange, ExchangeNow, Law};
 pub use ledger::Ledger;
+pub use rest::Together;
 pub use sideways::{Link, Sideways};
 pub use signal::{OfSurface, Signal};
 pub use solver::{FaceTemperatures, Reaction, Solver, Work};

@@ -1,10 +1,9 @@
 //! Heat that passes sideways between tool columns.
 //!
-//! Columns conduct along their depth with the steps of the solver. What passes between them, layer by
-//! layer, follows in a step of its own after each piece of time (a splitting of the product grid of
-//! columns and layers into its two directions, first order in the length of the piece). Links make no
-//! loop, so each layer is solved exactly by elimination from the leaves, and what one column gives another
-//! takes: heat is kept to rounding.
+//! Links between columns make no loop, so each layer is solved exactly by elimination from the leaves, and what one
+//! column gives another takes: heat is kept to rounding. Columns that rest pass heat sideways in every stage of their
+//! steps ([`super::Together`]); those that a part touches conduct along their depth with the steps of the
+//! solver, and [`Sideways::pass`] follows in a step of its own (a splitting, first order in its length).
 
 use super::column::Columns;
 
@@ -67,6 +66,54 @@ impl Sideways {
         for (link, share) in self.links.iter().zip(&self.carried).rev() {
             x[link.from] += share * x[link.to];
         }
+    }
+
+    /// Adds what passes sideways at the present stage to the powers of the cells.
+    pub(super) fn add_flow(&self, [first, second]: [&mut Columns; 2]) {
+        let (n, m) = (first.count, second.count);
+        for (layer, size) in first.size.iter().enumerate() {
+            for link in &self.links {
+                let potential = |column: usize| match column.checked_sub(n) {
+                    None => first.work.potential[layer * n + column],
+                    Some(beside) => second.work.potential[layer * m + beside],
+                };
+                let q = size * link.width_over_length * (potential(link.to) - potential(link.from));
+                for (column, q) in [(link.from, q), (link.to, -q)] {
+                    match column.checked_sub(n) {
+                        None => first.work.x[layer * n + column] += q,
+                        Some(beside) => second.work.x[layer * m + beside] += q,
+                    }
+                }
+            }
+        }
+    }
+
+    /// Solves the part of a stage's matrix that leads across the columns: x = D (D + γτ L)⁻¹ x.
+    pub(super) fn solve_stage(&mut self, [first, second]: [&mut Columns; 2], gamma_tau: f64) {
+        let (n, m) = (first.count, second.count);
+        let mut x = std::mem::take(&mut self.x);
+        let mut diagonal = std::mem::take(&mut self.potential);
+        let mut conductance = vec![0.0; self.links.len()];
+        for (layer, size) in first.size.iter().enumerate() {
+            let (own, beside) = (layer * n..(layer + 1) * n, layer * m..(layer + 1) * m);
+            diagonal.clear();
+            diagonal.extend_from_slice(&first.work.pivot_mass[own.clone()]);
+            diagonal.extend_from_slice(&second.work.pivot_mass[beside.clone()]);
+            x.clear();
+            x.extend_from_slice(&first.work.x[own.clone()]);
+            x.extend_from_slice(&second.work.x[beside.clone()]);
+            for (g, link) in conductance.iter_mut().zip(&self.links) {
+                *g = gamma_tau * size * link.width_over_length;
+            }
+            self.solve(&diagonal, &conductance, &mut x);
+            for (x, d) in x.iter_mut().zip(&diagonal) {
+                *x *= d;
+            }
+            first.work.x[own].copy_from_slice(&x[..n]);
+            second.work.x[beside].copy_from_slice(&x[n..]);
+        }
+        self.x = x;
+        self.potential = diagonal;
     }
 
     /// Lets heat pass sideways for `seconds` between the columns of two sets, which count on from one another

@@ -210,8 +210,8 @@ impl<'a> DieCopy<'a> {
             let cells = layer * n..(layer + 1) * n;
             let capacity = self.capacity[cells.clone()].iter().zip(&self.areas);
             for (t, (capacity, area)) in temps_c[cells].iter_mut().zip(capacity) {
-                let per_k = area * seconds / capacity;
-                *t += per_k * well.power(*t) / (1.0 + per_k * well.w_m2k);
+                let capacity = capacity / area;
+                *t += well.heat_j_m2(*t, seconds, capacity, self.ground.section_m2()) / capacity;
             }
         }
     }
@@ -319,7 +319,7 @@ impl<'a> DieCopy<'a> {
             }
             diagonal[c * depth] += self.areas[c] * self.surface_w_m2k(c, temps_c[c], &states);
             for (layer, well) in self.ground.wells() {
-                diagonal[c * depth + layer] += self.areas[c] * well.w_m2k;
+                diagonal[c * depth + layer] += self.areas[c] * well.slope_w_m2k(self.ground.section_m2());
             }
         }
         Slow::new(depth, diagonal, &deeper, self.sideways.links(), &self.links)

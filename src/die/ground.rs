@@ -2,16 +2,14 @@
 
 use super::block::{DieBlock, Well};
 use super::spread::{Across, layout};
-use crate::conduction::{Columns, Exchange, Link, Sideways, SolveError};
+use crate::conduction::{Columns, Exchange, Link, Sideways, SolveError, Together};
 
-/// Length of a piece of time after which heat is passed sideways, as a share of the time in which it spreads
-/// over the contact, radius² over diffusivity; in a long rest, where all becomes smooth, it grows with the time
-/// that has gone by up to so many times that.
+/// Length of an implicit step sideways after a time with a part, as a share of the time in which heat spreads over
+/// the contact, radius² over diffusivity, and its least, s.
 const PIECE: f64 = 0.05;
-const PIECE_OF_PAST: f64 = 0.1;
-const PIECE_GROWTH: f64 = 10.0;
-/// Least length of such a piece, s.
 const LEAST_PIECE_S: f64 = 1.0;
+/// Length of a piece of rest after which channels and heaters give their heat, s.
+const WELL_PIECE_S: f64 = 10.0;
 
 /// A tool face with its own columns. Spans are positions across the face on which overlap is
 /// proportional to area (squared radii, or lengths).
@@ -34,11 +32,26 @@ struct Block {
     air: Exchange,
     /// Wells with the layer that each lies in.
     wells: Vec<(usize, Well)>,
-    /// Longest piece of time between two passes of heat sideways, s.
+    /// Area of the section of the whole block, m².
+    section_m2: f64,
+    /// Longest implicit step sideways, s.
     piece_s: f64,
     /// Heat of all wells up to now, J.
     wells_j: f64,
     couple_m: f64,
+}
+
+impl Block {
+    /// What channels and heaters give in `seconds`.
+    fn give(&mut self, face: &mut Columns, seconds: f64) {
+        for (layer, well) in &self.wells {
+            for set in [&mut *face, &mut self.beside] {
+                self.wells_j += set.take_in(*layer, |temp_c, capacity| {
+                    well.heat_j_m2(temp_c, seconds, capacity, self.section_m2)
+                });
+            }
+        }
+    }
 }
 
 /// Heat that a tool has taken in up to now other than from parts, J (negative: given off).
@@ -108,7 +121,7 @@ impl Ground {
             };
             sizes.iter().position(below).unwrap_or(sizes.len() - 1)
         };
-        let wells = block.wells.iter().map(|well| (layer(well.depth_m), *well)).collect();
+        let wells = block.wells.iter().map(|well| (layer(well.depth_m()), *well)).collect();
         let mut columns = self.columns.with_end(self.spans.len(), 0, block.back);
         columns.set_contacts(&vec![None; self.spans.len()], areas);
         let mut beside = columns.resized(laid.areas.len(), 0);
@@ -131,6 +144,7 @@ impl Ground {
             sideways: Sideways::new(laid.links),
             air: air.clone(),
             wells,
+            section_m2: whole + laid.areas.iter().sum::<f64>(),
             piece_s,
             wells_j: 0.0,
             couple_m: block.couple_m,
@@ -248,21 +262,21 @@ impl Ground {
     /// # Errors
     /// A step that cannot meet the tolerance \[K\].
     pub fn rest(&mut self, seconds: f64, exchange: &Exchange, step_k: f64) -> Result<(), SolveError> {
-        let Some(longest_s) = self.block.as_ref().map(|block| block.piece_s) else {
+        let Some(block) = &mut self.block else {
             return self.columns.rest(seconds, exchange, step_k);
         };
-        let mut past = 0.0;
-        while seconds - past > 1e-9_f64.max(1e-12 * seconds) {
-            let left = seconds - past;
-            let longest = (PIECE_OF_PAST * past).clamp(longest_s, PIECE_GROWTH * longest_s);
-            let piece = if left <= longest {
-                left
-            } else {
-                left / (left / longest).ceil()
+        // Channels and heaters give after each piece of time.
+        let pieces = match block.wells.is_empty() {
+            true => 1.0,
+            false => (seconds / WELL_PIECE_S).ceil().max(1.0),
+        };
+        for _ in 0..pieces as usize {
+            let mut together = Together {
+                sets: vec![(&mut self.columns, exchange), (&mut block.beside, &block.air)],
+                sideways: Some(&mut block.sideways),
             };
-            self.columns.rest(piece, exchange, step_k)?;
-            self.spread(piece, step_k)?;
-            past += piece;
+            together.rest(seconds / pieces, step_k)?;
+            block.give(&mut self.columns, seconds / pieces);
         }
         Ok(())
     }
@@ -284,15 +298,11 @@ impl Ground {
             return Ok(());
         };
         block.beside.rest(seconds, &block.air, step_k)?;
-        let steps = (seconds / block.piece_s).ceil().max(1.0);
-        for (layer, well) in &block.wells {
-            for set in [&mut self.columns, &mut block.beside] {
-                block.wells_j += set.take_in(*layer, seconds, |temp_c| well.power(temp_c), well.w_m2k);
-            }
-        }
+        block.give(&mut self.columns, seconds);
+        let steps = (seconds / block.piece_s).ceil().max(1.0) as usize;
         block
             .sideways
-            .pass([&mut self.columns, &mut block.beside], seconds, steps as usize);
+            .pass([&mut self.columns, &mut block.beside], seconds, steps);
         Ok(())
     }
 
@@ -411,6 +421,11 @@ impl Ground {
     /// Wells with the layer that each lies in.
     pub fn wells(&self) -> &[(usize, Well)] {
         self.block.as_ref().map_or(&[], |block| &block.wells)
+    }
+
+    /// Area of the section of the whole block, m².
+    pub fn section_m2(&self) -> f64 {
+        self.block.as_ref().map_or(0.0, |block| block.section_m2)
     }
 
     /// Law of the faces beside the part.

@@ -14,7 +14,7 @@ mod slow;
 mod spread;
 pub mod stroke;
 
-pub use block::{COUPLE_M, DieBlock, HOLDER_W_M2K, Well};
+pub use block::{CHANNEL_C, COUPLE_M, DieBlock, HOLDER_W_M2K, WELL_M, Well};
 pub use copy::DieCopy;
 pub use ground::{Faces, Ground, GroundHeat, merged};
 pub use idle::{BlowOff, Phase, Spray, phases};

@@ -24,8 +24,8 @@ pub use input::{Input, InputValue};
 pub use piece::{CrossSection, Piece, Ring, Section, Shape, Strip};
 pub use scale::ScaleLayer;
 pub use stage::{
-    Between, DeformationHeat, Die, Dies, Forge, Friction, Grip, GripEnd, Gripper, KnockOut, Pose, RingTouch, Stage,
-    StageKind, Support, Surroundings, Trim,
+    Behind, Between, DeformationHeat, Die, Dies, Forge, Friction, Grip, GripEnd, Gripper, KnockOut, Pose, RingTouch,
+    Stage, StageKind, Support, Surroundings, Trim,
 };
 
 use crate::judge::{Kind, Limit, Moment, Warning};

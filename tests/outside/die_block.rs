@@ -323,19 +323,15 @@ fn spreading_resistance_is_that_of_a_disc() {
 fn the_heat_of_a_block_closes() {
     let mut with_wells = block();
     with_wells.wells = vec![
-        Well {
+        Well::Channel {
             depth_m: 0.03,
-            power_w_m2: 0.0,
-            w_m2k: 800.0,
+            w_k: 25.0,
             temp_c: 40.0,
-            heats_only: false,
         },
-        Well {
+        Well::Heater {
             depth_m: 0.06,
-            power_w_m2: 5e3,
-            w_m2k: 500.0,
-            temp_c: 160.0,
-            heats_only: true,
+            power_w: 300.0,
+            up_to_c: Some(160.0),
         },
     ];
     let spans = vec![(0.0, 4e-4), (4e-4, 9e-4)];
@@ -373,14 +369,20 @@ fn channels_and_heaters_move_the_steady_state() {
         assert!((found - last).abs() < 0.5, "{found} {last}");
         found
     };
-    let well = |power_w_m2, w_m2k| Well {
-        depth_m: 0.04,
-        power_w_m2,
-        w_m2k,
-        temp_c: 30.0,
-        heats_only: false,
-    };
     let plain = steady(None);
-    assert!(steady(Some(well(0.0, 1000.0))) < plain - 10.0);
-    assert!(steady(Some(well(1e4, 0.0))) > plain + 10.0);
+    let channel = Well::Channel {
+        depth_m: 0.04,
+        w_k: 35.0,
+        temp_c: 30.0,
+    };
+    let heater = |up_to_c| Well::Heater {
+        depth_m: 0.04,
+        power_w: 350.0,
+        up_to_c,
+    };
+    assert!(steady(Some(channel)) < plain - 10.0);
+    let heated = steady(Some(heater(None)));
+    assert!(heated > plain + 10.0);
+    // The thermostat is content with less.
+    assert!(steady(Some(heater(Some(60.0)))) < heated - 5.0);
 }

@@ -5,6 +5,7 @@ mod blows;
 mod context;
 mod cool;
 mod cycle;
+mod die_block;
 mod forge;
 mod forming;
 mod gripper;

@@ -162,6 +162,26 @@ pub enum Pose {
     Lying,
 }
 
+/// What is behind jaws or a support.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Behind {
+    /// Something so heavy that it stays at their temperature.
+    #[default]
+    Held,
+    /// Nothing that takes heat.
+    Insulated,
+}
+
+impl Behind {
+    /// As the far end of columns that start at a temperature, degC.
+    pub fn end(self, temp_c: f64) -> DeepEnd {
+        match self {
+            Behind::Held => DeepEnd::Fixed(temp_c),
+            Behind::Insulated => DeepEnd::Insulated,
+        }
+    }
+}
+
 /// What a part rests on.
 #[derive(Debug, Clone)]
 pub struct Support {

@@ -1,6 +1,7 @@
 //! Dies beyond temperature and contact: contact by place, preheat, spray, blow-off, tempering.
 
 use super::context::Check;
+use super::die_block::{self, BlockValues};
 use super::tools::own;
 use crate::die::{BlowOff, Spray};
 use crate::line::file::tables::RawDie;
@@ -18,6 +19,7 @@ pub(crate) struct MoreDie {
     pub spray: Option<Spray>,
     pub blow_off: Option<BlowOff>,
     pub tempering_c: f64,
+    pub block: BlockValues,
 }
 
 pub(crate) fn defaults(check: &mut Check, base: &str, raw: &RawDie, metal: Option<&Metal>) -> MoreDie {
@@ -30,6 +32,7 @@ pub(crate) fn defaults(check: &mut Check, base: &str, raw: &RawDie, metal: Optio
         spray: spray(check, base, raw, None),
         blow_off: blow_off(check, base, raw, None),
         tempering_c: tempering(check, base, raw, metal),
+        block: die_block::of(check, base, raw, &BlockValues::default()),
     }
 }
 
@@ -46,6 +49,7 @@ pub(crate) fn of_stage(check: &mut Check, base: &str, raw: &RawDie, all: &MoreDi
             true => tempering(check, base, raw, metal),
             false => all.tempering_c,
         },
+        block: die_block::of(check, base, raw, &all.block),
     }
 }
 

@@ -8,7 +8,6 @@ use super::billet::{Billet, Shop};
 use super::context::{Check, join};
 use super::tools::{self, Tools};
 use super::{cool, cycle, forge, trim};
-use crate::conduction::DeepEnd;
 use crate::line::file::tables::{Ends, RawGrip, RawStage, RawSupport};
 use crate::line::plan::{
     CrossSection, Grip, GripEnd, Gripper, Pose, Section, Shape, Stage, StageKind, Support, Surroundings,
@@ -322,8 +321,7 @@ fn grip(
         share: values.share,
         metal: metal.clone(),
         depth_m: values.depth_mm * 1e-3,
-        // The arm behind the jaws is long against a grip and carries its heat away.
-        back: DeepEnd::Fixed(values.jaw_c),
+        back: values.back.end(values.jaw_c),
     });
     Some(grips.collect())
 }
@@ -394,8 +392,7 @@ pub(crate) fn support(
         contact_w_m2k: values.w_m2k,
         metal: values.metal?,
         depth_m: values.depth_mm * 1e-3,
-        // What stands under a support, a table, a floor or a frame, is far heavier than it.
-        back: DeepEnd::Fixed(values.bulk_c),
+        back: values.back.end(values.bulk_c),
     })
 }
 
