@@ -413,8 +413,11 @@ impl DecisionTable {
         let mut seconds: Vec<f64> = self.stages[..=stage].iter().map(|s| s.planned_s).collect();
         let (first, last) = (changes.seconds[0], changes.seconds[changes.seconds.len() - 1]);
         let tenths = (first * 10.0).ceil() as u64..=(last * 10.0 + 1e-6).floor() as u64;
-        let (mut from, mut to, mut end): (Option<(f64, usize)>, Option<(f64, usize)>, f64) = (None, None, first);
-        let (mut inside, mut worst): (bool, (usize, f64)) = (false, (0, f64::INFINITY));
+        let mut from: Option<(f64, usize)> = None;
+        let mut to: Option<(f64, usize)> = None;
+        let mut end = first;
+        let mut inside = false;
+        let mut worst = (0, f64::INFINITY);
         for tenth in tenths {
             let s = tenth as f64 / 10.0;
             *seconds.last_mut()? = s;

@@ -1,8 +1,6 @@
 //! A line with its study and its planned run, of which questions are asked: every command, sheet and
 //! page gets its answers here.
 
-use std::path::Path;
-
 use super::band::{Band, BandOptions, exit_band};
 use super::decide::{DecisionTable, Identity};
 use super::failure::Failure;
@@ -38,12 +36,12 @@ impl Enquiry {
     /// # Errors
     /// A study that is wrong.
     pub fn new(document: Document, resolution: Option<Resolution>) -> Result<Self, Failure> {
-        let path: &Path = &document.path().to_owned();
+        let path = document.path().to_path_buf();
         let mut model = LineModel::new(document);
         if let Some(resolution) = resolution {
             model = model.at(resolution);
         }
-        let study = Study::read(model.document().text(), path, &model)?;
+        let study = Study::read(model.document().text(), &path, &model)?;
         let quick = (model.resolution() != Resolution::Quick).then(|| model.at(Resolution::Quick));
         Ok(Self { model, quick, study })
     }

@@ -125,12 +125,15 @@ pub struct Spread<'a> {
     pub risks: Risks,
 }
 
+/// Guard bands in K, one value per limit: for the reject and for the alarm risk.
+pub type Guards = (Vec<f64>, Vec<f64>);
+
 impl Spread<'_> {
     /// Guard bands in K for the reject and the alarm risk, the inputs in `measured` being known.
     ///
     /// # Errors
     /// Correlations that contradict each other.
-    pub fn guards_k(&self, measured: &[&str]) -> Result<Option<(Vec<f64>, Vec<f64>)>, Failure> {
+    pub fn guards_k(&self, measured: &[&str]) -> Result<Option<Guards>, Failure> {
         let Some(uncertainty) = self.uncertainty else {
             return Ok(None);
         };

@@ -129,7 +129,7 @@ impl LineModel {
             .with(&values)
             .map_err(|error| refused(first_line(&error)))?;
         // Limits of the steel go by blows and zones; other limits cannot be compared one by one.
-        let asked = |limit: &Limit| (limit.stage.clone(), limit.moment.clone(), limit.node.clone());
+        let asked = |limit: &Limit| (limit.stage.clone(), limit.moment, limit.node.clone());
         let nominal = self.document.plan().limits.iter().map(asked);
         if plan.limits.iter().map(asked).ne(nominal) {
             return Err(refused(

@@ -162,7 +162,7 @@ impl Solver {
             self.times(gamma_tau);
             let pq = self.over(|d| d.dot(&d.p, &d.q));
             let pr = self.over(|d| d.dot(&d.p, &d.r));
-            if !(pq > 0.0) || !pr.is_finite() {
+            if pq <= 0.0 || pq.is_nan() || !pr.is_finite() {
                 break;
             }
             last_pq = pq;

@@ -412,7 +412,7 @@ mod tests {
             (-2.020_229_803_816_83, 0.488_399_681_651_699),
             (-1.033_226_867_173_59, 0.214_274_163_161_675),
             (-0.051_104_105_653_580_7, 0.226_073_200_069_37),
-            (1829.151_464_613_55, 455.478_499_142_212),
+            (1_829.151_464_613_55, 455.478_499_142_212),
         ];
         let table = ndarray::arr2(&rows);
         let b = table.column(0).to_owned();
@@ -425,10 +425,13 @@ mod tests {
         let variance = residual.dot(&residual) / 9.0;
         assert!((variance.sqrt() / 304.854_073_561_965 - 1.0).abs() < 1e-9, "{variance}");
         let spread = svd.inverse_normal();
+        // Rotations find small singular values to their own size, a bidiagonal form to that of the largest:
+        // with a condition of 5e9 that is 1e-6 of the solution.
+        let near = if cfg!(feature = "lapack") { 5e-6 } else { 1e-7 };
         for (k, (estimate, deviation)) in certified.into_iter().enumerate() {
-            assert!((x[k] / estimate - 1.0).abs() < 1e-7, "{k}: {} {estimate}", x[k]);
+            assert!((x[k] / estimate - 1.0).abs() < near, "{k}: {} {estimate}", x[k]);
             let found = (variance * spread[[k, k]]).sqrt();
-            assert!((found / deviation - 1.0).abs() < 1e-7, "{k}: {found} {deviation}");
+            assert!((found / deviation - 1.0).abs() < near, "{k}: {found} {deviation}");
         }
     }
 

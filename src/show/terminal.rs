@@ -68,13 +68,12 @@ pub fn text(blocks: &[Block], view: &View, terminal: Terminal) -> String {
         if piece.is_empty() {
             continue;
         }
-        let parted = match (before, block) {
-            (None, _) => false,
-            (Some(Block::Heading(_)), Block::Sentence(_)) => false,
-            (Some(Block::Sentence(_)), Block::Sentence(_)) => false,
-            (Some(Block::Note(..)), Block::Note(..)) => false,
-            _ => true,
-        };
+        let parted = !matches!(
+            (before, block),
+            (None, _)
+                | (Some(Block::Heading(_) | Block::Sentence(_)), Block::Sentence(_))
+                | (Some(Block::Note(..)), Block::Note(..))
+        );
         if parted {
             out.push('\n');
         }

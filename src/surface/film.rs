@@ -85,8 +85,7 @@ impl Geometry {
 /// Bernstein (cylinder) or Pohlhausen (plates), joined by [`mixed`] with n = 4 for the cylinder and
 /// 3 for plates. Properties of dry air at film temperature. The laws are continued below their
 /// published Rayleigh range (small plates looking down, no temperature difference), where the
-/// coefficient is a few W/m²K; [`Geometry::published_rayleigh`] and [`FilmTable::rayleigh`] tell
-/// whether that has happened.
+/// coefficient is a few W/m²K.
 ///
 /// Allowed: length 0.1 mm to 10 m, air speed 0 to 100 m/s, film temperature in
 /// [`air::RANGE_C`].

@@ -20,7 +20,9 @@ mod words;
 
 pub(crate) use describe::Form;
 pub(crate) use follow_on::together;
-pub(crate) use found::{Found, is_unfit, keys_of};
+#[cfg(feature = "command")]
+pub(crate) use found::is_unfit;
+pub(crate) use found::{Found, keys_of};
 pub(crate) use given::{Choice, Given, Words};
 pub use key::Allowed;
 pub(crate) use key::{Key, Usual, Without, above, any, flag, number, text, whole};

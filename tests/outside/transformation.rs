@@ -34,8 +34,7 @@ fn what_has_been_austenite_cools_on_the_cooling_branch() {
 }
 
 /// Steps of a bar of C45, 60 mm, that is heated in a furnace through the transformation and of one that cools
-/// through it in air, as counted, with a tenth to spare. Both go through the peak of the specific heat, where a cell
-/// that leaves it conducts many times better than the slope at its enthalpy says.
+/// through it in air, as counted, with a tenth to spare: the answer stays, the cost must not grow.
 #[test]
 fn the_way_through_the_transformation_takes_the_steps_it_took() {
     let steel = Library::builtin().unwrap().find("C45").unwrap();

@@ -34,6 +34,7 @@ const MOST_KEPT: usize = 8;
 
 impl HeaterCache {
     /// Takes in a state of the coil line of a plan that was computed elsewhere.
+    #[cfg(feature = "command")]
     pub(crate) fn know(&self, heater: &CoilLine, plan: &Plan, resolution: Resolution, heated: Heated) {
         let mut entries = self.0.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
         entries.insert(

@@ -28,6 +28,7 @@ use crate::conduction::SolveError;
 use crate::heater::HeaterError;
 use crate::judge::{Moment, Warning, judge};
 use crate::surface::SurfaceError;
+#[cfg(feature = "command")]
 pub(crate) use heater_cache::Heated;
 pub use heater_cache::HeaterCache;
 use part::Part;

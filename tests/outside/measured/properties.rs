@@ -14,10 +14,13 @@ fn grade(name: &str) -> Arc<Steel> {
         .unwrap_or_else(|e| panic!("{e}"))
 }
 
+/// Grade, trade name, source, points.
+type Measured = (&'static str, &'static str, &'static str, &'static [(f64, f64)]);
+
 /// Measured conductivities, W/mK at K: all as carried by an open data base (github
 /// CMB-S4/Cryogenic_Material_Properties, BSD-3 licence), in part digitised. None of them made the tables of
 /// the grades. Reference materials are good for 2 to 5 %.
-const CONDUCTIVITY: [(&str, &str, &str, &[(f64, f64)]); 4] = [
+const CONDUCTIVITY: [Measured; 4] = [
     (
         "1.4301",
         "304",

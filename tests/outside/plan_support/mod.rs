@@ -148,7 +148,7 @@ impl Model for Formula {
             .iter()
             .map(|h| StageSpan {
                 name: h.stage.clone(),
-                kind: h.kind.clone(),
+                kind: h.kind,
                 start_s: 0.0,
                 end_s: h.seconds,
             })
