@@ -4,7 +4,7 @@ use super::column::{Columns, DeepEnd};
 use super::law::Exchange;
 use super::sideways::Sideways;
 use super::tableau::{GAMMA, STAGES, Tableau};
-use super::tolerance::{SolveError, step_factor};
+use super::tolerance::{ORDER, SolveError, step_factor};
 use crate::steel::ThermalTable;
 
 impl Columns {
@@ -71,7 +71,7 @@ impl Together<'_> {
             };
             let error_k = self.try_rest(&tableau, time, tau);
             let ratio = error_k / step_k;
-            let factor = step_factor(ratio);
+            let factor = step_factor(ratio, ORDER);
             if ratio <= 1.0 {
                 self.sets.iter_mut().for_each(|(set, _)| set.book());
                 time += tau;
@@ -111,7 +111,10 @@ impl Together<'_> {
                 .iter_mut()
                 .for_each(|(set, _)| set.stage_rhs(gamma_tau, &c[..i]));
             if let (Some(sideways), [(first, _), (second, _)]) = (&mut self.sideways, &mut self.sets[..]) {
-                sideways.solve_stage([first, second], gamma_tau);
+                if i == 0 {
+                    sideways.factor_step([first, second], gamma_tau);
+                }
+                sideways.solve_stage([first, second]);
             }
             for (set, _) in &mut self.sets {
                 set.eliminate(0, &[], |_, _| {});

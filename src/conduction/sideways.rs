@@ -20,15 +20,17 @@ pub struct Link {
 }
 
 /// The links of some columns. Each column has at most one link that leads away from it, and comes as `from`
-/// only after all links that lead to it.
+/// only after all links that lead to it. All layers are solved side by side.
 #[derive(Debug, Clone, Default)]
 pub struct Sideways {
     links: Vec<Link>,
-    /// Elimination of one layer: the matrix diagonal, then one over the pivots; the share carried on; x.
+    /// One over the pivots [column][layer], and the share that a link carries on [link][layer].
     inverse: Vec<f64>,
     carried: Vec<f64>,
+    /// Unknown and diagonal [column][layer], conductance [link][layer].
     x: Vec<f64>,
-    potential: Vec<f64>,
+    diagonal: Vec<f64>,
+    conductance: Vec<f64>,
 }
 
 impl Sideways {
@@ -45,131 +47,184 @@ impl Sideways {
         &self.links
     }
 
-    /// Solves (diagonal + Laplacian of conductances) x = x in place, with one conductance per link.
-    pub fn solve(&mut self, diagonal: &[f64], conductance: &[f64], x: &mut [f64]) {
+    /// Solves (diagonal + Laplacian of conductances) x = x in place for all layers: diagonal and x are
+    /// [column][layer], conductances [link][layer].
+    pub fn solve(&mut self, layers: usize, diagonal: &[f64], conductance: &[f64], x: &mut [f64]) {
+        self.factor(layers, diagonal, conductance);
+        self.solve_factored(layers, x);
+    }
+
+    fn factor(&mut self, layers: usize, diagonal: &[f64], conductance: &[f64]) {
         self.inverse.clear();
         self.inverse.extend_from_slice(diagonal);
-        for (link, g) in self.links.iter().zip(conductance) {
-            self.inverse[link.from] += g;
-            self.inverse[link.to] += g;
-        }
         self.carried.clear();
-        for (link, g) in self.links.iter().zip(conductance) {
-            let share = g / self.inverse[link.from];
-            self.inverse[link.to] -= g * share;
-            self.carried.push(share);
-            x[link.to] += share * x[link.from];
+        self.carried.extend_from_slice(conductance);
+        for (link, g) in self.links.iter().zip(conductance.chunks_exact(layers)) {
+            for column in [link.from, link.to] {
+                let pivots = &mut self.inverse[column * layers..][..layers];
+                pivots.iter_mut().zip(g).for_each(|(pivot, g)| *pivot += g);
+            }
         }
-        for (x, pivot) in x.iter_mut().zip(&self.inverse) {
-            *x /= pivot;
+        for (link, carried) in self.links.iter().zip(self.carried.chunks_exact_mut(layers)) {
+            let (from, to) = two(&mut self.inverse, layers, link.from, link.to);
+            for ((share, from), to) in carried.iter_mut().zip(&*from).zip(to) {
+                let g = *share;
+                *share = g / from;
+                *to -= g * *share;
+            }
         }
-        for (link, share) in self.links.iter().zip(&self.carried).rev() {
-            x[link.from] += share * x[link.to];
+        self.inverse.iter_mut().for_each(|pivot| *pivot = 1.0 / *pivot);
+    }
+
+    fn solve_factored(&self, layers: usize, x: &mut [f64]) {
+        for (link, carried) in self.links.iter().zip(self.carried.chunks_exact(layers)) {
+            let (from, to) = two(x, layers, link.from, link.to);
+            for ((share, from), to) in carried.iter().zip(&*from).zip(to) {
+                *to += share * from;
+            }
+        }
+        for (x, inverse) in x.iter_mut().zip(&self.inverse) {
+            *x *= inverse;
+        }
+        for (link, carried) in self.links.iter().zip(self.carried.chunks_exact(layers)).rev() {
+            let (from, to) = two(x, layers, link.from, link.to);
+            for ((share, from), to) in carried.iter().zip(from).zip(&*to) {
+                *from += share * to;
+            }
         }
     }
 
     /// Adds what passes sideways at the present stage to the powers of the cells.
     pub(super) fn add_flow(&self, [first, second]: [&mut Columns; 2]) {
-        let (n, m) = (first.count, second.count);
+        let n = first.count;
         for (layer, size) in first.size.iter().enumerate() {
+            let (own, beside) = (layer * n, layer * second.count);
             for link in &self.links {
                 let potential = |column: usize| match column.checked_sub(n) {
-                    None => first.work.potential[layer * n + column],
-                    Some(beside) => second.work.potential[layer * m + beside],
+                    None => first.work.potential[own + column],
+                    Some(column) => second.work.potential[beside + column],
                 };
                 let q = size * link.width_over_length * (potential(link.to) - potential(link.from));
                 for (column, q) in [(link.from, q), (link.to, -q)] {
                     match column.checked_sub(n) {
-                        None => first.work.x[layer * n + column] += q,
-                        Some(beside) => second.work.x[layer * m + beside] += q,
+                        None => first.work.x[own + column] += q,
+                        Some(column) => second.work.x[beside + column] += q,
                     }
                 }
             }
         }
     }
 
-    /// Solves the part of a stage's matrix that leads across the columns: x = D (D + γτ L)⁻¹ x.
-    pub(super) fn solve_stage(&mut self, [first, second]: [&mut Columns; 2], gamma_tau: f64) {
-        let (n, m) = (first.count, second.count);
+    /// Factors the part of a step's matrix that leads across the columns, D + γτ L.
+    pub(super) fn factor_step(&mut self, [first, second]: [&mut Columns; 2], gamma_tau: f64) {
+        let layers = first.size.len();
+        let mut diagonal = std::mem::take(&mut self.diagonal);
+        let mut conductance = std::mem::take(&mut self.conductance);
+        diagonal.resize((first.count + second.count) * layers, 0.0);
+        gather(&mut diagonal, layers, [&first.work.pivot_mass, &second.work.pivot_mass]);
+        self.conductances(&mut conductance, &first.size, gamma_tau);
+        self.factor(layers, &diagonal, &conductance);
+        (self.diagonal, self.conductance) = (diagonal, conductance);
+    }
+
+    /// Solves that for a stage: x = D (D + γτ L)⁻¹ x.
+    pub(super) fn solve_stage(&mut self, [first, second]: [&mut Columns; 2]) {
+        let layers = first.size.len();
         let mut x = std::mem::take(&mut self.x);
-        let mut diagonal = std::mem::take(&mut self.potential);
-        let mut conductance = vec![0.0; self.links.len()];
-        for (layer, size) in first.size.iter().enumerate() {
-            let (own, beside) = (layer * n..(layer + 1) * n, layer * m..(layer + 1) * m);
-            diagonal.clear();
-            diagonal.extend_from_slice(&first.work.pivot_mass[own.clone()]);
-            diagonal.extend_from_slice(&second.work.pivot_mass[beside.clone()]);
-            x.clear();
-            x.extend_from_slice(&first.work.x[own.clone()]);
-            x.extend_from_slice(&second.work.x[beside.clone()]);
-            for (g, link) in conductance.iter_mut().zip(&self.links) {
-                *g = gamma_tau * size * link.width_over_length;
+        x.resize(self.diagonal.len(), 0.0);
+        gather(&mut x, layers, [&first.work.x, &second.work.x]);
+        self.solve_factored(layers, &mut x);
+        for (x, d) in x.iter_mut().zip(&self.diagonal) {
+            *x *= d;
+        }
+        for (column, x) in x.chunks_exact(layers).enumerate() {
+            let (into, stride, at) = match column.checked_sub(first.count) {
+                None => (&mut first.work.x, first.count, column),
+                Some(column) => (&mut second.work.x, second.count, column),
+            };
+            for (layer, x) in x.iter().enumerate() {
+                into[layer * stride + at] = *x;
             }
-            self.solve(&diagonal, &conductance, &mut x);
-            for (x, d) in x.iter_mut().zip(&diagonal) {
-                *x *= d;
-            }
-            first.work.x[own].copy_from_slice(&x[..n]);
-            second.work.x[beside].copy_from_slice(&x[n..]);
         }
         self.x = x;
-        self.potential = diagonal;
+    }
+
+    fn conductances(&self, out: &mut Vec<f64>, sizes: &[f64], seconds: f64) {
+        out.clear();
+        for link in &self.links {
+            out.extend(sizes.iter().map(|size| seconds * size * link.width_over_length));
+        }
     }
 
     /// Lets heat pass sideways for `seconds` between the columns of two sets, which count on from one another
     /// and have equal layers and metal: a linearly implicit Euler step, `steps` times.
-    pub fn pass(&mut self, sets: [&mut Columns; 2], seconds: f64, steps: usize) {
-        if self.links.is_empty() {
-            return;
-        }
-        let [first, second] = sets;
-        let count = first.count + second.count;
-        let tau = seconds / steps as f64;
+    pub fn pass(&mut self, [first, second]: [&mut Columns; 2], seconds: f64, steps: usize) {
+        let layers = first.size.len();
+        let cells = (first.count + second.count) * layers;
         let mut x = std::mem::take(&mut self.x);
-        let mut potential = std::mem::take(&mut self.potential);
-        let (mut diagonal, mut conductance) = (vec![0.0; count], vec![0.0; self.links.len()]);
+        let mut conductance = std::mem::take(&mut self.conductance);
+        let (mut diagonal, mut potential) = (vec![0.0; cells], vec![0.0; cells]);
+        self.conductances(&mut conductance, &first.size, seconds / steps as f64);
         for _ in 0..steps {
-            for layer in 0..first.size.len() {
-                potential.clear();
-                let mut slot = 0;
-                for set in [&*first, &*second] {
-                    let own = layer * set.count..(layer + 1) * set.count;
-                    for (h, mass) in set.h[own.clone()].iter().zip(&set.masses()[own]) {
-                        let at = set.medium.heating.at(*h);
-                        potential.push(at.potential);
-                        diagonal[slot] = mass / at.dpotential_dh;
-                        slot += 1;
-                    }
-                }
-                for (g, link) in conductance.iter_mut().zip(&self.links) {
-                    *g = tau * first.size[layer] * link.width_over_length;
-                }
-                x.clear();
-                x.resize(count, 0.0);
-                for (link, g) in self.links.iter().zip(&conductance) {
-                    let q = g * (potential[link.to] - potential[link.from]);
-                    x[link.from] += q;
-                    x[link.to] -= q;
-                }
-                self.solve(&diagonal, &conductance, &mut x);
-                let (n, m) = (first.count, second.count);
-                let mut take = |column: usize, heat: f64| {
-                    let (set, at) = if column < n {
-                        (&mut *first, layer * n + column)
-                    } else {
-                        (&mut *second, layer * m + column - n)
-                    };
-                    set.h[at] += heat / set.masses()[at];
+            for set in 0..2 {
+                let (columns, before) = if set == 0 {
+                    (&*first, 0)
+                } else {
+                    (&*second, first.count)
                 };
-                for (link, g) in self.links.iter().zip(&conductance) {
-                    let (a, b) = (link.from, link.to);
-                    let q = g * (potential[b] + x[b] - potential[a] - x[a]);
-                    take(a, q);
-                    take(b, -q);
+                for (at, (h, mass)) in columns.h.iter().zip(columns.masses()).enumerate() {
+                    let state = columns.medium.heating.at(*h);
+                    let slot = (before + at % columns.count) * layers + at / columns.count;
+                    potential[slot] = state.potential;
+                    diagonal[slot] = mass / state.dpotential_dh;
+                }
+            }
+            x.clear();
+            x.resize(cells, 0.0);
+            for (link, g) in self.links.iter().zip(conductance.chunks_exact(layers)) {
+                for (layer, g) in g.iter().enumerate() {
+                    let (from, to) = (link.from * layers + layer, link.to * layers + layer);
+                    let q = g * (potential[to] - potential[from]);
+                    x[from] += q;
+                    x[to] -= q;
+                }
+            }
+            self.solve(layers, &diagonal, &conductance, &mut x);
+            for (link, g) in self.links.iter().zip(conductance.chunks_exact(layers)) {
+                for (layer, g) in g.iter().enumerate() {
+                    let (from, to) = (link.from * layers + layer, link.to * layers + layer);
+                    let q = g * (potential[to] + x[to] - potential[from] - x[from]);
+                    for (column, heat) in [(link.from, q), (link.to, -q)] {
+                        let (own, beside) = (first.count, second.count);
+                        let (set, at) = match column.checked_sub(own) {
+                            None => (&mut *first, layer * own + column),
+                            Some(column) => (&mut *second, layer * beside + column),
+                        };
+                        set.h[at] += heat / set.work.mass[at];
+                    }
                 }
             }
         }
-        self.x = x;
-        self.potential = potential;
+        (self.x, self.conductance) = (x, conductance);
+    }
+}
+
+/// The rows of two different columns.
+fn two(rows: &mut [f64], layers: usize, a: usize, b: usize) -> (&mut [f64], &mut [f64]) {
+    let (low, high) = rows.split_at_mut(a.max(b) * layers);
+    let (low, high) = (&mut low[a.min(b) * layers..][..layers], &mut high[..layers]);
+    if a < b { (low, high) } else { (high, low) }
+}
+
+/// Rows [layer][column] of two sets as [column][layer].
+fn gather(out: &mut [f64], layers: usize, sets: [&[f64]; 2]) {
+    let mut out = out.chunks_exact_mut(layers);
+    for set in sets {
+        let count = set.len() / layers;
+        for (column, out) in out.by_ref().take(count).enumerate() {
+            for (out, value) in out.iter_mut().zip(set[column..].iter().step_by(count)) {
+                *out = *value;
+            }
+        }
     }
 }

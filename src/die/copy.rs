@@ -3,9 +3,9 @@
 //! One real takt (a part, then spray, blow-off and air) fixes the copy: started from the same
 //! temperatures it ends at the same ones. From other temperatures it ends where a plain model says:
 //! while the part is there a difference spreads into the depth and across the face, and takes a
-//! measured share less from the part; afterwards the laws of the open face act, bent or not. The
-//! model uses few implicit steps and conductivities of the real takt; its error falls with the
-//! distance from the real one.
+//! share less from the part that is measured anew from real takt to real takt; afterwards the laws of
+//! the open face act, bent or not. The model uses few implicit steps and conductivities of the real
+//! takt; its error falls with the distance from the real one.
 
 use super::slow::Slow;
 use super::{Ground, Phase};
@@ -17,6 +17,8 @@ const STEPS_WITH_PART: usize = 2;
 const STEPS_SPRAY: usize = 20;
 /// Steps of other pieces of the idle time.
 const STEPS_ELSE: usize = 2;
+/// How far a face goes between two real takts that tell what it takes, K.
+const FAR_K: f64 = 3.0;
 /// Most iterations for a face temperature, and the largest change of one, K.
 const FACE_ITERATIONS: usize = 12;
 const FACE_LEAP_K: f64 = 60.0;
@@ -34,7 +36,7 @@ pub struct DieCopy<'a> {
     columns: usize,
     areas: Vec<f64>,
     sideways: Sideways,
-    /// Heat capacity of every cell \[J/K\], and conductance of each link \[W/K\] layer by layer.
+    /// Heat capacity of every cell \[J/K\], and conductance \[W/K\] of every link [link][layer].
     capacity: Vec<f64>,
     links: Vec<f64>,
     /// Long steps over many takts, by their number.
@@ -119,6 +121,9 @@ impl<'a> DieCopy<'a> {
 
     /// Fixes the copy to a real takt: temperatures before the part, when it has left, and before the next.
     pub fn fix(&mut self, before: &[f64], left: &[f64], after: &[f64]) {
+        if !self.idle.is_empty() {
+            self.learn_on_the_way(before, left);
+        }
         self.before.copy_from_slice(before);
         self.left.copy_from_slice(left);
         self.slow.clear();
@@ -144,6 +149,20 @@ impl<'a> DieCopy<'a> {
         for (i, lost) in self.lost.iter_mut().enumerate() {
             let face = warmer[i % self.columns];
             *lost = (warmer[i] - (left[i] - self.left[i])) / face;
+        }
+    }
+
+    /// Learns anew how much less a warmer face takes, from what the parts of two real takts left behind, where
+    /// the face has gone far enough in between to tell.
+    fn learn_on_the_way(&mut self, before: &[f64], left: &[f64]) {
+        let mut warmer: Vec<f64> = before.iter().zip(&self.before).map(|(b, a)| b - a).collect();
+        self.spread(&mut warmer);
+        let n = self.columns;
+        for i in 0..warmer.len() {
+            let face = warmer[i % n];
+            if face.abs() > FAR_K {
+                self.lost[i] = (warmer[i] - (left[i] - self.left[i])) / face;
+            }
         }
     }
 
@@ -217,20 +236,21 @@ impl<'a> DieCopy<'a> {
     }
 
     fn pass_sideways(&mut self, temps_c: &mut [f64], seconds: f64) {
-        let (n, links) = (self.columns, self.sideways.links().len());
-        if links == 0 {
+        if self.sideways.links().is_empty() {
             return;
         }
-        let mut conductance = vec![0.0; links];
-        for (layer, row) in temps_c.chunks_mut(n).enumerate() {
-            let capacity = &self.capacity[layer * n..][..n];
-            for (g, k) in conductance.iter_mut().zip(&self.links[layer * links..]) {
-                *g = seconds * k;
-            }
-            for (t, c) in row.iter_mut().zip(capacity) {
-                *t *= c;
-            }
-            self.sideways.solve(capacity, &conductance, row);
+        let n = self.columns;
+        let layers = temps_c.len() / n;
+        let conductance: Vec<f64> = self.links.iter().map(|k| seconds * k).collect();
+        // Column by column, as the ways sideways want it.
+        let cell = |slot: usize| (slot % layers) * n + slot / layers;
+        let capacity: Vec<f64> = (0..temps_c.len()).map(|slot| self.capacity[cell(slot)]).collect();
+        let mut x: Vec<f64> = (0..temps_c.len())
+            .map(|slot| temps_c[cell(slot)] * capacity[slot])
+            .collect();
+        self.sideways.solve(layers, &capacity, &conductance, &mut x);
+        for (slot, x) in x.iter().enumerate() {
+            temps_c[cell(slot)] = *x;
         }
     }
 
@@ -249,17 +269,19 @@ impl<'a> DieCopy<'a> {
         let states = self.properties();
         let n = self.columns;
         let sizes = self.ground.columns().depth_sizes();
-        self.links.clear();
         for (layer, size) in sizes.iter().enumerate() {
             let row = &states[layer * n..][..n];
             let capacity = self.capacity[layer * n..].iter_mut().zip(row.iter().zip(&self.areas));
             for (capacity, ((_, per_volume), area)) in capacity {
                 *capacity = per_volume * size * area;
             }
-            let way = |link: &crate::conduction::Link| {
-                0.5 * (row[link.from].0 + row[link.to].0) * size * link.width_over_length
-            };
-            self.links.extend(self.sideways.links().iter().map(way));
+        }
+        self.links.clear();
+        for link in self.sideways.links() {
+            let rows = states.chunks(n).zip(sizes);
+            let ways =
+                rows.map(|(row, size)| 0.5 * (row[link.from].0 + row[link.to].0) * size * link.width_over_length);
+            self.links.extend(ways);
         }
     }
 

@@ -16,8 +16,8 @@
 use super::DieCopy;
 
 /// How far the copy may go from its real takt, K: so far that its error in one takt is this, within bounds.
-const ERROR_K: f64 = 0.15;
-const LEAST_WAY_K: f64 = 4.0;
+const ERROR_K: f64 = 0.4;
+const LEAST_WAY_K: f64 = 13.0;
 const MOST_WAY_K: f64 = 60.0;
 
 /// Length of a long step as a share of the takts gone by, and the change of a cell that it may foresee, K.

@@ -18,7 +18,7 @@ pub struct Slow {
 
 impl Slow {
     /// The matrix with this diagonal \[W/K\], `deeper` \[W/K\] from each cell to the next of its column, and the
-    /// links with their conductances \[W/K\] layer by layer, which are added to the diagonal here.
+    /// links with their conductances \[W/K\] [link][layer], which are added to the diagonal here.
     pub fn new(depth: usize, diagonal: Vec<f64>, deeper: &[f64], links: &[Link], conductance: &[f64]) -> Slow {
         let d = depth;
         let columns = diagonal.len() / d;
@@ -31,7 +31,7 @@ impl Slow {
                 }
             }
         }
-        let way = |link: usize, layer: usize| conductance[layer * links.len() + link];
+        let way = |link: usize, layer: usize| conductance[link * d + layer];
         for (number, link) in links.iter().enumerate() {
             for i in 0..d {
                 for column in [link.from, link.to] {
@@ -184,7 +184,7 @@ mod tests {
         }
         for (number, link) in links.iter().enumerate() {
             for layer in 0..d {
-                let q = ways[layer * 3 + number] * (x[link.from * d + layer] - x[link.to * d + layer]);
+                let q = ways[number * d + layer] * (x[link.from * d + layer] - x[link.to * d + layer]);
                 product[link.from * d + layer] += q;
                 product[link.to * d + layer] -= q;
             }

@@ -14,7 +14,7 @@ use crate::line::run::tooling::Tooling;
 const BOUNDS: Bounds = Bounds {
     tolerance_k: 0.3,
     evaluations: 80,
-    takts: 5000,
+    takts: 200_000,
 };
 
 /// Faces this near to the steady ones count as warm, K.
