@@ -92,7 +92,7 @@ pub(super) struct ColumnWork {
     pub potential: Vec<f64>,
     pub dtemp: Vec<f64>,
     flux: Vec<f64>,
-    mass: Vec<f64>,
+    pub mass: Vec<f64>,
     pub per_mass: Vec<f64>,
     pub pivot_mass: Vec<f64>,
     pub coupling: Vec<f64>,
@@ -527,10 +527,7 @@ impl Columns {
     }
 
     pub(super) fn lines(&self) -> Lines {
-        Lines {
-            length: self.depth_cells,
-            stride: self.count,
-        }
+        Lines::solid(self.depth_cells, self.count)
     }
 
     /// Factors the columns from the deep end to the face and returns, for each contact, what it
@@ -538,7 +535,7 @@ impl Columns {
     pub(super) fn factor(&mut self, mut diagonal_of_face: impl FnMut(usize, f64)) {
         let lines = self.lines();
         let w = &mut self.work;
-        w.factors.factor_from_high(lines, &w.diagonal, &w.coupling, w.scale);
+        w.factors.factor_from_high(&lines, &w.diagonal, &w.coupling, w.scale);
         for (c, contact) in self.contact.iter().enumerate() {
             if let Some(contact) = contact {
                 let j = w.joint[c];
@@ -569,7 +566,7 @@ impl Columns {
         }
         let lines = self.lines();
         let w = &mut self.work;
-        w.factors.eliminate_from_high(lines, &mut w.x);
+        w.factors.eliminate_from_high(&lines, &mut w.x);
         for (c, contact) in self.contact.iter().enumerate() {
             if let Some(contact) = contact {
                 rhs_of_face(
@@ -599,7 +596,7 @@ impl Columns {
                 w.x[c] += w.joint[c] * w.per_k_body[c] * body(contact.face);
             }
         }
-        w.factors.substitute_to_high(lines, &mut w.x);
+        w.factors.substitute_to_high(&lines, &mut w.x);
         let heat = &mut w.heat[w.stage];
         let last = w.x.len() - self.count;
         for (slope, x) in w.deep_slope.iter().zip(&w.x[last..]) {
