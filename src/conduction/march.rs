@@ -52,7 +52,10 @@ impl Solver {
             let error = self.try_step(tau);
             let tolerance_k = self.tolerance.of_step(tau / self.scratch.crossing_s);
             let ratio = error / tolerance_k;
-            let shown = refused.map_or(ORDER, |(longer, then)| order(longer / tau, then / ratio));
+            let shown = match refused {
+                Some((longer, then)) if ratio > 1.0 => order(longer / tau, then / ratio),
+                _ => ORDER,
+            };
             let factor = step_factor(ratio, shown);
             if ratio <= 1.0 {
                 self.book();
