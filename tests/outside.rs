@@ -60,6 +60,8 @@ mod heater_transition;
 mod measured;
 #[path = "outside/nonsense.rs"]
 mod nonsense;
+#[path = "outside/numerical_error.rs"]
+mod numerical_error;
 #[path = "outside/one_truth.rs"]
 mod one_truth;
 #[path = "outside/plan_commands.rs"]
@@ -119,6 +121,8 @@ mod bad_shapes;
 mod blows;
 #[path = "outside/chain_scipy.rs"]
 mod chain_scipy;
+#[path = "outside/die_block.rs"]
+mod die_block;
 #[path = "outside/dies.rs"]
 mod dies;
 #[path = "outside/examples.rs"]

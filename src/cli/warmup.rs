@@ -15,8 +15,8 @@ use crate::report::{OutFile, ReportError, write_set};
 /// Run many parts on the same dies: first good part, steady state, preheat, breaks.
 #[derive(Debug, Args)]
 pub(super) struct WarmupCommand {
-    /// The line file; needs takt_s in [shop]. The temperature at the die's depth_mm stays as it is: over
-    /// many parts give the distance to the holder there.
+    /// The line file; needs takt_s in [shop]. A die's depth_mm is the distance from its face to the holder, which stays
+    /// at bulk_c; sideways the heat spreads as far.
     file: PathBuf,
     /// Number of parts from the start of the shift.
     #[arg(long, default_value_t = 30, value_name = "N")]

@@ -29,6 +29,25 @@ pub enum DeepEnd {
     Insulated,
     /// Held at a temperature, degC.
     Fixed(f64),
+    /// Joined through a coefficient to something that keeps its temperature, as a die is to its holder.
+    Joined {
+        /// That temperature, degC.
+        temp_c: f64,
+        /// Coefficient of the joint, W/m²K.
+        w_m2k: f64,
+    },
+}
+
+impl DeepEnd {
+    /// The temperature that the far end is drawn to \[degC\] and the conductance per area between it and the
+    /// middle of the last cell \[W/m²K\], whose half size is `half` \[m\] and conductivity `k` \[W/mK\].
+    pub fn conductance(self, half: f64, k: f64) -> (f64, f64) {
+        match self {
+            DeepEnd::Insulated => (0.0, 0.0),
+            DeepEnd::Fixed(temp_c) => (temp_c, k / half),
+            DeepEnd::Joined { temp_c, w_m2k } => (temp_c, k * w_m2k / (k + half * w_m2k)),
+        }
+    }
 }
 
 /// Heat that a set of columns has taken in other than from the body, J (negative: given off).
@@ -70,10 +89,10 @@ pub struct Columns {
 pub(super) struct ColumnWork {
     argument: Vec<f64>,
     temp: Vec<f64>,
-    potential: Vec<f64>,
+    pub potential: Vec<f64>,
     pub dtemp: Vec<f64>,
     flux: Vec<f64>,
-    mass: Vec<f64>,
+    pub mass: Vec<f64>,
     pub per_mass: Vec<f64>,
     pub pivot_mass: Vec<f64>,
     pub coupling: Vec<f64>,
@@ -90,6 +109,8 @@ pub(super) struct ColumnWork {
     /// Balance of each open face, the start of its Newton iteration, and A·dq/dΘ there.
     face_state: Vec<FaceState>,
     pub open_slope: Vec<f64>,
+    /// A·dq/dΘ at the far end.
+    pub deep_slope: Vec<f64>,
     /// Heat of each stage, and of the step.
     pub heat: [ColumnHeat; STAGES],
     pending: ColumnHeat,
@@ -132,8 +153,8 @@ impl Columns {
         let n = size.len();
         let potential = |t: f64| medium.heating.at(medium.heating.enthalpy(t)).potential;
         let deep_potential = match deep {
-            DeepEnd::Insulated => 0.0,
             DeepEnd::Fixed(t) => potential(t),
+            DeepEnd::Insulated | DeepEnd::Joined { .. } => 0.0,
         };
         let total = n * count;
         Columns {
@@ -172,6 +193,7 @@ impl Columns {
                 per_k_tool: vec![0.0; count],
                 face_state: vec![FaceState::at_rest(start); count],
                 open_slope: vec![0.0; count],
+                deep_slope: vec![0.0; count],
                 heat: [ColumnHeat::default(); STAGES],
                 pending: ColumnHeat::default(),
                 stage: 0,
@@ -184,14 +206,13 @@ impl Columns {
     /// The same tool with another number of columns, all at the temperature that the far end has
     /// at the start, under another account.
     pub fn resized(&self, count: usize, account: usize) -> Columns {
-        let mut new = Columns::with_sizes(
-            self.medium.clone(),
-            self.size.clone(),
-            count,
-            self.start_h,
-            self.deep,
-            account,
-        );
+        self.with_end(count, account, self.deep)
+    }
+
+    /// The same as [`Columns::resized`] with another far end.
+    pub fn with_end(&self, count: usize, account: usize, deep: DeepEnd) -> Columns {
+        let (medium, size) = (self.medium.clone(), self.size.clone());
+        let mut new = Columns::with_sizes(medium, size, count, self.start_h, deep, account);
         new.open = self.open.clone();
         new
     }
@@ -306,6 +327,26 @@ impl Columns {
         &self.work.mass
     }
 
+    /// Diffusivity at the start \[m²/s\] of a column's first cell.
+    pub fn diffusivity(&self, column: usize) -> f64 {
+        self.medium.heating.at(self.h[column]).dpotential_dh / self.medium.density
+    }
+
+    /// Gives a layer of all columns heat by area \[J/m²\], of the temperature \[degC\] and heat capacity \[J/m²K\] that
+    /// each has there; returns the whole \[J\].
+    pub fn take_in(&mut self, layer: usize, heat_j_m2: impl Fn(f64, f64) -> f64) -> f64 {
+        let mut heat = 0.0;
+        for c in 0..self.count {
+            let at = layer * self.count + c;
+            let state = self.medium.heating.at(self.h[at]);
+            let capacity = self.work.mass[at] / self.area[c] / state.dtemp_dh;
+            let given = self.area[c] * heat_j_m2(state.temp_c, capacity);
+            self.h[at] += given * self.work.per_mass[at];
+            heat += given;
+        }
+        heat
+    }
+
     /// Heat taken in through open faces and the far end up to now.
     pub fn heat(&self) -> ColumnHeat {
         self.heat
@@ -400,12 +441,25 @@ impl Columns {
             *x -= q;
         }
         let last = (self.depth_cells - 1) * n;
-        if let DeepEnd::Fixed(_) = self.deep {
-            for c in 0..n {
-                let g = self.area[c] / self.half[self.depth_cells - 1];
-                let q = g * (self.deep_potential - w.potential[last + c]);
-                w.x[last + c] += q;
-                heat.deep += q;
+        let half = self.half[self.depth_cells - 1];
+        for (c, area) in self.area.iter().enumerate() {
+            let (q, slope) = match self.deep {
+                DeepEnd::Insulated => continue,
+                DeepEnd::Fixed(_) => {
+                    let g = area / half;
+                    (g * (self.deep_potential - w.potential[last + c]), g)
+                }
+                DeepEnd::Joined { temp_c, .. } => {
+                    let at = heating.at(w.argument[last + c]);
+                    let k = at.dpotential_dh / at.dtemp_dh;
+                    let g = area * self.deep.conductance(half, k).1;
+                    (g * (temp_c - at.temp_c), g / k)
+                }
+            };
+            w.x[last + c] += q;
+            heat.deep += q;
+            if linearise {
+                w.deep_slope[c] = slope;
             }
         }
         if linearise {
@@ -415,10 +469,8 @@ impl Columns {
                 let above = if k + n < w.coupling.len() { w.coupling[k] } else { 0.0 };
                 w.diagonal[k] = w.pivot_mass[k] + gamma_tau * (above + below);
             }
-            if let DeepEnd::Fixed(_) = self.deep {
-                for c in 0..n {
-                    w.diagonal[last + c] += gamma_tau * self.area[c] / self.half[self.depth_cells - 1];
-                }
+            for (d, slope) in w.diagonal[last..].iter_mut().zip(&w.deep_slope) {
+                *d += gamma_tau * slope;
             }
         }
         for (x, power) in w.x.iter_mut().zip(&self.source) {
@@ -475,10 +527,7 @@ impl Columns {
     }
 
     pub(super) fn lines(&self) -> Lines {
-        Lines {
-            length: self.depth_cells,
-            stride: self.count,
-        }
+        Lines::solid(self.depth_cells, self.count)
     }
 
     /// Factors the columns from the deep end to the face and returns, for each contact, what it
@@ -486,7 +535,7 @@ impl Columns {
     pub(super) fn factor(&mut self, mut diagonal_of_face: impl FnMut(usize, f64)) {
         let lines = self.lines();
         let w = &mut self.work;
-        w.factors.factor_from_high(lines, &w.diagonal, &w.coupling, w.scale);
+        w.factors.factor_from_high(&lines, &w.diagonal, &w.coupling, w.scale);
         for (c, contact) in self.contact.iter().enumerate() {
             if let Some(contact) = contact {
                 let j = w.joint[c];
@@ -517,7 +566,7 @@ impl Columns {
         }
         let lines = self.lines();
         let w = &mut self.work;
-        w.factors.eliminate_from_high(lines, &mut w.x);
+        w.factors.eliminate_from_high(&lines, &mut w.x);
         for (c, contact) in self.contact.iter().enumerate() {
             if let Some(contact) = contact {
                 rhs_of_face(
@@ -547,13 +596,11 @@ impl Columns {
                 w.x[c] += w.joint[c] * w.per_k_body[c] * body(contact.face);
             }
         }
-        w.factors.substitute_to_high(lines, &mut w.x);
+        w.factors.substitute_to_high(&lines, &mut w.x);
         let heat = &mut w.heat[w.stage];
-        if let DeepEnd::Fixed(_) = self.deep {
-            let last = w.x.len() - self.count;
-            for (c, area) in self.area.iter().enumerate() {
-                heat.deep -= w.scale * area / self.half[self.depth_cells - 1] * w.x[last + c];
-            }
+        let last = w.x.len() - self.count;
+        for (slope, x) in w.deep_slope.iter().zip(&w.x[last..]) {
+            heat.deep -= w.scale * slope * x;
         }
         for (c, contact) in self.contact.iter().enumerate() {
             if contact.is_none() {

@@ -7,8 +7,9 @@ use crate::steel::Branch;
 const FACE_ITERATIONS: usize = 30;
 
 /// Change of the face at which its balance has settled, K: the next one would be smaller by the
-/// change of slope between two table intervals, a hundredth or less.
-const FACE_CHANGE_K: f64 = 1e-6;
+/// change of slope between two table intervals, a hundredth or less, and the flux that is given is that after
+/// the change.
+const FACE_CHANGE_K: f64 = 1e-2;
 
 /// The balance of one face: where its iteration stands, to be carried on from.
 #[derive(Debug, Clone, Copy)]

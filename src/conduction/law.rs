@@ -147,7 +147,7 @@ impl ExchangeNow<'_> {
 const LAYER_ITERATIONS: usize = 20;
 
 /// Change of the outside at which it has settled, K; the next one would be its square by some 1e-3/K.
-const LAYER_CHANGE_K: f64 = 1e-6;
+const LAYER_CHANGE_K: f64 = 1e-3;
 
 /// The law of one face group.
 #[derive(Debug, Clone)]

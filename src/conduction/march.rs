@@ -1,7 +1,7 @@
 //! Adaptive marching: step size control, exact landing on event times, crossing times.
 
 use super::solver::Solver;
-use super::tolerance::{SolveError, step_factor};
+use super::tolerance::{ORDER, SolveError, order, step_factor};
 
 /// Most steps of one march; the longest of the checks takes some thousands.
 const MOST_STEPS: u64 = 500_000;
@@ -24,6 +24,7 @@ impl Solver {
         }
         let smallest = 1e-9_f64.max(until_s.abs() * 1e-13);
         let mut steps = 0;
+        let mut refused: Option<(f64, f64)> = None;
         while until_s - self.time_s > smallest {
             let left = until_s - self.time_s;
             steps += 1;
@@ -51,9 +52,14 @@ impl Solver {
             let error = self.try_step(tau);
             let tolerance_k = self.tolerance.of_step(tau / self.scratch.crossing_s);
             let ratio = error / tolerance_k;
-            let factor = step_factor(ratio);
+            let shown = match refused {
+                Some((longer, then)) if ratio > 1.0 => order(longer / tau, then / ratio),
+                _ => ORDER,
+            };
+            let factor = step_factor(ratio, shown);
             if ratio <= 1.0 {
                 self.book();
+                refused = None;
                 self.work.steps += 1;
                 self.time_before = self.time_s;
                 self.time_s = match jump {
@@ -75,6 +81,7 @@ impl Solver {
                 seen(self);
             } else {
                 self.work.rejected += 1;
+                refused = Some((tau, ratio));
                 self.revert();
                 self.step_s = tau * factor.min(0.9);
                 if self.step_s < 1e-10 {
@@ -122,10 +129,9 @@ impl Solver {
         if self.medium.cooling.is_none() {
             return;
         }
-        for (c, cooled) in self.cooled.iter_mut().enumerate() {
-            if !*cooled && self.medium.heating.at(self.h[c]).temp_c >= self.medium.austenite_c {
-                *cooled = true;
-            }
+        let austenite = self.medium.heating.enthalpy(self.medium.austenite_c);
+        for (cooled, h) in self.cooled.iter_mut().zip(&self.h) {
+            *cooled |= *h >= austenite;
         }
     }
 

@@ -86,7 +86,6 @@ pub(super) struct Scratch {
     pub diagonal: Vec<Vec<f64>>,
     pub coupling_sum: Vec<Vec<f64>>,
     pub factors: Vec<Factors>,
-    pub flux: Vec<f64>,
     pub x: Vec<f64>,
     pub stages: [Vec<f64>; STAGES],
     /// Balance of each face, the start of its Newton iteration.
@@ -171,10 +170,7 @@ impl Solver {
         let faces = grid.faces().len();
         let face_state = grid.faces().iter().map(|f| FaceState::at_rest(h[f.cell])).collect();
         let lines = (0..axes)
-            .map(|a| Lines {
-                length: grid.shape()[a],
-                stride: grid.stride()[a],
-            })
+            .map(|a| Lines::over(grid.shape()[a], grid.stride()[a], grid.active()))
             .collect();
         // The strides of a grid with fewer than three axes already collapse, so the last axis has
         // stride 1 whatever the number of axes.
@@ -191,7 +187,6 @@ impl Solver {
             diagonal: vec![vec![0.0; cells]; axes],
             coupling_sum,
             factors: vec![Factors::new(cells); axes],
-            flux: vec![0.0; cells],
             x: vec![0.0; cells],
             stages: std::array::from_fn(|_| vec![0.0; cells]),
             face_state,

@@ -7,19 +7,33 @@ use super::solver::Solver;
 use super::tableau::{GAMMA, STAGES};
 
 impl Solver {
-    /// Temperatures and potentials at the stage argument.
-    fn look_up(&mut self) {
+    /// The argument u + Σ aᵢⱼUⱼ of stage `i`, with temperatures and potentials there (of the first stage
+    /// they are those of the state).
+    fn look_up(&mut self, i: usize) {
         let s = &mut self.scratch;
+        let a = &s.tableau.a[i][..i];
         let medium = &*self.medium;
         for run in &s.runs {
             let run = run.clone();
-            let cells = s.argument[run.clone()].iter().zip(&self.cooled[run.clone()]);
+            let argument = &mut s.argument[run.clone()];
+            let stages = s.stages.each_ref().map(|y| &y[run.clone()]);
+            kernel::argument(argument, &self.h[run.clone()], &s.per_mass[run.clone()], a, stages);
+            if i == 0 {
+                continue;
+            }
+            let cells = argument.iter().zip(&self.cooled[run.clone()]);
             let values = s.temp[run.clone()].iter_mut().zip(&mut s.potential[run]);
             for ((h, cooled), (temp, potential)) in cells.zip(values) {
                 let at = medium.branch(*cooled).at(*h);
                 *temp = at.temp_c;
                 *potential = at.potential;
             }
+        }
+        if i == 0 && !s.fresh {
+            self.look_up_slopes();
+        }
+        for columns in &mut self.columns {
+            columns.argument(&self.scratch.tableau.a[i][..i]);
         }
     }
 
@@ -48,42 +62,46 @@ impl Solver {
         s.fresh = true;
     }
 
+    /// What the cells of each run take in from their neighbours and their source, W.
+    fn gather(&mut self) {
+        let s = &mut self.scratch;
+        let potential = &s.potential;
+        for run in &s.runs {
+            s.x[run.clone()].copy_from_slice(&self.source[run.clone()]);
+            for axis in 0..self.grid.axes().len() {
+                let g = self.grid.between(axis);
+                let stride = self.grid.stride()[axis];
+                let up = run.start..run.end.min(g.len() - stride);
+                if !up.is_empty() {
+                    let above = &potential[up.start + stride..up.end + stride];
+                    let pairs = potential[up.clone()].iter().zip(above);
+                    for ((x, g), (here, above)) in s.x[up.clone()].iter_mut().zip(&g[up]).zip(pairs) {
+                        *x += g * (above - here);
+                    }
+                }
+                let down = run.start.max(stride)..run.end;
+                if !down.is_empty() {
+                    let before = down.start - stride..down.end - stride;
+                    let pairs = potential[down.clone()].iter().zip(&potential[before.clone()]);
+                    for ((x, g), (here, below)) in s.x[down].iter_mut().zip(&g[before]).zip(pairs) {
+                        *x -= g * (here - below);
+                    }
+                }
+            }
+        }
+    }
+
     /// Right-hand side [W per cell] at the stage argument; with `linearise`, also the slopes and
     /// the tridiagonal matrices for γτ.
     fn evaluate(&mut self, t: f64, linearise: bool, gamma_tau: f64, stage: usize) {
         self.work.evaluations += 1;
-        if !linearise {
-            self.look_up();
-        } else if !self.scratch.fresh {
-            self.look_up_slopes();
-        }
+        self.look_up(stage);
+        self.gather();
         let s = &mut self.scratch;
         let medium = &*self.medium;
-        s.x.copy_from_slice(&self.source);
-        for axis in 0..self.grid.axes().len() {
-            let g = self.grid.between(axis);
-            let stride = self.grid.stride()[axis];
-            let n = g.len() - stride;
-            let (flux, potential) = (&mut s.flux[..n], &s.potential);
-            for ((q, g), (here, above)) in flux
-                .iter_mut()
-                .zip(&g[..n])
-                .zip(potential[..n].iter().zip(&potential[stride..]))
-            {
-                *q = g * (above - here);
-            }
-            for (x, q) in s.x[..n].iter_mut().zip(&s.flux[..n]) {
-                *x += q;
-            }
-            for (x, q) in s.x[stride..].iter_mut().zip(&s.flux[..n]) {
-                *x -= q;
-            }
-            if linearise {
-                for ((d, sum), m) in s.diagonal[axis]
-                    .iter_mut()
-                    .zip(&s.coupling_sum[axis])
-                    .zip(&s.pivot_mass)
-                {
+        if linearise {
+            for (diagonal, sums) in s.diagonal.iter_mut().zip(&s.coupling_sum) {
+                for ((d, sum), m) in diagonal.iter_mut().zip(sums).zip(&s.pivot_mass) {
                     *d = m + gamma_tau * sum;
                 }
             }
@@ -179,7 +197,7 @@ impl Solver {
             columns.factor(|face, add| diagonal[faces[face].axis][faces[face].cell] += add);
         }
         for axis in 0..self.grid.axes().len() {
-            s.factors[axis].factor(s.lines[axis], &s.diagonal[axis], self.grid.between(axis), gamma_tau);
+            s.factors[axis].factor(&s.lines[axis], &s.diagonal[axis], self.grid.between(axis), gamma_tau);
         }
     }
 
@@ -194,7 +212,6 @@ impl Solver {
             a.resize(accounts, 0.0);
         }
         for i in 0..STAGES {
-            self.stage_argument(i);
             // A signal that jumps at the end of the step still has its value before the jump.
             let t = (self.time_s + self.scratch.tableau.time[i] * tau).min((self.time_s + tau).next_down());
             self.evaluate(t.max(self.time_s), i == 0, gamma_tau, i);
@@ -211,22 +228,14 @@ impl Solver {
         self.finish()
     }
 
-    /// u + Σ aᵢⱼUⱼ.
-    fn stage_argument(&mut self, i: usize) {
-        let s = &mut self.scratch;
-        let a = s.tableau.a[i];
-        let stages = s.stages.each_ref().map(Vec::as_slice);
-        kernel::argument(&mut s.argument, &self.h, &s.per_mass, &a[..i], stages);
-        for columns in &mut self.columns {
-            columns.argument(&a[..i]);
-        }
-    }
-
     /// Solves the product of the axis factors for stage `i` and books its energies.
     fn stage_solve(&mut self, i: usize, gamma_tau: f64, exact: bool) {
         let s = &mut self.scratch;
         let c: [f64; STAGES] = std::array::from_fn(|j| GAMMA * s.tableau.c[i][j]);
-        kernel::right_side(&mut s.x, gamma_tau, &c[..i], s.stages.each_ref().map(Vec::as_slice));
+        for run in &s.runs {
+            let stages = s.stages.each_ref().map(|y| &y[run.clone()]);
+            kernel::right_side(&mut s.x[run.clone()], gamma_tau, &c[..i], stages);
+        }
         let (earlier, here) = s.accounts.split_at_mut(i);
         let accounts = &mut here[0];
         for (k, e) in accounts.iter_mut().enumerate() {
@@ -248,7 +257,7 @@ impl Solver {
                 let x = &mut s.x;
                 columns.eliminate(axis, faces, |face, add| x[faces[face].cell] += add);
             }
-            s.factors[axis].solve(s.lines[axis], &mut s.x);
+            s.factors[axis].solve(&s.lines[axis], &mut s.x);
             self.work.line_solves += 1;
             for (k, face) in faces.iter().enumerate() {
                 if face.axis == axis
@@ -263,8 +272,9 @@ impl Solver {
                 columns.substitute(axis, faces, |face| x[faces[face].cell], |q| accounts[account] += q);
             }
             if axis + 1 < axes {
-                for (x, m) in s.x.iter_mut().zip(&s.pivot_mass) {
-                    *x *= m;
+                for run in &s.runs {
+                    let cells = s.x[run.clone()].iter_mut().zip(&s.pivot_mass[run.clone()]);
+                    cells.for_each(|(x, m)| *x *= m);
                 }
             }
         }
@@ -272,8 +282,11 @@ impl Solver {
             self.add_exact();
         }
         let s = &mut self.scratch;
-        for ((y, x), m) in s.stages[i].iter_mut().zip(&s.x).zip(&s.pivot_mass) {
-            *y = x * m;
+        for run in &s.runs {
+            let cells = s.x[run.clone()].iter().zip(&s.pivot_mass[run.clone()]);
+            for (y, (x, m)) in s.stages[i][run.clone()].iter_mut().zip(cells) {
+                *y = x * m;
+            }
         }
         for columns in &mut self.columns {
             columns.store(i);
@@ -285,11 +298,16 @@ impl Solver {
         let s = &mut self.scratch;
         let (m, e) = (s.tableau.m, s.tableau.e);
         self.before.copy_from_slice(&self.h);
-        let stages = s.stages.each_ref().map(Vec::as_slice);
-        let mut worst = kernel::finish(&mut self.h, &s.per_mass, &s.dtemp, (&m, &e), stages);
+        let mut worst = 0.0;
+        let mut more = |error: f64| worst = if error > worst || error.is_nan() { error } else { worst };
+        for run in &s.runs {
+            let run = run.clone();
+            let stages = s.stages.each_ref().map(|y| &y[run.clone()]);
+            let (per_mass, dtemp) = (&s.per_mass[run.clone()], &s.dtemp[run.clone()]);
+            more(kernel::finish(&mut self.h[run], per_mass, dtemp, (&m, &e), stages));
+        }
         for columns in &mut self.columns {
-            let error = columns.finish(&m, &e);
-            worst = if error > worst || error.is_nan() { error } else { worst };
+            more(columns.finish(&m, &e));
         }
         worst
     }
@@ -304,7 +322,7 @@ impl Solver {
         }
         let mut stored = 0.0;
         for (m, y) in m.iter().zip(&s.stages) {
-            stored += m * kernel::sum(y);
+            stored += m * s.runs.iter().map(|run| kernel::sum(&y[run.clone()])).sum::<f64>();
         }
         self.ledger.add_stored(stored);
         for columns in &mut self.columns {

@@ -86,11 +86,28 @@ const SAFETY: f64 = 0.9;
 const SHRINK: f64 = 0.15;
 const GROW: f64 = 10.0;
 
+/// Order of the error estimate in the length of a step.
+pub(super) const ORDER: f64 = 3.0;
+/// Least order that a refused step shows: the estimate of one that starts off balance does not fall with
+/// its length before that is short against what brings it back.
+const LEAST_ORDER: f64 = 0.3;
+
+/// Order of the error estimate that a refused step and a shorter one show, from the ratio of their lengths
+/// and of their estimates.
+pub(super) fn order(lengths: f64, estimates: f64) -> f64 {
+    let order = estimates.ln() / lengths.ln();
+    if order.is_finite() {
+        order.clamp(LEAST_ORDER, ORDER)
+    } else {
+        ORDER
+    }
+}
+
 /// What the length of the next step is multiplied by, from the error estimate over the tolerance (not a
-/// number: the step gave none).
-pub(super) fn step_factor(ratio: f64) -> f64 {
+/// number: the step gave none) and the order of the estimate.
+pub(super) fn step_factor(ratio: f64, order: f64) -> f64 {
     if ratio.is_finite() {
-        (SAFETY * ratio.max(1e-12).powf(-1.0 / 3.0)).clamp(SHRINK, GROW)
+        (SAFETY * ratio.max(1e-12).powf(-1.0 / order)).clamp(SHRINK, GROW)
     } else {
         0.1
     }

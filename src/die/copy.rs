@@ -3,12 +3,13 @@
 //! One real takt (a part, then spray, blow-off and air) fixes the copy: started from the same
 //! temperatures it ends at the same ones. From other temperatures it ends where a plain model says:
 //! while the part is there a difference spreads into the depth and across the face, and takes a
-//! measured share less from the part; afterwards the laws of the open face act, bent or not. The
-//! model uses few implicit steps and conductivities of the real takt; its error falls with the
-//! distance from the real one.
+//! share less from the part that is measured anew from real takt to real takt; afterwards the laws of
+//! the open face act, bent or not. The model uses few implicit steps and conductivities of the real
+//! takt; its error falls with the distance from the real one.
 
+use super::slow::Slow;
 use super::{Ground, Phase};
-use crate::conduction::DeepEnd;
+use crate::conduction::{DeepEnd, ExchangeNow, Sideways};
 
 /// Steps of the time with the part.
 const STEPS_WITH_PART: usize = 2;
@@ -16,16 +17,30 @@ const STEPS_WITH_PART: usize = 2;
 const STEPS_SPRAY: usize = 20;
 /// Steps of other pieces of the idle time.
 const STEPS_ELSE: usize = 2;
+/// How far a face goes between two real takts that tell what it takes, K.
+const FAR_K: f64 = 3.0;
 /// Most iterations for a face temperature, and the largest change of one, K.
 const FACE_ITERATIONS: usize = 12;
 const FACE_LEAP_K: f64 = 60.0;
 const FACE_CHANGE_K: f64 = 1e-4;
 
-/// A copy of one tool face. Temperatures \[degC\] are [depth][column], as those of [`Ground`].
+/// Faces above the present one whose slope a law may have before it settles, K.
+const SLOPES_AHEAD_K: [f64; 4] = [0.0, 25.0, 50.0, 100.0];
+
+/// A copy of one tool face. Temperatures \[degC\] are [depth][column], as those of [`Ground::temperatures`].
 #[derive(Debug, Clone)]
 pub struct DieCopy<'a> {
     ground: &'a Ground,
+    /// Columns of the face, and those with the ones beside it.
+    faces: usize,
     columns: usize,
+    areas: Vec<f64>,
+    sideways: Sideways,
+    /// Heat capacity of every cell \[J/K\], and conductance \[W/K\] of every link [link][layer].
+    capacity: Vec<f64>,
+    links: Vec<f64>,
+    /// Long steps over many takts, by their number.
+    slow: Vec<(f64, Slow)>,
     with_part_s: f64,
     phases: Vec<Phase>,
     /// What touching parts make of a value on each column: its sources and their weights.
@@ -62,15 +77,22 @@ impl<'a> DieCopy<'a> {
     /// A copy of a face that is `with_part_s` with the part in each takt and goes through `phases` until
     /// the next one. The face must have been touched by a whole part, see [`Ground::touched`].
     pub fn new(ground: &'a Ground, with_part_s: f64, phases: Vec<Phase>) -> DieCopy<'a> {
-        let columns = ground.columns().count();
-        let mut mixing: Vec<Vec<(usize, f64)>> = (0..columns).map(|c| vec![(c, 1.0)]).collect();
+        let faces = ground.columns().count();
+        let areas = ground.areas();
+        let mut mixing: Vec<Vec<(usize, f64)>> = (0..faces).map(|c| vec![(c, 1.0)]).collect();
         for spans in ground.touched() {
             mixing = ground.mixing(spans).iter().map(|row| combine(row, &mixing)).collect();
         }
-        let cells = ground.masses().len();
+        let cells = ground.cells();
         DieCopy {
             ground,
-            columns,
+            faces,
+            columns: areas.len(),
+            areas,
+            sideways: Sideways::new(ground.links().to_vec()),
+            capacity: vec![0.0; cells],
+            links: Vec::new(),
+            slow: Vec::new(),
             with_part_s,
             phases,
             mixing,
@@ -81,7 +103,7 @@ impl<'a> DieCopy<'a> {
             left: vec![0.0; cells],
             offset: vec![0.0; cells],
             work: vec![0.0; cells],
-            row: vec![0.0; columns],
+            row: vec![0.0; faces],
         }
     }
 
@@ -92,15 +114,20 @@ impl<'a> DieCopy<'a> {
 
     /// Mean by area of the cells next to the face.
     pub fn face_mean_c(&self, temps_c: &[f64]) -> f64 {
-        let areas = self.ground.columns().areas();
+        let areas = &self.areas[..self.faces];
         let total: f64 = areas.iter().sum();
         areas.iter().zip(temps_c).map(|(a, t)| a * t).sum::<f64>() / total
     }
 
     /// Fixes the copy to a real takt: temperatures before the part, when it has left, and before the next.
     pub fn fix(&mut self, before: &[f64], left: &[f64], after: &[f64]) {
+        if !self.idle.is_empty() {
+            self.learn_on_the_way(before, left);
+        }
         self.before.copy_from_slice(before);
         self.left.copy_from_slice(left);
+        self.slow.clear();
+        self.measure();
         self.part = self.step(self.with_part_s / STEPS_WITH_PART as f64, true);
         self.idle = self
             .phases
@@ -125,18 +152,33 @@ impl<'a> DieCopy<'a> {
         }
     }
 
+    /// Learns anew how much less a warmer face takes, from what the parts of two real takts left behind, where
+    /// the face has gone far enough in between to tell.
+    fn learn_on_the_way(&mut self, before: &[f64], left: &[f64]) {
+        let mut warmer: Vec<f64> = before.iter().zip(&self.before).map(|(b, a)| b - a).collect();
+        self.spread(&mut warmer);
+        let n = self.columns;
+        for i in 0..warmer.len() {
+            let face = warmer[i % n];
+            if face.abs() > FAR_K {
+                self.lost[i] = (warmer[i] - (left[i] - self.left[i])) / face;
+            }
+        }
+    }
+
     /// Takes temperatures before a part to those before the next one.
     pub fn takt(&mut self, temps_c: &mut [f64]) {
         let n = self.columns;
+        let mut faces = vec![0.0; n];
         let mut warmer = std::mem::take(&mut self.work);
         for (d, (t, before)) in warmer.iter_mut().zip(temps_c.iter().zip(&self.before)) {
             *d = t - before;
         }
         self.spread(&mut warmer);
-        self.row.copy_from_slice(&warmer[..n]);
+        faces.copy_from_slice(&warmer[..n]);
         let cells = warmer.iter().zip(&self.left).zip(&self.lost);
         for (i, (t, ((d, left), lost))) in temps_c.iter_mut().zip(cells).enumerate() {
-            *t = left + d - lost * self.row[i % n];
+            *t = left + d - lost * faces[i % n];
         }
         self.work = warmer;
         self.rest(temps_c);
@@ -150,46 +192,183 @@ impl<'a> DieCopy<'a> {
         for _ in 0..STEPS_WITH_PART {
             self.part.go(difference, |_, known, per_pivot| known * per_pivot);
         }
-        let n = self.columns;
-        for row in difference.chunks_mut(n) {
-            self.row.copy_from_slice(row);
+        for row in difference.chunks_mut(self.columns) {
+            self.row.copy_from_slice(&row[..self.faces]);
             for (t, sources) in row.iter_mut().zip(&self.mixing) {
                 *t = sources.iter().map(|(from, weight)| weight * self.row[*from]).sum();
             }
         }
+        self.pass_sideways(difference, self.with_part_s);
     }
 
     /// The idle time of the model.
     fn rest(&mut self, temps_c: &mut [f64]) {
-        for (phase, step) in self.phases.iter().zip(&mut self.idle) {
+        let phases = std::mem::take(&mut self.phases);
+        let mut idle = std::mem::take(&mut self.idle);
+        for (phase, step) in phases.iter().zip(&mut idle) {
             let law = phase.exchange.now(0.0);
+            let beside = self.ground.air().unwrap_or(&phase.exchange).now(0.0);
             for _ in 0..steps(phase) {
                 let half = std::mem::take(&mut step.half);
                 step.go(temps_c, |c, known, per_pivot| {
-                    // The first cell sends `conducted` to the face, which gives it to the surroundings.
-                    let pivot = 1.0 / per_pivot;
-                    let share = half[c] / (pivot + half[c]);
-                    let mut face = known * per_pivot;
-                    for _ in 0..FACE_ITERATIONS {
-                        let (q, dq) = law.at(face);
-                        let wrong = share * (known - pivot * face) - q;
-                        let slope = share * pivot + dq;
-                        let change = if slope > 0.0 {
-                            wrong / slope
-                        } else {
-                            wrong.signum() * FACE_LEAP_K
-                        };
-                        let change = change.clamp(-FACE_LEAP_K, FACE_LEAP_K);
-                        face += change;
-                        if change.abs() < FACE_CHANGE_K {
-                            break;
-                        }
-                    }
-                    (known + half[c] * face) / (pivot + half[c])
+                    first_cell(if c < self.faces { &law } else { &beside }, half[c], known, per_pivot)
                 });
                 step.half = half;
             }
+            self.wells(temps_c, phase.seconds);
+            self.pass_sideways(temps_c, phase.seconds);
         }
+        self.phases = phases;
+        self.idle = idle;
+    }
+
+    /// What channels and heaters give to their layers.
+    fn wells(&self, temps_c: &mut [f64], seconds: f64) {
+        let n = self.columns;
+        for (layer, well) in self.ground.wells() {
+            let cells = layer * n..(layer + 1) * n;
+            let capacity = self.capacity[cells.clone()].iter().zip(&self.areas);
+            for (t, (capacity, area)) in temps_c[cells].iter_mut().zip(capacity) {
+                let capacity = capacity / area;
+                *t += well.heat_j_m2(*t, seconds, capacity, self.ground.section_m2()) / capacity;
+            }
+        }
+    }
+
+    fn pass_sideways(&mut self, temps_c: &mut [f64], seconds: f64) {
+        if self.sideways.links().is_empty() {
+            return;
+        }
+        let n = self.columns;
+        let layers = temps_c.len() / n;
+        let conductance: Vec<f64> = self.links.iter().map(|k| seconds * k).collect();
+        // Column by column, as the ways sideways want it.
+        let cell = |slot: usize| (slot % layers) * n + slot / layers;
+        let capacity: Vec<f64> = (0..temps_c.len()).map(|slot| self.capacity[cell(slot)]).collect();
+        let mut x: Vec<f64> = (0..temps_c.len())
+            .map(|slot| temps_c[cell(slot)] * capacity[slot])
+            .collect();
+        self.sideways.solve(layers, &capacity, &conductance, &mut x);
+        for (slot, x) in x.iter().enumerate() {
+            temps_c[cell(slot)] = *x;
+        }
+    }
+
+    /// Conductivity \[W/mK\] and heat capacity per volume \[J/m³K\] of every cell as the part leaves it.
+    fn properties(&self) -> Vec<(f64, f64)> {
+        let medium = self.ground.columns().medium();
+        let of = |t: &f64| {
+            let at = medium.heating.at(medium.heating.enthalpy(*t));
+            (at.dpotential_dh / at.dtemp_dh, medium.density / at.dtemp_dh)
+        };
+        self.left.iter().map(of).collect()
+    }
+
+    /// Capacities and ways sideways of the real takt.
+    fn measure(&mut self) {
+        let states = self.properties();
+        let n = self.columns;
+        let sizes = self.ground.columns().depth_sizes();
+        for (layer, size) in sizes.iter().enumerate() {
+            let row = &states[layer * n..][..n];
+            let capacity = self.capacity[layer * n..].iter_mut().zip(row.iter().zip(&self.areas));
+            for (capacity, ((_, per_volume), area)) in capacity {
+                *capacity = per_volume * size * area;
+            }
+        }
+        self.links.clear();
+        for link in self.sideways.links() {
+            let rows = states.chunks(n).zip(sizes);
+            let ways =
+                rows.map(|(row, size)| 0.5 * (row[link.from].0 + row[link.to].0) * size * link.width_over_length);
+            self.links.extend(ways);
+        }
+    }
+
+    /// Takes temperatures `after` on over `takts` more takts at once, from those a takt before: an implicit step
+    /// of slow conduction with what the takt put in or took out, which gives more to the open faces and the part
+    /// for each kelvin than they will take. So warming tools stay below where the takts would bring them.
+    pub fn go_on(&mut self, before: &[f64], after: &mut [f64], takts: f64) {
+        let at = match self.slow.iter().position(|(known, _)| *known == takts) {
+            Some(at) => at,
+            None => {
+                let slow = self.slow_step(after, takts);
+                self.slow.push((takts, slow));
+                self.slow.len() - 1
+            }
+        };
+        let takt_s = self.takt_s();
+        let n = self.columns;
+        let depth = self.capacity.len() / n;
+        // Column by column, as the long step wants it.
+        let mut power: Vec<f64> = (0..n * depth)
+            .map(|i| {
+                let cell = (i % depth) * n + i / depth;
+                self.capacity[cell] * (after[cell] - before[cell]) / takt_s
+            })
+            .collect();
+        self.slow[at].1.solve(&mut power);
+        for (i, change) in power.iter().enumerate() {
+            after[(i % depth) * n + i / depth] += change;
+        }
+    }
+
+    fn takt_s(&self) -> f64 {
+        self.with_part_s + self.phases.iter().map(|phase| phase.seconds).sum::<f64>()
+    }
+
+    fn slow_step(&self, temps_c: &[f64], takts: f64) -> Slow {
+        let n = self.columns;
+        let sizes = self.ground.columns().depth_sizes();
+        let (depth, takt_s) = (sizes.len(), self.takt_s());
+        let states = self.properties();
+        let end = self.ground.columns().deep_end();
+        let mut diagonal = vec![0.0; n * depth];
+        let mut deeper = vec![0.0; n * depth];
+        for c in 0..n {
+            for i in 0..depth {
+                let (cell, area) = (i * n + c, self.areas[c]);
+                diagonal[c * depth + i] += self.capacity[cell] / (takts * takt_s);
+                let k = states[cell].0;
+                if i + 1 < depth {
+                    let g = area * (k + states[cell + n].0) / (sizes[i] + sizes[i + 1]);
+                    deeper[c * depth + i] = g;
+                    diagonal[c * depth + i] += g;
+                    diagonal[c * depth + i + 1] += g;
+                } else {
+                    diagonal[c * depth + i] += area * end.conductance(0.5 * sizes[i], k).1;
+                }
+            }
+            diagonal[c * depth] += self.areas[c] * self.surface_w_m2k(c, temps_c[c], &states);
+            for (layer, well) in self.ground.wells() {
+                diagonal[c * depth + layer] += self.areas[c] * well.slope_w_m2k(self.ground.section_m2());
+            }
+        }
+        Slow::new(depth, diagonal, &deeper, self.sideways.links(), &self.links)
+    }
+
+    /// What a kelvin more at the face of a column gives more to parts and to the open, mean of a takt, W/m²K.
+    fn surface_w_m2k(&self, column: usize, face_c: f64, states: &[(f64, f64)]) -> f64 {
+        let n = self.columns;
+        let takt_s = self.takt_s();
+        let cells = (column..self.capacity.len()).step_by(n);
+        let to_part: f64 = cells.map(|i| self.lost[i] * self.capacity[i]).sum::<f64>() / self.areas[column];
+        let effusivity = (states[column].0 * states[column].1).sqrt();
+        let mut sum = to_part.max(0.0);
+        for phase in &self.phases {
+            let law = match self.ground.air() {
+                Some(air) if column >= self.faces => air.now(0.0),
+                _ => phase.exchange.now(0.0),
+            };
+            let slope = SLOPES_AHEAD_K
+                .map(|ahead| law.at(face_c + ahead).1)
+                .into_iter()
+                .fold(0.0, f64::max);
+            // The face itself cools while the law acts: half-space under a constant flux, 2 √(t/π)/e, mean 2/3 of it.
+            let own = 0.75 * phase.seconds.sqrt() / effusivity;
+            sum += phase.seconds * slope / (1.0 + own * slope);
+        }
+        sum / takt_s
     }
 
     /// An implicit step with the properties that the metal has when the part leaves. Of a difference the
@@ -197,19 +376,13 @@ impl<'a> DieCopy<'a> {
     fn step(&self, seconds: f64, of_difference: bool) -> Step {
         let n = self.columns;
         let columns = self.ground.columns();
-        let (sizes, medium) = (columns.depth_sizes(), columns.medium());
+        let sizes = columns.depth_sizes();
         let depth = sizes.len();
-        let states: Vec<(f64, f64)> = self
-            .left
-            .iter()
-            .map(|t| {
-                let at = medium.heating.at(medium.heating.enthalpy(*t));
-                (at.dpotential_dh / at.dtemp_dh, medium.density / at.dtemp_dh)
-            })
-            .collect();
-        let (far, deep_c) = match columns.deep_end() {
-            DeepEnd::Insulated => (0.0, 0.0),
-            DeepEnd::Fixed(temp_c) => (1.0, if of_difference { 0.0 } else { temp_c }),
+        let states = self.properties();
+        let end = columns.deep_end();
+        let deep_c = match end {
+            DeepEnd::Fixed(temp_c) | DeepEnd::Joined { temp_c, .. } if !of_difference => temp_c,
+            _ => 0.0,
         };
         let mut step = Step {
             count: n,
@@ -226,7 +399,7 @@ impl<'a> DieCopy<'a> {
                 step.store[i * n + c] = capacity * sizes[i] / seconds;
                 step.deeper[i * n + c] = match states.get((i + 1) * n + c) {
                     Some((next, _)) => (k + next) / (sizes[i] + sizes[i + 1]),
-                    None => far * 2.0 * k / sizes[i],
+                    None => end.conductance(0.5 * sizes[i], k).1,
                 };
             }
         }
@@ -275,6 +448,30 @@ impl Step {
             }
         }
     }
+}
+
+/// New temperature of the first cell of a column under a law: it sends `known − pivot·T` to the face, which
+/// gives it to the surroundings.
+fn first_cell(law: &ExchangeNow<'_>, half: f64, known: f64, per_pivot: f64) -> f64 {
+    let pivot = 1.0 / per_pivot;
+    let share = half / (pivot + half);
+    let mut face = known * per_pivot;
+    for _ in 0..FACE_ITERATIONS {
+        let (q, dq) = law.at(face);
+        let wrong = share * (known - pivot * face) - q;
+        let slope = share * pivot + dq;
+        let change = if slope > 0.0 {
+            wrong / slope
+        } else {
+            wrong.signum() * FACE_LEAP_K
+        };
+        let change = change.clamp(-FACE_LEAP_K, FACE_LEAP_K);
+        face += change;
+        if change.abs() < FACE_CHANGE_K {
+            break;
+        }
+    }
+    (known + half * face) / (pivot + half)
 }
 
 fn steps(phase: &Phase) -> usize {

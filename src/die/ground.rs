@@ -1,6 +1,15 @@
 //! A tool face as a whole, from part to part.
 
-use crate::conduction::{Columns, Exchange, SolveError};
+use super::block::{DieBlock, Well};
+use super::spread::{Across, layout};
+use crate::conduction::{Columns, Exchange, Link, Sideways, SolveError, Together};
+
+/// Length of an implicit step sideways after a time with a part, as a share of the time in which heat spreads over
+/// the contact, radius² over diffusivity, and its least, s.
+const PIECE: f64 = 0.05;
+const LEAST_PIECE_S: f64 = 1.0;
+/// Length of a piece of rest after which channels and heaters give their heat, s.
+const WELL_PIECE_S: f64 = 10.0;
 
 /// A tool face with its own columns. Spans are positions across the face on which overlap is
 /// proportional to area (squared radii, or lengths).
@@ -8,8 +17,52 @@ use crate::conduction::{Columns, Exchange, SolveError};
 pub struct Ground {
     columns: Columns,
     spans: Vec<(f64, f64)>,
+    block: Option<Block>,
     /// Spans of the columns taken back since [`Ground::forget`].
     touched: Vec<Vec<(f64, f64)>>,
+}
+
+/// The block beside the face.
+#[derive(Debug, Clone)]
+struct Block {
+    /// Columns that no part touches.
+    beside: Columns,
+    sideways: Sideways,
+    /// Law of the faces beside the part.
+    air: Exchange,
+    /// Wells with the layer that each lies in.
+    wells: Vec<(usize, Well)>,
+    /// Area of the section of the whole block, m².
+    section_m2: f64,
+    /// Longest implicit step sideways, s.
+    piece_s: f64,
+    /// Heat of all wells up to now, J.
+    wells_j: f64,
+    couple_m: f64,
+}
+
+impl Block {
+    /// What channels and heaters give in `seconds`.
+    fn give(&mut self, face: &mut Columns, seconds: f64) {
+        for (layer, well) in &self.wells {
+            for set in [&mut *face, &mut self.beside] {
+                self.wells_j += set.take_in(*layer, |temp_c, capacity| {
+                    well.heat_j_m2(temp_c, seconds, capacity, self.section_m2)
+                });
+            }
+        }
+    }
+}
+
+/// Heat that a tool has taken in up to now other than from parts, J (negative: given off).
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct GroundHeat {
+    /// Through open faces, those beside the part included.
+    pub open: f64,
+    /// Through the back.
+    pub back: f64,
+    /// From channels and heaters.
+    pub wells: f64,
 }
 
 /// Face temperatures of a tool that nothing touches, degC.
@@ -41,8 +94,62 @@ impl Ground {
         Ground {
             columns,
             spans,
+            block: None,
             touched: Vec::new(),
         }
+    }
+
+    /// The face in a block: columns beside it up to the outside of the block, with faces in `air`, heat that
+    /// passes sideways, and the back and wells of the block.
+    #[must_use]
+    pub fn within(mut self, block: &DieBlock, across: &Across, air: &Exchange) -> Ground {
+        if *across == Across::Alone {
+            return self;
+        }
+        let areas = self.columns.areas();
+        let width: f64 = self.spans.iter().map(|s| s.1 - s.0).sum();
+        let whole: f64 = areas.iter().sum();
+        let sizes = self.columns.depth_sizes();
+        let depth: f64 = sizes.iter().sum();
+        let beside_m = block.beside_m.unwrap_or(depth);
+        let laid = layout(across, &self.spans, whole / width, beside_m);
+        let layer = |depth_m: f64| {
+            let mut down = 0.0;
+            let below = |size: &f64| {
+                down += size;
+                down >= depth_m
+            };
+            sizes.iter().position(below).unwrap_or(sizes.len() - 1)
+        };
+        let wells = block.wells.iter().map(|well| (layer(well.depth_m()), *well)).collect();
+        let mut columns = self.columns.with_end(self.spans.len(), 0, block.back);
+        columns.set_contacts(&vec![None; self.spans.len()], areas);
+        let mut beside = columns.resized(laid.areas.len(), 0);
+        beside.set_contacts(&vec![None; laid.areas.len()], &laid.areas);
+        beside.set_open(Some(air.clone()));
+        let reach = match across {
+            Across::Disc => (whole / std::f64::consts::PI).sqrt(),
+            Across::Along => 0.5 * whole / width,
+            Across::Strips(strips) => {
+                let length: f64 = strips.iter().map(|strip| strip.length_m).sum();
+                0.5 * whole / length.max(1e-6)
+            }
+            Across::Alone => f64::INFINITY,
+        };
+        let diffusivity = columns.diffusivity(0);
+        let piece_s = (PIECE * reach * reach / diffusivity).max(LEAST_PIECE_S);
+        self.columns = columns;
+        self.block = Some(Block {
+            beside,
+            sideways: Sideways::new(laid.links),
+            air: air.clone(),
+            wells,
+            section_m2: whole + laid.areas.iter().sum::<f64>(),
+            piece_s,
+            wells_j: 0.0,
+            couple_m: block.couple_m,
+        });
+        self
     }
 
     /// Specific enthalpies [J/kg] for columns over other spans: the overlap-weighted means, and the
@@ -155,7 +262,91 @@ impl Ground {
     /// # Errors
     /// A step that cannot meet the tolerance \[K\].
     pub fn rest(&mut self, seconds: f64, exchange: &Exchange, step_k: f64) -> Result<(), SolveError> {
+        let Some(block) = &mut self.block else {
+            return self.columns.rest(seconds, exchange, step_k);
+        };
+        // Channels and heaters give after each piece of time.
+        let pieces = match block.wells.is_empty() {
+            true => 1.0,
+            false => (seconds / WELL_PIECE_S).ceil().max(1.0),
+        };
+        for _ in 0..pieces as usize {
+            let mut together = Together {
+                sets: vec![(&mut self.columns, exchange), (&mut block.beside, &block.air)],
+                sideways: Some(&mut block.sideways),
+            };
+            together.rest(seconds / pieces, step_k)?;
+            block.give(&mut self.columns, seconds / pieces);
+        }
+        Ok(())
+    }
+
+    /// Lets only the face itself rest, as where a part covers some of it; [`Ground::spread`] does the rest.
+    ///
+    /// # Errors
+    /// A step that cannot meet the tolerance \[K\].
+    pub fn rest_face(&mut self, seconds: f64, exchange: &Exchange, step_k: f64) -> Result<(), SolveError> {
         self.columns.rest(seconds, exchange, step_k)
+    }
+
+    /// What happens beside the face and sideways in `seconds` that its columns have been through.
+    ///
+    /// # Errors
+    /// A step that cannot meet the tolerance \[K\].
+    pub fn spread(&mut self, seconds: f64, step_k: f64) -> Result<(), SolveError> {
+        let Some(block) = self.block.as_mut().filter(|_| seconds > 0.0) else {
+            return Ok(());
+        };
+        block.beside.rest(seconds, &block.air, step_k)?;
+        block.give(&mut self.columns, seconds);
+        let steps = (seconds / block.piece_s).ceil().max(1.0) as usize;
+        block
+            .sideways
+            .pass([&mut self.columns, &mut block.beside], seconds, steps);
+        Ok(())
+    }
+
+    /// Heat taken in other than from parts.
+    pub fn heat(&self) -> GroundHeat {
+        let own = self.columns.heat();
+        let (beside, wells) = match &self.block {
+            Some(block) => (block.beside.heat(), block.wells_j),
+            None => Default::default(),
+        };
+        GroundHeat {
+            open: own.open + beside.open,
+            back: own.deep + beside.deep,
+            wells,
+        }
+    }
+
+    /// Heat in all of it, J.
+    pub fn enthalpy(&self) -> f64 {
+        self.columns.enthalpy() + self.block.as_ref().map_or(0.0, |block| block.beside.enthalpy())
+    }
+
+    /// Depth of a couple under the face \[m\] and the mean temperature there \[degC\]; none without a block.
+    pub fn couple(&self) -> Option<(f64, f64)> {
+        let couple_m = self.block.as_ref()?.couple_m;
+        let sizes = self.columns.depth_sizes();
+        let temps_c = self.columns.cell_temperatures();
+        let areas = self.columns.areas();
+        let whole: f64 = areas.iter().sum();
+        let mean = |layer: usize| {
+            let row = &temps_c[layer * areas.len()..][..areas.len()];
+            areas.iter().zip(row).map(|(a, t)| a * t).sum::<f64>() / whole
+        };
+        let (mut down, mut last) = (0.0, (0.0, mean(0)));
+        for (layer, size) in sizes.iter().enumerate() {
+            let here = (down + 0.5 * size, mean(layer));
+            if here.0 >= couple_m || layer + 1 == sizes.len() {
+                let share = ((couple_m - last.0) / (here.0 - last.0)).clamp(0.0, 1.0);
+                return Some((couple_m, last.1 + share * (here.1 - last.1)));
+            }
+            last = here;
+            down += size;
+        }
+        None
     }
 
     /// Face temperatures now, in the surroundings of the last rest.
@@ -176,27 +367,70 @@ impl Ground {
         faces
     }
 
-    /// Mean enthalpy of all columns by area as a temperature, degC: how warm the die is through.
+    /// Mean of all cells under the face by mass, degC: how warm the die is through.
     pub fn mean_c(&self) -> f64 {
         let masses = self.columns.masses();
         let total: f64 = masses.iter().sum();
-        let weighted: f64 = self.temperatures().iter().zip(masses).map(|(t, m)| t * m).sum();
+        let temps_c = self.columns.cell_temperatures();
+        let weighted: f64 = temps_c.iter().zip(masses).map(|(t, m)| t * m).sum();
         weighted / total
     }
 
-    /// Temperature of every cell, degC, with the mass \[kg\] that each stands for in [`Ground::masses`].
+    /// Temperature of every cell \[degC\], layer by layer, in each the columns of the face before those beside it.
     pub fn temperatures(&self) -> Vec<f64> {
-        self.columns.cell_temperatures()
+        let own = self.columns.cell_temperatures();
+        let Some(block) = &self.block else { return own };
+        let beside = block.beside.cell_temperatures();
+        let (n, m) = (self.columns.count(), block.beside.count());
+        let rows = own.chunks(n).zip(beside.chunks(m));
+        rows.flat_map(|(own, beside)| own.iter().chain(beside).copied())
+            .collect()
     }
 
     /// Replaces the temperature of every cell, degC.
     pub fn set_temperatures(&mut self, temps_c: &[f64]) {
-        self.columns.set_cell_temperatures(temps_c);
+        let Some(block) = &mut self.block else {
+            self.columns.set_cell_temperatures(temps_c);
+            return;
+        };
+        let n = self.columns.count();
+        let rows = || temps_c.chunks(n + block.beside.count());
+        let own: Vec<f64> = rows().flat_map(|row| row[..n].iter().copied()).collect();
+        let beside: Vec<f64> = rows().flat_map(|row| row[n..].iter().copied()).collect();
+        self.columns.set_cell_temperatures(&own);
+        block.beside.set_cell_temperatures(&beside);
     }
 
-    /// Mass of every cell, kg.
-    pub fn masses(&self) -> &[f64] {
-        self.columns.masses()
+    /// Number of cells.
+    pub fn cells(&self) -> usize {
+        let beside = self.block.as_ref().map_or(0, |block| block.beside.count());
+        (self.columns.count() + beside) * self.columns.depth_cells()
+    }
+
+    /// Areas of all columns, those of the face first, m².
+    pub fn areas(&self) -> Vec<f64> {
+        let beside = self.block.as_ref().map_or(&[][..], |block| block.beside.areas());
+        self.columns.areas().iter().chain(beside).copied().collect()
+    }
+
+    /// The links of all columns.
+    pub fn links(&self) -> &[Link] {
+        self.block.as_ref().map_or(&[], |block| block.sideways.links())
+    }
+
+    /// Wells with the layer that each lies in.
+    pub fn wells(&self) -> &[(usize, Well)] {
+        self.block.as_ref().map_or(&[], |block| &block.wells)
+    }
+
+    /// Area of the section of the whole block, m².
+    pub fn section_m2(&self) -> f64 {
+        self.block.as_ref().map_or(0.0, |block| block.section_m2)
+    }
+
+    /// Law of the faces beside the part.
+    pub fn air(&self) -> Option<&Exchange> {
+        self.block.as_ref().map(|block| &block.air)
     }
 
     /// The columns.
@@ -250,7 +484,7 @@ mod tests {
         let face = merged(&[(0.0, 1.0), (1.0, 4.0)], &[(0.0, 0.5), (0.5, 2.0), (2.0, 3.0)]);
         assert_eq!(face, [(0.0, 0.5), (0.5, 1.0), (1.0, 2.0), (2.0, 3.0), (3.0, 4.0)]);
         let mut ground = Ground::new(&tool(1), face, 1e-3);
-        let cells = ground.temperatures().len();
+        let cells = ground.cells();
         let temps: Vec<f64> = (0..cells).map(|i| 150.0 + 7.0 * (i % 13) as f64).collect();
         ground.set_temperatures(&temps);
         let heat = ground.columns().enthalpy();

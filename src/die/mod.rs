@@ -5,12 +5,17 @@
 //! touches it and takes them back when the part leaves. [`idle`] is the time until the next part:
 //! spray, blow-off, air. [`settle`] finds the state that repeats from part to part.
 
+mod block;
 mod copy;
 mod ground;
 pub mod idle;
 pub mod settle;
+mod slow;
+mod spread;
 pub mod stroke;
 
+pub use block::{CHANNEL_C, COUPLE_M, DieBlock, HOLDER_W_M2K, WELL_M, Well};
 pub use copy::DieCopy;
-pub use ground::{Faces, Ground, merged};
+pub use ground::{Faces, Ground, GroundHeat, merged};
 pub use idle::{BlowOff, Phase, Spray, phases};
+pub use spread::{Across, Strip};

@@ -1,27 +1,31 @@
 //! The state that repeats from part to part: x = G(x), where G takes the tools through one takt.
 //!
-//! A die settles slowly: after a takt short against the diffusion time of its depth, the slowest
-//! mode keeps most of its distance, and where a spray stops wetting a face that has become too hot,
-//! the dies drift on for hundreds of parts while one place after the other turns. Extrapolation
-//! from the last few states leads astray there. So the shift is followed: a [`DieCopy`] of the tools,
-//! fixed to a real takt, is taken on from takt to takt until it may have gone wrong by some kelvin,
-//! then a real takt fixes it anew. Once the copy comes to rest within the tolerance of
-//! its real takt, that is the steady state: the one which the shift goes to from where it started.
+//! A die settles slowly: its face takes some ten takts to follow the block, and the block takes hours. Where
+//! a spray stops wetting a face that has become too hot, one place after the other turns and drives the
+//! next. So the shift is followed with a [`DieCopy`] of the tools, fixed to a real takt: two of its takts,
+//! then as many at once as the change of the second allows, by an implicit step of slow conduction in the
+//! whole block whose length grows with the time gone by. A real takt fixes the copy anew when it has gone
+//! too far. Once the copy comes to rest within the tolerance of its real takt, that is the steady state:
+//! the one which the shift goes to from where it started.
 //!
 //! What the heat equation does to a tool keeps order: hotter tools now are hotter tools after a
 //! takt. Started below the steady state the tools therefore rise to the lowest one, started above
 //! they fall to the highest, and no cycle of two takts attracts them. Two searches, from cold and
-//! from hot, thus tell whether there is more than one. Columns of a tool pass no heat to each other,
-//! so each can keep its own; real dies blur that.
+//! from hot, thus tell whether there is more than one. Long steps keep that order too, see [`DieCopy::go_on`].
 
 use super::DieCopy;
 
-/// How far the copy may have gone astray at worst before a real takt fixes it anew, K: the errors of its
-/// takts added up although most of them die out.
-const DRIFT_K: f64 = 15.0;
+/// How far the copy may go from its real takt, K: so far that its error in one takt is this, within bounds.
+const ERROR_K: f64 = 0.4;
+const LEAST_WAY_K: f64 = 13.0;
+const MOST_WAY_K: f64 = 60.0;
 
-/// Within this distance of a real takt the copy is followed to its rest, K.
-const NEAR_K: f64 = 3.0;
+/// Length of a long step as a share of the takts gone by, and the change of a cell that it may foresee, K.
+const SHARE_OF_PAST: f64 = 0.15;
+const LONG_STEP_K: f64 = 3.0;
+
+/// A step over so many takts goes to the rest of what changes slowly.
+const FOR_EVER: f64 = 1e9;
 
 /// Least share of a step when steps go to and fro.
 const LEAST_SHARE: f64 = 0.2;
@@ -98,10 +102,11 @@ pub fn settle<R, E>(
     let mut walk = Walk {
         at_rest_k: AT_REST * bounds.tolerance_k,
         most: bounds.takts,
-        error: FIRST_ERROR,
-        drift_k: DRIFT_K,
+        way_k: ERROR_K / FIRST_ERROR,
+        takts: 0,
         faces: Vec::new(),
     };
+    let mut share;
     let mut y = x.clone();
     let mut last_step = None;
     loop {
@@ -109,13 +114,14 @@ pub fn settle<R, E>(
         if evaluations == 2 {
             learn(&mut tools, trial);
         }
+        walk.note(&tools, &x, 1);
         y.copy_from_slice(&takt.after);
         let residual_k = largest(&y, &x);
         let rests = walk.follow(&mut tools, &x, &mut y);
         let reached = largest(&y, &x);
         let distance_k = reached + walk.at_rest_k;
         let converged = rests && distance_k <= bounds.tolerance_k;
-        let takts = walk.faces.len();
+        let takts = walk.takts;
         if converged || evaluations >= bounds.evaluations || takts >= bounds.takts {
             return Ok(Settled {
                 near_from: walk.near_from(&face_means(&tools, &y), near_k),
@@ -129,13 +135,14 @@ pub fn settle<R, E>(
             });
         }
         let taken = relaxed(&x, &mut y, last_step);
-        walk.drift_k = DRIFT_K * taken.0;
+        share = taken.0;
         last_step = Some(taken);
         takt = real(&y)?;
         evaluations += 1;
         x.copy_from_slice(&y);
         advance(&mut tools, &mut y);
-        walk.error = largest(&y, &takt.after) / reached.max(bounds.tolerance_k);
+        let error = largest(&y, &takt.after) / reached.max(bounds.tolerance_k);
+        walk.way_k = share * (ERROR_K / error).clamp(LEAST_WAY_K, MOST_WAY_K);
     }
 }
 
@@ -145,42 +152,61 @@ struct Walk {
     at_rest_k: f64,
     /// Most takts.
     most: usize,
-    /// Error of the copies in one takt per kelvin of distance from their real takt.
-    error: f64,
-    /// How far they may go astray, K.
-    drift_k: f64,
-    /// Mean faces before each takt.
-    faces: Vec<Vec<f64>>,
+    /// How far they may go from their real takt, K.
+    way_k: f64,
+    /// Takts gone by.
+    takts: usize,
+    /// Mean faces before takts, with the number of each.
+    faces: Vec<(usize, Vec<f64>)>,
 }
 
 impl Walk {
     /// Takes the copies, fixed to a real takt from `x`, on from `y`. True when they come to rest, false
-    /// when they may have gone astray too far.
+    /// when they have gone too far.
     fn follow(&mut self, tools: &mut [DieCopy<'_>], x: &[f64], y: &mut [f64]) -> bool {
-        let (mut astray, mut last, mut rate) = (0.0, largest(y, x), 1.0_f64);
+        let mut before = y.to_vec();
+        let mut rest = y.to_vec();
         loop {
-            self.faces.push(face_means(tools, y));
-            let change = advance(tools, y);
-            let now = if last > 0.0 { change / last } else { 0.0 };
-            // A fast mode that dies out makes the slow one look fast: the rate may fall slowly only.
-            rate = if now < rate { 0.5 * (rate + now) } else { now };
-            last = change;
-            if rate < 1.0 && change * rate / (1.0 - rate) <= self.at_rest_k {
+            // The first takt after a long step rids the cells near the face of what the step left there.
+            for _ in 0..2 {
+                self.note(tools, y, 1);
+                before.copy_from_slice(y);
+                advance(tools, y);
+            }
+            let change = largest(y, &before);
+            rest.copy_from_slice(y);
+            long_step(tools, &before, &mut rest, FOR_EVER);
+            if largest(&rest, y) <= self.at_rest_k {
                 return true;
             }
-            let reached = largest(y, x);
-            astray += self.error * reached;
-            if (astray > self.drift_k && reached > NEAR_K) || self.faces.len() >= self.most {
+            let takts = long_step_takts(SHARE_OF_PAST * self.takts as f64, change);
+            if takts > 0 {
+                self.note(tools, y, takts);
+                long_step(tools, &before, y, takts as f64);
+            }
+            if largest(y, x) > self.way_k || self.takts >= self.most {
                 return false;
             }
         }
     }
 
+    fn note(&mut self, tools: &[DieCopy<'_>], y: &[f64], takts: usize) {
+        self.faces.push((self.takts, face_means(tools, y)));
+        self.takts += takts;
+    }
+
     /// First takt from which on the mean face of every tool is within `near_k` of `end`.
     fn near_from(&self, end: &[f64], near_k: f64) -> usize {
-        let far = |means: &Vec<f64>| means.iter().zip(end).any(|(a, b)| (a - b).abs() > near_k);
-        self.faces.iter().rposition(far).map_or(0, |at| at + 1)
+        let far = |(_, means): &(usize, Vec<f64>)| means.iter().zip(end).any(|(a, b)| (a - b).abs() > near_k);
+        let last = self.faces.iter().rposition(far);
+        last.map_or(0, |at| self.faces.get(at + 1).map_or(self.takts, |(takt, _)| *takt))
     }
+}
+
+/// Takts of a long step: a power of two, so that few steps are factored.
+fn long_step_takts(most: f64, change_k: f64) -> usize {
+    let most = most.min(LONG_STEP_K / change_k.max(1e-12));
+    if most < 1.0 { 0 } else { 1 << most.log2() as u32 }
 }
 
 /// Shortens the step from x to y where it turns back on the last one, as steps do about a corner in the law
@@ -225,6 +251,16 @@ fn learn(tools: &mut [DieCopy<'_>], left: &[f64]) {
         let own = at..at + tool.cells();
         at = own.end;
         tool.learn(TRIAL_K, &left[own]);
+    }
+}
+
+/// Takes all tools on over many takts at once.
+fn long_step(tools: &mut [DieCopy<'_>], before: &[f64], after: &mut [f64], takts: f64) {
+    let mut at = 0;
+    for tool in tools {
+        let own = at..at + tool.cells();
+        at = own.end;
+        tool.go_on(&before[own.clone()], &mut after[own], takts);
     }
 }
 
@@ -300,7 +336,7 @@ mod tests {
     /// The state after so many takts that nothing changes any more, and the one that is searched.
     fn both(start_c: f64, flux: f64) -> (Vec<f64>, Settled<()>) {
         let ground = tool();
-        let start = vec![start_c; ground.masses().len()];
+        let start = vec![start_c; ground.cells()];
         let mut last = start.clone();
         for _ in 0..500 {
             last = takt(&last, flux).after;

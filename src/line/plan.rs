@@ -22,8 +22,8 @@ pub use piece::{CrossSection, Metal, Piece, Ring, Section, Shape, Strip};
 pub use resolution::Resolution;
 pub use scale::ScaleLayer;
 pub use stage::{
-    Between, DeformationHeat, Die, Dies, Forge, Friction, Grip, GripEnd, Gripper, KnockOut, Pose, RingTouch, Stage,
-    StageKind, Support, Surroundings, Trim,
+    Behind, Between, DeformationHeat, Die, Dies, Forge, Friction, Grip, GripEnd, Gripper, KnockOut, Pose, RingTouch,
+    Stage, StageKind, Support, Surroundings, Trim,
 };
 
 use crate::judge::{Kind, Limit, Moment, Warning};

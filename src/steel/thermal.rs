@@ -42,6 +42,11 @@ struct Node {
     dtemp: f64,
     potential: f64,
     dpotential: f64,
+}
+
+/// What is only asked for once a step.
+#[derive(Debug, Clone, Copy)]
+struct Slopes {
     steepest: f64,
     largest_dtemp: f64,
 }
@@ -56,6 +61,7 @@ pub struct Branch {
     h_high: f64,
     per_h: f64,
     nodes: Vec<Node>,
+    slopes: Vec<Slopes>,
 }
 
 impl Branch {
@@ -88,21 +94,23 @@ impl Branch {
         let largest_dtemp = largest_within(&rises, TRANSFORMATION / step);
         let nodes = points
             .windows(2)
-            .enumerate()
-            .map(|(i, w)| Node {
+            .map(|w| Node {
                 temp_c: w[0].0,
                 dtemp: w[1].0 - w[0].0,
                 potential: w[0].1,
                 dpotential: w[1].1 - w[0].1,
-                steepest: steepest[i] / step,
-                largest_dtemp: largest_dtemp[i] / step,
             })
             .collect();
+        let slopes = steepest.iter().zip(&largest_dtemp).map(|(steepest, largest)| Slopes {
+            steepest: steepest / step,
+            largest_dtemp: largest / step,
+        });
         Branch {
             h_low,
             h_high,
             per_h: 1.0 / step,
             nodes,
+            slopes: slopes.collect(),
         }
     }
 
@@ -118,8 +126,8 @@ impl Branch {
             dtemp_dh: n.dtemp * self.per_h,
             potential: n.potential + f * n.dpotential,
             dpotential_dh: n.dpotential * self.per_h,
-            steepest: n.steepest,
-            largest_dtemp_dh: n.largest_dtemp,
+            steepest: self.slopes[i].steepest,
+            largest_dtemp_dh: self.slopes[i].largest_dtemp,
         }
     }
 

@@ -428,7 +428,8 @@ fn what_does_not_fit_is_told_by_section_and_strip() {
     says(format!("{good}{end}"), &["grip_end", "cross-sections"]);
 }
 
-/// Dies of a long part are kept from part to part; the first part of a warm-up is that of a trace.
+/// Dies of a long part are kept from part to part; the first part of a warm-up is that of a trace, but for what passes
+/// sideways from the narrow land of the flash into the die meanwhile, which the trace leaves out (0.17 K).
 #[test]
 fn a_long_part_warms_its_dies() {
     let text = two_sections(60.0).replace("ambient_c = 25", "ambient_c = 25\ntakt_s = 12\n")
@@ -444,7 +445,7 @@ fn a_long_part_warms_its_dies() {
     let worst = warm.parts[0].worst.as_ref().unwrap();
     assert_eq!((worst.limit, worst.node.as_str()), (1, "shank.flash.mean"));
     assert!(
-        (worst.value - single.verdicts[0].value).abs() < 0.05,
+        (worst.value - single.verdicts[0].value).abs() < 0.2,
         "{} {}",
         worst.value,
         single.verdicts[0].value

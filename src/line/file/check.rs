@@ -6,6 +6,7 @@ mod carry;
 mod context;
 mod cool;
 mod cycle;
+mod die_block;
 mod forge;
 mod forming;
 mod gripper;

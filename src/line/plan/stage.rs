@@ -2,7 +2,8 @@
 
 use super::cool::Cool;
 use super::piece::{Metal, Shape};
-use crate::die::{BlowOff, Spray};
+use crate::conduction::DeepEnd;
+use crate::die::{BlowOff, DieBlock, Spray};
 use crate::judge::Kind;
 
 /// What the part radiates and convects to.
@@ -138,6 +139,8 @@ pub struct Grip {
     pub metal: Metal,
     /// Thickness of the jaws behind the contact, m.
     pub depth_m: f64,
+    /// What is behind that thickness; jaws of a gripper with a name have no end there, they cool as a whole.
+    pub back: DeepEnd,
 }
 
 /// A gripper whose jaws go from grip to grip and keep their heat.
@@ -160,6 +163,26 @@ pub enum Pose {
     Lying,
 }
 
+/// What is behind jaws or a support.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Behind {
+    /// Something so heavy that it stays at their temperature.
+    #[default]
+    Held,
+    /// Nothing that takes heat.
+    Insulated,
+}
+
+impl Behind {
+    /// As the far end of columns that start at a temperature, degC.
+    pub fn end(self, temp_c: f64) -> DeepEnd {
+        match self {
+            Behind::Held => DeepEnd::Fixed(temp_c),
+            Behind::Insulated => DeepEnd::Insulated,
+        }
+    }
+}
+
 /// What a part rests on.
 #[derive(Debug, Clone)]
 pub struct Support {
@@ -177,6 +200,8 @@ pub struct Support {
     pub metal: Metal,
     /// Thickness of the support behind the contact, m.
     pub depth_m: f64,
+    /// What is behind that thickness.
+    pub back: DeepEnd,
 }
 
 /// What the part does between two blows.
@@ -193,15 +218,17 @@ pub enum Between {
 /// One die.
 #[derive(Debug, Clone)]
 pub struct Die {
-    /// Temperature when the part arrives in steady work, through the depth, degC; the temperature at
-    /// the depth stays there.
+    /// Temperature when a single part arrives in steady work, through the depth, degC.
     pub bulk_c: f64,
     /// Temperature through the depth before the first part of a shift, degC.
     pub preheat_c: f64,
     /// Metal.
     pub metal: Metal,
-    /// Depth that takes part, m; the temperature there stays at `bulk_c`.
+    /// Depth from the face to the back, m.
     pub depth_m: f64,
+    /// The block that it is made of, for many parts. A single part sees nothing of it: it leaves the
+    /// temperature at the depth as it is.
+    pub block: DieBlock,
     /// Whether the face itself is held at `bulk_c`.
     pub fixed: bool,
 }

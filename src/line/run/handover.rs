@@ -103,7 +103,8 @@ impl Runner<'_> {
                 bulk_c: grip.jaw_c,
                 cold_c: grip.gripper.as_ref().map_or(grip.jaw_c, |gripper| gripper.cold_c),
                 fixed: false,
-                is_die: false,
+                back: grip.back,
+                die: None,
                 jaws: Some(Jaws {
                     gripper: grip.gripper.as_ref(),
                     again: all.iter().filter(|other| other.end == grip.end).count() > 1,
@@ -171,7 +172,8 @@ impl Runner<'_> {
             bulk_c: support.bulk_c,
             cold_c: support.bulk_c,
             fixed: false,
-            is_die: false,
+            back: support.back,
+            die: None,
             jaws: None,
         };
         let tool = self.add_tool("support", &skins, share, &body, surroundings, None)?;

@@ -2,8 +2,9 @@
 
 use super::tools::Tool;
 use super::{RunError, Runner};
-use crate::conduction::Exchange;
+use crate::conduction::{Exchange, SolveError};
 use crate::die::{Faces, Ground};
+use crate::line::trace::LedgerEntry;
 
 /// A tool after its part has left.
 #[derive(Debug, Clone)]
@@ -20,6 +21,10 @@ pub(crate) struct Kept {
     pub before: Faces,
     /// Hottest face while the part was there, degC.
     pub peak_c: f64,
+    /// Mean face when the part left, degC.
+    pub after_c: f64,
+    /// Heat that the part gave it, J.
+    pub heat_j: f64,
     /// The gripper that jaws belong to.
     pub gripper: Option<String>,
     /// When jaws opened, s after the heater exit of the present part; `None` for tools of one stage.
@@ -65,10 +70,25 @@ impl Runner<'_> {
         self.book();
         let stage = self.plan_stage();
         let columns = self.part.solver.take_columns();
+        let step_k = self.part.solver.tolerance().step_k;
         for mut tool in tools {
-            self.settle(&mut tool)?;
+            let seconds = self.settle(&mut tool)?;
+            let here = |entry: &&LedgerEntry| entry.stage == self.recorder.stage() && entry.name == tool.name;
+            let heat_j = -1e3
+                * self
+                    .ledger
+                    .iter()
+                    .filter(here)
+                    .map(|entry| entry.energy_kj)
+                    .sum::<f64>();
             if let Some(mut ground) = tool.ground {
                 ground.take_back(&tool.spans, &columns[tool.set]);
+                // Heat goes sideways after the time with the part rather than during it: half of it, as the part
+                // leaves, is right to second order.
+                let before = ground.faces().mean_c;
+                let spread = ground.spread(seconds, step_k);
+                spread.map_err(|source| self.in_stage(source))?;
+                let after_c = 0.5 * (before + ground.faces().mean_c);
                 self.tooling.kept.push(Kept {
                     stage,
                     body: tool.name,
@@ -76,6 +96,8 @@ impl Runner<'_> {
                     air: tool.air,
                     before: tool.before,
                     peak_c: tool.peak_c,
+                    after_c,
+                    heat_j,
                     left_s: tool.jaws.as_ref().map(|_| self.part.solver.time_s()),
                     gripper: tool.jaws.flatten(),
                 });
@@ -84,23 +106,27 @@ impl Runner<'_> {
         Ok(())
     }
 
-    /// Brings what the part does not cover of a tool up to the present time.
-    pub(super) fn settle(&mut self, tool: &mut Tool) -> Result<(), RunError> {
+    /// Brings what the part does not cover of a tool up to the present time; gives the time since it was so.
+    pub(super) fn settle(&mut self, tool: &mut Tool) -> Result<f64, RunError> {
         let now = self.part.solver.time_s();
         let step_k = self.part.solver.tolerance().step_k;
+        let seconds = now - tool.settled_s;
+        tool.settled_s = now;
         if let Some(ground) = &mut tool.ground {
-            let seconds = now - tool.settled_s;
             // What the part covers wholly is taken back from it.
             if seconds > 0.0 && !ground.covered_by(&tool.spans) {
-                ground
-                    .rest(seconds, &tool.air, step_k)
-                    .map_err(|source| RunError::Solve {
-                        stage: self.recorder.stage_name().to_owned(),
-                        source,
-                    })?;
+                let rested = ground.rest_face(seconds, &tool.air, step_k);
+                rested.map_err(|source| self.in_stage(source))?;
             }
         }
-        tool.settled_s = now;
-        Ok(())
+        Ok(seconds)
+    }
+
+    /// A failure of the present stage.
+    pub(super) fn in_stage(&self, source: SolveError) -> RunError {
+        RunError::Solve {
+            stage: self.recorder.stage_name().to_owned(),
+            source,
+        }
     }
 }

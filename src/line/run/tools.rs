@@ -7,7 +7,7 @@ use super::{RunError, Runner};
 use crate::body::mesh::is_zone;
 use crate::body::{Axis, AxisKind, Block, Layout, Mesh, Shape, Skin};
 use crate::conduction::{Columns, Contact, DeepEnd, Exchange};
-use crate::die::{Faces, Ground, merged};
+use crate::die::{Across, DieBlock, Faces, Ground, Strip, merged};
 use crate::line::plan::{Die, Gripper, Pose, RingTouch, Surroundings};
 use crate::line::trace::DieRecord;
 use crate::steel::{Steel, ThermalTable};
@@ -49,14 +49,16 @@ pub(super) struct Tool {
 pub(super) struct Body<'a> {
     pub metal: &'a Arc<Steel>,
     pub depth_m: f64,
-    /// Temperature held at the depth.
+    /// Temperature through the depth when a part arrives in steady work, degC.
     pub bulk_c: f64,
     /// Temperature through the depth before the first part of a shift.
     pub cold_c: f64,
     /// The face is held at `bulk_c`.
     pub fixed: bool,
-    /// Whether it is a die, which can be preheated.
-    pub is_die: bool,
+    /// What is behind the depth for a single part.
+    pub back: DeepEnd,
+    /// The block of a die, which can be preheated.
+    pub die: Option<&'a DieBlock>,
     /// Jaws: kept from grip to grip.
     pub jaws: Option<Jaws<'a>>,
 }
@@ -80,7 +82,8 @@ impl<'a> Body<'a> {
             bulk_c: die.bulk_c,
             cold_c: die.preheat_c,
             fixed: die.fixed,
-            is_die: true,
+            back: DeepEnd::Fixed(die.bulk_c),
+            die: Some(&die.block),
             jaws: None,
         }
     }
@@ -134,14 +137,14 @@ impl Runner<'_> {
         });
         let account = self.part.solver.account(name);
         let start_c = match (self.tooling.cold, self.tooling.preheat_c) {
-            (true, Some(preheat_c)) if body.is_die => preheat_c,
+            (true, Some(preheat_c)) if body.die.is_some() => preheat_c,
             (true, _) => body.cold_c,
             (false, _) => body.bulk_c,
         };
         let gripper = body.jaws.and_then(|jaws| jaws.gripper);
         let deep = match gripper {
             Some(_) => DeepEnd::Insulated,
-            None => DeepEnd::Fixed(body.bulk_c),
+            None => body.back,
         };
         let mut columns = if body.fixed {
             // One thin cell of a body that conducts without resistance, held at its far end.
@@ -197,7 +200,15 @@ impl Runner<'_> {
                         None => spans.clone(),
                     };
                     let width: f64 = spans.iter().map(|s| s.1 - s.0).sum();
-                    Ground::new(&columns, whole, areas.iter().sum::<f64>() / width)
+                    let ground = Ground::new(&columns, whole, areas.iter().sum::<f64>() / width);
+                    match body.jaws {
+                        Some(_) => ground,
+                        None => {
+                            let alone = DieBlock::with_back(body.back);
+                            let across = across(&self.part.mesh, &faces, self.part.shape.as_ref());
+                            ground.within(body.die.unwrap_or(&alone), &across, &air)
+                        }
+                    }
                 }
             };
             ground.lend(&spans, &mut columns);
@@ -379,7 +390,7 @@ impl Runner<'_> {
     /// tool that was not touched before comes from the tool as a whole.
     pub(super) fn carry_tools(&mut self, tools: &mut [&mut Tool], old: Vec<Columns>) -> Result<(), RunError> {
         for tool in tools.iter_mut() {
-            self.settle(tool)?;
+            let seconds = self.settle(tool)?;
             let columns = &old[tool.set];
             let faces = self.part.faces_of(&tool.skins);
             let spans = self.part.spans(&faces);
@@ -388,6 +399,8 @@ impl Runner<'_> {
             match &mut tool.ground {
                 Some(ground) => {
                     ground.take_back(&tool.spans, columns);
+                    let spread = ground.spread(seconds, self.part.solver.tolerance().step_k);
+                    spread.map_err(|source| self.in_stage(source))?;
                     ground.lend(&spans, &mut new);
                 }
                 None => Ground::over(columns.clone(), tool.spans.clone()).lend(&spans, &mut new),
@@ -470,32 +483,59 @@ fn faces_of(mesh: &Mesh, skins: &[Skin]) -> Vec<usize> {
 /// Extent of each face across the tool: squared radii for faces along the axis, lengths for side
 /// faces, so that overlaps are proportional to area. Walls of different rings lie apart.
 fn spans(mesh: &Mesh, faces: &[usize], shape: Option<&Shape>) -> Vec<(f64, f64)> {
+    let place = |f: &usize| {
+        let (radial, strip, (a, b)) = place(mesh, *f, shape);
+        if radial {
+            return (a * a, b * b);
+        }
+        // Sections lie apart, and their lengths along the part make areas of widths.
+        (strip.offset + a * strip.length_m, strip.offset + b * strip.length_m)
+    };
+    faces.iter().map(place).collect()
+}
+
+/// Which way heat spreads beside some faces.
+fn across(mesh: &Mesh, faces: &[usize], shape: Option<&Shape>) -> Across {
+    let mut strips: Vec<Strip> = Vec::new();
+    for f in faces {
+        let (radial, strip, _) = place(mesh, *f, shape);
+        if radial {
+            return Across::Disc;
+        }
+        let of_walls = mesh.grid.faces()[*f].group == Skin::Wall as usize;
+        if !of_walls && mesh.layout != Layout::Strips {
+            return Across::Along;
+        }
+        if !strips.iter().any(|known| known.offset == strip.offset) {
+            strips.push(strip);
+        }
+    }
+    strips.sort_by(|a, b| a.offset.total_cmp(&b.offset));
+    Across::Strips(strips)
+}
+
+/// Whether a face lies along a radius, on which strip it lies otherwise, and from where to where across it.
+fn place(mesh: &Mesh, face: usize, shape: Option<&Shape>) -> (bool, Strip, (f64, f64)) {
     let grid = &mesh.grid;
-    faces
-        .iter()
-        .map(|f| {
-            let face = &grid.faces()[*f];
-            let at = grid.local(face.cell);
-            let axes = grid.axes_of(face.cell);
-            let other = if face.axis == 0 { axes.len() - 1 } else { 0 };
-            let axis = &axes[other];
-            let (a, b) = (axis.faces()[at[other]], axis.faces()[at[other] + 1]);
-            if axis.kind() == AxisKind::Radial {
-                return (a * a, b * b);
-            }
-            let section = grid.block_of(face.cell);
-            // Sections lie apart, and their lengths along the part make areas of widths.
-            let deep = grid.blocks().get(section).map_or(1.0, Block::depth_m);
-            let (a, b) = (a * deep, b * deep);
-            let wall = match shape {
-                Some(shape) if face.group == Skin::Wall as usize => {
-                    let ring = shape.ring_at(section, grid.middle(face.cell, 0), grid.middle(face.cell, 1));
-                    2 * ring.unwrap_or(0) + usize::from(face.side == crate::body::Side::High)
-                }
-                _ => section,
-            };
-            let offset = WALL_APART_M * wall as f64;
-            (offset + a, offset + b)
-        })
-        .collect()
+    let face = &grid.faces()[face];
+    let at = grid.local(face.cell);
+    let axes = grid.axes_of(face.cell);
+    let other = if face.axis == 0 { axes.len() - 1 } else { 0 };
+    let axis = &axes[other];
+    let section = grid.block_of(face.cell);
+    let block = grid.blocks().get(section);
+    let wall = match shape {
+        Some(shape) if face.group == Skin::Wall as usize => {
+            let ring = shape.ring_at(section, grid.middle(face.cell, 0), grid.middle(face.cell, 1));
+            2 * ring.unwrap_or(0) + usize::from(face.side == crate::body::Side::High)
+        }
+        _ => section,
+    };
+    let strip = Strip {
+        offset: WALL_APART_M * wall as f64,
+        length_m: block.map_or(1.0, Block::depth_m),
+        symmetric: block.is_some_and(|block| block.symmetric) && face.group != Skin::Wall as usize,
+    };
+    let reach = (axis.faces()[at[other]], axis.faces()[at[other] + 1]);
+    (axis.kind() == AxisKind::Radial, strip, reach)
 }

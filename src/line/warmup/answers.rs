@@ -15,7 +15,7 @@ use crate::line::run::tooling::Tooling;
 const BOUNDS: Bounds = Bounds {
     tolerance_k: 0.3,
     evaluations: 80,
-    takts: 5000,
+    takts: 200_000,
 };
 
 /// Faces this near to the steady ones count as warm, K.
@@ -116,7 +116,7 @@ fn with_state(tooling: &Tooling, temps_c: &[f64]) -> Tooling {
     let mut tooling = tooling.clone();
     let mut rest = temps_c;
     for kept in &mut tooling.kept {
-        let (own, after) = rest.split_at(kept.ground.masses().len());
+        let (own, after) = rest.split_at(kept.ground.cells());
         kept.ground.set_temperatures(own);
         rest = after;
     }
@@ -192,7 +192,7 @@ fn from_hot(shift: &Shift<'_>, waiting: &Tooling) -> Result<(f64, Settled<WarmPa
     for kept in tooling.kept.iter_mut().filter(|kept| kept.gripper.is_none()) {
         if let Some(dies) = dies(shift.plan, kept.stage) {
             start_c = start_c.max(dies.tempering_c);
-            let cells = kept.ground.masses().len();
+            let cells = kept.ground.cells();
             kept.ground.set_temperatures(&vec![dies.tempering_c; cells]);
         }
     }

@@ -6,9 +6,10 @@
 //! the first part good, what a break does, and whether a face gets above the tempering limit of
 //! its steel.
 //!
-//! A die reaches from its face down to `depth_mm`, where the temperature `bulk_c` stays. Over many
-//! parts the heat goes deeper than in one: give the distance to the holder or bolster there, or the
-//! dies settle and cool down too soon.
+//! A die is a block of steel ([`DieBlock`](crate::die::DieBlock)): from its face down to `depth_mm`, where it is joined to a
+//! holder that keeps its temperature, and beside the part. Heat spreads sideways in it, so what counts is the
+//! size of the contact more than the depth, and small contacts fall again for hours after their faces have
+//! risen for some dozens of parts.
 
 mod answers;
 mod pipeline;

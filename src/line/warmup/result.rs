@@ -50,11 +50,13 @@ pub struct DieName {
     pub start_c: f64,
     /// Time without a part in each takt, s.
     pub idle_s: f64,
+    /// Depth of a couple under the face, mm; jaws have none.
+    pub couple_mm: Option<f64>,
     /// Tempering limit of its steel, degC; only dies have one.
     pub tempering_c: Option<f64>,
 }
 
-/// Face temperatures of one tool round one part, degC.
+/// Temperatures of one tool round one part \[degC\], and its heat.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct DieFace {
     /// Mean by area when the part comes.
@@ -67,6 +69,10 @@ pub struct DieFace {
     pub after_c: f64,
     /// Mean through the depth when the part has left.
     pub through_c: f64,
+    /// Mean under the face at the depth of the couple when the part has left, see [`DieName::couple_mm`].
+    pub couple_c: Option<f64>,
+    /// Heat that the part gave it, kJ.
+    pub heat_kj: f64,
 }
 
 /// One part of the shift.

@@ -231,6 +231,7 @@ impl<'p> Shift<'p> {
                 },
                 start_c: face.before_c,
                 idle_s: self.takt_s - self.plan.stages[kept.stage].seconds(),
+                couple_mm: kept.ground.couple().map(|(depth_m, _)| 1e3 * depth_m),
                 tempering_c: dies(self.plan, kept.stage).map(|d| d.tempering_c),
             })
             .collect()
@@ -242,8 +243,10 @@ fn face(kept: &Kept) -> DieFace {
         before_c: kept.before.mean_c,
         before_hottest_c: kept.before.hottest_c,
         peak_c: kept.peak_c,
-        after_c: kept.ground.faces().mean_c,
+        after_c: kept.after_c,
         through_c: kept.ground.mean_c(),
+        couple_c: kept.ground.couple().map(|(_, temp_c)| temp_c),
+        heat_kj: 1e-3 * kept.heat_j,
     }
 }
 

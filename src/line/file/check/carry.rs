@@ -131,6 +131,7 @@ fn grip(
         share: values.share,
         metal: metal.clone(),
         depth_m: values.depth_mm * 1e-3,
+        back: values.back.end(values.jaw_c),
     });
     Some(grips.collect())
 }

@@ -1,6 +1,7 @@
 //! Dies beyond temperature and contact: contact by place, preheat, spray, blow-off, tempering.
 
 use super::context::{Check, own};
+use super::die_block::{self, BlockValues};
 use crate::die::{BlowOff, Spray};
 use crate::line::file::tables::RawDie;
 use crate::line::plan::Metal;
@@ -17,6 +18,7 @@ pub(crate) struct MoreDie {
     pub spray: Option<Spray>,
     pub blow_off: Option<BlowOff>,
     pub tempering_c: f64,
+    pub block: BlockValues,
 }
 
 pub(crate) fn defaults(check: &mut Check, base: &str, raw: &RawDie, metal: Option<&Metal>) -> MoreDie {
@@ -29,6 +31,7 @@ pub(crate) fn defaults(check: &mut Check, base: &str, raw: &RawDie, metal: Optio
         spray: spray(check, base, raw, None),
         blow_off: blow_off(check, base, raw, None),
         tempering_c: tempering(check, base, raw, metal),
+        block: die_block::of(check, base, raw, &BlockValues::default()),
     }
 }
 
@@ -45,6 +48,7 @@ pub(crate) fn of_stage(check: &mut Check, base: &str, raw: &RawDie, all: &MoreDi
             true => tempering(check, base, raw, metal),
             false => all.tempering_c,
         },
+        block: die_block::of(check, base, raw, &all.block),
     }
 }
 

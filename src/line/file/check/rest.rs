@@ -38,6 +38,7 @@ pub(crate) fn support(
         contact_w_m2k: values.w_m2k,
         metal: values.metal?,
         depth_m: values.depth_mm * 1e-3,
+        back: values.back.end(values.bulk_c),
     })
 }
 

@@ -7,7 +7,7 @@ use super::more_die::{self, MoreDie};
 use super::pressure::{self, Pressures};
 use crate::line::file::metals::SteelRef;
 use crate::line::file::tables::{RawDie, RawFile, RawGrip, RawSupport};
-use crate::line::plan::{Die, Dies, Metal, Pose};
+use crate::line::plan::{Behind, Die, Dies, Metal, Pose};
 use crate::line::trace::Owner;
 use crate::surface::contact::Layer;
 use crate::text::Given;
@@ -40,6 +40,7 @@ impl DieValues {
                 preheat_c: self.more.preheat_c.unwrap_or(bulk_c),
                 metal: self.metal.clone()?,
                 depth_m: self.depth_mm * 1e-3,
+                block: self.more.block.at(bulk_c),
                 fixed: self.fixed,
             })
         };
@@ -69,6 +70,7 @@ pub(crate) struct GripValues {
     pub w_m2k: f64,
     pub share: f64,
     pub depth_mm: f64,
+    pub back: Behind,
     pub metal: Option<Metal>,
 }
 
@@ -80,6 +82,7 @@ pub(crate) struct SupportValues {
     pub bulk_c: f64,
     pub w_m2k: f64,
     pub depth_mm: f64,
+    pub back: Behind,
     pub metal: Option<Metal>,
 }
 
@@ -207,6 +210,7 @@ fn grip(check: &mut Check, raw: &Given<RawGrip>, die_metal: Option<Metal>) -> Gr
         w_m2k: pressure::jaws(check, base, raw, None),
         share: check.or_default(base, &raw.share),
         depth_mm: check.or_default(base, &raw.depth_mm),
+        back: check.word(base, &raw.back).unwrap_or_default(),
         metal,
     };
     record_metal(check, base, &raw.steel, &values.metal);
@@ -224,6 +228,7 @@ fn support(check: &mut Check, raw: &Given<RawSupport>, die_metal: Option<Metal>)
         bulk_c: check.or_default(base, &raw.bulk_c),
         w_m2k: check.or_default(base, &raw.w_m2k),
         depth_mm: check.or_default(base, &raw.depth_mm),
+        back: check.word(base, &raw.back).unwrap_or_default(),
         metal,
     };
     record_metal(check, base, &raw.steel, &values.metal);
@@ -281,6 +286,7 @@ pub(crate) fn stage_grip(check: &mut Check, base: &str, raw: &RawGrip, all: &Gri
         w_m2k: pressure::jaws(check, base, raw, Some(all.w_m2k)),
         share: own(check, base, &raw.share, all.share),
         depth_mm: own(check, base, &raw.depth_mm, all.depth_mm),
+        back: check.word(base, &raw.back).unwrap_or(all.back),
         metal: own_metal(check, base, &raw.steel, all.metal.clone()),
     }
 }
@@ -301,6 +307,7 @@ pub(crate) fn stage_support(
         bulk_c: own(check, base, &raw.bulk_c, all.bulk_c),
         w_m2k: own(check, base, &raw.w_m2k, all.w_m2k),
         depth_mm: own(check, base, &raw.depth_mm, all.depth_mm),
+        back: check.word(base, &raw.back).unwrap_or(all.back),
         metal: own_metal(check, base, &raw.steel, all.metal.clone()),
     }
 }

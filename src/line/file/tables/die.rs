@@ -3,8 +3,9 @@
 use super::ranges::{
     BLOW, COEFFICIENT, FLASH, GAP, GRIPPED, RESTING, SECONDS, SHARE, SIZE_MM, TEMPERATURE, UNDER_A_BLOW, published,
 };
+use crate::die::{CHANNEL_C, COUPLE_M, HOLDER_W_M2K, WELL_M};
 use crate::line::file::metals::SteelRef;
-use crate::line::plan::{GripEnd, Pose};
+use crate::line::plan::{Behind, GripEnd, Pose};
 use crate::surface::contact::{POROUS_SCALE, PressureLaw, SCALE_CONDUCTIVITY};
 use crate::text::{Choice, Usual, Words, above, any, flag, number, table, text};
 
@@ -21,6 +22,10 @@ impl Words for Ends {
 
 impl Words for Pose {
     const WORDS: &'static [(&'static str, Pose)] = &[("standing", Pose::Standing), ("lying", Pose::Lying)];
+}
+
+impl Words for Behind {
+    const WORDS: &'static [(&'static str, Behind)] = &[("held", Behind::Held), ("insulated", Behind::Insulated)];
 }
 
 /// Dies of hot-work steel are tempered at some 600 degC and soften above (trade practice); isothermal forging in
@@ -47,7 +52,7 @@ table! {
     upper_c: f64 = number("degC", TEMPERATURE).follows("equal to bulk_c").usual(DIE_USUAL);
     /// Temperature of the lower die, where it differs.
     lower_c: f64 = number("degC", TEMPERATURE).follows("equal to bulk_c").usual(DIE_USUAL);
-    /// Depth of die that takes part.
+    /// Distance from the face to the back of the die, where its holder is.
     depth_mm: f64 = above("mm", (0.0, 1000.0)).or(60.0, "deeper than the heat of one part goes");
     /// Whether the faces are held at their temperature (a textbook die). Default: false.
     fixed: bool = flag();
@@ -93,6 +98,28 @@ table! {
             "heat of friction left out; hot steel on dies lubricated with graphite 0.2 to 0.4, dry and scaled 0.6 to 0.9 (textbooks of forging, from memory)");
     /// Temperature through both dies before the first part of a shift (warm-up).
     preheat_c: f64 = number("degC", TEMPERATURE).follows("equal to the temperature in steady work").usual(DIE_USUAL);
+    /// How far the die block reaches beside what the part touches (warm-up); its outside passes no heat.
+    beside_mm: f64 = above("mm", (0.0, 2000.0)).follows("equal to depth_mm: more matters little");
+    /// Temperature of the holder behind the dies (warm-up).
+    holder_c: f64 = number("degC", TEMPERATURE).follows("equal to the temperature when the part arrives").usual(DIE_USUAL);
+    /// Coefficient between die and holder (warm-up); zero for an insulated back.
+    holder_w_m2k: f64 = number("W/m2K", COEFFICIENT)
+        .or(HOLDER_W_M2K, "ground faces of steel, wedged or bolted: 2000 to 10000 W/m2K (order of magnitude, from memory)");
+    /// Depth below the face at which the temperature of the die is told (warm-up).
+    couple_mm: f64 = above("mm", (0.0, 1000.0))
+        .or(1e3 * COUPLE_M, "couples 15 to 25 mm behind the engraving, common practice");
+    /// Cooling channels of each die: coefficient of their walls times wetted area (warm-up).
+    channel_w_k: f64 = above("W/K", (0.0, 1e5));
+    /// Depth of the channels below the face.
+    channel_depth_mm: f64 = above("mm", (0.0, 1000.0)).or(1e3 * WELL_M, "behind the couples, common practice");
+    /// Temperature of what flows in them.
+    channel_c: f64 = number("degC", (-40.0, 350.0)).or(CHANNEL_C, "works water");
+    /// Heaters of each die: their power (warm-up).
+    heater_kw: f64 = above("kW", (0.0, 1000.0));
+    /// Depth of the heaters below the face.
+    heater_depth_mm: f64 = above("mm", (0.0, 1000.0)).or(1e3 * WELL_M, "behind the couples, common practice");
+    /// Temperature of their place at which a thermostat turns them off; without it they always heat.
+    heater_up_to_c: f64 = number("degC", TEMPERATURE);
     /// Length of the spray after each part (warm-up).
     spray_s: f64 = number("s", SECONDS).or(0.0, "no spray");
     /// Coefficient of the spray. Default: by the face temperature, 10000 W/m2K wetted up to 300 degC,
@@ -140,6 +167,9 @@ table! {
     share: f64 = number("", SHARE).or(0.3, "V jaws touch about a third of the side face, common practice");
     /// Thickness of the jaws behind the contact.
     depth_mm: f64 = above("mm", (0.0, 1000.0)).or(20.0, "thickness of a jaw, common practice");
+    /// What is behind that thickness: `held` at `jaw_c` or `insulated`. Default: held, for the arm behind the jaws is
+    /// long against a grip; jaws of a named gripper cool as a whole instead.
+    back: Choice<Behind> = any();
     /// Grade of the jaws. Default: that of the dies.
     steel: SteelRef = any();
 }
@@ -159,6 +189,9 @@ table! {
     w_m2k: f64 = number("W/m2K", COEFFICIENT).or(RESTING.typical, RESTING.source).usual(published(RESTING));
     /// Thickness of the support behind the contact.
     depth_mm: f64 = above("mm", (0.0, 1000.0)).or(30.0, "thickness of a rail or table plate, common practice");
+    /// What is behind that thickness: `held` at `bulk_c` or `insulated`. Default: held, for the table or floor under
+    /// it is far heavier.
+    back: Choice<Behind> = any();
     /// Grade of the support. Default: that of the dies.
     steel: SteelRef = any();
 }
