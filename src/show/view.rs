@@ -108,6 +108,10 @@ impl View {
         if let Some(of) = name.strip_prefix("jaws of ") {
             return self.say_with("term.jaws_of", &[("name", of)]);
         }
+        if let Some(zones) = name.strip_prefix("removed ") {
+            let zones: Vec<String> = zones.split(", ").map(|zone| self.curve(zone)).collect();
+            return self.say_with("term.removed", &[("name", &zones.join(self.language.comma()))]);
+        }
         let words: Vec<&str> = name
             .split(|c: char| !c.is_ascii_alphanumeric())
             .filter(|word| !word.is_empty())

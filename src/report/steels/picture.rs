@@ -9,9 +9,6 @@ use crate::steel::{Curve, Steel};
 /// Height of a panel in pixels; the width is that of the style.
 const PANEL: u32 = 620;
 
-/// Most points of a curve.
-const POINTS: usize = 400;
-
 /// One panel: its title, what its numbers are, its curves by name.
 struct Panel<'a> {
     title: &'static str,
@@ -88,8 +85,10 @@ pub fn svg(steel: &Steel, view: &View) -> String {
 /// A curve over the range that its source supports, and never outside 0 to 1400 degC.
 fn series(name: &str, curve: &Curve, quantity: Quantity, ink: usize, view: &View) -> Series {
     let (low, high) = (curve.range_c.0.max(0.0), curve.range_c.1.min(1400.0));
-    let points = (0..=POINTS).map(|k| {
-        let temp_c = low + (high - low) * k as f64 / POINTS as f64;
+    // every whole degree, so that the tip of a peak that a table gives is met
+    let steps = (high - low).round().max(1.0) as usize;
+    let points = (0..=steps).map(|k| {
+        let temp_c = low + (high - low) * k as f64 / steps as f64;
         let value = quantity.shown(curve.at(temp_c), view.display);
         (view.display.temperature(temp_c), Some(value))
     });
