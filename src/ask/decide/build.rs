@@ -76,9 +76,9 @@ impl DecisionTable {
             alarm_guard_k: guards.alarm,
             digest: String::new(),
         };
-        let interpolation = table.interpolation_error();
-        let sum = table.sum_error(model)?;
-        table.error_k = interpolation.iter().zip(&sum).map(|(a, b)| a + b).collect();
+        let together = table.sum_error(model)?;
+        table.error_k = table.exit_error();
+        table.take_off(&together);
         let middle = EXITS.0 as usize;
         let shift: Vec<f64> = planned_k
             .iter()
@@ -127,32 +127,51 @@ impl DecisionTable {
         ends
     }
 
-    /// Bound on the error of linear interpolation: an eighth of the largest second difference, in
-    /// exit temperature and in seconds (the error term of the linear interpolant).
-    fn interpolation_error(&self) -> Vec<f64> {
-        let bound = |x: &[f64], y: &dyn Fn(usize) -> f64| {
-            let second = (1..x.len().saturating_sub(1)).map(|k| {
-                let (before, after) = (x[k] - x[k - 1], x[k + 1] - x[k]);
-                let curvature = 2.0 * ((y(k + 1) - y(k)) / after - (y(k) - y(k - 1)) / before) / (before + after);
-                curvature.abs() * before.max(after).powi(2) / 8.0
-            });
-            second.fold(0.0_f64, f64::max)
-        };
-        (0..self.limits.len())
-            .map(|l| {
-                let by_exit = bound(&self.exit_c, &|k| self.base_k[k][l]);
-                let rows = self
-                    .stages
-                    .iter()
-                    .flat_map(|s| s.change_k.iter().map(move |row| (s, row)));
-                let by_time = rows.map(|(s, row)| bound(&s.seconds, &|k| row[k][l]));
-                by_exit + by_time.fold(0.0_f64, f64::max)
-            })
-            .collect()
+    /// Bound on the error of linear interpolation over the exit temperature, K, one per limit.
+    fn exit_error(&self) -> Vec<f64> {
+        let of = |l: usize| interval_errors(&self.exit_c, &|k| self.base_k[k][l]);
+        let worst = |l: usize| of(l).into_iter().fold(0.0_f64, f64::max);
+        (0..self.limits.len()).map(worst).collect()
     }
 
-    /// By how much the sum over hand-overs is above a run of all deviations together, K, one per limit:
-    /// the largest over corners of exit temperature and times.
+    /// Takes off the changes of every hand-over what they may err to the unsafe side: what lies between two
+    /// seconds of the table, and its part in what the sum over hand-overs errs. Nothing at the planned
+    /// seconds, where the table is exact.
+    fn take_off(&mut self, together: &[f64]) {
+        let limits = self.limits.len();
+        let others = self.stages.len().saturating_sub(1) as f64;
+        for stage in &mut self.stages {
+            let planned = stage.seconds.iter().position(|s| *s == stage.planned_s).unwrap_or(0);
+            for l in 0..limits {
+                let rows = stage
+                    .change_k
+                    .iter()
+                    .map(|row| interval_errors(&stage.seconds, &|k| row[k][l]));
+                let mut errors = vec![0.0_f64; stage.seconds.len() - 1];
+                for row in rows {
+                    errors
+                        .iter_mut()
+                        .zip(row)
+                        .for_each(|(worst, error)| *worst = worst.max(error));
+                }
+                for k in (0..stage.seconds.len()).filter(|k| *k != planned) {
+                    let beside = |interval: usize| errors.get(interval).copied().unwrap_or(0.0);
+                    // Straight from nothing at the planned seconds, it has to cover 4 v (1 - v) of the error.
+                    let factor = if k.abs_diff(planned) == 1 { 4.0 } else { 1.0 };
+                    let between = factor * k.checked_sub(1).map_or(0.0, beside).max(beside(k));
+                    // Products of two deviations are at most half the sum of their squares.
+                    let away = share(stage.planned_s, stage.seconds[0], stage.seconds[k]).powi(2);
+                    let sum = together[l] * 0.5 * others * away;
+                    for row in &mut stage.change_k {
+                        row[k][l] -= between + sum;
+                    }
+                }
+            }
+        }
+    }
+
+    /// By how much the sum over hand-overs is above a run of all deviations together, K for a sum of products of
+    /// two deviations of one, one per limit: the largest over corners of exit temperature and times.
     fn sum_error(&self, model: &dyn Model) -> Result<Vec<f64>, Failure> {
         let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
         let last = self.exit_c.len() - 1;
@@ -167,7 +186,8 @@ impl DecisionTable {
             };
             stage.seconds[k.round() as usize]
         };
-        let patterns: [&dyn Fn(usize) -> f64; 6] = [
+        let patterns: [&dyn Fn(usize) -> f64; 7] = [
+            &|_| 0.2,
             &|_| 0.35,
             &|_| 0.7,
             &|_| -0.5,
@@ -190,12 +210,40 @@ impl DecisionTable {
             let run = model.run(&changes)?.margins_k();
             let found = self.bare_margins_k(self.exit_c[*i], seconds);
             let found = found.ok_or_else(|| PlanError::count("corners inside the table", 0, "1"))?;
-            Ok(found.iter().zip(&run).map(|(f, r)| f - r).collect())
+            let away = self.stages.iter().zip(seconds);
+            let away: Vec<f64> = away
+                .map(|(stage, s)| share(stage.planned_s, stage.seconds[0], *s))
+                .collect();
+            let products = 0.5 * (away.iter().sum::<f64>().powi(2) - away.iter().map(|a| a * a).sum::<f64>());
+            let per_product = |error: f64| if products > 0.0 { error / products } else { 0.0 };
+            Ok(found.iter().zip(&run).map(|(f, r)| per_product(f - r)).collect())
         });
         let errors = in_order(errors.collect())?;
         let worst = |l: usize| errors.iter().map(|e| e[l]).fold(0.0_f64, f64::max);
         Ok((0..self.limits.len()).map(worst).collect())
     }
+}
+
+/// A deviation from the planned seconds as a share of the longest there is in the table on its side.
+fn share(planned_s: f64, least_s: f64, seconds: f64) -> f64 {
+    match seconds < planned_s {
+        true => (planned_s - seconds) / (planned_s - least_s),
+        false => (seconds - planned_s) / LONGEST_S,
+    }
+}
+
+/// Bound on the error of the straight line in every interval: an eighth of the second derivative, taken from
+/// the second differences at both ends, times the square of the interval.
+fn interval_errors(x: &[f64], y: &dyn Fn(usize) -> f64) -> Vec<f64> {
+    let curvature = |k: usize| {
+        if k == 0 || k + 1 >= x.len() {
+            return 0.0;
+        }
+        let (before, after) = (x[k] - x[k - 1], x[k + 1] - x[k]);
+        (2.0 * ((y(k + 1) - y(k)) / after - (y(k) - y(k - 1)) / before) / (before + after)).abs()
+    };
+    let of = |k: usize| curvature(k).max(curvature(k + 1)) * (x[k + 1] - x[k]).powi(2) / 8.0;
+    (0..x.len() - 1).map(of).collect()
 }
 
 /// Seconds of the table for a hand-over.

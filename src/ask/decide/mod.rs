@@ -63,8 +63,9 @@ fn hexadecimal(bytes: &[u8]) -> String {
 /// Look-up table of margins over exit temperature and the seconds of each hand-over.
 ///
 /// The margin of a limit is its margin at the measured exit temperature with planned times, plus what
-/// each hand-over's deviation changes alone. Both what interpolation between the runs and what this
-/// sum errs to the unsafe side (found by runs at corners) are taken off every margin.
+/// each hand-over's deviation changes alone. What interpolation between the runs and what this sum (found
+/// by runs at corners) err to the unsafe side is taken off: over the exit as `error_k`, over the seconds
+/// in the changes themselves, more the farther they are from the plan.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct DecisionTable {
@@ -88,7 +89,7 @@ pub struct DecisionTable {
     pub guard_k: Vec<f64>,
     /// Guard band in K for the alarm risk, one per limit.
     pub alarm_guard_k: Vec<f64>,
-    /// What the look-up may err to the unsafe side, K, one per limit.
+    /// What the look-up may err over the exit temperature to the unsafe side, K, one per limit.
     pub error_k: Vec<f64>,
     /// SHA-256 of the table with this text empty.
     pub digest: String,
@@ -106,7 +107,8 @@ pub struct StageChanges {
     pub planned_s: f64,
     /// Seconds, rising; the planned ones are among them.
     pub seconds: Vec<f64>,
-    /// Change of each margin in K: per exit temperature, per seconds, per limit.
+    /// Change of each margin in K, what the look-up may err taken off: per exit temperature, per seconds, per
+    /// limit.
     pub change_k: Vec<Vec<Vec<f64>>>,
 }
 

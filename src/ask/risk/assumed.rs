@@ -114,10 +114,10 @@ mod tests {
 
     #[test]
     fn what_the_program_sets_has_a_spread_with_a_source() {
-        let line = "[billet]\nsteel = \"C45\"\ndiameter_mm = 50\nlength_mm = 80\n\
+        let line = "title = \"x\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 50\nlength_mm = 80\n\
             [heater]\nkind = \"measured\"\ntemperature_c = 1220\n[die]\nbulk_c = 180\n\
             [[stage]]\nkind = \"carry\"\nname = \"carry\"\nseconds = 3\n\
-            [[stage]]\nkind = \"forge\"\nname = \"press\"\nsqueeze_mm = 40\ndie = { resting_w_m2k = 900 }\n";
+            [[stage]]\nkind = \"forge\"\nname = \"press\"\nshape = [{ zone = \"body\", outer_mm = 84, height_mm = 28.3 }]\ndie = { resting_w_m2k = 900 }\n";
         let model = LineModel::new(Document::parse(line, Path::new("x.toml")).unwrap());
         let found = assumed(&model);
         let of = |path: &str| found.iter().find(|a| a.scattered.path == path);
