@@ -237,7 +237,7 @@ fn a_static_coil_has_limits() {
     let file2 = file(&example("heater_static.toml").replacen("[[heater.step]]", target, 1));
     let (code, text, error) = billet(&["heat", file2.path().to_str().unwrap(), "-q"]);
     assert_eq!(code, 1, "{error}");
-    assert!(text.contains("1100 °C is missed from above"), "{text}");
+    assert!(text.contains("target 1100 °C is missed from"), "{text}");
     for option in ["--start-up", "--run-out", "--search"] {
         let (code, _, error) = billet(&["heat", file2.path().to_str().unwrap(), "-q", option]);
         assert!(code == 2 && error.contains("row of coils"), "{option}: {error}");
@@ -330,7 +330,7 @@ fn the_panel_shows_what_instruments_show() {
             "{coil}"
         );
         assert!((apparent.powi(2) - power.powi(2) - of("reactive_var").powi(2)).abs() < 1e-6 * apparent.powi(2));
-        assert!((100.0..3000.0).contains(&of("volts")), "{coil}");
+        assert!((20.0..3000.0).contains(&of("volts")), "{coil}");
     }
     for effect in json["effects"].as_array().unwrap() {
         let exit = effect["exit_k"].as_f64().unwrap();

@@ -395,7 +395,6 @@ impl<'a> Column<'a> {
     /// The zones that each slice of a billet lies in, its middle moved on by `ahead_m` (m).
     fn parts(&self, billet: &Billet, ahead_m: f64) -> Vec<Vec<Part>> {
         let part = |zone, share| (zone, share, self.coils.iter().position(|(z, _)| *z == zone));
-        let piece = self.piece_m();
         let start = billet.place_m + ahead_m - 0.5 * self.line.billet_m;
         (0..self.slices)
             .map(|j| {
@@ -403,8 +402,8 @@ impl<'a> Column<'a> {
                     // One thin slice stands for all of the billet.
                     Motion::Continuous => vec![part(self.zone_at(billet.place_m + ahead_m), 1.0)],
                     Motion::Indexed => {
-                        let from = start + j as f64 * piece;
-                        let parts = HeaterLine::parts(&self.edges, (from, from + piece), self.bar.radius_m());
+                        let of = (j, self.slices);
+                        let parts = self.line.parts(&self.edges, start, of, self.bar.radius_m());
                         parts.map(|(zone, a, b)| part(zone, b - a)).collect()
                     }
                 };

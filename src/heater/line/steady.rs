@@ -330,8 +330,9 @@ impl HeaterLine {
             Motion::Indexed => {
                 let piece = self.billet_m / slices as f64;
                 for k in 0..self.places() {
-                    let start = k as f64 * self.billet_m + j as f64 * piece;
-                    let mut parts = HeaterLine::parts(edges, (start, start + piece), bar.radius_m());
+                    let billet = k as f64 * self.billet_m;
+                    let start = billet + j as f64 * piece;
+                    let mut parts = self.parts(edges, billet, (j, slices), bar.radius_m());
                     let Some((_, a, b)) = parts.find(|(z, ..)| *z == zone) else {
                         continue;
                     };

@@ -104,6 +104,9 @@ pub fn find_powers(
     start_w: Option<&[f64]>,
     slices: usize,
 ) -> Result<SetPoints, HeaterError> {
+    for h in highest_w {
+        positive("highest coil power in W", *h)?;
+    }
     let lowest = vec![0.0; highest_w.len()];
     find_powers_between(line, bar, goal, (&lowest, highest_w), start_w, slices)
 }
@@ -140,9 +143,7 @@ pub fn find_powers_between(
     }
     for (low, high) in lowest_w.iter().zip(highest_w) {
         not_negative("lowest coil power in W", *low)?;
-        if low < high {
-            positive("highest coil power in W", *high)?;
-        }
+        not_negative("highest coil power in W", *high)?;
     }
     let heating = &bar.metal().thermal().heating;
     let rise = heating.enthalpy(goal.value_c) - heating.enthalpy(line.start_c);
