@@ -17,6 +17,7 @@
 //! | [`judge`] | limits, verdicts and warnings |
 //! | [`condition`] | what the history did to the metal |
 //! | [`ask`] | working backwards: delays, moves, exit band, scatter |
+//! | [`output`] | writing results: a set of files as a whole, or nothing of it |
 //! | [`show`] | blocks, units and words, and their renderers: terminal, HTML, CSV |
 //! | [`report`] | tables, CSV, JSON, SVG and HTML |
 //! | [`cli`] | the `billet` command |
@@ -34,6 +35,7 @@ pub mod heater;
 pub mod judge;
 pub mod line;
 mod numeric;
+pub mod output;
 #[cfg(feature = "command")]
 pub mod report;
 #[cfg(feature = "command")]

@@ -119,6 +119,8 @@ mod examples;
 mod fuzz;
 #[path = "outside/handling.rs"]
 mod handling;
+#[path = "outside/outputs.rs"]
+mod outputs;
 #[path = "outside/properties.rs"]
 mod properties;
 #[path = "outside/scale_layer.rs"]

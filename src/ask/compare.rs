@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use crate::judge::Limit;
 use crate::line::plan::{Input, InputValue};
+use crate::text::is_unfit;
 
 use super::PlanError;
 use super::failure::Failure;
@@ -127,10 +128,16 @@ pub fn read_family(path: &Path, model: &dyn Model) -> Result<Vec<FamilyRow>, Fai
             })?;
             changes.push(Change::new(column.clone(), value));
         }
-        rows.push(FamilyRow {
-            part: cells.first().cloned().unwrap_or_default(),
-            changes,
-        });
+        let part = cells.first().cloned().unwrap_or_default();
+        if let Some(c) = part.chars().find(|c| is_unfit(*c)) {
+            return Err(PlanError::Table {
+                path: path.to_owned(),
+                line: *line,
+                message: format!("the part holds a control character (code {})", u32::from(c)),
+            }
+            .into());
+        }
+        rows.push(FamilyRow { part, changes });
     }
     if rows.is_empty() {
         return Err(PlanError::count(format!("rows in {}", path.display()), 0, "1 or more").into());

@@ -7,15 +7,15 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::{Global, message, out};
+use super::{Global, message, out, save};
 use crate::ask::line_model::LineModel;
 use crate::ask::study::Study;
 use crate::judge::Limit;
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Heater, Input, InputValue, Plan, Section, Stage, StartField};
+use crate::output::OutFile;
 use crate::report::shapes::{shape_svg, shapes};
 use crate::report::table::text_table;
-use crate::report::{OutFile, write_set};
 use crate::show::{Cell, View};
 use crate::units::Display;
 
@@ -45,17 +45,12 @@ impl Check {
             }
         };
         message::warnings(&document.plan().warnings, global);
-        if let Some(folder) = &self.shapes {
-            match write_set(folder, &drawings(&document, global.display())) {
-                Ok(paths) if !global.quiet => {
-                    message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
-                }
-                Ok(_) => {}
-                Err(error) => {
-                    message::error_line(&error.to_string());
-                    return Exit::Failed;
-                }
-            }
+        let written = save::folder(self.shapes.as_deref(), document.files(), global).and_then(|folder| match folder {
+            Some(folder) => folder.write(&drawings(&document, global.display())),
+            None => Ok(()),
+        });
+        if let Err(exit) = written {
+            return exit;
         }
         if global.json {
             return out::print(&out::json(&as_json(&document)), Exit::Fine);

@@ -13,6 +13,7 @@ use crate::ask::model::Model;
 use crate::ask::times::Times;
 use crate::report::OutFile;
 use crate::report::times::{curve_name, exit_chart};
+use crate::show::csv::harmless;
 use crate::show::{Cell, View};
 
 /// All files of `billet delays --out`.
@@ -114,8 +115,9 @@ fn cell(seconds: Option<f64>, word: &str) -> String {
     seconds.map_or_else(|| word.to_owned(), |s| format!("{s:.1}"))
 }
 
-/// A CSV field, quoted where it has to be.
-pub(super) fn quoted(text: &str) -> String {
+/// A CSV field, quoted where it has to be; no spreadsheet runs it.
+fn quoted(text: &str) -> String {
+    let text = &harmless(text);
     if text.contains([',', '"', '\n', '\r', ';']) {
         format!("\"{}\"", text.replace('"', "\"\""))
     } else {

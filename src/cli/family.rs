@@ -1,18 +1,19 @@
 //! `billet family`: one line file over a table of part numbers.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, fail, unwritten};
-use super::{Global, out};
+use super::planning::{Job, fail, unwritten};
+use super::progress::Progress;
+use super::{Global, out, save};
 use crate::ask::compare::{FamilyRow, read_family, run_family};
 use crate::ask::model::{Model, ModelError, Outcome, limit_name};
+use crate::report::ReportError;
 use crate::report::compare::family;
 use crate::report::csv::write_rows;
-use crate::report::{ReportError, write_file};
 
 /// Run one line file for every row of a table of part numbers (CSV: part, then inputs by path).
 #[derive(Debug, Args)]
@@ -21,7 +22,7 @@ pub(super) struct Family {
     file: PathBuf,
     /// The table: the first column names the part, every other column is the path of an input.
     table: PathBuf,
-    /// Write the results as CSV to this file.
+    /// Write the results as CSV to this file; `-` writes them to standard output instead of the table.
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
     /// Resolution of the runs, instead of that of the file.
@@ -35,6 +36,13 @@ impl Family {
             Ok(job) => job,
             Err(exit) => return exit,
         };
+        let mut inputs = job.model.document().files();
+        inputs.push(self.table.clone());
+        if let Some(path) = &self.csv
+            && let Err(exit) = save::check_file(path, &inputs)
+        {
+            return exit;
+        }
         let rows = match read_family(&self.table, &job.model) {
             Ok(rows) => rows,
             Err(failure) => return fail(&failure),
@@ -43,9 +51,12 @@ impl Family {
         let results = run_family(&job.model, &rows);
         progress.end();
         if let Some(path) = &self.csv
-            && let Err(error) = csv(&job, &rows, &results).and_then(|text| write_file(path, text.as_bytes()))
+            && path != Path::new("-")
         {
-            return unwritten(&error);
+            let text = csv(&job, &rows, &results).map_err(|error| unwritten(&error));
+            if let Err(exit) = text.and_then(|text| save::file(path, text.as_bytes(), &inputs)) {
+                return exit;
+            }
         }
         let failed = results.iter().any(|r| matches!(r, Err(ModelError::Failed { .. })));
         let refused = results.iter().any(Result::is_err);
@@ -56,6 +67,12 @@ impl Family {
             (_, _, true) => Exit::LimitBroken,
             _ => Exit::Fine,
         };
+        if self.csv.as_deref() == Some(Path::new("-")) {
+            return match csv(&job, &rows, &results) {
+                Ok(text) => out::print(&text, done),
+                Err(error) => unwritten(&error),
+            };
+        }
         let limits = job.model.limits();
         let value = || {
             let list: Vec<Value> = rows

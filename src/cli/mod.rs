@@ -19,7 +19,9 @@ mod moves;
 mod out;
 mod paper;
 mod planning;
+mod progress;
 mod report;
+mod save;
 mod scatter;
 mod schema;
 mod sensitivities;
@@ -169,6 +171,7 @@ pub fn main() -> ExitCode {
         Ok(cli) => cli,
         Err(error) => return message::usage(&error).into(),
     };
+    interrupt::watch();
     let global = &cli.global;
     if global.format == Format::Csv && !cli.command.has_tables() {
         message::error_line("--format csv: this command does not print its tables as CSV");

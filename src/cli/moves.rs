@@ -6,8 +6,9 @@ use clap::{Args, ValueEnum};
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, fail, unwritten, write};
-use super::{Global, out};
+use super::planning::{Job, fail, unwritten};
+use super::progress::Progress;
+use super::{Global, out, save};
 use crate::ask::Failure;
 use crate::ask::model::Model;
 use crate::ask::moves::{MoveRow, Shared, cycle, move_rows, no_moves, share};
@@ -72,6 +73,10 @@ impl Moves {
             Ok(job) => job,
             Err(exit) => return exit,
         };
+        let folder = match save::folder(self.out.as_deref(), job.model.document().files(), global) {
+            Ok(folder) => folder,
+            Err(exit) => return exit,
+        };
         let progress = Progress::spinner(global, "budgeting the moves");
         let found = self.find(&job);
         progress.end();
@@ -87,7 +92,7 @@ impl Moves {
             "shared": found.shared,
             "cycle": found.chart,
         });
-        if let Some(folder) = &self.out {
+        if let Some(folder) = &folder {
             let mut files = match self.files(&job, &found, &value, &global.view()) {
                 Ok(files) => files,
                 Err(failure) => return fail(&failure),
@@ -96,7 +101,7 @@ impl Moves {
                 Ok(text) => files.push(OutFile::text("moves.csv", text)),
                 Err(error) => return unwritten(&error),
             }
-            if let Err(exit) = write(folder, &files, global) {
+            if let Err(exit) = folder.write(&files) {
                 return exit;
             }
         }

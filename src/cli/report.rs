@@ -6,8 +6,8 @@ use clap::Args;
 
 use super::exit::Exit;
 use super::paper::{PaperOptions, Planning, add_heater, add_metal, add_planning, default_name, fail, finish, follow};
-use super::trace::Progress;
-use super::{Global, message};
+use super::progress::Progress;
+use super::{Global, message, save};
 use crate::ask::estimate::ErrorEstimate;
 use crate::report::accuracy;
 use crate::report::report_html;
@@ -37,8 +37,13 @@ impl Report {
             Ok(document) => document,
             Err(exit) => return exit,
         };
+        let to = self.out.clone().unwrap_or_else(|| default_name(&document, "report"));
+        let inputs = document.files();
+        if let Err(exit) = save::check_file(&to, &inputs) {
+            return exit;
+        }
         let view = self.paper.view(global);
-        let progress = Progress::start(global, "following the part");
+        let progress = Progress::spinner(global, "following the part");
         let traced = follow(&document);
         progress.end();
         let trace = match traced {
@@ -49,7 +54,7 @@ impl Report {
         let metal = add_metal(&mut dossier, &document);
         add_heater(&mut dossier, &document, &view);
         if self.full || self.estimate_error {
-            let progress = Progress::start(global, "running on a finer mesh");
+            let progress = Progress::spinner(global, "running on a finer mesh");
             let estimated = ErrorEstimate::of(document.plan(), &trace);
             progress.end();
             match estimated {
@@ -61,7 +66,7 @@ impl Report {
             }
         }
         if self.full {
-            let progress = Progress::start(global, "planning");
+            let progress = Progress::spinner(global, "planning");
             let planned = add_planning(&mut dossier, &document, &view, Planning::Report);
             progress.end();
             if let Err(failure) = planned {
@@ -69,7 +74,6 @@ impl Report {
             }
         }
         let page = report_html(&dossier, &view, self.paper.paper());
-        let to = self.out.clone().unwrap_or_else(|| default_name(&document, "report"));
-        finish(&page, &to, (&trace, metal.as_deref()), &view, global)
+        finish(&page, (&to, &inputs), (&trace, metal.as_deref()), &view, global)
     }
 }

@@ -9,15 +9,14 @@ use clap::Args;
 use serde_json::json;
 
 use super::exit::Exit;
-use super::interrupt::Interrupt;
-use super::planning::{Job, Progress, fail, unwritten, write};
-use super::{Global, message, out};
+use super::planning::{Job, Progress, fail, unwritten};
+use super::{Global, interrupt, message, out, save};
 use crate::ask::Failure;
 use crate::ask::answer::ScatterAnswer;
 use crate::ask::model::Model;
 use crate::ask::respond::{Response, run_near};
 use crate::ask::scatter::{run_part, study_key};
-use crate::ask::shards::{Shard, ShardError, merge, read_shard, write_shard};
+use crate::ask::shards::{Shard, ShardError, gather, merge, read_shard, write_shard};
 use crate::report::scatter;
 
 /// Run the line with scattered inputs: probability of breaking each limit, capability, causes.
@@ -40,6 +39,9 @@ pub(super) struct Scatter {
     /// Run nothing: put these result files together and evaluate them.
     #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["results", "shard"])]
     merge: Vec<PathBuf>,
+    /// With --merge: evaluate what there is, although samples are missing; the result says how many.
+    #[arg(long, requires = "merge")]
+    incomplete: bool,
     /// Run only the samples near a limit; take the others from a response surface, its error stated.
     #[arg(long, conflicts_with_all = ["results", "shard", "merge"])]
     response_surface: bool,
@@ -65,13 +67,28 @@ impl Scatter {
         };
         job.study.samples = self.samples.unwrap_or(job.study.samples);
         job.study.seed = self.seed.unwrap_or(job.study.seed);
+        let inputs: Vec<PathBuf> = [job.model.document().files(), self.merge.clone()].concat();
+        if let Some(path) = &self.results
+            && let Err(exit) = save::check_file(path, &inputs)
+        {
+            return exit;
+        }
+        let folder = match save::folder(self.out.as_deref(), inputs, global) {
+            Ok(folder) => folder,
+            Err(exit) => return exit,
+        };
         let start = Instant::now();
+        let asking = interrupt::Asking::begin();
         let (shard, response) = match self.rows(&job, global) {
             Ok(rows) => rows,
             Err(failure) => return fail(&failure),
         };
+        if interrupt::came() {
+            return self.stopped(&shard);
+        }
+        drop(asking);
         if shard.parts > 1 {
-            let (part, complete) = ((shard.part, shard.parts), shard.missing().is_empty());
+            let (part, complete) = ((shard.part, shard.parts), shard.is_complete());
             let value =
                 || json!({ "part": part.0, "parts": part.1, "samples": shard.rows.len(), "complete": complete });
             let blocks = || scatter::part(part, shard.rows.len(), complete);
@@ -88,12 +105,9 @@ impl Scatter {
             Ok(found) => found,
             Err(failure) => return fail(&failure),
         };
-        if let Some(folder) = &self.out {
-            let files = match answer::files(&job, &found, &global.view()) {
-                Ok(files) => files,
-                Err(error) => return unwritten(&error),
-            };
-            if let Err(exit) = write(folder, &files, global) {
+        if let Some(folder) = &folder {
+            let files = answer::files(&job, &found, &global.view()).map_err(|error| unwritten(&error));
+            if let Err(exit) = files.and_then(|files| folder.write(&files)) {
                 return exit;
             }
         }
@@ -126,7 +140,8 @@ impl Scatter {
                 .iter()
                 .map(|path| read_shard(path).and_then(belongs))
                 .collect::<Result<Vec<_>, _>>()?;
-            return Ok((merge(shards)?, None));
+            let whole = if self.incomplete { gather(shards) } else { merge(shards) };
+            return Ok((whole?, None));
         }
         let (part, parts) = self.part()?;
         let mut shard = match &self.results {
@@ -146,20 +161,19 @@ impl Scatter {
             }
             _ => Shard::new(key, part, parts)?,
         };
-        let all = shard.indices().end - shard.indices().start;
+        let all = shard.samples();
         let bar = Progress::bar(global, "samples", all);
         bar.set(shard.rows.len() as u64);
         let mut saved = Instant::now();
         let block = 16 * rayon::current_num_threads();
-        let interrupt = Interrupt::watch();
         let after = |shard: &Shard| {
             bar.set(shard.rows.len() as u64);
             let last = shard.rows.len() as u64 == all;
-            let stop = interrupt.came();
+            let stop = interrupt::came();
             if let Some(path) = &self.results
                 && (last || stop || saved.elapsed() > Duration::from_secs(2))
             {
-                write_shard(path, shard)?;
+                interrupt::whole(&path.display().to_string(), || write_shard(path, shard))?;
                 saved = Instant::now();
             }
             Ok(!stop)
@@ -171,10 +185,18 @@ impl Scatter {
             None
         };
         bar.end();
-        if interrupt.came() && !global.quiet {
-            message::remark(&format!("stopped after {} of {all} samples", shard.rows.len()));
-        }
         Ok((shard, response))
+    }
+
+    /// The end of a study that was interrupted: nothing is evaluated, for all that is left out would count as right.
+    fn stopped(&self, shard: &Shard) -> Exit {
+        let kept = match &self.results {
+            Some(path) => format!("{} holds them, the same command goes on from there", path.display()),
+            None => "nothing was written; with --results FILE they are kept and gone on from".to_owned(),
+        };
+        let (done, all) = (shard.rows.len(), shard.samples());
+        message::error_line(&format!("interrupted after {done} of {all} samples; {kept}"));
+        interrupt::exit()
     }
 
     fn part(&self) -> Result<(u64, u64), Failure> {

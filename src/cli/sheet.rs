@@ -6,8 +6,8 @@ use clap::Args;
 
 use super::exit::Exit;
 use super::paper::{PaperOptions, Planning, add_planning, default_name, fail, finish, follow};
-use super::trace::Progress;
-use super::{Global, message};
+use super::progress::Progress;
+use super::{Global, message, save};
 use crate::report::sheet_html;
 
 /// Make the set-up sheet: one page with settings, limits, times and what to do.
@@ -32,8 +32,13 @@ impl Sheet {
             Ok(document) => document,
             Err(exit) => return exit,
         };
+        let to = self.out.clone().unwrap_or_else(|| default_name(&document, "sheet"));
+        let inputs = document.files();
+        if let Err(exit) = save::check_file(&to, &inputs) {
+            return exit;
+        }
         let view = self.paper.view(global);
-        let progress = Progress::start(global, "following the part");
+        let progress = Progress::spinner(global, "following the part");
         let traced = follow(&document);
         progress.end();
         let trace = match traced {
@@ -41,7 +46,7 @@ impl Sheet {
             Err(exit) => return exit,
         };
         let mut dossier = self.paper.dossier(&document, &trace);
-        let progress = Progress::start(global, "searching the time limits");
+        let progress = Progress::spinner(global, "searching the time limits");
         let much = if self.brief { Planning::Brief } else { Planning::Sheet };
         let planned = add_planning(&mut dossier, &document, &view, much);
         progress.end();
@@ -49,7 +54,6 @@ impl Sheet {
             return fail(&failure);
         }
         let page = sheet_html(&dossier, &view, self.paper.paper());
-        let to = self.out.clone().unwrap_or_else(|| default_name(&document, "sheet"));
-        finish(&page, &to, (&trace, None), &view, global)
+        finish(&page, (&to, &inputs), (&trace, None), &view, global)
     }
 }

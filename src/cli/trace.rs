@@ -1,16 +1,15 @@
 //! `billet trace`: follow one part through the line and judge every limit.
 
-use std::io::IsTerminal;
 use std::path::PathBuf;
-use std::time::Duration;
 
 use clap::Args;
-use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::{Value, json};
 
 use super::exit::Exit;
 use super::paper::{add_metal, dossier};
-use super::{Global, message, out};
+use super::planning::unwritten;
+use super::progress::Progress;
+use super::{Global, message, out, save};
 use crate::ask::Failure;
 use crate::ask::contact_spread::ContactSpread;
 use crate::ask::enquiry::Enquiry;
@@ -22,7 +21,7 @@ use crate::report::bill::{self, bill_chart, bill_csv};
 use crate::report::csv::{limits_csv, trace_csv};
 use crate::report::json::result_json;
 use crate::report::{
-    OutFile, Paper, ReportError, Span, View, accuracy, common_range, history, metal, report_html, section, write_set,
+    OutFile, Paper, ReportError, Span, View, accuracy, common_range, history, metal, report_html, section,
 };
 
 /// Follow one part through the line and judge every limit.
@@ -53,7 +52,11 @@ impl TraceCommand {
             Ok(document) => document,
             Err(exit) => return exit,
         };
-        let progress = Progress::start(global, "following the part");
+        let folder = match save::folder(self.out.as_deref(), document.files(), global) {
+            Ok(folder) => folder,
+            Err(exit) => return exit,
+        };
+        let progress = Progress::spinner(global, "following the part");
         let traced = self.trace(&document);
         progress.end();
         let (trace, error) = match traced {
@@ -68,18 +71,10 @@ impl TraceCommand {
         } else {
             Exit::LimitBroken
         };
-        if let Some(folder) = &self.out {
-            let written =
-                files(&document, &trace, error.as_ref(), &global.view()).and_then(|files| write_set(folder, &files));
-            match written {
-                Ok(paths) if !global.quiet => {
-                    message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
-                }
-                Ok(_) => {}
-                Err(error) => {
-                    message::error_line(&error.to_string());
-                    return Exit::Failed;
-                }
+        if let Some(folder) = &folder {
+            let files = files(&document, &trace, error.as_ref(), &global.view()).map_err(|error| unwritten(&error));
+            if let Err(exit) = files.and_then(|files| folder.write(&files)) {
+                return exit;
             }
         }
         let more = match self.more(&document, &trace) {
@@ -206,28 +201,4 @@ fn files(
     #[cfg(feature = "png")]
     crate::report::png::add_to(&mut files)?;
     Ok(files)
-}
-
-/// A spinner on a terminal, nothing elsewhere.
-pub(super) struct Progress(Option<ProgressBar>);
-
-impl Progress {
-    pub(super) fn start(global: &Global, what: &str) -> Progress {
-        if global.quiet || !std::io::stderr().is_terminal() {
-            return Progress(None);
-        }
-        let bar = ProgressBar::new_spinner();
-        if let Ok(style) = ProgressStyle::with_template("billet: {spinner} {msg} {elapsed}") {
-            bar.set_style(style);
-        }
-        bar.set_message(what.to_owned());
-        bar.enable_steady_tick(Duration::from_millis(100));
-        Progress(Some(bar))
-    }
-
-    pub(super) fn end(self) {
-        if let Some(bar) = self.0 {
-            bar.finish_and_clear();
-        }
-    }
 }

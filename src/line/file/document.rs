@@ -79,6 +79,18 @@ impl Document {
         &self.path
     }
 
+    /// Every file that a run of it reads: the line file, its steel files, its measured data.
+    pub fn files(&self) -> Vec<PathBuf> {
+        let folder = self.path.parent().unwrap_or(Path::new(""));
+        let measured = self.raw.study.value().map(|study| study.scatter.items());
+        let measured = measured.unwrap_or_default().iter();
+        let measured = measured.filter_map(|scatter| Some(folder.join(scatter.get_ref().file.value()?)));
+        let mut files = vec![self.path.clone()];
+        files.extend(self.metals.files());
+        files.extend(measured);
+        files
+    }
+
     /// The text as it stands, changes included.
     pub fn text(&self) -> &str {
         &self.text
