@@ -2,6 +2,7 @@
 
 use std::sync::OnceLock;
 
+use crate::body::Place;
 use crate::judge::{Bound, Limit, Moment, Owner, Reading};
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Allowed, Heater, Input, InputValue, Resolution};
@@ -244,7 +245,7 @@ impl LineModel {
             return Some(exit);
         }
         let trace = self.trace(&[], &RunOptions::bare()).ok()?;
-        let surface = trace.nodes.iter().position(|name| name == "surface")?;
+        let surface = trace.nodes.iter().position(|name| name == Place::Surface.word())?;
         let exit = trace
             .moments
             .iter()

@@ -13,6 +13,7 @@ use crate::ask::study::Study;
 use crate::judge::Limit;
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Heater, Input, InputValue, Plan, Section, Stage, StartField};
+use crate::line::run::{Budget, Need};
 use crate::output::OutFile;
 use crate::report::shapes::{shape_svg, shapes};
 use crate::report::table::text_table;
@@ -34,7 +35,7 @@ pub(super) struct Check {
 
 impl Check {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match checked(&self.file) {
+        let document = match checked(&self.file, global) {
             Ok(document) => document,
             Err(error) => {
                 message::line_file(&error);
@@ -69,8 +70,8 @@ impl Check {
 }
 
 /// Reads a line file and checks all of it: the line, and what the planning commands read.
-fn checked(path: &Path) -> Result<Document, LineFileError> {
-    let document = Document::load(path)?;
+fn checked(path: &Path, global: &Global) -> Result<Document, LineFileError> {
+    let document = Document::load_within(path, Budget::times(global.budget))?;
     Study::read(document.text(), path, &LineModel::new(document.clone()))?;
     Ok(document)
 }
@@ -100,6 +101,7 @@ fn as_text(document: &Document, display: Display) -> String {
     let mut text = format!("{}: right. {}\n", document.path().display(), plan.title);
     let _ = writeln!(text, "{}", billet(plan, display));
     let _ = writeln!(text, "Heater: {}", heater(&plan.heater, display));
+    let _ = writeln!(text, "A run: about {}", Need::of(plan, plan.resolution));
     let _ = writeln!(text);
     let mut at = 0.0;
     let rows: Vec<Vec<String>> = plan
@@ -221,6 +223,7 @@ fn as_json(document: &Document) -> Value {
         "limits": plan.limits,
         "inputs": plan.inputs.iter().map(input_json).collect::<Vec<_>>(),
         "warnings": plan.warnings,
+        "need": Need::of(plan, plan.resolution),
     })
 }
 

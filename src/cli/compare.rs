@@ -28,7 +28,7 @@ impl Compare {
     pub fn run(&self, global: &Global) -> Exit {
         let mut jobs = Vec::new();
         for file in &self.files {
-            match Job::load(file, self.resolution.as_deref()) {
+            match Job::load(global, file, self.resolution.as_deref()) {
                 Ok(job) => jobs.push(job),
                 Err(exit) => return exit,
             }

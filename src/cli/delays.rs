@@ -33,7 +33,7 @@ pub(super) struct Delays {
 
 impl Delays {
     pub fn run(&self, global: &Global) -> Exit {
-        let enquiry = match enquire(&self.file, self.resolution) {
+        let enquiry = match enquire(global, &self.file, self.resolution) {
             Ok(enquiry) => enquiry,
             Err(exit) => return exit,
         };

@@ -103,7 +103,7 @@ impl Answer {
 
 impl Heat {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match message::load(&self.file) {
+        let document = match message::load(&self.file, global) {
             Ok(document) => document,
             Err(exit) => return exit,
         };

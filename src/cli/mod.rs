@@ -74,6 +74,9 @@ struct Global {
     /// Widest line of printed text, 60 to 160 columns; default that of the terminal, or 80.
     #[arg(long, global = true, value_name = "COLUMNS", value_parser = clap::value_parser!(u16).range(60..=160))]
     width: Option<u16>,
+    /// How many times the usual budget of memory and time the work may need; what is over it is refused.
+    #[arg(long, global = true, value_name = "TIMES", default_value_t = 1.0, value_parser = times)]
+    budget: f64,
     /// No progress, warnings or remarks on standard error; errors are still told.
     #[arg(long, short, global = true)]
     quiet: bool,
@@ -93,6 +96,11 @@ enum Format {
     Text,
     /// Tables only, comma-separated.
     Csv,
+}
+
+fn times(text: &str) -> Result<f64, String> {
+    let times = text.parse::<f64>().ok().filter(|times| (1e-3..=1e6).contains(times));
+    times.ok_or_else(|| "0.001 to 1000000".to_owned())
 }
 
 fn language(code: &str) -> Result<Language, String> {

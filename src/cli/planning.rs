@@ -5,19 +5,25 @@ use std::path::Path;
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::message;
+use super::{Global, message};
 use crate::ask::Failure;
 use crate::ask::enquiry::Enquiry;
 use crate::ask::model::{Outcome, limit_name};
 use crate::ask::times::Times;
 use crate::judge::Limit;
 use crate::line::plan::Resolution;
+use crate::line::run::{Budget, Need};
 use crate::report::ReportError;
 use crate::report::number::{down, up};
 
 /// Reads line file and study, at the resolution asked for or that of the file.
-pub(super) fn enquire(path: &Path, resolution: Option<Resolution>) -> Result<Enquiry, Exit> {
-    let document = message::load(path)?;
+pub(super) fn enquire(global: &Global, path: &Path, resolution: Option<Resolution>) -> Result<Enquiry, Exit> {
+    let document = message::load(path, global)?;
+    let need = Need::of(document.plan(), resolution.unwrap_or(document.plan().resolution));
+    if let Some((detail, help)) = Budget::times(global.budget).refusal(&need) {
+        message::error_line(&format!("{detail}; {help}"));
+        return Err(Exit::WrongInput);
+    }
     Enquiry::new(document, resolution).map_err(|failure| fail(&failure))
 }
 
@@ -26,8 +32,8 @@ pub(super) use crate::ask::enquiry::Enquiry as Job;
 
 impl Enquiry {
     /// Reads line file and study.
-    pub(super) fn load(path: &Path, resolution: Option<&str>) -> Result<Self, Exit> {
-        enquire(path, resolution.and_then(Resolution::parse))
+    pub(super) fn load(global: &Global, path: &Path, resolution: Option<&str>) -> Result<Self, Exit> {
+        enquire(global, path, resolution.and_then(Resolution::parse))
     }
 
     /// The planned run; a line without limits has nothing to plan against.

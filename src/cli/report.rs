@@ -33,7 +33,7 @@ pub(super) struct Report {
 
 impl Report {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match message::load(&self.file) {
+        let document = match message::load(&self.file, global) {
             Ok(document) => document,
             Err(exit) => return exit,
         };

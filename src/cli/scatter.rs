@@ -17,7 +17,16 @@ use crate::ask::model::Model;
 use crate::ask::respond::{Response, run_near};
 use crate::ask::scatter::{run_part, study_key};
 use crate::ask::shards::{Shard, ShardError, gather, merge, read_shard, write_shard};
+use crate::line::run::{Budget, Need};
 use crate::report::scatter;
+
+/// Usual budget of a study, hours of one core.
+const MOST_HOURS: f64 = 24.0;
+/// What a run takes besides its steps: changing the plan, judging (from memory of profiles), s.
+const RUN_S: f64 = 5e-4;
+/// Memory of a kept row, and of each of its values with the text that is written of it, bytes.
+const ROW_BYTES: f64 = 64.0;
+const VALUE_BYTES: f64 = 30.0;
 
 /// Run the line with scattered inputs: probability of breaking each limit, capability, causes.
 #[derive(Debug, Args)]
@@ -61,7 +70,7 @@ pub(super) struct Scatter {
 
 impl Scatter {
     pub fn run(&self, global: &Global) -> Exit {
-        let mut job = match Job::load(&self.file, self.resolution.as_deref()) {
+        let mut job = match Job::load(global, &self.file, self.resolution.as_deref()) {
             Ok(job) => job,
             Err(exit) => return exit,
         };
@@ -77,6 +86,9 @@ impl Scatter {
             Ok(folder) => folder,
             Err(exit) => return exit,
         };
+        if let Err(exit) = self.within_budget(&job, global) {
+            return exit;
+        }
         let start = Instant::now();
         let asking = interrupt::Asking::begin();
         let (shard, response) = match self.rows(&job, global) {
@@ -118,6 +130,31 @@ impl Scatter {
         let run = (job.title(), job.model.resolution().word(), seconds);
         let blocks = || scatter::answer(&found, &job.study, limits, run);
         out::result(global, blocks, || answer::json(&job, &found), done)
+    }
+
+    /// Refuses a study of more runs or rows than the budget allows.
+    fn within_budget(&self, job: &Job, global: &Global) -> Result<(), Exit> {
+        if !self.merge.is_empty() {
+            return Ok(());
+        }
+        let parts = self.part().map_or(1, |(_, parts)| parts.max(1));
+        let samples = job.study.samples as f64 / parts as f64;
+        let columns = job.study.scattered.len() as f64 + 2.0;
+        let runs = samples + self.causes.map_or(0.0, |base| base as f64 * columns);
+        let need = Need::of(job.model.document().plan(), job.model.resolution());
+        let hours = runs * (need.seconds + RUN_S) / 3600.0;
+        let megabytes = runs * (ROW_BYTES + VALUE_BYTES * job.model.limits().len() as f64) * 1e-6;
+        let budget = (MOST_HOURS * global.budget, Budget::times(global.budget).memory_mb);
+        if hours <= budget.0 && megabytes <= budget.1 {
+            return Ok(());
+        }
+        message::error_line(&format!(
+            "{runs:.0} runs need about {hours:.1} hours of one core and {megabytes:.0} MB, the budget is {:.0} hours and \
+             {:.0} MB; fewer --samples or --causes, --shard, --resolution quick or --response-surface make it smaller, \
+             --budget multiplies the usual budget",
+            budget.0, budget.1
+        ));
+        Err(Exit::WrongInput)
     }
 
     /// The rows of the study: read, resumed or run.

@@ -27,7 +27,7 @@ pub(super) struct Sensitivities {
 
 impl Sensitivities {
     pub fn run(&self, global: &Global) -> Exit {
-        let job = match Job::load(&self.file, self.resolution.as_deref()) {
+        let job = match Job::load(global, &self.file, self.resolution.as_deref()) {
             Ok(job) => job,
             Err(exit) => return exit,
         };

@@ -28,7 +28,7 @@ pub(super) struct Sheet {
 
 impl Sheet {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match message::load(&self.file) {
+        let document = match message::load(&self.file, global) {
             Ok(document) => document,
             Err(exit) => return exit,
         };

@@ -48,7 +48,7 @@ pub(super) struct TraceCommand {
 
 impl TraceCommand {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match message::load(&self.file) {
+        let document = match message::load(&self.file, global) {
             Ok(document) => document,
             Err(exit) => return exit,
         };

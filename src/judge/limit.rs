@@ -2,6 +2,8 @@
 
 use serde::Serialize;
 
+use crate::body::Place;
+
 use super::{Moment, Owner};
 
 /// What must hold.
@@ -61,7 +63,7 @@ impl Limit {
     pub(crate) fn columns(&self, nodes: &[String], sections: &[String]) -> Vec<(usize, Option<usize>)> {
         let whole = |name: &str| nodes.iter().position(|n| n == name);
         let within = |section: Option<&str>, name: &str| match section {
-            Some(section) if !WHOLE.contains(&name) => {
+            Some(section) if !WHOLE.iter().any(|whole| whole.word() == name) => {
                 let full = format!("{section}.{name}");
                 nodes.iter().position(|n| *n == full)
             }
@@ -87,7 +89,7 @@ impl Limit {
 }
 
 /// Nodes that a long part has as a whole.
-const WHOLE: [&str; 3] = ["mean", "coldest", "hottest"];
+const WHOLE: [Place; 3] = [Place::Mean, Place::Coldest, Place::Hottest];
 
 /// Why a limit is broken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

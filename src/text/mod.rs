@@ -9,6 +9,7 @@ mod follow_on;
 mod found;
 mod given;
 mod key;
+mod parse;
 mod problem;
 mod read;
 pub(crate) mod reference;
@@ -24,11 +25,12 @@ pub(crate) use found::{Found, is_unfit, keys_of};
 pub(crate) use given::{Choice, Given, Words};
 pub use key::Allowed;
 pub(crate) use key::{Key, Usual, Without, above, any, flag, number, text, whole};
+pub(crate) use parse::parse;
 pub use problem::{FileError, Problem, ProblemKind, Problems, SIZE_LIMIT};
-pub(crate) use read::{Reader, parse};
+pub(crate) use read::Reader;
 pub(crate) use source::{Source, from_bytes, load, load_data, load_results};
-pub(crate) use table::{Slot, Table, read_into, table};
-pub(crate) use value::{OneOrMany, Value};
+pub(crate) use table::{Slot, Table, table};
+pub(crate) use value::{OneOrMany, Value, read_into};
 pub(crate) use words::nearest;
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 mod billet;
 mod blows;
+mod carry;
 mod context;
 mod cool;
 mod cycle;
@@ -14,8 +15,11 @@ mod interface;
 mod limit;
 mod moment;
 mod more_die;
+mod part;
 mod press;
 mod pressure;
+mod rest;
+mod ring;
 mod scale;
 mod section;
 mod shape;
@@ -25,7 +29,7 @@ mod tools;
 mod trim;
 
 use context::Check;
-pub use shape::VOLUME_TOLERANCE_PERCENT;
+pub use ring::VOLUME_TOLERANCE_PERCENT;
 
 use super::metals::Metals;
 use super::tables::RawFile;

@@ -1,6 +1,7 @@
 //! Stages of the line after heater exit.
 
-use super::{Cool, Metal, Shape};
+use super::cool::Cool;
+use super::piece::{Metal, Shape};
 use crate::die::{BlowOff, Spray};
 use crate::judge::Kind;
 

@@ -13,6 +13,7 @@ mod forming;
 mod handover;
 mod heat;
 mod heater_cache;
+mod need;
 mod part;
 mod record;
 mod scale;
@@ -23,7 +24,7 @@ use thiserror::Error;
 
 use super::plan::{Plan, Resolution, StageKind};
 use super::trace::{HeatEntry, Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Trace, Work};
-use crate::body::{GridError, Nodes};
+use crate::body::{GridError, Nodes, Place};
 use crate::conduction::SolveError;
 use crate::heater::HeaterError;
 use crate::judge::{Moment, Warning, judge};
@@ -31,6 +32,7 @@ use crate::surface::SurfaceError;
 #[cfg(feature = "command")]
 pub(crate) use heater_cache::Heated;
 pub use heater_cache::HeaterCache;
+pub use need::{Budget, Need};
 use part::Part;
 use record::Recorder;
 
@@ -362,8 +364,8 @@ pub(super) fn node_names(plan: &Plan, first: &Nodes) -> Vec<String> {
             continue;
         }
         for zone in zones {
-            for suffix in crate::body::node::ZONE_NODES {
-                let name = format!("{zone}.{suffix}");
+            for place in Place::OF_ZONE {
+                let name = place.in_zone(zone);
                 if !names.contains(&name) {
                     names.push(name);
                 }

@@ -247,3 +247,13 @@ pub(crate) fn join(base: &str, key: &str) -> String {
         path
     }
 }
+
+/// To a thousandth, for messages.
+pub(crate) fn round(value: f64) -> f64 {
+    (value * 1e3).round() / 1e3
+}
+
+/// A number of a stage's tool: what the stage says, or what holds for all stages.
+pub(super) fn own(check: &mut Check, base: &str, given: &Given<f64>, otherwise: f64) -> f64 {
+    check.number(base, given).unwrap_or(otherwise)
+}

@@ -1,7 +1,7 @@
 //! The heat of forming and of friction.
 
 use super::context::Check;
-use super::stage::Part;
+use super::part::Part;
 use crate::line::file::tables::RawStage;
 use crate::line::plan::{DeformationHeat, Dies, Friction, Shape};
 use crate::text::ProblemKind;

@@ -1,7 +1,6 @@
 //! Dies beyond temperature and contact: contact by place, preheat, spray, blow-off, tempering.
 
-use super::context::Check;
-use super::tools::own;
+use super::context::{Check, own};
 use crate::die::{BlowOff, Spray};
 use crate::line::file::tables::RawDie;
 use crate::line::plan::Metal;

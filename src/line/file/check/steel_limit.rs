@@ -2,8 +2,8 @@
 
 use super::billet::{Billet, owner};
 use super::context::Check;
-use crate::body::Shape;
 use crate::body::mesh::is_zone;
+use crate::body::{Place, Shape};
 use crate::judge::{Bound, Limit, Moment};
 use crate::line::plan::{Stage, StageKind};
 use crate::steel::Sourced;
@@ -40,11 +40,11 @@ pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Ve
                     let (first, later) = (skin(&shape), skin(&after));
                     let bound = Bound::MinC(limit.value);
                     if first == later || forge.blows == 1 {
-                        push(name, Moment::EveryBlow, first, bound, limit);
+                        push(name, Moment::EveryBlow, &first, bound, limit);
                     } else {
                         // The zones come with the first blow, so the node changes after it.
-                        push(name, Moment::FirstBlow, first, bound, limit);
-                        push(name, Moment::LastBlow, later, bound, limit);
+                        push(name, Moment::FirstBlow, &first, bound, limit);
+                        push(name, Moment::LastBlow, &later, bound, limit);
                     }
                 }
                 shape = after;
@@ -75,13 +75,13 @@ pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Ve
 }
 
 /// The skin that a blow works: the side of the part, or of its body where flash or web would hide it.
-fn skin(shape: &Option<Shape>) -> &'static str {
+fn skin(shape: &Option<Shape>) -> String {
     match shape.as_ref().map(Shape::zones) {
-        Some(zones) if zones.len() > 1 && zones.iter().any(|z| is_zone(z, "body")) => "body.surface",
+        Some(zones) if zones.len() > 1 && zones.iter().any(|z| is_zone(z, "body")) => Place::Surface.in_zone("body"),
         // Of every section of a long part.
-        Some(zones) if zones.iter().any(|z| z.contains('.')) => "surface",
-        Some(zones) if zones.len() > 1 => "mean",
-        _ => "surface",
+        Some(zones) if zones.iter().any(|z| z.contains('.')) => Place::Surface.word().to_owned(),
+        Some(zones) if zones.len() > 1 => Place::Mean.word().to_owned(),
+        _ => Place::Surface.word().to_owned(),
     }
 }
 
@@ -92,7 +92,7 @@ fn sheared(shape: &Option<Shape>, removes: &[String]) -> String {
         .into_iter()
         .find(|flash| zones.iter().any(|z| is_zone(z, flash)));
     match flash.or(removes.first().map(String::as_str)) {
-        Some(zone) if zones != ["body"] => format!("{zone}.mean"),
-        _ => "mean".to_owned(),
+        Some(zone) if zones != ["body"] => Place::Mean.in_zone(zone),
+        _ => Place::Mean.word().to_owned(),
     }
 }

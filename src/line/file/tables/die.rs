@@ -1,9 +1,9 @@
 //! Tools: dies, jaws, supports.
 
-use super::{
-    BLOW, COEFFICIENT, FLASH, GAP, GRIPPED, RESTING, SECONDS, SHARE, SIZE_MM, SteelRef, TEMPERATURE, UNDER_A_BLOW,
-    published,
+use super::ranges::{
+    BLOW, COEFFICIENT, FLASH, GAP, GRIPPED, RESTING, SECONDS, SHARE, SIZE_MM, TEMPERATURE, UNDER_A_BLOW, published,
 };
+use crate::line::file::metals::SteelRef;
 use crate::line::plan::{GripEnd, Pose};
 use crate::surface::contact::{POROUS_SCALE, PressureLaw, SCALE_CONDUCTIVITY};
 use crate::text::{Choice, Usual, Words, above, any, flag, number, table, text};
