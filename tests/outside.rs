@@ -111,12 +111,16 @@ mod bad_shapes;
 mod blows;
 #[path = "outside/chain_scipy.rs"]
 mod chain_scipy;
+#[path = "outside/dependencies.rs"]
+mod dependencies;
 #[path = "outside/dies.rs"]
 mod dies;
 #[path = "outside/examples.rs"]
 mod examples;
 #[path = "outside/fuzz.rs"]
 mod fuzz;
+#[path = "outside/fuzz_inputs.rs"]
+mod fuzz_inputs;
 #[path = "outside/handling.rs"]
 mod handling;
 #[path = "outside/outputs.rs"]

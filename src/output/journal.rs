@@ -182,10 +182,17 @@ pub(super) fn complete(layer: &dyn Layer, hidden: &Path, folder: &Path) -> bool 
             // Done before, or no longer to be done: somebody has put something else there.
             Ok(look) if look.kind != Kind::File => true,
             Ok(_) if over.is_none() && !as_it_was(layer, &old, &target) => true,
+            Ok(_) if !is_regular_or_none(layer, &target) => true,
             Ok(_) => step(layer, &new, &target, over).is_ok(),
             Err(_) => false,
         }
     })
+}
+
+fn is_regular_or_none(layer: &dyn Layer, target: &Path) -> bool {
+    layer
+        .look(target)
+        .is_ok_and(|look| matches!(look.kind, Kind::File | Kind::Missing))
 }
 
 /// Whether at a target there still is what was there before.

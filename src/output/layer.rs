@@ -77,6 +77,18 @@ pub(super) trait Layer {
     fn remove_folder(&self, path: &Path) -> io::Result<()>;
 }
 
+/// The user that the program runs as.
+#[cfg(unix)]
+pub(super) fn user() -> u32 {
+    rustix::process::geteuid().as_raw()
+}
+
+/// The user that the program runs as; not told apart here.
+#[cfg(not(unix))]
+pub(super) fn user() -> u32 {
+    0
+}
+
 /// The system itself.
 pub(super) struct Disk;
 

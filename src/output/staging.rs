@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::error::{OutputError, fault};
-use super::layer::{Kind, Layer, Lock};
+use super::layer::{Kind, Layer, Lock, Look};
 use super::{journal, layer};
 
 /// Start of the name of a hidden folder.
@@ -67,7 +67,9 @@ pub(super) fn clear(layer: &dyn Layer, folder: &Path) {
             continue;
         }
         let path = folder.join(&name);
-        if !matches!(layer.look(&path), Ok(layer::Look { kind: Kind::Folder, .. })) {
+        // Only what runs of ours left: a journal of somebody else could make us write where he may not.
+        let ours = |look: &Look| look.kind == Kind::Folder && look.owner.0 == layer::user();
+        if !layer.look(&path).as_ref().is_ok_and(ours) {
             continue;
         }
         // Locked: its run is alive.

@@ -368,6 +368,29 @@ fn an_interrupted_study_says_so_and_is_not_evaluated_unasked() {
 }
 
 #[test]
+fn a_study_beyond_any_machine_is_refused_with_its_need() {
+    let shop = Shop::new();
+    for line in [
+        "scatter study.toml --samples 4294967296",
+        "scatter study.toml --causes 1000000 --samples 10 --budget 0.1",
+    ] {
+        let begin = Instant::now();
+        let (status, out, err) = shop.billet(line);
+        assert!(status == 2 && out.is_empty(), "{line}: {err}");
+        assert!(
+            err.contains("hours of one core") && err.contains("--budget"),
+            "{line}: {err}"
+        );
+        assert!(begin.elapsed() < Duration::from_secs(20), "{line}");
+    }
+    // A small part of it is no more than any small study.
+    let part = "scatter study.toml --samples 4294967296 --shard 7/1000000000 --results part";
+    let (status, _, err) = shop.billet(part);
+    assert_eq!(status, 0, "{err}");
+    assert!(shop.read("part").lines().last().unwrap().starts_with("complete "));
+}
+
+#[test]
 fn a_signal_before_anything_is_written_says_so() {
     let shop = Shop::new();
     let child = shop.start("scatter study.toml --causes 1000");
