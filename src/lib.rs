@@ -50,6 +50,7 @@
 //! | `line` | the line file, its stages, and the run that gives a trace |
 //! | `condition` | what the history did to the metal |
 //! | `ask` | working backwards: delays, moves, exit band, scatter |
+//! | `output` | writing results: a set of files as a whole, or nothing of it |
 //! | `picture` | charts as SVG: frames, ticks, labels, inks |
 //! | `show` | blocks, units and words, and their renderers: terminal, HTML, CSV |
 //! | `report` | tables, CSV, JSON, SVG and HTML |
@@ -70,6 +71,7 @@ mod heater;
 mod judge;
 mod line;
 mod numeric;
+mod output;
 #[cfg(feature = "command")]
 mod picture;
 #[cfg(feature = "command")]
@@ -131,6 +133,9 @@ pub mod inside {
     }
     pub mod line {
         pub use crate::line::*;
+    }
+    pub mod output {
+        pub use crate::output::*;
     }
     #[cfg(feature = "command")]
     pub mod picture {

@@ -121,6 +121,8 @@ mod bad_shapes;
 mod blows;
 #[path = "outside/chain_scipy.rs"]
 mod chain_scipy;
+#[path = "outside/dependencies.rs"]
+mod dependencies;
 #[path = "outside/die_block.rs"]
 mod die_block;
 #[path = "outside/dies.rs"]
@@ -129,8 +131,12 @@ mod dies;
 mod examples;
 #[path = "outside/fuzz.rs"]
 mod fuzz;
+#[path = "outside/fuzz_inputs.rs"]
+mod fuzz_inputs;
 #[path = "outside/handling.rs"]
 mod handling;
+#[path = "outside/outputs.rs"]
+mod outputs;
 #[path = "outside/properties.rs"]
 mod properties;
 #[path = "outside/risk.rs"]

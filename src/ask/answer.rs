@@ -81,7 +81,7 @@ impl ScatterAnswer {
             false => (Vec::new(), None),
         };
         Ok(ScatterAnswer {
-            stopped: !shard.missing().is_empty(),
+            stopped: !shard.is_complete(),
             key: shard.key,
             result,
             margins,

@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use crate::judge::Limit;
 use crate::line::plan::{Input, InputValue};
+use crate::text::is_unfit;
 
 use super::PlanError;
 use super::band::BandOptions;
@@ -141,6 +142,13 @@ pub fn read_family(path: &Path, model: &dyn Model) -> Result<Vec<FamilyRow>, Fai
                     None => row.wrong = Some(format!("line {line}: `{cell}` in column `{column}` is not a number")),
                 },
             }
+        }
+        if let Some(c) = row.part.chars().find(|c| is_unfit(*c)) {
+            row.wrong = Some(format!(
+                "line {line}: the part holds a control character (code {})",
+                u32::from(c)
+            ));
+            row.part.retain(|c| !is_unfit(c));
         }
         if !seen.insert(row.part.clone()) {
             row.wrong = Some(format!("line {line}: part `{}` is there twice", row.part));

@@ -144,7 +144,7 @@ pub fn run_near(
     let draws = Draws::new(study)?;
     let fitted = FEWEST.0.max(3 * count_of_terms(study.scattered.len()));
     let compared = FEWEST.1.max(fitted / 2);
-    let all = shard.missing();
+    let all: Vec<u64> = shard.missing().collect();
     let mut go = true;
     let mut run = |indices: &[u64], shard: &mut Shard, go: &mut bool| -> Result<(), Failure> {
         for some in indices.chunks(block.max(1)) {

@@ -123,11 +123,14 @@ pub fn run_part(
     mut after: impl FnMut(&Shard) -> Result<bool, Failure>,
 ) -> Result<(), Failure> {
     let draws = Draws::new(study)?;
-    let missing = shard.missing();
-    for indices in missing.chunks(block.max(1)) {
+    let mut missing = shard.missing();
+    loop {
+        let indices: Vec<u64> = missing.by_ref().take(block.max(1)).collect();
+        if indices.is_empty() {
+            break;
+        }
         let rows: Vec<SampleRow> = indices.par_iter().map(|&index| draws.row(model, index)).collect();
-        shard.rows.extend(rows);
-        shard.rows.sort_by_key(|row| row.index);
+        shard.add(rows);
         if !after(shard)? {
             break;
         }

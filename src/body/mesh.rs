@@ -123,15 +123,28 @@ impl Mesh {
         fine: &Fineness,
         touched: Touched,
     ) -> Result<Mesh, GridError> {
+        let axes = Mesh::rectangle_axes((width_m, height_m), length_m, fine, touched)?;
+        let layout = if length_m.is_some() {
+            Layout::Bar
+        } else {
+            Layout::Quarter
+        };
+        Mesh::plain(axes, layout, 4.0)
+    }
+
+    /// The axes of a rectangular bar: length where it has one, height, width.
+    pub(super) fn rectangle_axes(
+        (width_m, height_m): (f64, f64),
+        length_m: Option<f64>,
+        fine: &Fineness,
+        touched: Touched,
+    ) -> Result<Vec<Axis>, GridError> {
+        let along = length_m.map(|length_m| along(0.0, length_m, fine, touched, width_m.min(height_m)));
         let y = across(AxisKind::Linear, 0.5 * height_m, fine, touched)?;
         let x = across(AxisKind::Linear, 0.5 * width_m, fine, touched)?;
-        match length_m {
-            None => Mesh::plain(vec![y, x], Layout::Quarter, 4.0),
-            Some(length_m) => {
-                let z = along(0.0, length_m, fine, touched, width_m.min(height_m))?;
-                Mesh::plain(vec![z, y, x], Layout::Bar, 4.0)
-            }
-        }
+        let mut axes = Vec::from_iter(along.transpose()?);
+        axes.extend([y, x]);
+        Ok(axes)
     }
 
     /// A ring shape on the product of a height axis and a radial axis.
@@ -139,6 +152,12 @@ impl Mesh {
     /// # Errors
     /// As [`Axis::new`], and a shape without material.
     pub fn rings(shape: &Shape, fine: &Fineness, touched: Touched) -> Result<Mesh, GridError> {
+        let (z, r) = Mesh::ring_axes(shape, fine, touched)?;
+        Mesh::from_axes(shape, z, r)
+    }
+
+    /// The height axis and the radial axis of a ring shape.
+    pub(super) fn ring_axes(shape: &Shape, fine: &Fineness, touched: Touched) -> Result<(Axis, Axis), GridError> {
         let radii = breaks(shape.rings.iter().flat_map(|r| [r.inner_m, r.outer_m]));
         let heights = breaks(shape.rings.iter().flat_map(|r| [r.bottom_m, r.top_m]));
         // Fine cells go to the side of a surface where the material is.
@@ -166,7 +185,7 @@ impl Mesh {
         let spans_z = spans(AxisKind::Linear, &heights, axially, end)?;
         let z = Axis::joined(AxisKind::Linear, &spans_z)?;
         let r = Axis::joined(AxisKind::Radial, &spans_r)?;
-        Mesh::from_axes(shape, z, r)
+        Ok((z, r))
     }
 
     /// A ring shape on given height and radius axes, whose faces include every ring's.

@@ -24,3 +24,4 @@ pub use outline::OutlineStep;
 pub use profile::{Below, below};
 pub use shape::{CrossSection, Ring, Shape, Strip};
 pub use sliding::sliding;
+pub use strips::Body;

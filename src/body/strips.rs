@@ -8,6 +8,15 @@ use super::grid::Grid;
 use super::mesh::{Fineness, Layout, Mesh, Touched, breaks, skinned};
 use super::shape::{Ring, Shape};
 
+/// A body to be meshed.
+#[derive(Debug, Clone, Copy)]
+pub enum Body<'s> {
+    /// Rings about the axis, or cross-sections side by side.
+    Shape(&'s Shape),
+    /// A rectangular bar: width and height, and length where it has one, m.
+    Bar((f64, f64), Option<f64>),
+}
+
 impl Mesh {
     /// A mesh of a shape: rings about the axis, or cross-sections side by side.
     ///
@@ -18,6 +27,32 @@ impl Mesh {
             Mesh::strips(shape, fine, touched)
         } else {
             Mesh::rings(shape, fine, touched)
+        }
+    }
+
+    /// How many cells the mesh of a body has, without making it.
+    ///
+    /// # Errors
+    /// As the functions that make it.
+    pub fn cells_needed(body: &Body<'_>, fine: &Fineness, touched: Touched) -> Result<usize, GridError> {
+        let product = |axes: &[Axis]| axes.iter().map(Axis::cells).fold(1, usize::saturating_mul);
+        match body {
+            Body::Bar(size_m, length_m) => Ok(product(&Mesh::rectangle_axes(*size_m, *length_m, fine, touched)?)),
+            Body::Shape(shape) if !shape.is_long() => {
+                let (z, r) = Mesh::ring_axes(shape, fine, touched)?;
+                Ok(product(&[z, r]))
+            }
+            Body::Shape(shape) => {
+                let mut cells = 0_usize;
+                for (index, section) in shape.sections.iter().enumerate() {
+                    let strips: Vec<&Ring> = shape.rings.iter().filter(|r| r.is_in(index)).collect();
+                    if !strips.is_empty() {
+                        let axes = Mesh::section_axes(&strips, section.symmetric, fine, touched)?;
+                        cells = cells.saturating_add(product(&axes));
+                    }
+                }
+                Ok(cells)
+            }
         }
     }
 
@@ -33,36 +68,7 @@ impl Mesh {
             if strips.is_empty() {
                 continue;
             }
-            let width = strips.iter().map(|r| r.outer_m).fold(0.0, f64::max)
-                - strips.iter().map(|r| r.inner_m).fold(f64::INFINITY, f64::min);
-            let height = strips.iter().map(|r| r.top_m).fold(0.0, f64::max)
-                - strips.iter().map(|r| r.bottom_m).fold(f64::INFINITY, f64::min);
-            let whole = if section.symmetric { 2.0 * width } else { width };
-            let coarse = fine.inner_share * whole.min(height);
-            let across = |r: &Ring| (r.inner_m, r.outer_m);
-            let up = |r: &Ring| (r.bottom_m, r.top_m);
-            let size = |touched: bool| if touched { fine.contact_m } else { fine.free_m };
-            let axis = |of: &dyn Fn(&Ring) -> (f64, f64), size: f64, mirror: bool| -> Result<Axis, GridError> {
-                let at = breaks(strips.iter().flat_map(|r| [of(r).0, of(r).1]));
-                let spans: Result<Vec<Axis>, GridError> = at
-                    .windows(2)
-                    .map(|w| {
-                        // A thin strip still gets a few cells across; fine cells lie where material
-                        // begins or ends, but not at a plane of symmetry.
-                        let most = (w[1] - w[0]) * fine.span_share;
-                        let starts = strips.iter().any(|r| of(r).0 == w[0]) && !(mirror && w[0] == 0.0);
-                        let ends = strips.iter().any(|r| of(r).1 == w[1]);
-                        let fine_end = |yes: bool| yes.then_some(size.min(most));
-                        let (low, high) = (fine_end(starts), fine_end(ends));
-                        Axis::graded(AxisKind::Linear, w[0], w[1], low, high, fine.growth, coarse.min(most))
-                    })
-                    .collect();
-                Axis::joined(AxisKind::Linear, &spans?)
-            };
-            let axes = vec![
-                axis(&up, size(touched.ends), false)?,
-                axis(&across, size(touched.side), section.symmetric)?,
-            ];
+            let axes = Mesh::section_axes(&strips, section.symmetric, fine, touched)?;
             blocks.push((
                 index,
                 Block {
@@ -101,6 +107,45 @@ impl Mesh {
             zones,
             zone,
         })
+    }
+
+    /// The height axis and the width axis of a cross-section from its strips.
+    fn section_axes(
+        strips: &[&Ring],
+        symmetric: bool,
+        fine: &Fineness,
+        touched: Touched,
+    ) -> Result<Vec<Axis>, GridError> {
+        let width = strips.iter().map(|r| r.outer_m).fold(0.0, f64::max)
+            - strips.iter().map(|r| r.inner_m).fold(f64::INFINITY, f64::min);
+        let height = strips.iter().map(|r| r.top_m).fold(0.0, f64::max)
+            - strips.iter().map(|r| r.bottom_m).fold(f64::INFINITY, f64::min);
+        let whole = if symmetric { 2.0 * width } else { width };
+        let coarse = fine.inner_share * whole.min(height);
+        let across = |r: &Ring| (r.inner_m, r.outer_m);
+        let up = |r: &Ring| (r.bottom_m, r.top_m);
+        let size = |touched: bool| if touched { fine.contact_m } else { fine.free_m };
+        let axis = |of: &dyn Fn(&Ring) -> (f64, f64), size: f64, mirror: bool| -> Result<Axis, GridError> {
+            let at = breaks(strips.iter().flat_map(|r| [of(r).0, of(r).1]));
+            let spans: Result<Vec<Axis>, GridError> = at
+                .windows(2)
+                .map(|w| {
+                    // A thin strip still gets a few cells across; fine cells lie where material
+                    // begins or ends, but not at a plane of symmetry.
+                    let most = (w[1] - w[0]) * fine.span_share;
+                    let starts = strips.iter().any(|r| of(r).0 == w[0]) && !(mirror && w[0] == 0.0);
+                    let ends = strips.iter().any(|r| of(r).1 == w[1]);
+                    let fine_end = |yes: bool| yes.then_some(size.min(most));
+                    let (low, high) = (fine_end(starts), fine_end(ends));
+                    Axis::graded(AxisKind::Linear, w[0], w[1], low, high, fine.growth, coarse.min(most))
+                })
+                .collect();
+            Axis::joined(AxisKind::Linear, &spans?)
+        };
+        Ok(vec![
+            axis(&up, size(touched.ends), false)?,
+            axis(&across, size(touched.side), symmetric)?,
+        ])
     }
 }
 

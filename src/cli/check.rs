@@ -6,14 +6,15 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::planning::write;
-use super::{Global, message, out};
+use super::{Global, message, out, save};
 use crate::ask::line_model::LineModel;
 use crate::ask::study::Study;
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::Stage;
+use crate::line::run::{Budget, Need};
+use crate::output::OutFile;
 use crate::report::shapes::{shape_svg, shapes};
-use crate::report::{OutFile, check, inputs};
+use crate::report::{check, inputs};
 use crate::show::View;
 use crate::text::file_word;
 
@@ -32,7 +33,7 @@ pub(super) struct Check {
 
 impl Check {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match checked(&self.file) {
+        let document = match checked(&self.file, global) {
             Ok(document) => document,
             Err(error) => {
                 message::line_file(&error);
@@ -43,9 +44,11 @@ impl Check {
             }
         };
         message::warnings(&document.plan().warnings, global);
-        if let Some(folder) = &self.shapes
-            && let Err(exit) = write(folder, &drawings(&document, &global.view()), global)
-        {
+        let written = save::folder(self.shapes.as_deref(), document.files(), global).and_then(|folder| match folder {
+            Some(folder) => folder.write(&drawings(&document, &global.view())),
+            None => Ok(()),
+        });
+        if let Err(exit) = written {
             return exit;
         }
         if self.show_defaults && !global.json {
@@ -64,8 +67,8 @@ impl Check {
 }
 
 /// Reads a line file and checks all of it: the line, and what the planning commands read.
-fn checked(path: &Path) -> Result<Document, LineFileError> {
-    let document = Document::load(path)?;
+fn checked(path: &Path, global: &Global) -> Result<Document, LineFileError> {
+    let document = Document::load_within(path, Budget::times(global.budget))?;
     Study::read(document.text(), path, &LineModel::new(document.clone()))?;
     Ok(document)
 }
@@ -93,6 +96,7 @@ fn as_json(document: &Document) -> Value {
         "limits": plan.limits,
         "inputs": plan.inputs.iter().map(inputs::as_json).collect::<Vec<_>>(),
         "warnings": plan.warnings,
+        "need": Need::of(plan, plan.resolution),
     })
 }
 

@@ -29,7 +29,7 @@ impl Compare {
     pub fn run(&self, global: &Global) -> Exit {
         let mut jobs = Vec::new();
         for file in &self.files {
-            match enquire(file, self.resolution) {
+            match enquire(global, file, self.resolution) {
                 Ok(job) => jobs.push(job),
                 Err(exit) => return exit,
             }

@@ -13,6 +13,7 @@ use crate::ask::model::Model;
 use crate::ask::times::Times;
 use crate::report::OutFile;
 use crate::report::times::{curve_name, exit_chart};
+use crate::show::csv::harmless;
 use crate::show::{Cell, View};
 
 /// All files of `billet delays --out`.
@@ -131,8 +132,9 @@ fn with_commas(csv: &str) -> String {
     out
 }
 
-/// A CSV field, quoted where it has to be.
+/// A CSV field, quoted where it has to be; no spreadsheet runs it.
 pub(super) fn quoted(text: &str) -> String {
+    let text = &harmless(text);
     if text.contains([',', '"', '\n', '\r', ';']) {
         format!("\"{}\"", text.replace('"', "\"\""))
     } else {

@@ -7,9 +7,9 @@ use serde_json::json;
 
 use super::exit::Exit;
 use super::planning::unwritten;
-use super::{Global, message, out};
+use super::{Global, message, out, save};
 use crate::ask::decide::{DecisionTable, Log};
-use crate::report::{decision, write_file};
+use crate::report::decision;
 use crate::text::load_data;
 
 /// Decide parts from a decision table (made by `billet delays --out`): good, wait, alarm or reject.
@@ -89,15 +89,17 @@ impl Decide {
             Ok(log) => log,
             Err(error) => return wrong(format!("{}: {error}", path.display())),
         };
-        if let Some(to) = &self.verdicts
-            && let Err(error) = decision::verdicts_csv(table, &log).and_then(|text| write_file(to, text.as_bytes()))
-        {
-            return unwritten(&error);
+        let inputs = [path.to_owned(), self.table.clone()];
+        if let Some(to) = &self.verdicts {
+            let text = decision::verdicts_csv(table, &log).map_err(|error| unwritten(&error));
+            if let Err(exit) = text.and_then(|text| save::file(to, text.as_bytes(), &inputs)) {
+                return exit;
+            }
         }
         if let Some(to) = &self.scatter
-            && let Err(error) = write_file(to, log.scatter().as_bytes())
+            && let Err(exit) = save::file(to, log.scatter().as_bytes(), &inputs)
         {
-            return unwritten(&error);
+            return exit;
         }
         let done = if log.parts.iter().all(|part| part.verdict.goes_on()) {
             Exit::Fine

@@ -6,8 +6,8 @@ use clap::Args;
 use serde_json::json;
 
 use super::exit::Exit;
-use super::planning::{GuardOption, Progress, enquire, fail, resolution, times_json, write};
-use super::{Global, controller, out};
+use super::planning::{GuardOption, Progress, enquire, fail, resolution, times_json};
+use super::{Global, controller, out, save};
 use crate::ask::Failure;
 use crate::ask::enquiry::Judged;
 use crate::ask::hand_overs::{HandOverTimes, Pair};
@@ -35,8 +35,12 @@ pub(super) struct Delays {
 
 impl Delays {
     pub fn run(&self, global: &Global) -> Exit {
-        let enquiry = match enquire(&self.file, self.resolution) {
+        let enquiry = match enquire(global, &self.file, self.resolution) {
             Ok(enquiry) => self.guard.of(enquiry),
+            Err(exit) => return exit,
+        };
+        let folder = match save::folder(self.out.as_deref(), enquiry.model.document().files(), global) {
+            Ok(folder) => folder,
             Err(exit) => return exit,
         };
         let progress = Progress::spinner(global, "searching the times");
@@ -50,12 +54,12 @@ impl Delays {
             Ok(answer) => answer,
             Err(failure) => return fail(&failure),
         };
-        if let Some(folder) = &self.out {
+        if let Some(folder) = &folder {
             let progress = Progress::spinner(global, "making the controller table");
             let files = controller::files(&judged, &found, &global.view());
             progress.end();
             let written = match files {
-                Ok(files) => write(folder, &files, global),
+                Ok(files) => folder.write(&files),
                 Err(failure) => return fail(&failure),
             };
             if let Err(exit) = written {

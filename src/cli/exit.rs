@@ -13,6 +13,8 @@ pub enum Exit {
     WrongInput,
     /// 3: the computation failed or a result could not be written.
     Failed,
+    /// 130 and the like: a signal ended the work; what it said is complete, is.
+    Interrupted(u8),
 }
 
 /// The table as `billet --help` shows it.
@@ -20,7 +22,8 @@ pub const TABLE: &str = "Exit status:
   0  done; where limits were judged, all of them hold
   1  the run is valid and a limit is broken
   2  the input or the command line is wrong; nothing was written
-  3  the computation failed, or a result could not be written";
+  3  the computation failed, or a result could not be written
+130  interrupted (Ctrl-C); the message says what is complete";
 
 impl Exit {
     /// The number.
@@ -30,6 +33,7 @@ impl Exit {
             Exit::LimitBroken => 1,
             Exit::WrongInput => 2,
             Exit::Failed => 3,
+            Exit::Interrupted(status) => status,
         }
     }
 }

@@ -51,7 +51,7 @@ struct Found {
 
 impl ExitBand {
     pub fn run(&self, global: &Global) -> Exit {
-        let enquiry = match enquire(&self.file, self.resolution) {
+        let enquiry = match enquire(global, &self.file, self.resolution) {
             Ok(enquiry) => self.guard.of(enquiry),
             Err(exit) => return exit,
         };

@@ -1,6 +1,6 @@
 //! `billet family`: one line file over a table of part numbers.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde_json::{Value, json};
@@ -8,16 +8,16 @@ use serde_json::{Value, json};
 use super::controller;
 use super::exit::Exit;
 use super::exit_band::bands_json;
-use super::planning::{GuardOption, Job, Progress, enquire, fail, resolution, times_json, unwritten, write};
-use super::{Global, out};
+use super::planning::{GuardOption, Job, Progress, enquire, fail, resolution, times_json, unwritten};
+use super::{Global, out, save};
 use crate::ask::Failure;
 use crate::ask::compare::{FamilyPart, FamilyRow, read_family, run_family};
 use crate::ask::model::{Model, limit_name};
 use crate::line::plan::Resolution;
+use crate::report::ReportError;
 use crate::report::compare::{family, family_times, stated_exit_c};
 use crate::report::csv::write_rows;
 use crate::report::number::{down, up};
-use crate::report::{ReportError, write_file};
 
 /// Run one line file for every row of a table of part numbers (CSV: part, then inputs by path).
 #[derive(Debug, Args)]
@@ -27,7 +27,7 @@ pub(super) struct Family {
     /// The table: the first column names the part, every other column is the path of an input, numbers or
     /// words (billet.steel).
     table: PathBuf,
-    /// Write the results as CSV to this file.
+    /// Write the results as CSV to this file; `-` writes them to standard output instead of the table.
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
     /// Also find the times of the hand-overs and the exit band of every part.
@@ -50,10 +50,17 @@ type Found = Result<FamilyPart, Failure>;
 
 impl Family {
     pub fn run(&self, global: &Global) -> Exit {
-        let job = match enquire(&self.file, self.resolution) {
+        let job = match enquire(global, &self.file, self.resolution) {
             Ok(job) => self.guard.of(job),
             Err(exit) => return exit,
         };
+        let mut inputs = job.model.document().files();
+        inputs.push(self.table.clone());
+        if let Some(path) = &self.csv
+            && let Err(exit) = save::check_file(path, &inputs)
+        {
+            return exit;
+        }
         let rows = match read_family(&self.table, &job.model).and_then(|rows| self.part(rows)) {
             Ok(rows) => rows,
             Err(failure) => return fail(&failure),
@@ -62,7 +69,7 @@ impl Family {
         let progress = Progress::spinner(global, "running the family");
         let mut results = run_family(&job, &rows, planning);
         let written = match &self.out {
-            Some(_) => self.write_parts(&rows, &mut results, global),
+            Some(_) => self.write_parts(&rows, &mut results, &inputs, global),
             None => Ok(()),
         };
         progress.end();
@@ -70,9 +77,12 @@ impl Family {
             return exit;
         }
         if let Some(path) = &self.csv
-            && let Err(error) = csv(&job, &rows, &results).and_then(|text| write_file(path, text.as_bytes()))
+            && path != Path::new("-")
         {
-            return unwritten(&error);
+            let text = csv(&job, &rows, &results).map_err(|error| unwritten(&error));
+            if let Err(exit) = text.and_then(|text| save::file(path, text.as_bytes(), &inputs)) {
+                return exit;
+            }
         }
         let failed = results
             .iter()
@@ -85,6 +95,12 @@ impl Family {
             (_, _, true) => Exit::LimitBroken,
             _ => Exit::Fine,
         };
+        if self.csv.as_deref() == Some(Path::new("-")) {
+            return match csv(&job, &rows, &results) {
+                Ok(text) => out::print(&text, done),
+                Err(error) => unwritten(&error),
+            };
+        }
         let limits = job.model.limits();
         let value = || {
             let list: Vec<Value> = rows
@@ -122,7 +138,13 @@ impl Family {
     }
 
     /// Writes the controller's files of every part; one that has none keeps the reason.
-    fn write_parts(&self, rows: &[FamilyRow], results: &mut [Found], global: &Global) -> Result<(), Exit> {
+    fn write_parts(
+        &self,
+        rows: &[FamilyRow],
+        results: &mut [Found],
+        inputs: &[PathBuf],
+        global: &Global,
+    ) -> Result<(), Exit> {
         let Some(folder) = &self.out else { return Ok(()) };
         for (row, result) in rows.iter().zip(results.iter_mut()) {
             let files = match result {
@@ -136,7 +158,12 @@ impl Family {
                 Err(_) => continue,
             };
             match files {
-                Ok(files) => write(&folder.join(folder_name(&row.part)), &files, global)?,
+                Ok(files) => {
+                    let own = folder.join(folder_name(&row.part));
+                    if let Some(folder) = save::folder(Some(&own), inputs.to_vec(), global)? {
+                        folder.write(&files)?;
+                    }
+                }
                 Err(failure) => *result = Err(failure),
             }
         }

@@ -9,14 +9,15 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::exit::Exit;
-use super::{Global, message, out};
+use super::progress::Progress;
+use super::{Global, message, out, save};
 use crate::ask::heating::CoilQuestion;
 use crate::heater::HeaterError;
 use crate::heater::energy::StopWay;
 use crate::heater::line::TrackPoint;
 use crate::line::plan::{Heater, Plan};
 use crate::line::run::{HeaterCache, RunError, RunOptions, run_heater};
-use crate::report::{OutFile, write_set};
+use crate::output::OutFile;
 
 use crate::show::{Block, Cell, NoteKind, Quantity, View, limit, say};
 
@@ -108,7 +109,7 @@ impl Answer {
 
 impl Heat {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match message::load(&self.file) {
+        let document = match message::load(&self.file, global) {
             Ok(document) => document,
             Err(exit) => return exit,
         };
@@ -140,9 +141,16 @@ impl Heat {
             message::error_line(&text);
             return Exit::WrongInput;
         }
+        let folder = match save::folder(self.out.as_deref(), document.files(), global) {
+            Ok(folder) => folder,
+            Err(exit) => return exit,
+        };
         message::warnings(&plan.warnings, global);
         let view = global.view();
-        let mut answer = match self.answer(plan, &view) {
+        let progress = Progress::spinner(global, "following the heater");
+        let answer = self.answer(plan, &view);
+        progress.end();
+        let mut answer = match answer {
             Ok(Some(answer)) => answer,
             Ok(None) => {
                 message::error_line(
@@ -159,17 +167,10 @@ impl Heat {
             message::error_line(&error.to_string());
             return Exit::Failed;
         }
-        if let Some(folder) = &self.out {
-            match write_set(folder, &answer.files) {
-                Ok(paths) if !global.quiet => {
-                    message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
-                }
-                Ok(_) => {}
-                Err(error) => {
-                    message::error_line(&error.to_string());
-                    return Exit::Failed;
-                }
-            }
+        if let Some(folder) = &folder
+            && let Err(exit) = folder.write(&answer.files)
+        {
+            return exit;
         }
         out::result(global, || answer.blocks, || answer.json, answer.exit)
     }

@@ -26,7 +26,7 @@ pub(super) struct Inputs {
 
 impl Inputs {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match message::load(&self.file) {
+        let document = match message::load(&self.file, global) {
             Ok(document) => document,
             Err(exit) => return exit,
         };

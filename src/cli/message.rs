@@ -10,13 +10,14 @@ use super::exit::Exit;
 use super::{Global, out};
 use crate::judge::Warning;
 use crate::line::file::{Document, LineFileError, Problem, ProblemKind, Problems};
+use crate::line::run::Budget;
 use crate::show::warning;
 use crate::steel::SteelError;
 use crate::text::{clean as plain, is_unfit};
 
 /// Reads a line file, or tells what is wrong with it.
-pub(super) fn load(path: &std::path::Path) -> Result<Document, Exit> {
-    Document::load(path).map_err(|error| {
+pub(super) fn load(path: &std::path::Path, global: &Global) -> Result<Document, Exit> {
+    Document::load_within(path, Budget::times(global.budget)).map_err(|error| {
         line_file(&error);
         Exit::WrongInput
     })

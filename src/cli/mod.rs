@@ -19,7 +19,9 @@ mod moves;
 mod out;
 mod paper;
 mod planning;
+mod progress;
 mod report;
+mod save;
 mod scatter;
 mod schema;
 mod sensitivities;
@@ -72,6 +74,9 @@ struct Global {
     /// Widest line of printed text, 60 to 160 columns; default that of the terminal, or 80.
     #[arg(long, global = true, value_name = "COLUMNS", value_parser = clap::value_parser!(u16).range(60..=160))]
     width: Option<u16>,
+    /// How many times the usual budget of memory and time the work may need; what is over it is refused.
+    #[arg(long, global = true, value_name = "TIMES", default_value_t = 1.0, value_parser = times)]
+    budget: f64,
     /// No progress, warnings or remarks on standard error; errors are still told.
     #[arg(long, short, global = true)]
     quiet: bool,
@@ -91,6 +96,11 @@ enum Format {
     Text,
     /// Tables only, comma-separated.
     Csv,
+}
+
+fn times(text: &str) -> Result<f64, String> {
+    let times = text.parse::<f64>().ok().filter(|times| (1e-3..=1e6).contains(times));
+    times.ok_or_else(|| "0.001 to 1000000".to_owned())
 }
 
 fn language(code: &str) -> Result<Language, String> {
@@ -154,6 +164,7 @@ pub fn main() -> ExitCode {
         Ok(cli) => cli,
         Err(error) => return message::usage(&error).into(),
     };
+    interrupt::watch();
     let global = &cli.global;
     if global.format == Format::Csv && !cli.command.has_tables() {
         message::error_line("--format csv: this command does not print its tables as CSV");

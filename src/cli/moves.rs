@@ -6,8 +6,8 @@ use clap::{Args, ValueEnum};
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, enquire, fail, resolution, unwritten, write};
-use super::{Global, out};
+use super::planning::{Job, Progress, enquire, fail, resolution, unwritten};
+use super::{Global, out, save};
 use crate::ask::Failure;
 use crate::ask::model::Model;
 use crate::ask::moves::{MoveRow, Shared, cycle, drive_times, move_rows, no_moves, share};
@@ -71,8 +71,12 @@ struct Found {
 
 impl Moves {
     pub fn run(&self, global: &Global) -> Exit {
-        let job = match enquire(&self.file, self.resolution) {
+        let job = match enquire(global, &self.file, self.resolution) {
             Ok(job) => job,
+            Err(exit) => return exit,
+        };
+        let folder = match save::folder(self.out.as_deref(), job.model.document().files(), global) {
+            Ok(folder) => folder,
             Err(exit) => return exit,
         };
         let progress = Progress::spinner(global, "budgeting the moves");
@@ -90,13 +94,13 @@ impl Moves {
             "shared": found.shared,
             "cycle": found.chart,
         });
-        if let Some(folder) = &self.out {
+        if let Some(folder) = &folder {
             let mut files = self.files(&found, &value, &global.view());
             match csv(&found) {
                 Ok(text) => files.push(OutFile::text("moves.csv", text)),
                 Err(error) => return unwritten(&error),
             }
-            if let Err(exit) = write(folder, &files, global) {
+            if let Err(exit) = folder.write(&files) {
                 return exit;
             }
         }

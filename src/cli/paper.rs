@@ -6,7 +6,7 @@ use clap::{Args, ValueEnum};
 use serde_json::json;
 
 use super::exit::Exit;
-use super::{Global, message, out};
+use super::{Global, message, out, save};
 use crate::ask::Failure;
 use crate::ask::band::BandOptions;
 use crate::ask::enquiry::Enquiry;
@@ -23,7 +23,7 @@ use crate::heater::line::Steady;
 use crate::line::file::Document;
 use crate::line::plan::{Heater, Resolution};
 use crate::line::trace::Trace;
-use crate::report::{Dossier, Paper, View, write_file};
+use crate::report::{Dossier, Paper, View};
 use crate::report::{band, headline, heater, metal, scatter, sensitivities as influence, stops, times as delays};
 use crate::show::{Block, terminal};
 
@@ -310,7 +310,7 @@ pub(super) fn fail(failure: &Failure) -> Exit {
 /// With `--json` the answer is a table, in which `metal` stands where it was worked out.
 pub(super) fn finish(
     page: &str,
-    to: &Path,
+    (to, inputs): (&Path, &[PathBuf]),
     (trace, metal): (&Trace, Option<&[NodeCondition]>),
     view: &View,
     global: &Global,
@@ -323,9 +323,8 @@ pub(super) fn finish(
     if to == Path::new("-") {
         return out::print(page, done);
     }
-    if let Err(error) = write_file(to, page.as_bytes()) {
-        message::error_line(&error.to_string());
-        return Exit::Failed;
+    if let Err(exit) = save::file(to, page.as_bytes(), inputs) {
+        return exit;
     }
     let broken = trace.verdicts.iter().filter(|v| !v.holds).count();
     let text = if global.json {

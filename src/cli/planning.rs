@@ -1,10 +1,7 @@
 //! What the planning commands have in common.
 
-use std::io::IsTerminal;
 use std::path::Path;
-use std::time::Duration;
 
-use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::{Value, json};
 
 use super::exit::Exit;
@@ -15,12 +12,18 @@ use crate::ask::model::{Outcome, limit_name};
 use crate::ask::times::Times;
 use crate::judge::Limit;
 use crate::line::plan::Resolution;
-use crate::report::{OutFile, ReportError, write_set};
+use crate::line::run::{Budget, Need};
+use crate::report::ReportError;
 use crate::text::number::{down, up};
 
 /// Reads line file and study, at the resolution asked for or that of the file.
-pub(super) fn enquire(path: &Path, resolution: Option<Resolution>) -> Result<Enquiry, Exit> {
-    let document = message::load(path)?;
+pub(super) fn enquire(global: &Global, path: &Path, resolution: Option<Resolution>) -> Result<Enquiry, Exit> {
+    let document = message::load(path, global)?;
+    let need = Need::of(document.plan(), resolution.unwrap_or(document.plan().resolution));
+    if let Some((detail, help)) = Budget::times(global.budget).refusal(&need) {
+        message::error_line(&format!("{detail}; {help}"));
+        return Err(Exit::WrongInput);
+    }
     Enquiry::new(document, resolution).map_err(|failure| fail(&failure))
 }
 
@@ -39,6 +42,7 @@ impl GuardOption {
     }
 }
 
+pub(super) use super::progress::Progress;
 pub(super) use crate::ask::enquiry::Enquiry as Job;
 
 impl Enquiry {
@@ -73,15 +77,6 @@ pub(super) fn unwritten(error: &ReportError) -> Exit {
     Exit::Failed
 }
 
-/// Writes a set of files and says so.
-pub(super) fn write(folder: &Path, files: &[OutFile], global: &Global) -> Result<(), Exit> {
-    let paths = write_set(folder, files).map_err(|error| unwritten(&error))?;
-    if !global.quiet {
-        message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
-    }
-    Ok(())
-}
-
 /// Times as JSON: an outcome, both ends rounded to the safe side, and the limits that set them.
 pub(super) fn times_json(times: Option<&Times>, limits: &[Limit]) -> Value {
     let name = |limit: usize| limits.get(limit).map(limit_name);
@@ -100,50 +95,5 @@ pub(super) fn times_json(times: Option<&Times>, limits: &[Limit]) -> Value {
             "against": other.and_then(name),
             "margin_k": margin_k,
         }),
-    }
-}
-
-/// A spinner or bar on a terminal, nothing elsewhere.
-pub(super) struct Progress(Option<ProgressBar>);
-
-impl Progress {
-    /// A spinner with a word.
-    pub fn spinner(global: &Global, what: &str) -> Self {
-        Self::with(global, what, None)
-    }
-
-    /// A bar of known length.
-    pub fn bar(global: &Global, what: &str, length: u64) -> Self {
-        Self::with(global, what, Some(length))
-    }
-
-    fn with(global: &Global, what: &str, length: Option<u64>) -> Self {
-        if global.quiet || !std::io::stderr().is_terminal() {
-            return Self(None);
-        }
-        let (bar, template) = match length {
-            Some(length) => (ProgressBar::new(length), "billet: {msg} {bar:30} {pos}/{len} {eta}"),
-            None => (ProgressBar::new_spinner(), "billet: {spinner} {msg} {elapsed}"),
-        };
-        if let Ok(style) = ProgressStyle::with_template(template) {
-            bar.set_style(style);
-        }
-        bar.set_message(what.to_owned());
-        bar.enable_steady_tick(Duration::from_millis(100));
-        Self(Some(bar))
-    }
-
-    /// Moves a bar.
-    pub fn set(&self, done: u64) {
-        if let Some(bar) = &self.0 {
-            bar.set_position(done);
-        }
-    }
-
-    /// Takes it off the screen.
-    pub fn end(self) {
-        if let Some(bar) = self.0 {
-            bar.finish_and_clear();
-        }
     }
 }

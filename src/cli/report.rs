@@ -6,8 +6,8 @@ use clap::Args;
 
 use super::exit::Exit;
 use super::paper::{PaperOptions, Planning, add_heater, add_metal, add_planning, default_name, fail, finish, follow};
-use super::planning::Progress;
-use super::{Global, message};
+use super::progress::Progress;
+use super::{Global, message, save};
 use crate::ask::estimate::ErrorEstimate;
 use crate::report::accuracy;
 use crate::report::report_html;
@@ -33,10 +33,15 @@ pub(super) struct Report {
 
 impl Report {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match message::load(&self.file) {
+        let document = match message::load(&self.file, global) {
             Ok(document) => document,
             Err(exit) => return exit,
         };
+        let to = self.out.clone().unwrap_or_else(|| default_name(&document, "report"));
+        let inputs = document.files();
+        if let Err(exit) = save::check_file(&to, &inputs) {
+            return exit;
+        }
         let view = self.paper.view(global);
         let progress = Progress::spinner(global, "following the part");
         let traced = follow(&document);
@@ -69,7 +74,6 @@ impl Report {
             }
         }
         let page = report_html(&dossier, &view, self.paper.paper());
-        let to = self.out.clone().unwrap_or_else(|| default_name(&document, "report"));
-        finish(&page, &to, (&trace, metal.as_deref()), &view, global)
+        finish(&page, (&to, &inputs), (&trace, metal.as_deref()), &view, global)
     }
 }

@@ -9,17 +9,25 @@ use clap::Args;
 use serde_json::json;
 
 use super::exit::Exit;
-use super::interrupt::Interrupt;
-use super::planning::{Job, Progress, enquire, fail, resolution, unwritten, write};
-use super::{Global, message, out};
+use super::planning::{Job, Progress, enquire, fail, resolution, unwritten};
+use super::{Global, interrupt, message, out, save};
 use crate::ask::Failure;
 use crate::ask::answer::ScatterAnswer;
 use crate::ask::model::Model;
 use crate::ask::respond::{Response, run_near};
 use crate::ask::scatter::{run_part, study_key};
-use crate::ask::shards::{Shard, ShardError, merge, read_shard, write_shard};
+use crate::ask::shards::{Shard, ShardError, gather, merge, read_shard, write_shard};
 use crate::line::plan::Resolution;
-use crate::report::{scatter, write_file};
+use crate::line::run::{Budget, Need};
+use crate::report::scatter;
+
+/// Usual budget of a study, hours of one core.
+const MOST_HOURS: f64 = 24.0;
+/// What a run takes besides its steps: changing the plan, judging (from memory of profiles), s.
+const RUN_S: f64 = 5e-4;
+/// Memory of a kept row, and of each of its values with the text that is written of it, bytes.
+const ROW_BYTES: f64 = 64.0;
+const VALUE_BYTES: f64 = 30.0;
 
 /// Run the line with scattered inputs: probability of breaking each limit, capability, causes.
 #[derive(Debug, Args)]
@@ -41,6 +49,9 @@ pub(super) struct Scatter {
     /// Run nothing: put these result files together and evaluate them.
     #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["results", "shard"])]
     merge: Vec<PathBuf>,
+    /// With --merge: evaluate what there is, although samples are missing; the result says how many.
+    #[arg(long, requires = "merge")]
+    incomplete: bool,
     /// Run only the samples near a limit; take the others from a response surface, its error stated.
     #[arg(long, conflicts_with_all = ["results", "shard", "merge"])]
     response_surface: bool,
@@ -63,30 +74,46 @@ pub(super) struct Scatter {
 
 impl Scatter {
     pub fn run(&self, global: &Global) -> Exit {
-        let mut job = match enquire(&self.file, self.resolution) {
+        let mut job = match enquire(global, &self.file, self.resolution) {
             Ok(job) => job,
             Err(exit) => return exit,
         };
         job.study.samples = self.samples.unwrap_or(job.study.samples);
         job.study.seed = self.seed.unwrap_or(job.study.seed);
+        let inputs: Vec<PathBuf> = [job.model.document().files(), self.merge.clone()].concat();
+        for path in [&self.results, &self.samples_file].into_iter().flatten() {
+            if let Err(exit) = save::check_file(path, &inputs) {
+                return exit;
+            }
+        }
+        let folder = match save::folder(self.out.as_deref(), inputs.clone(), global) {
+            Ok(folder) => folder,
+            Err(exit) => return exit,
+        };
+        if let Err(exit) = self.within_budget(&job, global) {
+            return exit;
+        }
         let start = Instant::now();
+        let asking = interrupt::Asking::begin();
         let (shard, response) = match self.rows(&job, global) {
             Ok(rows) => rows,
             Err(failure) => return fail(&failure),
         };
+        if interrupt::came() {
+            return self.stopped(&shard);
+        }
+        drop(asking);
         if shard.parts > 1 {
-            let (part, complete) = ((shard.part, shard.parts), shard.missing().is_empty());
+            let (part, complete) = ((shard.part, shard.parts), shard.is_complete());
             let value =
                 || json!({ "part": part.0, "parts": part.1, "samples": shard.rows.len(), "complete": complete });
             let blocks = || scatter::part(part, shard.rows.len(), complete);
             return out::result(global, blocks, value, Exit::Fine);
         }
         if let Some(path) = &self.samples_file {
-            let written = answer::samples(&job, &shard).map(|text| write_file(path, text.as_bytes()));
-            match written {
-                Ok(Ok(())) => {}
-                Ok(Err(error)) => return unwritten(&error),
-                Err(failure) => return fail(&failure),
+            let text = answer::samples(&job, &shard).map_err(|failure| fail(&failure));
+            if let Err(exit) = text.and_then(|text| save::file(path, text.as_bytes(), &inputs)) {
+                return exit;
             }
         }
         let seconds = start.elapsed().as_secs_f64();
@@ -100,12 +127,9 @@ impl Scatter {
             Ok(found) => found,
             Err(failure) => return fail(&failure),
         };
-        if let Some(folder) = &self.out {
-            let files = match answer::files(&job, &found, &global.view()) {
-                Ok(files) => files,
-                Err(error) => return unwritten(&error),
-            };
-            if let Err(exit) = write(folder, &files, global) {
+        if let Some(folder) = &folder {
+            let files = answer::files(&job, &found, &global.view()).map_err(|error| unwritten(&error));
+            if let Err(exit) = files.and_then(|files| folder.write(&files)) {
                 return exit;
             }
         }
@@ -116,6 +140,31 @@ impl Scatter {
         let run = (job.title(), job.model.resolution().word(), seconds);
         let blocks = || scatter::answer(&found, &job.study, limits, run);
         out::result(global, blocks, || answer::json(&job, &found), done)
+    }
+
+    /// Refuses a study of more runs or rows than the budget allows.
+    fn within_budget(&self, job: &Job, global: &Global) -> Result<(), Exit> {
+        if !self.merge.is_empty() {
+            return Ok(());
+        }
+        let parts = self.part().map_or(1, |(_, parts)| parts.max(1));
+        let samples = job.study.samples as f64 / parts as f64;
+        let columns = job.study.scattered.len() as f64 + 2.0;
+        let runs = samples + self.causes.map_or(0.0, |base| base as f64 * columns);
+        let need = Need::of(job.model.document().plan(), job.model.resolution());
+        let hours = runs * (need.seconds + RUN_S) / 3600.0;
+        let megabytes = runs * (ROW_BYTES + VALUE_BYTES * job.model.limits().len() as f64) * 1e-6;
+        let budget = (MOST_HOURS * global.budget, Budget::times(global.budget).memory_mb);
+        if hours <= budget.0 && megabytes <= budget.1 {
+            return Ok(());
+        }
+        message::error_line(&format!(
+            "{runs:.0} runs need about {hours:.1} hours of one core and {megabytes:.0} MB, the budget is {:.0} hours and \
+             {:.0} MB; fewer --samples or --causes, --shard, --resolution quick or --response-surface make it smaller, \
+             --budget multiplies the usual budget",
+            budget.0, budget.1
+        ));
+        Err(Exit::WrongInput)
     }
 
     /// The rows of the study: read, resumed or run.
@@ -138,7 +187,8 @@ impl Scatter {
                 .iter()
                 .map(|path| read_shard(path).and_then(belongs))
                 .collect::<Result<Vec<_>, _>>()?;
-            return Ok((merge(shards)?, None));
+            let whole = if self.incomplete { gather(shards) } else { merge(shards) };
+            return Ok((whole?, None));
         }
         let (part, parts) = self.part()?;
         let mut shard = match &self.results {
@@ -158,20 +208,19 @@ impl Scatter {
             }
             _ => Shard::new(key, part, parts)?,
         };
-        let all = shard.indices().end - shard.indices().start;
+        let all = shard.samples();
         let bar = Progress::bar(global, "samples", all);
         bar.set(shard.rows.len() as u64);
         let mut saved = Instant::now();
         let block = 16 * rayon::current_num_threads();
-        let interrupt = Interrupt::watch();
         let after = |shard: &Shard| {
             bar.set(shard.rows.len() as u64);
             let last = shard.rows.len() as u64 == all;
-            let stop = interrupt.came();
+            let stop = interrupt::came();
             if let Some(path) = &self.results
                 && (last || stop || saved.elapsed() > Duration::from_secs(2))
             {
-                write_shard(path, shard)?;
+                interrupt::whole(&path.display().to_string(), || write_shard(path, shard))?;
                 saved = Instant::now();
             }
             Ok(!stop)
@@ -183,10 +232,18 @@ impl Scatter {
             None
         };
         bar.end();
-        if interrupt.came() && !global.quiet {
-            message::remark(&format!("stopped after {} of {all} samples", shard.rows.len()));
-        }
         Ok((shard, response))
+    }
+
+    /// The end of a study that was interrupted: nothing is evaluated, for all that is left out would count as right.
+    fn stopped(&self, shard: &Shard) -> Exit {
+        let kept = match &self.results {
+            Some(path) => format!("{} holds them, the same command goes on from there", path.display()),
+            None => "nothing was written; with --results FILE they are kept and gone on from".to_owned(),
+        };
+        let (done, all) = (shard.rows.len(), shard.samples());
+        message::error_line(&format!("interrupted after {done} of {all} samples; {kept}"));
+        interrupt::exit()
     }
 
     fn part(&self) -> Result<(u64, u64), Failure> {

@@ -28,7 +28,7 @@ pub(super) struct Sensitivities {
 
 impl Sensitivities {
     pub fn run(&self, global: &Global) -> Exit {
-        let job = match enquire(&self.file, self.resolution) {
+        let job = match enquire(global, &self.file, self.resolution) {
             Ok(job) => job,
             Err(exit) => return exit,
         };

@@ -6,8 +6,8 @@ use clap::Args;
 
 use super::exit::Exit;
 use super::paper::{PaperOptions, Planning, add_heater, add_planning, default_name, fail, finish, follow};
-use super::planning::Progress;
-use super::{Global, message};
+use super::progress::Progress;
+use super::{Global, message, save};
 use crate::report::sheet_html;
 
 /// Make the set-up sheet: one page with settings, limits, times and what to do.
@@ -28,10 +28,15 @@ pub(super) struct Sheet {
 
 impl Sheet {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match message::load(&self.file) {
+        let document = match message::load(&self.file, global) {
             Ok(document) => document,
             Err(exit) => return exit,
         };
+        let to = self.out.clone().unwrap_or_else(|| default_name(&document, "sheet"));
+        let inputs = document.files();
+        if let Err(exit) = save::check_file(&to, &inputs) {
+            return exit;
+        }
         let view = self.paper.view(global);
         let progress = Progress::spinner(global, "following the part");
         let traced = follow(&document);
@@ -50,7 +55,6 @@ impl Sheet {
             return fail(&failure);
         }
         let page = sheet_html(&dossier, &view, self.paper.paper());
-        let to = self.out.clone().unwrap_or_else(|| default_name(&document, "sheet"));
-        finish(&page, &to, (&trace, None), &view, global)
+        finish(&page, (&to, &inputs), (&trace, None), &view, global)
     }
 }

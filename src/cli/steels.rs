@@ -7,7 +7,7 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::{Global, message, out};
+use super::{Global, message, out, save};
 use crate::report::steels::{self, TABLE_C};
 use crate::steel::{Library, Provenance, Steel, SteelError};
 
@@ -16,7 +16,7 @@ use crate::steel::{Library, Provenance, Steel, SteelError};
 pub(super) struct Steels {
     /// A grade or alias, or the path of a steel file (ending in .toml).
     name: Option<String>,
-    /// Write a picture of the property curves to this file.
+    /// Write a picture of the property curves to this file; `-` writes it to standard output instead of the table.
     #[arg(long, value_name = "FILE", requires = "name")]
     svg: Option<PathBuf>,
 }
@@ -34,11 +34,15 @@ impl Steels {
     }
 
     fn one(&self, steel: &Steel, global: &Global) -> Result<Exit, SteelError> {
-        if let Some(path) = &self.svg
-            && let Err(error) = crate::report::write_file(path, steels::svg(steel, &global.view()).as_bytes())
-        {
-            message::error_line(&error.to_string());
-            return Ok(Exit::Failed);
+        if let Some(path) = &self.svg {
+            let picture = steels::svg(steel, &global.view());
+            if path == Path::new("-") {
+                return Ok(out::print(&picture, Exit::Fine));
+            }
+            let inputs: Vec<PathBuf> = self.name.iter().map(PathBuf::from).collect();
+            if let Err(exit) = save::file(path, picture.as_bytes(), &inputs) {
+                return Ok(exit);
+            }
         }
         Ok(out::result(
             global,

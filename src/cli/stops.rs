@@ -42,7 +42,7 @@ impl Stops {
             super::message::error_line(&format!("a stop of {wrong} s: allowed are above 0 to {LONGEST_S} s"));
             return Exit::WrongInput;
         }
-        let enquiry = match enquire(&self.file, self.resolution) {
+        let enquiry = match enquire(global, &self.file, self.resolution) {
             Ok(enquiry) => self.guard.of(enquiry),
             Err(exit) => return exit,
         };

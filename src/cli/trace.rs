@@ -7,8 +7,9 @@ use serde_json::{Value, json};
 
 use super::exit::Exit;
 use super::paper::{add_metal, dossier};
-use super::planning::{Progress, unwritten, write};
-use super::{Global, message, out};
+use super::planning::unwritten;
+use super::progress::Progress;
+use super::{Global, message, out, save};
 use crate::ask::Failure;
 use crate::ask::contact_spread::ContactSpread;
 use crate::ask::enquiry::Enquiry;
@@ -48,8 +49,12 @@ pub(super) struct TraceCommand {
 
 impl TraceCommand {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match message::load(&self.file) {
+        let document = match message::load(&self.file, global) {
             Ok(document) => document,
+            Err(exit) => return exit,
+        };
+        let folder = match save::folder(self.out.as_deref(), document.files(), global) {
+            Ok(folder) => folder,
             Err(exit) => return exit,
         };
         let progress = Progress::spinner(global, "following the part");
@@ -67,12 +72,9 @@ impl TraceCommand {
         } else {
             Exit::LimitBroken
         };
-        if let Some(folder) = &self.out {
-            let written = match files(&document, &trace, error.as_ref(), &global.view()) {
-                Ok(files) => write(folder, &files, global),
-                Err(error) => Err(unwritten(&error)),
-            };
-            if let Err(exit) = written {
+        if let Some(folder) = &folder {
+            let files = files(&document, &trace, error.as_ref(), &global.view()).map_err(|error| unwritten(&error));
+            if let Err(exit) = files.and_then(|files| folder.write(&files)) {
                 return exit;
             }
         }

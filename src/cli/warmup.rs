@@ -6,11 +6,13 @@ use clap::Args;
 use serde_json::json;
 
 use super::exit::Exit;
-use super::{Global, message, out};
+use super::planning::unwritten;
+use super::progress::Progress;
+use super::{Global, message, out, save};
 use crate::line::plan::Resolution;
 use crate::line::warmup::{Warmup, WarmupOptions, warmup};
 use crate::report::warmup::{blocks, warmup_chart, warmup_csv};
-use crate::report::{OutFile, ReportError, write_set};
+use crate::report::{OutFile, ReportError};
 
 /// Run many parts on the same dies: first good part, steady state, preheat, breaks.
 #[derive(Debug, Args)]
@@ -47,8 +49,12 @@ enum Word {
 
 impl WarmupCommand {
     pub fn run(&self, global: &Global) -> Exit {
-        let document = match message::load(&self.file) {
+        let document = match message::load(&self.file, global) {
             Ok(document) => document,
+            Err(exit) => return exit,
+        };
+        let folder = match save::folder(self.out.as_deref(), document.files(), global) {
+            Ok(folder) => folder,
             Err(exit) => return exit,
         };
         let options = WarmupOptions {
@@ -63,7 +69,10 @@ impl WarmupCommand {
             steady: !self.parts_only,
             preheat: !self.parts_only,
         };
-        let result = match warmup(document.plan(), &options) {
+        let progress = Progress::spinner(global, "following the parts");
+        let result = warmup(document.plan(), &options);
+        progress.end();
+        let result = match result {
             Ok(result) => result,
             Err(error) => {
                 message::error_line(&error.to_string());
@@ -80,16 +89,10 @@ impl WarmupCommand {
         } else {
             Exit::LimitBroken
         };
-        if let Some(folder) = &self.out {
-            match files(&result, global).and_then(|files| write_set(folder, &files)) {
-                Ok(paths) if !global.quiet => {
-                    message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
-                }
-                Ok(_) => {}
-                Err(error) => {
-                    message::error_line(&error.to_string());
-                    return Exit::Failed;
-                }
+        if let Some(folder) = &folder {
+            let written = files(&result, global).map_err(|error| unwritten(&error));
+            if let Err(exit) = written.and_then(|files| folder.write(&files)) {
+                return exit;
             }
         }
         out::result(global, || blocks(&result), || json!(result), done)

@@ -3,8 +3,6 @@
 //! Nothing here calculates temperatures: everything is drawn or written from a
 //! [`Trace`](crate::line::Trace) and the results of planning. The same input gives the same bytes.
 
-use std::path::PathBuf;
-
 pub mod accuracy;
 pub mod band;
 pub mod bill;
@@ -14,7 +12,6 @@ pub mod csv;
 pub mod decision;
 mod dossier;
 pub(crate) mod ends;
-pub mod files;
 pub mod heater;
 mod history;
 pub mod inputs;
@@ -37,9 +34,9 @@ pub mod times;
 mod verdict;
 pub mod warmup;
 
+pub use crate::output::{OutFile, write_file, write_set};
 pub use crate::show::{Language, Side, View, number};
 pub use dossier::{DelayRow, Dossier};
-pub use files::{OutFile, write_file, write_set};
 pub use history::{Span, history, history_chart, history_svg};
 pub use map::{common_range, heat_map, map_svg, section};
 pub use page::{Paper, report_html, sheet_html};
@@ -57,22 +54,6 @@ pub enum ReportError {
         row: usize,
         /// The value.
         value: f64,
-    },
-    /// A file name with a folder in it, or none.
-    #[error("\"{name}\" is not a plain file name")]
-    FileName {
-        /// What was given.
-        name: String,
-    },
-    /// The operating system refused; older results are untouched.
-    #[error("cannot {action} {}: {reason}; nothing was changed", path.display())]
-    Write {
-        /// What was tried.
-        action: String,
-        /// Where.
-        path: PathBuf,
-        /// The system's words.
-        reason: String,
     },
     /// A picture could not be drawn as PNG.
     #[error("cannot draw {name}: {why}")]

@@ -27,16 +27,14 @@ mod words;
 pub(crate) use clean::{clean, file_word};
 pub(crate) use describe::Form;
 pub(crate) use follow_on::together;
-#[cfg(feature = "command")]
-pub(crate) use found::is_unfit;
-pub(crate) use found::{Found, keys_of};
+pub(crate) use found::{Found, is_unfit, keys_of};
 pub(crate) use given::{Choice, Given, Words};
 pub use key::Allowed;
 pub(crate) use key::{Key, Usual, Without, above, any, flag, number, text, whole};
 pub(crate) use parse::parse;
 pub use problem::{FileError, Problem, ProblemKind, Problems, SIZE_LIMIT};
 pub(crate) use read::Reader;
-pub(crate) use source::{Source, from_bytes, load, load_data};
+pub(crate) use source::{Source, from_bytes, load, load_data, load_results};
 pub(crate) use table::{Slot, Table, table};
 pub(crate) use value::{OneOrMany, Value, read_into};
 pub(crate) use words::nearest;

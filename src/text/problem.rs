@@ -13,6 +13,9 @@ pub const SIZE_LIMIT: u64 = 1_000_000;
 /// Longest file of data that is read, in bytes: a year of parts at one line each.
 pub(crate) const DATA_LIMIT: u64 = 50_000_000;
 
+/// Longest file of results that is read, in bytes: ten million samples of five limits.
+pub(crate) const RESULT_LIMIT: u64 = 1_000_000_000;
+
 /// Why a file gives no text.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum FileError {

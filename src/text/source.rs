@@ -5,7 +5,7 @@ use std::io::Read;
 use std::ops::Range;
 use std::path::Path;
 
-use super::problem::{DATA_LIMIT, FileError, Problem, ProblemKind, SIZE_LIMIT};
+use super::problem::{DATA_LIMIT, FileError, Problem, ProblemKind, RESULT_LIMIT, SIZE_LIMIT};
 
 /// A text with the starts of its lines.
 #[derive(Debug, Clone)]
@@ -51,6 +51,11 @@ pub(crate) fn load(path: &Path, needs: &'static str) -> Result<String, FileError
 /// Reads a file of data as text.
 pub(crate) fn load_data(path: &Path, needs: &'static str) -> Result<String, FileError> {
     load_up_to(DATA_LIMIT, path, needs)
+}
+
+/// Reads a file of results as text.
+pub(crate) fn load_results(path: &Path, needs: &'static str) -> Result<String, FileError> {
+    load_up_to(RESULT_LIMIT, path, needs)
 }
 
 fn load_up_to(limit: u64, path: &Path, needs: &'static str) -> Result<String, FileError> {

@@ -30,10 +30,10 @@ const WORDS: [&str; 14] = [
 ];
 
 /// SplitMix64 (Steele, Lea and Flood 2014).
-struct Dice(u64);
+pub(crate) struct Dice(pub u64);
 
 impl Dice {
-    fn next(&mut self) -> u64 {
+    pub fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
@@ -41,7 +41,7 @@ impl Dice {
         z ^ (z >> 31)
     }
 
-    fn below(&mut self, n: usize) -> usize {
+    pub fn below(&mut self, n: usize) -> usize {
         (self.next() % n.max(1) as u64) as usize
     }
 }
@@ -58,7 +58,7 @@ fn with_value(line: &str, dice: &mut Dice, new: &str) -> String {
     format!("{} {new} {}", &line[..at], &rest[end..])
 }
 
-fn damaged(text: &str, dice: &mut Dice) -> Vec<u8> {
+pub(crate) fn damaged(text: &str, dice: &mut Dice) -> Vec<u8> {
     let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
     for _ in 0..=dice.below(3) {
         let at = dice.below(lines.len());

@@ -49,6 +49,49 @@ fn numbers_that_cannot_be_meant_are_refused() {
     assert!(told.iter().any(|t| t.starts_with("slender at 5")), "{told:#?}");
 }
 
+/// A run of what is allowed can still be too much for any machine: it is told with what it needs.
+#[test]
+fn a_run_that_needs_too_much_is_refused_with_its_need() {
+    let rail = GOOD.split("[[stage]]").next().unwrap();
+    let rail = rail.replace("diameter_mm = 60", "section = \"square\"\nside_mm = 40");
+    let rail = rail.replace("length_mm = 140", "length_mm = 20000");
+    let wait = "[[stage]]\nkind = \"wait\"\nname = \"hall\"\nseconds = 5\n";
+    let told = problems(&format!("resolution = \"fine\"\n{rail}{wait}"));
+    assert!(
+        told.iter()
+            .any(|t| t.starts_with("over-budget at 3") && t.contains("--budget")),
+        "{told:#?}"
+    );
+    assert_eq!(
+        problems(&format!("resolution = \"quick\"\n{rail}{wait}")),
+        Vec::<String>::new()
+    );
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("line.toml");
+    std::fs::write(&file, GOOD).unwrap();
+    let billet = |arguments: &[&str]| {
+        let output = Command::new(env!("CARGO_BIN_EXE_billet"))
+            .args(arguments)
+            .arg(&file)
+            .output()
+            .unwrap();
+        let text = [output.stdout, output.stderr]
+            .map(|bytes| String::from_utf8(bytes).unwrap())
+            .concat();
+        (output.status.code(), text)
+    };
+    let (status, text) = billet(&["check"]);
+    assert!(
+        status == Some(0) && text.contains("A run: about ") && text.contains(" cells, "),
+        "{text}"
+    );
+    let (status, text) = billet(&["check", "--budget", "0.001"]);
+    assert!(
+        status == Some(2) && text.contains("the budget is 2 MB and 1 s"),
+        "{text}"
+    );
+}
+
 #[test]
 fn a_stroke_is_no_longer_than_the_part_nor_than_a_minute() {
     let press = "machine = \"screw\"\nram_speed_m_s = 0.5";

@@ -1,6 +1,6 @@
 //! Answers, tables and files of the report.
 
-use billet_thermal::inside::report::{self, View, files};
+use billet_thermal::inside::report::{self, OutFile, View};
 use billet_thermal::units::Display;
 use unicode_width::UnicodeWidthStr;
 
@@ -105,10 +105,7 @@ fn an_unwritable_folder_leaves_old_results() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("trace.csv"), "old").unwrap();
     std::fs::create_dir(folder.path().join("result.json")).unwrap();
-    let set = [
-        files::OutFile::text("trace.csv", "new"),
-        files::OutFile::text("result.json", "new"),
-    ];
+    let set = [OutFile::text("trace.csv", "new"), OutFile::text("result.json", "new")];
     assert!(report::write_set(folder.path(), &set).is_err());
     assert_eq!(std::fs::read_to_string(folder.path().join("trace.csv")).unwrap(), "old");
 }

@@ -16,6 +16,7 @@ use sha2::{Digest, Sha256};
 use super::risk::Risks;
 use super::times::{Edge, Times};
 use crate::line::file::Document;
+use crate::text::is_unfit;
 
 /// Version of the layout of a [`DecisionTable`].
 pub const TABLE_SCHEMA: u32 = 3;
@@ -351,6 +352,17 @@ impl DecisionTable {
         if self.digest != self.digest_now() {
             return Err(TableError::Digest);
         }
+        let identity = &self.identity;
+        let names = [
+            Some(&identity.title),
+            identity.part.as_ref(),
+            identity.revision.as_ref(),
+        ];
+        let names = names.into_iter().flatten().chain(&self.limits);
+        let names = names.chain(self.stages.iter().map(|stage| &stage.stage));
+        if let Some(code) = names.flat_map(|name| name.chars()).find(|c| is_unfit(*c)) {
+            return Err(TableError::Name { code: u32::from(code) });
+        }
         let limits = self.limits.len();
         let rising = |list: &[f64]| {
             list.len() >= 2 && list.iter().all(|x| x.is_finite()) && list.windows(2).all(|w| w[1] > w[0])
@@ -401,6 +413,12 @@ pub enum TableError {
     /// Changed after it was made.
     #[error("its digest does not fit its content: the table was changed after it was made")]
     Digest,
+    /// A name that would do something to the screen it is shown on.
+    #[error("a name in it holds a control character (code {code})")]
+    Name {
+        /// The code point.
+        code: u32,
+    },
     /// Lists that do not fit together, or numbers that are none.
     #[error("{what} does not fit: a list too short, not rising, negative or not finite")]
     List {

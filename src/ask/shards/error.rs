@@ -2,6 +2,9 @@
 
 use std::path::PathBuf;
 
+use crate::output::OutputError;
+use crate::text::FileError;
+
 /// What can be wrong with result files.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum ShardError {
@@ -50,10 +53,15 @@ pub enum ShardError {
         index: u64,
     },
     /// Samples that are in none of the files.
-    #[error("{missing} samples are not done yet, the first is {first}")]
+    #[error(
+        "{missing} samples are not done yet, the first is {first} of {samples}: go on with their part, or say that what \
+         there is shall be evaluated (--incomplete)"
+    )]
     Incomplete {
         /// How many.
-        missing: usize,
+        missing: u64,
+        /// Of how many.
+        samples: u64,
         /// Index of the first.
         first: u64,
     },
@@ -67,12 +75,10 @@ pub enum ShardError {
         /// What is wrong.
         message: String,
     },
-    /// The system refused to read or write.
-    #[error("{path}: {message}")]
-    File {
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        message: String,
-    },
+    /// A file that gives no text.
+    #[error(transparent)]
+    Unread(#[from] FileError),
+    /// A file that could not be written.
+    #[error(transparent)]
+    Unwritten(#[from] OutputError),
 }

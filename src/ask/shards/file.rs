@@ -1,17 +1,20 @@
-//! The result file: one header line, one line a row, one closing line with a digest.
+//! The result file: one header line, one line a row, one closing line that says whether the part is complete, with a
+//! digest.
 //!
 //! Numbers are written in the shortest form that reads back to the same bits.
 
-use std::io::Write;
 use std::path::Path;
 
 use serde::{Deserialize, Serialize};
+use serde_json::json;
 
 use super::error::ShardError;
 use super::rows::{SampleRow, Shard, StudyKey};
+use crate::output::write_file;
+use crate::text::load_results;
 
 /// Version of the file layout.
-const LAYOUT: u32 = 1;
+const LAYOUT: u32 = 2;
 
 #[derive(Serialize, Deserialize)]
 struct Header {
@@ -21,23 +24,18 @@ struct Header {
     key: StudyKey,
 }
 
-/// Writes a part, finished or not: into a neighbouring temporary file that replaces the old one in
-/// one step, so that a reader or a crash never sees half a file.
+/// Writes a part, finished or not, in one step: a reader or a crash never sees half a file.
 ///
 /// # Errors
-/// [`ShardError::File`].
+/// [`ShardError::Unwritten`].
 pub fn write_shard(path: &Path, shard: &Shard) -> Result<(), ShardError> {
-    let fail = |error: std::io::Error| ShardError::File {
-        path: path.to_owned(),
-        message: error.to_string(),
-    };
     let header = Header {
         layout: LAYOUT,
         part: shard.part,
         parts: shard.parts,
         key: shard.key.clone(),
     };
-    let mut text = serde_json::to_string(&header).map_err(|error| fail(error.into()))?;
+    let mut text = json!(header).to_string();
     text.push('\n');
     for row in &shard.rows {
         text.push_str(&row.index.to_string());
@@ -55,21 +53,14 @@ pub fn write_shard(path: &Path, shard: &Shard) -> Result<(), ShardError> {
         }
         text.push('\n');
     }
-    text.push_str(&format!("end {} {:016x}\n", shard.rows.len(), digest(&text)));
-    let mut name = path.file_name().unwrap_or_default().to_owned();
-    name.push(format!(".{}.tmp", std::process::id()));
-    let temporary = path.with_file_name(name);
-    let written = std::fs::File::create(&temporary)
-        .and_then(|mut file| {
-            file.write_all(text.as_bytes())?;
-            file.sync_all()
-        })
-        .and_then(|()| std::fs::rename(&temporary, path));
-    if written.is_err() {
-        // The error that matters is the first one; a leftover is harmless.
-        let _ = std::fs::remove_file(&temporary);
-    }
-    written.map_err(fail)
+    text.push_str(&format!("{} {:016x}\n", closing(shard), digest(&text)));
+    Ok(write_file(path, text.as_bytes())?)
+}
+
+/// The closing line of a part without its digest: `complete 1000 of 1000`, `INCOMPLETE 32 of 1000`.
+fn closing(shard: &Shard) -> String {
+    let word = if shard.is_complete() { "complete" } else { "INCOMPLETE" };
+    format!("{word} {} of {}", shard.rows.len(), shard.samples())
 }
 
 /// Reads a part back.
@@ -77,10 +68,7 @@ pub fn write_shard(path: &Path, shard: &Shard) -> Result<(), ShardError> {
 /// # Errors
 /// A file that cannot be read, or one that is damaged in any line.
 pub fn read_shard(path: &Path) -> Result<Shard, ShardError> {
-    let text = std::fs::read_to_string(path).map_err(|error| ShardError::File {
-        path: path.to_owned(),
-        message: error.to_string(),
-    })?;
+    let text = load_results(path, "the header, the rows and the closing line of a result file")?;
     let corrupt = |line: usize, message: &str| ShardError::Corrupt {
         path: path.to_owned(),
         line,
@@ -97,19 +85,18 @@ pub fn read_shard(path: &Path) -> Result<Shard, ShardError> {
             &format!("layout {} (this program reads {LAYOUT})", header.layout),
         ));
     }
-    let last = lines.len();
-    let end: Vec<&str> = lines[last - 1].split(' ').collect();
-    let body_bytes = text.rfind("end ").unwrap_or(0);
-    let sound = end.len() == 3
-        && end[0] == "end"
-        && end[1] == (last.saturating_sub(2)).to_string()
-        && u64::from_str_radix(end[2], 16).ok() == Some(digest(&text[..body_bytes]));
-    if !sound {
-        return Err(corrupt(last, "the closing line does not fit (file cut off or changed)"));
-    }
     let mut shard = Shard::new(header.key, header.part, header.parts)?;
     let range = shard.indices();
-    for (k, line) in lines[1..last - 1].iter().enumerate() {
+    // The closing line has its line break; a file that was cut off within it has none.
+    let body = text.strip_suffix('\n').and_then(|text| text.rsplit_once('\n'));
+    let unfit = || corrupt(lines.len(), "the closing line does not fit (file cut off or changed)");
+    let (_, end) = body.ok_or_else(unfit)?;
+    let (said, sum) = end.rsplit_once(' ').ok_or_else(unfit)?;
+    let whole = format!("{:016x}", digest(&text[..text.len() - end.len() - 1]));
+    if sum != whole || lines.len() < 2 {
+        return Err(unfit());
+    }
+    for (k, line) in lines[1..lines.len() - 1].iter().enumerate() {
         let number = k + 2;
         let (index, rest) = line.split_once(' ').unwrap_or((line, ""));
         let index: u64 = index.parse().map_err(|_| corrupt(number, "no sample index"))?;
@@ -122,7 +109,10 @@ pub fn read_shard(path: &Path) -> Result<Shard, ShardError> {
         } else {
             let values: Vec<f64> = rest
                 .split_ascii_whitespace()
-                .map(|cell| cell.parse::<f64>().map_err(|_| corrupt(number, "not a number")))
+                .map(|cell| {
+                    let value = cell.parse::<f64>().ok().filter(|value| value.is_finite());
+                    value.ok_or_else(|| corrupt(number, "not a finite number"))
+                })
                 .collect::<Result<_, _>>()?;
             if values.len() != shard.key.outputs.len() {
                 return Err(corrupt(number, "wrong number of values"));
@@ -130,6 +120,9 @@ pub fn read_shard(path: &Path) -> Result<Shard, ShardError> {
             Ok(values)
         };
         shard.rows.push(SampleRow { index, result });
+    }
+    if said != closing(&shard) {
+        return Err(unfit());
     }
     Ok(shard)
 }
@@ -144,7 +137,7 @@ pub(crate) fn digest(text: &str) -> u64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::merge;
+    use super::super::{gather, merge};
     use super::*;
 
     fn key(samples: u64) -> StudyKey {
@@ -186,7 +179,16 @@ mod tests {
         write_shard(&whole, &filled(1, 1)).unwrap();
         let whole = read_shard(&whole).unwrap();
         assert_eq!(merge(parts.clone()).unwrap(), whole);
-        assert!(matches!(merge(parts[..2].to_vec()), Err(ShardError::Incomplete { .. })));
+        let two = parts[..2].to_vec();
+        assert!(matches!(
+            merge(two.clone()),
+            Err(ShardError::Incomplete {
+                missing: 4,
+                samples: 10,
+                ..
+            })
+        ));
+        assert_eq!(gather(two).unwrap().rows.len(), 6);
         parts.push(parts[0].clone());
         assert!(matches!(merge(parts), Err(ShardError::Twice { index: 0 })));
         assert!(matches!(merge(vec![]), Err(ShardError::Nothing)));
@@ -211,6 +213,38 @@ mod tests {
     }
 
     #[test]
+    fn a_part_says_whether_it_is_complete() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("x.shard");
+        let mut part = filled(1, 1);
+        write_shard(&path, &part).unwrap();
+        let said = |path: &Path| {
+            std::fs::read_to_string(path)
+                .unwrap()
+                .lines()
+                .last()
+                .unwrap()
+                .to_owned()
+        };
+        assert!(said(&path).starts_with("complete 10 of 10 "));
+        part.rows.truncate(3);
+        write_shard(&path, &part).unwrap();
+        assert!(said(&path).starts_with("INCOMPLETE 3 of 10 "));
+        assert_eq!(read_shard(&path).unwrap().rows.len(), 3);
+    }
+
+    #[test]
+    fn numbers_that_are_none_are_refused() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("x.shard");
+        let mut part = filled(1, 1);
+        part.rows[2].result = Ok(vec![f64::NAN, 1.0]);
+        write_shard(&path, &part).unwrap();
+        let error = read_shard(&path).unwrap_err().to_string();
+        assert!(error.contains("line 4") && error.contains("finite"), "{error}");
+    }
+
+    #[test]
     fn wrong_parts_are_refused() {
         assert!(matches!(
             Shard::new(key(2), 1, 3),
@@ -225,6 +259,6 @@ mod tests {
             }],
             ..Shard::new(key(3), 1, 1).unwrap()
         };
-        assert_eq!(partial.missing(), [0, 2]);
+        assert_eq!(partial.missing().collect::<Vec<_>>(), [0, 2]);
     }
 }

@@ -7,4 +7,4 @@ mod rows;
 pub use error::ShardError;
 pub(crate) use file::digest;
 pub use file::{read_shard, write_shard};
-pub use rows::{SampleRow, Shard, StudyKey, merge};
+pub use rows::{SampleRow, Shard, StudyKey, gather, merge};

@@ -92,26 +92,65 @@ impl Shard {
         edge(self.part - 1)..edge(self.part)
     }
 
-    /// Indices of this part that have no row yet.
+    /// Indices of this part that have no row yet, one after the other: there may be more than fit into memory.
+    pub fn missing(&self) -> impl Iterator<Item = u64> + use<> {
+        let done: Vec<u64> = self.rows.iter().map(|row| row.index).collect();
+        let mut done = done.into_iter().peekable();
+        self.indices().filter(move |index| {
+            while done.peek().is_some_and(|done| done < index) {
+                done.next();
+            }
+            done.peek() != Some(index)
+        })
+    }
+
+    /// How many samples the part has, done or not.
     #[must_use]
-    pub fn missing(&self) -> Vec<u64> {
-        let mut rows = self.rows.iter().map(|row| row.index).peekable();
-        self.indices()
-            .filter(|index| {
-                while rows.peek().is_some_and(|done| done < index) {
-                    rows.next();
-                }
-                rows.peek() != Some(index)
-            })
-            .collect()
+    pub fn samples(&self) -> u64 {
+        let indices = self.indices();
+        indices.end - indices.start
+    }
+
+    /// Whether every sample of the part has its row.
+    #[must_use]
+    pub fn is_complete(&self) -> bool {
+        self.rows.len() as u64 == self.samples()
+    }
+
+    /// Adds rows that rise in their index; the rows stay in rising order.
+    pub fn add(&mut self, rows: Vec<SampleRow>) {
+        let in_order = match (self.rows.last(), rows.first()) {
+            (Some(last), Some(first)) => last.index < first.index,
+            _ => true,
+        };
+        self.rows.extend(rows);
+        if !in_order {
+            self.rows.sort_by_key(|row| row.index);
+        }
     }
 }
 
 /// Puts the parts of one study together: the result is the same as that of the study run whole.
 ///
 /// # Errors
-/// No parts, parts of different studies, a sample that two parts have, or samples that none has.
+/// Those of [`gather`], and samples that none of the parts has.
 pub fn merge(shards: Vec<Shard>) -> Result<Shard, ShardError> {
+    let whole = gather(shards)?;
+    match whole.missing().next() {
+        Some(first) => Err(ShardError::Incomplete {
+            missing: whole.samples() - whole.rows.len() as u64,
+            samples: whole.samples(),
+            first,
+        }),
+        None => Ok(whole),
+    }
+}
+
+/// Puts together what there is of one study.
+///
+/// # Errors
+/// No parts, parts of different studies, or a sample that two parts have.
+pub fn gather(shards: Vec<Shard>) -> Result<Shard, ShardError> {
     let mut shards = shards.into_iter();
     let first = shards.next().ok_or(ShardError::Nothing)?;
     let key = first.key.clone();
@@ -129,20 +168,12 @@ pub fn merge(shards: Vec<Shard>) -> Result<Shard, ShardError> {
     if let Some(pair) = rows.windows(2).find(|pair| pair[0].index == pair[1].index) {
         return Err(ShardError::Twice { index: pair[0].index });
     }
-    let whole = Shard {
+    Ok(Shard {
         key,
         part: 1,
         parts: 1,
         rows,
-    };
-    let missing = whole.missing();
-    if let Some(&first) = missing.first() {
-        return Err(ShardError::Incomplete {
-            missing: missing.len(),
-            first,
-        });
-    }
-    Ok(whole)
+    })
 }
 
 #[cfg(test)]

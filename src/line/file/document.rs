@@ -8,9 +8,9 @@ use super::error::LineFileError;
 use super::metals::Metals;
 use super::tables::{RawFile, RawStudy};
 use crate::line::plan::{Input, InputValue, Plan};
-use crate::line::run::{HeaterCache, RunCache, RunError, RunOptions, run_with};
+use crate::line::run::{Budget, HeaterCache, Need, RunCache, RunError, RunOptions, run_with};
 use crate::line::trace::{Owner, Trace};
-use crate::text::{self, Given, Problems, Source, Value, nearest};
+use crate::text::{self, Given, ProblemKind, Problems, Source, Value, nearest};
 
 /// What a line file must have.
 const NEEDS: &str = "a line file has at least title, [billet], [heater] and one [[stage]]";
@@ -27,6 +27,8 @@ pub struct Document {
     raw: RawFile,
     metals: Metals,
     plan: Plan,
+    /// What a run of it may need.
+    budget: Budget,
     /// Shared by copies, whose runs differ by some numbers.
     heated: HeaterCache,
     /// Runs of this text with other numbers; shared by copies of it.
@@ -39,8 +41,16 @@ impl Document {
     /// # Errors
     /// What is wrong with it: see [`LineFileError`].
     pub fn load(path: impl AsRef<Path>) -> Result<Document, LineFileError> {
+        Self::load_within(path, Budget::default())
+    }
+
+    /// The same, for runs that may need more than usual.
+    ///
+    /// # Errors
+    /// As [`Document::load`].
+    pub fn load_within(path: impl AsRef<Path>, budget: Budget) -> Result<Document, LineFileError> {
         let path = path.as_ref();
-        Self::parse(text::load(path, NEEDS)?, path)
+        Self::parse_within(text::load(path, NEEDS)?, path, budget)
     }
 
     /// Checks the text of a line file; `path` names it in messages, and paths of steel files are
@@ -49,16 +59,25 @@ impl Document {
     /// # Errors
     /// What is wrong with it: see [`LineFileError`].
     pub fn parse(text: impl Into<String>, path: impl AsRef<Path>) -> Result<Document, LineFileError> {
+        Self::parse_within(text, path, Budget::default())
+    }
+
+    fn parse_within(
+        text: impl Into<String>,
+        path: impl AsRef<Path>,
+        budget: Budget,
+    ) -> Result<Document, LineFileError> {
         let path = path.as_ref();
         let text = text::from_bytes(text.into().into_bytes(), path, NEEDS)?;
         let metals = Metals::beside(path);
-        let (plan, raw) = plan_of(&text, path, &metals)?;
+        let (plan, raw) = plan_of(&text, path, &metals, &budget)?;
         Ok(Document {
             path: path.to_owned(),
             text,
             raw,
             metals,
             plan,
+            budget,
             heated: HeaterCache::default(),
             runs: RunCache::default(),
         })
@@ -85,6 +104,18 @@ impl Document {
     /// The file it was read from.
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// Every file that a run of it reads: the line file, its steel files, its measured data.
+    pub fn files(&self) -> Vec<PathBuf> {
+        let folder = self.path.parent().unwrap_or(Path::new(""));
+        let measured = self.raw.study.value().map(|study| study.scatter.items());
+        let measured = measured.unwrap_or_default().iter();
+        let measured = measured.filter_map(|scatter| Some(folder.join(scatter.get_ref().file.value()?)));
+        let mut files = vec![self.path.clone()];
+        files.extend(self.metals.files());
+        files.extend(measured);
+        files
     }
 
     /// The text as it stands, changes included.
@@ -121,7 +152,7 @@ impl Document {
     /// As [`Document::set`].
     pub fn set_all(&mut self, values: &[(&str, f64)]) -> Result<(), LineFileError> {
         let text = self.edited(values)?;
-        (self.plan, self.raw) = plan_of(&text, &self.path, &self.metals)?;
+        (self.plan, self.raw) = plan_of(&text, &self.path, &self.metals, &self.budget)?;
         self.text = text;
         self.runs = RunCache::default();
         Ok(())
@@ -153,11 +184,12 @@ impl Document {
     pub fn with(&self, values: &[(&str, f64)]) -> Result<Plan, LineFileError> {
         if let Some(raw) = self.changed(values)
             && let Ok(plan) = check::check(&Source::new(&self.text), &raw, &self.metals)
+            && self.budget.exceeded(&Need::of(&plan, plan.resolution)).is_none()
         {
             return Ok(plan);
         }
         // Something is wrong: go by the text, so that the message shows it as it would stand there.
-        plan_of(&self.edited(values)?, &self.path, &self.metals).map(|(plan, _)| plan)
+        plan_of(&self.edited(values)?, &self.path, &self.metals, &self.budget).map(|(plan, _)| plan)
     }
 
     /// The text with every default written out, each with its reason in a comment; what only follows from other inputs
@@ -201,7 +233,7 @@ impl Document {
                 editor.remark(&path, &literal, reason);
             }
         }
-        Document::parse(editor.text(), &self.path)
+        Document::parse_within(editor.text(), &self.path, self.budget)
     }
 
     fn stage_names(&self) -> Vec<&str> {
@@ -244,7 +276,7 @@ impl Document {
     }
 }
 
-fn plan_of(text: &str, path: &Path, metals: &Metals) -> Result<(Plan, RawFile), LineFileError> {
+fn plan_of(text: &str, path: &Path, metals: &Metals, budget: &Budget) -> Result<(Plan, RawFile), LineFileError> {
     let wrong = |list| LineFileError::Wrong(Box::new(Problems::new(path, text, list)));
     let source = Source::new(text);
     let reading = text::parse::<RawFile>(&source, path).map_err(LineFileError::Wrong)?;
@@ -252,9 +284,21 @@ fn plan_of(text: &str, path: &Path, metals: &Metals) -> Result<(Plan, RawFile), 
         return Err(wrong(reading.refused));
     }
     match check::check(&source, &reading.table, metals) {
-        Ok(plan) if reading.refused.is_empty() => Ok((plan, reading.table)),
+        Ok(plan) if reading.refused.is_empty() => match over_budget(&plan, budget) {
+            None => Ok((plan, reading.table)),
+            Some(kind) => {
+                let place = reading.table.billet.span().unwrap_or_default();
+                Err(wrong(vec![source.problem(kind, place)]))
+            }
+        },
         checked => Err(wrong(text::together(text, &reading, checked.err().unwrap_or_default()))),
     }
+}
+
+/// What is wrong with a plan whose run would need more than it may.
+fn over_budget(plan: &Plan, budget: &Budget) -> Option<ProblemKind> {
+    let (detail, help) = budget.refusal(&Need::of(plan, plan.resolution))?;
+    Some(ProblemKind::rule("over-budget", detail, help))
 }
 
 /// The `[study]` table of the text of a line file.

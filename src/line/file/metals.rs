@@ -83,6 +83,16 @@ impl Metals {
         }
     }
 
+    /// The steel files that were read.
+    pub fn files(&self) -> Vec<PathBuf> {
+        let kept = self.kept.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+        let named = kept.iter().filter_map(|(reference, _)| match reference {
+            SteelRef::Named(name) => Some(self.folder.join(name)),
+            SteelRef::Inline(_) => None,
+        });
+        named.collect()
+    }
+
     fn kept(&self, key: &SteelRef, make: impl FnOnce() -> Result<Steel, Refused>) -> Result<Metal, Refused> {
         // A panic while the lock is held leaves a list that is whole, so a poisoned lock is as good.
         let lock = || self.kept.lock().unwrap_or_else(|poisoned| poisoned.into_inner());

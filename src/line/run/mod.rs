@@ -13,6 +13,7 @@ mod forming;
 mod handover;
 mod heat;
 mod heater_cache;
+mod need;
 mod part;
 mod record;
 mod run_cache;
@@ -32,6 +33,7 @@ use crate::surface::SurfaceError;
 #[cfg(feature = "command")]
 pub(crate) use heater_cache::Heated;
 pub use heater_cache::HeaterCache;
+pub use need::{Budget, Need};
 use part::Part;
 use record::Recorder;
 pub(crate) use run_cache::RunCache;

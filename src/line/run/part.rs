@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::RunError;
 use crate::body::lengthwise::carry_bar;
 use crate::body::reshape::{carry, parcels};
-use crate::body::{Face, Fineness, GridError, Growth, Layout, Mesh, Nodes, Shape, Side, Touched};
+use crate::body::{Body, Face, Fineness, GridError, Growth, Layout, Mesh, Nodes, Shape, Side, Touched};
 use crate::conduction::{Solver, Tolerance};
 use crate::line::plan::{Plan, Pose, Resolution, Section, StageKind};
 use crate::steel::ThermalTable;
@@ -93,6 +93,31 @@ fn touched(plan: &Plan) -> Touched {
         }
     }
     t
+}
+
+/// The bodies of which a run may make a large mesh, with the surfaces that tools touch.
+pub(super) fn meshes<'p>(plan: &'p Plan, billet: Option<&'p Shape>) -> Vec<(Body<'p>, Touched)> {
+    let touched = touched(plan);
+    let at_start = if becomes_long(plan) {
+        Touched::default()
+    } else {
+        touched
+    };
+    let mut bodies: Vec<(Body<'p>, Touched)> = billet.map(|shape| (Body::Shape(shape), at_start)).into_iter().collect();
+    match (billet, plan.piece.section, plan.piece.length_m) {
+        (None, Section::Square { side_m }, length) => bodies.push((Body::Bar((side_m, side_m), length), touched)),
+        (None, Section::Rectangle { width_m, height_m }, length) => {
+            bodies.push((Body::Bar((width_m, height_m), length), touched));
+        }
+        // A radius or a thickness alone is one axis.
+        _ => {}
+    }
+    let shapes = plan.stages.iter().filter_map(|stage| match &stage.kind {
+        StageKind::Forge(forge) => forge.shape.as_ref(),
+        _ => None,
+    });
+    bodies.extend(shapes.map(|shape| (Body::Shape(shape), touched)));
+    bodies
 }
 
 /// Whether the part is followed by its cross-sections from some stage on.
