@@ -32,6 +32,8 @@ mod eddy_field;
 mod eddy_order;
 #[path = "outside/eddy_saturation.rs"]
 mod eddy_saturation;
+#[path = "outside/eddy_time.rs"]
+mod eddy_time;
 #[path = "outside/exact/mod.rs"]
 mod exact;
 #[path = "outside/exact_tables.rs"]
@@ -52,6 +54,8 @@ mod heater_square;
 mod heater_steel;
 #[path = "outside/heater_transient.rs"]
 mod heater_transient;
+#[path = "outside/heater_transition.rs"]
+mod heater_transition;
 #[path = "outside/measured/mod.rs"]
 mod measured;
 #[path = "outside/nonsense.rs"]

@@ -201,12 +201,6 @@ impl Judged<'_> {
         }
     }
 
-    /// Guard bands of the planned line, everything that scatters being unknown; `None` where nothing does.
-    #[must_use]
-    pub fn guards(&self) -> Option<Guards> {
-        self.risk.as_ref().map(|risk| risk.guards(&[]))
-    }
-
     /// Earliest and latest seconds of every hand-over.
     ///
     /// # Errors

@@ -3,13 +3,10 @@
 use serde::Serialize;
 
 use super::distribution::Distribution;
-use super::error::PlanError;
 use super::failure::Failure;
 use super::model::{Model, Outcome};
-use super::random::Copula;
 use super::sensitivity::{Sensitivity, sensitivities};
 use super::statistics::{Contribution, StackUp, stack_up};
-use crate::numeric::special::normal_quantile;
 
 /// An input that scatters.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,45 +48,6 @@ pub struct Uncertainty {
     pub limits: Vec<StackUp>,
     /// Correlations between the inputs (i, j, r).
     pub correlations: Vec<(usize, usize, f64)>,
-}
-
-impl Uncertainty {
-    /// Guard band in K of each limit for a risk of `risk` that a part right at the guarded limit is
-    /// bad, leaving out the scatter of the inputs `measured`: what the controller measures on each
-    /// part is known and does not scatter. `meter` adds the uncertainty of such a measurement: its
-    /// slopes and its standard deviation.
-    ///
-    /// # Errors
-    /// Correlations that contradict each other.
-    pub fn guard_k(
-        &self,
-        risk: f64,
-        measured: &[&str],
-        meter: Option<(&Sensitivity, f64)>,
-    ) -> Result<Vec<f64>, PlanError> {
-        let z = -normal_quantile(risk);
-        // Measured inputs first: what they say of the others is known too.
-        let is_known = |i: &usize| measured.contains(&self.slopes[*i].path.as_str());
-        let (mut order, rest): (Vec<usize>, Vec<usize>) = (0..self.slopes.len()).partition(is_known);
-        let known = order.len();
-        order.extend(rest);
-        let place = |input: usize| order.iter().position(|i| *i == input).unwrap_or(input);
-        let pairs: Vec<_> = self
-            .correlations
-            .iter()
-            .map(|&(i, j, r)| (place(i), place(j), r))
-            .collect();
-        let copula = Copula::new(order.len(), &pairs)?;
-        let guard = |limit: usize| {
-            let parts: Vec<f64> = order
-                .iter()
-                .map(|&i| self.slopes[i].margin_per_unit[limit] * self.sds[i])
-                .collect();
-            let meter = meter.map_or(0.0, |(slope, sd)| (slope.margin_per_unit[limit] * sd).powi(2));
-            z * (copula.variance_given(&parts, known) + meter).sqrt()
-        };
-        Ok((0..self.limits.len()).map(guard).collect())
-    }
 }
 
 /// Linear stack-up of the scattered inputs at every limit of the nominal run.

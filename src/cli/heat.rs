@@ -49,6 +49,12 @@ pub(super) struct Heat {
     /// A cold start: the heater full of cold billets, full power from the first takt.
     #[arg(long)]
     start_up: bool,
+    /// An empty start: billets come into the empty heater one by one.
+    #[arg(long)]
+    start_empty: bool,
+    /// Running out: no more billets come in, and the heater is emptied.
+    #[arg(long)]
+    run_out: bool,
     /// A change of pace to this takt from the running state.
     #[arg(long, value_name = "SECONDS")]
     takt: Option<f64>,
@@ -129,6 +135,11 @@ impl Heat {
                 return Exit::WrongInput;
             }
         }
+        if let (Heater::StaticCoil(_), Some(name)) = (&plan.heater, self.of_a_line()) {
+            let text = format!("--{name}: is for a row of coils; a static coil takes one charge after the other");
+            message::error_line(&text);
+            return Exit::WrongInput;
+        }
         message::warnings(&plan.warnings, global);
         let view = global.view();
         let mut answer = match self.answer(plan, &view) {
@@ -163,11 +174,28 @@ impl Heat {
         out::result(global, || answer.blocks, || answer.json, answer.exit)
     }
 
+    /// An option given that only a row of coils can answer.
+    fn of_a_line(&self) -> Option<&'static str> {
+        let given = [
+            ("start-up", self.start_up),
+            ("start-empty", self.start_empty),
+            ("run-out", self.run_out),
+            ("stop", !self.stop.is_empty()),
+            ("takt", self.takt.is_some()),
+            ("run-on-takt", self.run_on_takt.is_some()),
+            ("run-on-percent", self.run_on_percent.is_some()),
+            ("search", self.search),
+        ];
+        given.iter().find(|(_, given)| *given).map(|(name, _)| *name)
+    }
+
     /// What is asked of a row of coils.
     fn question(&self) -> CoilQuestion {
         CoilQuestion {
             search: self.search,
             start_up: self.start_up,
+            start_empty: self.start_empty,
+            run_out: self.run_out,
             stops_s: self.stop.clone(),
             ways: match self.stopped {
                 Stopped::Off => vec![StopWay::Off],

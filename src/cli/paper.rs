@@ -136,7 +136,10 @@ pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &
         }
     }
     if let Heater::StaticCoil(coil) = &plan.heater {
-        let solve = || coil.set.heat(&coil.bar(&plan.piece, &plan.metal, plan.resolution)?);
+        let solve = || {
+            coil.heat(&coil.bar(&plan.piece, &plan.metal, plan.resolution)?)
+                .map(|heated| heated.1)
+        };
         dossier.heater = solve()
             .ok()
             .map(|result| heater::static_section(&result, coil.supply_efficiency, view));

@@ -18,8 +18,13 @@ use crate::heater::scaling::SCALING_C;
 /// Most looks at the field in one step; a step so long for its bar is in balance all the time.
 const MOST_LOOKS: f64 = 20_000.0;
 
+/// Change of the field from one look to the next from which on the permeability is sought again in the new one, and how
+/// often.
+const SAME_FIELD: f64 = 0.03;
+const FIELD_ROUNDS: usize = 12;
+
 /// One step of a heating programme.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct PowerStep {
     /// How long, s.
     pub seconds: f64,
@@ -268,6 +273,7 @@ impl<'a> Run<'a> {
                     peak_c: set.start_c,
                     states: Vec::new(),
                     scaling_s: 0.0,
+                    nodes_along: Vec::new(),
                 },
                 charge: Charge::default(),
             },
@@ -287,19 +293,7 @@ impl<'a> Run<'a> {
         if off {
             self.solver.clear_source();
         } else {
-            let mut active = 0.0;
-            let mut skin = 0.0;
-            for i in 0..self.rows {
-                self.temperatures_ahead(i, dt);
-                let f = set.coil.frequency_hz;
-                let field = &mut self.fields[i];
-                let z = bar.solve(&self.cells, f, self.h0, field)?;
-                active += 2.0 * bar.perimeter_m() * self.row_m[i] * z.resistance;
-                skin += field.surface_skin_m(f);
-            }
-            let skin = skin / self.rows as f64;
-            let k_sc = bar.short_coil(&set.coil, skin)?;
-            self.h0 = set.coil.field(drive, active, k_sc)?;
+            let (active, k_sc) = self.field_for(drive, dt)?;
             for i in 0..self.rows {
                 bar.heat(&self.fields[i], self.h0, &mut self.ring);
                 for j in 0..self.columns {
@@ -339,6 +333,33 @@ impl<'a> Run<'a> {
             hottest_c: nodes.hottest_c,
         });
         Ok(())
+    }
+
+    /// Finds the field for a drive during the next `dt` (s): the load per square of the field, and the short-coil
+    /// factor. Where the field jumps, at the start and where the power is switched, the permeability does, so it is
+    /// sought again in the field found.
+    fn field_for(&mut self, drive: Drive, dt: f64) -> Result<(f64, f64), HeaterError> {
+        let (set, bar) = (self.set, self.bar);
+        let f = set.coil.frequency_hz;
+        let mut round = 0;
+        loop {
+            let mut active = 0.0;
+            let mut skin = 0.0;
+            for i in 0..self.rows {
+                self.temperatures_ahead(i, dt);
+                let field = &mut self.fields[i];
+                let z = bar.solve(&self.cells, f, self.h0, field)?;
+                active += 2.0 * bar.perimeter_m() * self.row_m[i] * z.resistance;
+                skin += field.surface_skin_m(f);
+            }
+            let k_sc = bar.short_coil(&set.coil, skin / self.rows as f64)?;
+            let before = self.h0;
+            self.h0 = set.coil.field(drive, active, k_sc)?;
+            round += 1;
+            if (self.h0 / before - 1.0).abs() < SAME_FIELD || round == FIELD_ROUNDS {
+                return Ok((active, k_sc));
+            }
+        }
     }
 
     /// Temperatures of a row carried forward to the middle of the next interval, in the field cells.
@@ -393,7 +414,7 @@ impl<'a> Run<'a> {
         let middle = (faces.partition_point(|f| *f <= middle_at).max(1) - 1).min(self.rows - 1);
         let nodes = self.nodes(first..self.rows, middle);
         let length = self.set.billet_m;
-        type Place = (f64, Vec<(f64, f64)>, Option<SectionField>);
+        type Place = (f64, Vec<(f64, f64)>, Option<SectionField>, Nodes);
         let mut places: Vec<Place> = (first..self.rows)
             .map(|row| {
                 let z = 0.5 * (faces[row] + faces[row + 1]);
@@ -403,19 +424,21 @@ impl<'a> Run<'a> {
                     1.0 - (half - z) / length
                 };
                 let temps = self.row(row);
-                (along, self.bar.profile(&temps), self.bar.section_field(&temps))
+                let nodes = self.nodes(row..row + 1, row);
+                (along, self.bar.profile(&temps), self.bar.section_field(&temps), nodes)
             })
             .collect();
         if single {
             let mirrored: Vec<_> = places
                 .iter()
                 .rev()
-                .map(|(a, p, s)| (1.0 - a, p.clone(), s.clone()))
+                .map(|(a, p, s, n)| (1.0 - a, p.clone(), s.clone(), *n))
                 .collect();
             places = mirrored.into_iter().chain(places).collect();
         }
         let exit = &mut self.out.exit;
-        for (along, profile, section) in places {
+        for (along, profile, section, nodes) in places {
+            exit.nodes_along.push(nodes);
             exit.along.push(along);
             exit.profiles.push(profile);
             exit.sections.extend(section);

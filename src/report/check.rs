@@ -84,7 +84,10 @@ fn heater(heater: &Heater) -> Vec<(Text, Cell)> {
                 say("heating.frequency"),
                 Cell::number(coil.set.coil.frequency_hz, Quantity::Frequency),
             ),
-            seconds(coil.set.steps.iter().map(|s| s.seconds).sum()),
+            match coil.set.steps.iter().map(|s| s.seconds).sum::<f64>() {
+                0.0 => (say("heating.power"), say("check.to_find").into()),
+                total_s => seconds(total_s),
+            },
         ],
         Heater::Furnace {
             furnace_c, seconds: s, ..

@@ -2,9 +2,9 @@
 
 pub mod pictures;
 
-use crate::ask::heating::{CoilAnswer, Pace, Stop};
+use crate::ask::heating::{Cause, CoilAnswer, Effect, Pace, Stop};
 use crate::heater::energy::{EnergyTable, EventCost, EventKind, Spent, StopWay};
-use crate::heater::fixed::{Charge, FixedResult, PowerPoint, PowerStep};
+use crate::heater::fixed::{Charge, FixedCoil, FixedResult, PowerPoint, PowerStep};
 use crate::heater::line::{Course, Criteria, Exit, HeaterLine, HoldTime, Steady, Study, Verdict};
 use crate::heater::search::{Miss, Missed, Remedy, Status};
 use crate::line::plan::{CoilLine, StaticCoil};
@@ -31,6 +31,7 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
         Block::sentence(status(answer)),
         Block::sentence(exit(&answer.steady, &answer.energy)),
     ];
+    blocks.extend(ends(answer));
     if let Some((goal, found)) = heater.goal.zip(answer.found.as_ref()).filter(|(g, _)| g.after_s > 0.0) {
         let (surface, core) = (found.at_target.surface_c, found.at_target.core_c);
         let text = after(goal.after_s, (surface, core, found.at_target.mean_c));
@@ -38,7 +39,9 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
     }
     blocks.extend(answer.remedies.iter().map(|one| Block::sentence(remedy(one))));
     blocks.push(Block::Table(coils(&answer.steady)));
+    blocks.extend(electrical(&answer.steady).map(Block::Table));
     blocks.push(Block::Table(energy(&answer.energy)));
+    blocks.push(Block::Table(effects(&answer.effects)));
     if let Some(advice) = &answer.advice {
         let range = Cell::range(round_hz(advice.low_hz), round_hz(advice.high_hz), Quantity::Frequency);
         blocks.push(Block::sentence(say("heat.band").with("range", range)));
@@ -47,6 +50,15 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
     if let Some(start) = &answer.cold {
         blocks.push(Block::sentence(cold_start(&start.study, answer.billet_kg)));
         blocks.extend(course(start, 0.0, never, say("heat.steps_start")));
+    }
+    for (study, sentence, caption) in [
+        (&answer.empty, say("heat.empty"), say("heat.empty_powers")),
+        (&answer.run_out, say("heat.run_out"), say("heat.run_out_powers")),
+    ] {
+        if let Some(study) = study {
+            blocks.push(Block::sentence(came_of(sentence, study)));
+            blocks.push(Block::Table(powers_over_time(study, caption)));
+        }
     }
     if let Some(pace) = &answer.pace {
         blocks.push(Block::sentence(new_pace(pace)));
@@ -64,7 +76,11 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
 /// How the search ended.
 fn status(answer: &CoilAnswer) -> Text {
     match answer.found.as_ref().map(|f| &f.status) {
-        None => say("heat.at_powers"),
+        None if answer.missed.is_empty() => say("heat.at_powers"),
+        None => {
+            let why = answer.missed.iter().map(|m| miss(m).into()).collect();
+            say("heat.missed").with("why", Cell::List(why))
+        }
         Some(Status::Met) => say("heat.met"),
         Some(Status::MetAtBound(coils)) => {
             let named = coils.iter().filter_map(|i| answer.steady.coils.get(*i));
@@ -100,6 +116,28 @@ fn exit(steady: &Steady, energy: &EnergyTable) -> Text {
             Cell::number(energy.per_kg(energy.mains_w()), Quantity::EnergyPerTonne),
         )
         .with("rate", Cell::number(steady.balance.kg_s, Quantity::Throughput))
+}
+
+/// How much colder the colder end of a billet is, and whether the exit gate is for the middle only.
+fn ends(answer: &CoilAnswer) -> Vec<Block> {
+    let Some(end) = answer.steady.exit.colder_end(answer.criteria.at_least.0) else {
+        return Vec::new();
+    };
+    let text = match end.leads {
+        true => say("heat.colder_front"),
+        false => say("heat.colder_rear"),
+    };
+    let below = Cell::number(end.below_k, Quantity::Difference).up();
+    let mut blocks = vec![Block::sentence(
+        text.with("below", below).with("t", temperature(end.value_c).down()),
+    )];
+    if let Some(value_c) = answer.cold_end() {
+        let text = say("heat.cold_end")
+            .with("t", temperature(value_c).down())
+            .with("limit", temperature(answer.criteria.at_least.1));
+        blocks.push(Block::Note(NoteKind::Caution, text.into()));
+    }
+    blocks
 }
 
 /// Surface, core and mean some time later.
@@ -152,6 +190,71 @@ fn coils(steady: &Steady) -> Table {
         ]
     });
     Table::new(columns).rows(rows)
+}
+
+/// Volts, amperes and reactive power of the coils, where all turns are known.
+fn electrical(steady: &Steady) -> Option<Table> {
+    // One turn is none that was given.
+    if steady.coils.iter().any(|c| c.electrical.turns <= 1.0) {
+        return None;
+    }
+    let columns = vec![
+        Column::words(say("heating.coil")),
+        Column::numbers(say("heat.turns"), Quantity::Factor),
+        Column::numbers(say("heat.voltage"), Quantity::Voltage),
+        Column::numbers(say("heat.current"), Quantity::Current),
+        Column::numbers(say("heat.reactive"), Quantity::Reactive),
+    ];
+    let rows = steady.coils.iter().map(|c| {
+        let e = &c.electrical;
+        vec![
+            Cell::name(&c.name),
+            Cell::number(e.turns, Quantity::Factor),
+            Cell::number(e.volts, Quantity::Voltage),
+            Cell::number(e.amperes, Quantity::Current),
+            Cell::number(e.reactive_var, Quantity::Reactive),
+        ]
+    });
+    Some(Table::new(columns).rows(rows))
+}
+
+/// What moves the exit.
+fn effects(effects: &[Effect]) -> Table {
+    let columns = vec![
+        Column::words(say("heat.cause")),
+        Column::numbers(say("heat.exit_effect"), Quantity::Effect),
+        Column::numbers(say("heat.even_effect"), Quantity::Effect),
+    ];
+    let rows = effects.iter().map(|e| {
+        let cause = match &e.cause {
+            Cause::Power(name) => say("heat.cause_power")
+                .with("coil", Cell::name(name))
+                .with("power", Cell::number(1e3, Quantity::Power)),
+            Cause::Takt => say("heat.cause_takt").with("time", Cell::number(1.0, Quantity::Seconds)),
+            Cause::Start => say("heat.cause_start").with("warmer", Cell::number(1.0, Quantity::Difference)),
+            Cause::Size => say("heat.cause_size").with("thicker", Cell::number(1e-3, Quantity::Length)),
+        };
+        vec![
+            cause.into(),
+            Cell::number(e.exit_k, Quantity::Effect).signed(),
+            Cell::number(e.difference_k, Quantity::Effect).signed(),
+        ]
+    });
+    Table::new(columns).rows(rows)
+}
+
+/// Spans of a table of powers over time.
+const SPANS: usize = 10;
+
+/// Powers that a study took, over time.
+fn powers_over_time(study: &Study, caption: Text) -> Table {
+    let columns = vec![
+        Column::numbers(say("heat.from_time"), Quantity::Seconds),
+        Column::words(say("heating.power")),
+    ];
+    let spans = study.mean_powers(SPANS).into_iter();
+    let rows = spans.map(|(from, watts)| vec![Cell::number(from, Quantity::Seconds), powers(&watts)]);
+    Table::new(columns).caption(caption).rows(rows)
 }
 
 /// What energy is spent on, in words.
@@ -404,9 +507,9 @@ fn restart(time: &HoldTime, criteria: &Criteria) -> Text {
 }
 
 /// What a static coil does.
-pub fn static_coil(result: &FixedResult, heater: &StaticCoil) -> Vec<Block> {
+pub fn static_coil(result: &FixedResult, set: &FixedCoil, heater: &StaticCoil) -> Vec<Block> {
     let exit = &result.exit;
-    let seconds = heater.set.steps.iter().map(|s| s.seconds).sum();
+    let seconds = set.steps.iter().map(|s| s.seconds).sum();
     let state = after(seconds, (exit.surface_c, exit.core_c, exit.mean_c));
     let above = say("heat.above")
         .with("t", temperature(SCALING_C))
@@ -414,10 +517,16 @@ pub fn static_coil(result: &FixedResult, heater: &StaticCoil) -> Vec<Block> {
     let mut blocks = vec![
         Block::sentence(state),
         Block::sentence(say("heat.peak").with("peak", temperature(exit.peak_c).up())),
-        Block::Table(steps(&heater.set.steps, result)),
+        Block::Table(steps(&set.steps, result)),
         Block::Table(charge(&result.charge, heater.supply_efficiency)),
         Block::sentence(above),
     ];
+    let missed = heater.missed(result);
+    if !missed.is_empty() {
+        let why = Cell::List(missed.iter().map(|m| miss(m).into()).collect());
+        let text = say("heat.missed").with("why", why);
+        blocks.push(Block::Note(NoteKind::Caution, text.into()));
+    }
     if let Some(never) = too_hot(exit, heater) {
         let text = say("heat.burnt")
             .with("limit", temperature(never))

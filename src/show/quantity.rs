@@ -64,6 +64,12 @@ pub enum Quantity {
     Frequency,
     /// Magnetic field strength, A/m, shown in kA/m.
     FieldStrength,
+    /// A voltage, V.
+    Voltage,
+    /// A current, A.
+    Current,
+    /// A reactive power, var, shown in kvar.
+    Reactive,
     /// A share of a whole, shown in whole percent.
     Percent,
     /// A share of a whole, shown in percent with one decimal.
@@ -93,6 +99,8 @@ impl Quantity {
             | Quantity::Coefficient
             | Quantity::SpecificHeat
             | Quantity::Frequency
+            | Quantity::Voltage
+            | Quantity::Current
             | Quantity::Percent
             | Quantity::Count
             | Quantity::Plain => 0,
@@ -107,6 +115,7 @@ impl Quantity {
             | Quantity::Enthalpy
             | Quantity::Power
             | Quantity::FieldStrength
+            | Quantity::Reactive
             | Quantity::Share
             | Quantity::Factor
             | Quantity::Hours
@@ -161,6 +170,9 @@ impl Quantity {
             Quantity::Resistivity => "\u{b5}\u{3a9} m",
             Quantity::Frequency => "Hz",
             Quantity::FieldStrength => "kA/m",
+            Quantity::Voltage => "V",
+            Quantity::Current => "A",
+            Quantity::Reactive => "kvar",
             Quantity::Share | Quantity::Percent => "%",
             Quantity::Count | Quantity::Factor | Quantity::Ratio | Quantity::Probability | Quantity::Plain => "",
         }
@@ -185,7 +197,9 @@ impl Quantity {
             Quantity::Thickness | Quantity::Resistivity => value * 1e6,
             Quantity::Mass | Quantity::Batch => display.mass(value),
             Quantity::Throughput => display.mass(value * 3600.0),
-            Quantity::Heat | Quantity::Enthalpy | Quantity::Power | Quantity::FieldStrength => value * 1e-3,
+            Quantity::Heat | Quantity::Enthalpy | Quantity::Power | Quantity::FieldStrength | Quantity::Reactive => {
+                value * 1e-3
+            }
             Quantity::Energy => value / 3.6e6,
             // 1 kWh/t is 3600 J/kg
             Quantity::EnergyPerTonne => value / 3.6e3,
@@ -198,6 +212,8 @@ impl Quantity {
             | Quantity::Conductivity
             | Quantity::SpecificHeat
             | Quantity::Frequency
+            | Quantity::Voltage
+            | Quantity::Current
             | Quantity::Count
             | Quantity::Factor
             | Quantity::Ratio

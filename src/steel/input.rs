@@ -106,7 +106,7 @@ table! {
 }
 
 table! {
-    /// Magnetic law µ_r = 1 + J_s/(µ0 (H + a)) [1 − (θ/θ_C)²].
+    /// Magnetic law µ_r = 1 + J_s/(µ0 (H + a)) M_s(θ)/M_s(20 °C), the magnetisation falling as that of iron.
     pub(crate) struct MagneticInput = "Magnetic";
 
     /// Saturation polarisation J_s.

@@ -34,6 +34,6 @@ pub use grade::{PropertyInfo, Steel};
 pub(crate) use input::SteelInput;
 pub use library::{GradeSummary, Library};
 pub use limits::{ProcessLimits, Sourced};
-pub use magnetic::Magnetic;
+pub use magnetic::{Magnetic, spontaneous_share};
 pub(crate) use read::from_input;
 pub use thermal::{Branch, State, ThermalTable};

@@ -232,11 +232,133 @@ fn a_static_coil_has_limits() {
     let (code, text, _) = billet(&["heat", file1.path().to_str().unwrap(), "-q"]);
     assert_eq!(code, 1, "{text}");
     assert!(text.contains("must never exceed, 1100 °C"), "{text}");
-    let target = "[heater.target]\ntemperature_c = 1200\n\n[[heater.step]]";
+    // A programme given is judged against a target given.
+    let target = "[heater.target]\ntemperature_c = 1100\n\n[[heater.step]]";
     let file2 = file(&example("heater_static.toml").replacen("[[heater.step]]", target, 1));
-    let (code, _, error) = billet(&["heat", file2.path().to_str().unwrap(), "-q"]);
-    assert_eq!(code, 2, "{error}");
-    assert!(error.contains("its programme is given"), "{error}");
+    let (code, text, error) = billet(&["heat", file2.path().to_str().unwrap(), "-q"]);
+    assert_eq!(code, 1, "{error}");
+    assert!(text.contains("1100 °C is missed from above"), "{text}");
+    for option in ["--start-up", "--run-out", "--search"] {
+        let (code, _, error) = billet(&["heat", file2.path().to_str().unwrap(), "-q", option]);
+        assert!(code == 2 && error.contains("row of coils"), "{option}: {error}");
+    }
+    let (code, _, error) = billet(&["heat", file2.path().to_str().unwrap(), "-q", "--stop", "60"]);
+    assert!(code == 2 && error.contains("--stop"), "{error}");
+}
+
+/// Without steps a static coil gets the programme for its target, and `trace` heats by it.
+#[test]
+fn a_static_coil_finds_its_programme() {
+    let text = example("heater_static.toml");
+    let (at, end) = (text.find("[[heater.step]]").unwrap(), text.find("[[stage]]").unwrap());
+    let target = "[heater.target]\ntemperature_c = 1200\ndifference_k = 40\nnever_above_c = 1280\n\n";
+    let file = file(&format!("{}{target}{}", &text[..at], &text[end..]));
+    let path = file.path().to_str().unwrap();
+    let (code, text, error) = billet(&["heat", path, "--json", "-q"]);
+    assert_eq!(code, 0, "{text}{error}");
+    let json: Value = serde_json::from_str(&text).unwrap();
+    let exit = &json["static_coil"]["exit"];
+    let of = |name: &str| exit[name].as_f64().unwrap();
+    assert!((of("mean_c") - 1200.0).abs() < 5.0, "{exit}");
+    assert!(
+        (of("surface_c") - of("core_c")).abs() < 45.0 && of("peak_c") < 1285.0,
+        "{exit}"
+    );
+    let (code, text, error) = billet(&["trace", path, "--json", "-q"]);
+    assert!(code < 2, "{error}");
+    let trace: Value = serde_json::from_str(&text).unwrap();
+    let seconds = json["seconds"].as_f64().unwrap();
+    assert!((trace["stages"][0]["start_s"].as_f64().unwrap() + seconds).abs() < 1e-6);
+}
+
+/// Powers given are judged against the target; where one is missing it alone is found, and that is said.
+#[test]
+fn given_powers_are_judged_and_kept() {
+    let with = |powers: [&str; 3]| {
+        let mut text = example("heater_line.toml");
+        for (name, power) in ["coil 1", "coil 2", "coil 3"].iter().zip(powers) {
+            text = text.replacen(
+                &format!("name = \"{name}\"\n"),
+                &format!("name = \"{name}\"\n{power}\n"),
+                1,
+            );
+        }
+        file(&text)
+    };
+    let run = |file: &tempfile::NamedTempFile| billet(&["heat", file.path().to_str().unwrap(), "--json"]);
+    let cold = with(["power_kw = 60", "power_kw = 90", "power_kw = 40"]);
+    let (code, text, _) = run(&cold);
+    assert_eq!(code, 1, "{text}");
+    let json: Value = serde_json::from_str(&text).unwrap();
+    assert_eq!(json["missed"][0]["miss"], "TooCold", "{}", json["missed"]);
+    let (code, text, error) = run(&with(["power_kw = 70", "power_kw = 130", ""]));
+    assert_eq!(code, 0, "{text}{error}");
+    assert!(error.contains("no power is given for coil 3"), "{error}");
+    let json: Value = serde_json::from_str(&text).unwrap();
+    let powers: Vec<f64> = json["search"]["powers_w"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|p| p.as_f64().unwrap())
+        .collect();
+    assert!(
+        powers[0] == 70e3 && powers[1] == 130e3 && powers[2] > 20e3,
+        "{powers:?}"
+    );
+    let (code, _, error) = run(&with(["load_kw = 60", "", ""]));
+    assert!(
+        code == 2 && error.contains("coil 1 must be given as power_kw"),
+        "{error}"
+    );
+}
+
+/// Turns give volts, amperes and reactive power, P = U I cos phi; and every effect on the exit has the right sign.
+#[test]
+fn the_panel_shows_what_instruments_show() {
+    let text = example("heater_line.toml").replace("frequency_hz = 1000\n", "frequency_hz = 1000\nturns = 24\n");
+    let file = file(&text);
+    let path = file.path().to_str().unwrap();
+    let (code, text, error) = billet(&["heat", path, "--json", "-q"]);
+    assert_eq!(code, 0, "{error}");
+    let json: Value = serde_json::from_str(&text).unwrap();
+    for coil in json["steady"]["coils"].as_array().unwrap() {
+        let of = |name: &str| coil["electrical"][name].as_f64().unwrap();
+        let power = coil["terminals_w"].as_f64().unwrap();
+        let apparent = of("volts") * of("amperes");
+        assert!(
+            (apparent * coil["power_factor"].as_f64().unwrap() / power - 1.0).abs() < 1e-9,
+            "{coil}"
+        );
+        assert!((apparent.powi(2) - power.powi(2) - of("reactive_var").powi(2)).abs() < 1e-6 * apparent.powi(2));
+        assert!((100.0..3000.0).contains(&of("volts")), "{coil}");
+    }
+    for effect in json["effects"].as_array().unwrap() {
+        let exit = effect["exit_k"].as_f64().unwrap();
+        let up = matches!(effect["cause"].as_str().unwrap(), "power" | "start");
+        assert!(up == (exit > 0.0) && exit.abs() > 0.1, "{effect}");
+    }
+    let (_, text, _) = billet(&["heat", path, "-q"]);
+    assert!(text.contains("kvar") && text.contains("what moves the exit"), "{text}");
+}
+
+/// An empty start and running out at the steady fields reject nothing and burn nothing.
+#[test]
+fn empty_start_and_running_out() {
+    let file = file(&example("heater_line.toml"));
+    let path = file.path().to_str().unwrap();
+    let (code, text, error) = billet(&["heat", path, "--start-empty", "--run-out", "--json", "-q"]);
+    assert_eq!(code, 0, "{error}");
+    let json: Value = serde_json::from_str(&text).unwrap();
+    for name in ["start_empty", "run_out"] {
+        let study = &json[name];
+        assert_eq!(study["rejected"], 0, "{name}");
+        assert!(
+            study["peak_c"].as_f64().unwrap() <= 1282.0,
+            "{name}: {}",
+            study["peak_c"]
+        );
+        assert!(study["billets"].as_array().unwrap().len() >= 19, "{name}");
+    }
 }
 
 #[test]

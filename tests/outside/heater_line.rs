@@ -316,3 +316,50 @@ proptest! {
         prop_assert!(b.core_c < a.core_c + 1.0, "{} {}", a.core_c, b.core_c);
     }
 }
+
+/// The exit is smooth in every length: a millimetre more of a gap, a coil or a billet moves no node by more than 1 K beyond
+/// what it does anyhow, though an indexed billet stands where it stands.
+#[test]
+fn the_exit_is_smooth_in_every_length() {
+    let bar = bar(Fineness::quick());
+    let exit = |gap: f64, coil: f64, slices: usize| {
+        let mut line = three_coils(Motion::Indexed);
+        line.zones[3].length_m = gap;
+        line.zones[2] = coil_zone("coil 2", coil, 1000.0);
+        line.steady(&bar, &drives(&POWERS), slices).unwrap().exit
+    };
+    for slices in [1, 3] {
+        let mut before: Option<billet_thermal::inside::heater::line::Exit> = None;
+        for step in 0..16 {
+            let mm = step as f64 * 1e-3;
+            // Past a place of 140 mm and past pieces of it.
+            let now = exit(0.066 + mm, 0.900 - mm, slices);
+            if let Some(before) = &before {
+                for (a, b) in [
+                    (before.core_c, now.core_c),
+                    (before.surface_c, now.surface_c),
+                    (before.mean_c, now.mean_c),
+                    (before.peak_c, now.peak_c),
+                ] {
+                    assert!((a - b).abs() < 1.0, "{slices} pieces, gap {} mm: {a} {b}", 66 + step);
+                }
+            }
+            before = Some(now);
+        }
+        // A longer heater, by places that come to be entered.
+        let (short, long) = (exit(0.119, 0.9, slices), exit(0.120, 0.9, slices));
+        assert!(
+            (short.mean_c - long.mean_c).abs() < 1.0,
+            "{} {}",
+            short.mean_c,
+            long.mean_c
+        );
+        let (short, long) = (exit(0.1399, 0.9, slices), exit(0.1401, 0.9, slices));
+        assert!(
+            (short.mean_c - long.mean_c).abs() < 1.0,
+            "{} {}",
+            short.mean_c,
+            long.mean_c
+        );
+    }
+}

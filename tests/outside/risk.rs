@@ -195,7 +195,7 @@ fn what_bad_parts_have_in_common_is_what_a_count_says() {
             ("stage.carry.seconds", "s", 4.0),
             ("shop.ambient_c", "degC", 25.0),
         ],
-        &[("surface", Bound::MinC(1186.0))],
+        &[("surface", Bound::MinC(1189.0))],
         |x| vec![x[0] - 9.0 * x[1] + 0.1 * (x[0] - 1240.0) * (x[1] - 4.0)],
     );
     let exit = Distribution::Normal(Normal::new(1240.0, 7.0).unwrap());
@@ -226,7 +226,7 @@ fn what_bad_parts_have_in_common_is_what_a_count_says() {
     for index in 0..200_000 {
         let u = sampler.point(index);
         let (e, t) = (exit.quantile(u[0]), whole.quantile(u[1]));
-        let bad = |e: f64, t: f64| f64::from(u8::from(value(e, t) < 1186.0));
+        let bad = |e: f64, t: f64| f64::from(u8::from(value(e, t) < 1189.0));
         counts[0] += bad(e, t);
         counts[1] += bad(1240.0, t);
         counts[2] += bad(e, 4.0);
@@ -247,4 +247,112 @@ fn what_bad_parts_have_in_common_is_what_a_count_says() {
     }
     // What moves nothing is no cause.
     assert_eq!(found.causes.len(), 3);
+}
+
+/// Random conditions in the range of a line's decision table, decided and run in full: how many parts are
+/// called good that break a limit, and how many are not let on although every margin keeps its guard band.
+fn decided(name: &str, text: &str, count: u64) -> (u64, u64) {
+    let enquiry = enquiry(text);
+    let judged = enquiry.judged().unwrap();
+    let table = judged.decision_table().unwrap();
+    let exit = enquiry.model.exit_inputs().unwrap();
+    let sampler = Sampler::new(Scheme::Independent, 77, count, 1 + table.stages.len()).unwrap();
+    let found: Vec<(bool, bool, bool)> = (0..count)
+        .into_par_iter()
+        .map(|index| {
+            let drawn = sampler.point(index);
+            let ends = |list: &[f64]| (list[0], list[list.len() - 1]);
+            let (low, high) = ends(&table.exit_c);
+            let exit_c = low + drawn[0] * (high - low);
+            let mut changes = exit.at(exit_c);
+            let mut seconds = Vec::new();
+            for (stage, u) in table.stages.iter().zip(&drawn[1..]) {
+                let (low, high) = ends(&stage.seconds);
+                // Closer where parts are.
+                let taken = low + u * u * (high - low);
+                seconds.push(taken);
+                changes.push(Change::new(stage.path.clone(), taken));
+            }
+            let margins = enquiry.model.run(&changes).unwrap().margins_k();
+            let bad = margins.iter().any(|m| *m < 0.0);
+            let keeps = margins.iter().zip(&table.guard_k).all(|(m, guard)| m >= guard);
+            let decision = table.decide(exit_c, &seconds);
+            let waits = matches!(decision, billet_thermal::inside::ask::decide::Decision::Wait { .. });
+            (decision.goes_on(), bad, keeps && !waits)
+        })
+        .collect();
+    let count_of = |wanted: &dyn Fn(&(bool, bool, bool)) -> bool| found.iter().filter(|f| wanted(f)).count() as u64;
+    let good = count_of(&|f| f.0);
+    let false_good = count_of(&|f| f.0 && f.1);
+    let false_reject = count_of(&|f| !f.0 && f.2);
+    println!("{name}: {good} of {count} go on, {false_good} of them bad, {false_reject} stopped without need");
+    assert!(good > count / 50, "{name}: {good}");
+    (false_good, false_reject)
+}
+
+#[test]
+fn no_part_is_called_good_that_a_run_calls_bad() {
+    let (false_good, false_reject) = decided("press", PRESS, 300);
+    assert!(false_good == 0 && false_reject <= 6, "{false_good} {false_reject}");
+}
+
+/// Ten thousand conditions each.
+#[test]
+#[ignore = "an hour of runs"]
+fn no_part_of_ten_thousand_is_called_good_that_a_run_calls_bad() {
+    let hub = format!("{}/examples/hub.toml", env!("CARGO_MANIFEST_DIR"));
+    for (name, text) in [
+        ("press", PRESS.to_owned()),
+        ("hub", std::fs::read_to_string(hub).unwrap()),
+    ] {
+        let (false_good, false_reject) = decided(name, &text, 10_000);
+        assert!(
+            false_good == 0 && false_reject <= 200,
+            "{name}: {false_good} {false_reject}"
+        );
+    }
+}
+
+/// Correlated inputs of a linear line: JCGM 100:2008 (13) for both unknown; with one known, the other keeps
+/// sqrt(1 - r²) of its standard deviation.
+#[test]
+fn what_is_measured_takes_what_it_says_of_others_along() {
+    use billet_thermal::inside::ask::distribution::{Distribution, Normal};
+    use billet_thermal::inside::ask::risk::{Risk, Spread};
+    use billet_thermal::inside::ask::uncertainty::Scattered;
+    use billet_thermal::inside::judge::Bound;
+
+    let line = crate::plan_support::Formula::new(
+        &[
+            ("heater.temperature_c", "degC", 1240.0),
+            ("stage.carry.seconds", "s", 4.0),
+        ],
+        &[("surface", Bound::MinC(1100.0))],
+        |x| vec![3.0 * x[0] - 2.0 * x[1] - 2480.0],
+    );
+    let normal = |mean: f64| Distribution::Normal(Normal::new(mean, 1.0).unwrap());
+    let inputs = [("heater.temperature_c", 1240.0), ("stage.carry.seconds", 4.0)].map(|(path, nominal)| Scattered {
+        path: path.to_owned(),
+        nominal,
+        distribution: normal(nominal),
+    });
+    let spread = Spread {
+        scattered: &inputs,
+        correlations: &[(0, 1, -0.6)],
+        ..Spread::default()
+    };
+    let risk = Risk::new(&line, &spread, None).unwrap().unwrap();
+    let z = 1.644_853_626_951_472;
+    // Var(3X - 2Y) = 9 + 4 + 2 x 0.6 x 6.
+    for (known, variance) in [
+        (&[][..], 20.2_f64),
+        (&["heater.temperature_c"][..], 4.0 * 0.64),
+        (&["stage.carry.seconds"][..], 9.0 * 0.64),
+    ] {
+        let (found, wanted) = (risk.guards(known).reject[0], z * variance.sqrt());
+        assert!(
+            (found - wanted).abs() < 0.02 * wanted,
+            "{known:?}: {found} for {wanted}"
+        );
+    }
 }

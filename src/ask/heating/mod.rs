@@ -1,9 +1,11 @@
 //! What a row of coils does: the powers that hit its target, start-up, stops, a change of pace, and
 //! what a tonne of good billets costs.
 
+mod effects;
 mod pace;
 mod stops;
 
+pub use effects::{Cause, Effect};
 pub use pace::Pace;
 pub use stops::Stop;
 
@@ -11,9 +13,10 @@ use crate::heater::advice::{Advice, frequency_advice};
 use crate::heater::coil::Drive;
 use crate::heater::energy::{EnergyTable, StopWay};
 use crate::heater::line::{
-    Course, Criteria, Filling, HoldTime, Origin, Steady, Target, hold_powers, hold_time, standing_powers,
+    Course, Criteria, Filling, HoldTime, Origin, Steady, Study, Target, hold_powers, hold_time, run_out,
+    standing_powers, start_empty,
 };
-use crate::heater::search::{Remedy, SetPoints, Status, remedies};
+use crate::heater::search::{Missed, Remedy, SetPoints, Status, misses, remedies};
 use crate::heater::{Bar, HeaterError};
 use crate::line::plan::{CoilLine, Plan};
 use stops::{Running, events};
@@ -32,6 +35,10 @@ pub struct CoilQuestion {
     pub search: bool,
     /// A cold start: the heater full of cold billets, full power from the first takt.
     pub start_up: bool,
+    /// An empty heater that fills.
+    pub start_empty: bool,
+    /// No more billets; the heater is emptied.
+    pub run_out: bool,
     /// Lengths of the stops, s.
     pub stops_s: Vec<f64>,
     /// What the heater does in each stop.
@@ -52,6 +59,8 @@ pub struct CoilQuestion {
 pub struct CoilAnswer {
     /// The search, where the powers were searched.
     pub found: Option<SetPoints>,
+    /// What the powers given miss of the target.
+    pub missed: Vec<Missed>,
     /// What would make an impossible target possible.
     pub remedies: Vec<Remedy>,
     /// The periodic state.
@@ -68,8 +77,14 @@ pub struct CoilAnswer {
     pub lasting: Option<HoldTime>,
     /// A cold start.
     pub cold: Option<Course>,
+    /// An empty start.
+    pub empty: Option<Study>,
+    /// Running out.
+    pub run_out: Option<Study>,
     /// A change of pace.
     pub pace: Option<Pace>,
+    /// What moves the exit, by how much.
+    pub effects: Vec<Effect>,
     /// Stops.
     pub stops: Vec<Stop>,
     /// Which frequency suits the bar.
@@ -88,9 +103,15 @@ impl CoilAnswer {
         let slices = heater.slices(plan.resolution);
         let (found, drives, steady) = settle(question, plan, heater, &bar)?;
         let remedies = match (&found, heater.goal) {
-            (Some(f), Some(goal)) if matches!(f.status, Status::Impossible(_)) => {
+            (Some(f), Some(goal))
+                if matches!(f.status, Status::Impossible(_)) && (question.search || !heater.is_partly_set()) =>
+            {
                 remedies(&heater.line, &bar, &goal, f, slices)?
             }
+            _ => Vec::new(),
+        };
+        let missed = match (&found, &heater.goal) {
+            (None, Some(goal)) => misses(&heater.line, &bar, goal, &steady)?,
             _ => Vec::new(),
         };
         let criteria = criteria(plan, heater, &steady);
@@ -115,6 +136,16 @@ impl CoilAnswer {
             powers_w: &powers_w,
         };
         let cold = question.start_up.then(|| cold_start(&running)).transpose()?;
+        let fields: Vec<f64> = steady.coils.iter().map(|c| c.field_a_m).collect();
+        let line = &heater.line;
+        let empty = question
+            .start_empty
+            .then(|| start_empty(line, &bar, &fields, slices, &criteria));
+        let out = question
+            .run_out
+            .then(|| run_out(line, &bar, &drives, &fields, slices, &criteria));
+        let (empty, out) = (empty.transpose()?, out.transpose()?);
+        let effects = effects::effects(plan, heater, &powers_w, criteria.at_least.0)?;
         let stops = stops::stops(question, &running)?;
         let lasting = (!stops.is_empty()).then(|| lasting(&running)).transpose()?;
         let advice = match heater.line.coils().last() {
@@ -130,6 +161,7 @@ impl CoilAnswer {
         let billet_kg = bar.mass_kg_m() * heater.line.billet_m;
         Ok(CoilAnswer {
             found,
+            missed,
             remedies,
             steady,
             criteria,
@@ -138,7 +170,10 @@ impl CoilAnswer {
             hold_terminals_w,
             lasting,
             cold,
+            empty,
+            run_out: out,
             pace,
+            effects,
             stops,
             advice,
             billet_kg,
@@ -148,7 +183,17 @@ impl CoilAnswer {
     /// Whether the target is met and no billet is ever too hot.
     pub fn holds(&self) -> bool {
         let impossible = |f: &SetPoints| matches!(f.status, Status::Impossible(_));
-        !self.found.as_ref().is_some_and(impossible) && self.steady.exit.peak_c <= self.criteria.never_above_c + 1.0
+        !self.found.as_ref().is_some_and(impossible)
+            && self.missed.is_empty()
+            && self.steady.exit.peak_c <= self.criteria.never_above_c + 1.0
+            && self.cold_end().is_none()
+    }
+
+    /// The colder end of a billet, where it is below the exit gate though the middle is not, degC.
+    pub fn cold_end(&self) -> Option<f64> {
+        let (target, low) = self.criteria.at_least;
+        let end = self.steady.exit.colder_end(target)?;
+        (end.value_c < low && target.among(&self.steady.exit.nodes()) >= low).then_some(end.value_c)
     }
 }
 
@@ -160,7 +205,10 @@ fn settle(
     bar: &Bar,
 ) -> Result<(Option<SetPoints>, Vec<Drive>, Steady), HeaterError> {
     if question.search || !heater.is_set() {
-        let found = heater.search(bar, plan.resolution)?;
+        let found = match question.search {
+            true => heater.search(bar, plan.resolution)?,
+            false => heater.search_missing(bar, plan.resolution)?,
+        };
         let drives = found.powers_w.iter().map(|p| Drive::Terminals(*p)).collect();
         let steady = found.steady.clone();
         return Ok((Some(found), drives, steady));

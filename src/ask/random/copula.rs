@@ -66,17 +66,6 @@ impl Copula {
         Ok(Self { size, factor })
     }
 
-    /// Variance of Σ aᵢZᵢ once the first `known` of the correlated standard normal values are known:
-    /// the part of the sum that their Cholesky factors do not reach.
-    pub fn variance_given(&self, a: &[f64], known: usize) -> f64 {
-        (known..self.size)
-            .map(|k| {
-                let part: f64 = (k..self.size).map(|i| a[i] * self.factor[i * self.size + k]).sum();
-                part * part
-            })
-            .sum()
-    }
-
     /// Standard normal values correlated as asked, from independent ones, in place.
     pub fn correlate(&self, z: &mut [f64]) {
         // From the last row up, so that each row still sees the independent values it needs.
@@ -101,15 +90,6 @@ impl Copula {
 mod tests {
     use super::*;
     use crate::ask::random::{Sampler, Scheme};
-
-    #[test]
-    fn what_is_known_leaves_less_variance() {
-        let copula = Copula::new(2, &[(0, 1, 0.6)]).unwrap();
-        // Var(3X + 2Y) = 9 + 4 + 2 x 0.6 x 6; given X it is 4 (1 - 0.36).
-        assert!((copula.variance_given(&[3.0, 2.0], 0) - 20.2).abs() < 1e-12);
-        assert!((copula.variance_given(&[3.0, 2.0], 1) - 2.56).abs() < 1e-12);
-        assert_eq!(copula.variance_given(&[3.0, 2.0], 2), 0.0);
-    }
 
     #[test]
     fn correlation_of_the_scores_is_the_one_given() {

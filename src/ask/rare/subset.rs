@@ -36,6 +36,7 @@ impl Default for SubsetOptions {
 /// One sample in ten goes on to the next level.
 const KEPT: usize = 10;
 
+#[derive(Clone)]
 struct Sample {
     u: Vec<f64>,
     margin: f64,
@@ -110,13 +111,7 @@ pub fn subset<E: Send>(
             if hits == 0 {
                 break;
             }
-            let nearest = samples
-                .iter()
-                .zip(&inside)
-                .filter(|(_, x)| **x)
-                .map(|(s, _)| s)
-                .min_by(|a, b| square(&a.u).total_cmp(&square(&b.u)))
-                .map_or_else(Vec::new, |s| s.u.clone());
+            let nearest = nearest(&samples, &inside);
             return Ok(RareEvent::new(
                 probability,
                 error,
@@ -128,33 +123,13 @@ pub fn subset<E: Send>(
         if level == options.levels {
             break;
         }
-        let seeds: Vec<usize> = order[..kept].to_vec();
         chain_length = KEPT;
-        let rho = options.correlation;
-        let fresh = (1.0 - rho * rho).sqrt();
-        let chains: Vec<Vec<Sample>> = seeds
+        let chains: Vec<Vec<Sample>> = order[..kept]
             .par_iter()
             .enumerate()
-            .map(|(chain, &seed)| {
-                let id = ((level as u64 + 1) << 40) | chain as u64;
-                let mut stream = Stream::new(options.seed, id);
-                let mut current = Sample {
-                    u: samples[seed].u.clone(),
-                    margin: samples[seed].margin,
-                };
-                let mut states = Vec::with_capacity(KEPT);
-                for step in 0..KEPT {
-                    let candidate: Vec<f64> = current.u.iter().map(|x| rho * x + fresh * stream.normal()).collect();
-                    let next = evaluate(candidate, id + step as u64)?;
-                    if next.margin <= border {
-                        current = next;
-                    }
-                    states.push(Sample {
-                        u: current.u.clone(),
-                        margin: current.margin,
-                    });
-                }
-                Ok(states)
+            .map(|(number, &seed)| {
+                let id = ((level as u64 + 1) << 40) | number as u64;
+                chain(&samples[seed], border, (options, id), &evaluate)
             })
             .collect::<Result<_, RareError<E>>>()?;
         evaluations += n as u64;
@@ -164,6 +139,37 @@ pub fn subset<E: Send>(
         distance: -crate::numeric::special::normal_quantile(probability.min(0.5)),
         bound: probability,
     })
+}
+
+/// The states of one chain that starts at a sample and stays at margins up to a border.
+fn chain<E>(
+    seed: &Sample,
+    border: f64,
+    (options, id): (&SubsetOptions, u64),
+    evaluate: &impl Fn(Vec<f64>, u64) -> Result<Sample, RareError<E>>,
+) -> Result<Vec<Sample>, RareError<E>> {
+    let rho = options.correlation;
+    let fresh = (1.0 - rho * rho).sqrt();
+    let mut stream = Stream::new(options.seed, id);
+    let mut current = seed.clone();
+    let mut states = Vec::with_capacity(KEPT);
+    for step in 0..KEPT {
+        let candidate: Vec<f64> = current.u.iter().map(|x| rho * x + fresh * stream.normal()).collect();
+        let next = evaluate(candidate, id + step as u64)?;
+        if next.margin <= border {
+            current = next;
+        }
+        states.push(current.clone());
+    }
+    Ok(states)
+}
+
+/// The sample inside that is nearest to the middle of all inputs; empty where none is inside.
+fn nearest(samples: &[Sample], inside: &[bool]) -> Vec<f64> {
+    let hits = samples.iter().zip(inside).filter(|(_, inside)| **inside);
+    hits.map(|(sample, _)| sample)
+        .min_by(|a, b| square(&a.u).total_cmp(&square(&b.u)))
+        .map_or_else(Vec::new, |sample| sample.u.clone())
 }
 
 fn square(u: &[f64]) -> f64 {

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::{Answer, Heat, track_csv};
-use crate::ask::heating::CoilAnswer;
+use crate::ask::heating::{Cause, CoilAnswer, Effect};
 use crate::cli::exit::Exit;
 use crate::cli::out;
 use crate::heater::HeaterError;
@@ -96,6 +96,15 @@ fn as_json(plan: &Plan, answer: &CoilAnswer) -> Value {
         json["at_once"] = json!(c.at_once);
         json
     });
+    let effect = |e: &Effect| {
+        let (cause, coil, per) = match &e.cause {
+            Cause::Power(name) => ("power", Some(name), "kW"),
+            Cause::Takt => ("takt", None, "s"),
+            Cause::Start => ("start", None, "K"),
+            Cause::Size => ("size", None, "mm"),
+        };
+        json!({ "cause": cause, "coil": coil, "per": per, "exit_k": e.exit_k, "difference_k": e.difference_k })
+    };
     let stop = |s: &crate::ask::heating::Stop| {
         json!({
             "seconds": s.seconds,
@@ -123,6 +132,10 @@ fn as_json(plan: &Plan, answer: &CoilAnswer) -> Value {
         "hold_terminals_w": answer.hold_terminals_w,
         "hold": answer.lasting,
         "start_up": start,
+        "start_empty": answer.empty,
+        "run_out": answer.run_out,
+        "missed": answer.missed,
+        "effects": answer.effects.iter().map(effect).collect::<Vec<_>>(),
         "pace": pace,
         "stops": answer.stops.iter().map(stop).collect::<Vec<_>>(),
         "frequency": answer.advice,

@@ -14,9 +14,16 @@ use crate::show::View;
 
 pub(super) fn answer(plan: &Plan, heater: &StaticCoil, view: &View) -> Result<Answer, HeaterError> {
     let bar = heater.bar(&plan.piece, &plan.metal, plan.resolution)?;
-    let result = heater.set.heat(&bar)?;
-    let seconds: f64 = heater.set.steps.iter().map(|s| s.seconds).sum();
-    let json = json!({ "title": plan.title, "static_coil": result, "seconds": seconds });
+    let (set, result) = heater.heat(&bar)?;
+    let missed = heater.missed(&result);
+    let seconds: f64 = set.steps.iter().map(|s| s.seconds).sum();
+    let json = json!({
+        "title": plan.title,
+        "static_coil": result,
+        "seconds": seconds,
+        "steps": set.steps,
+        "missed": missed,
+    });
     let files = vec![
         OutFile::text("heater.json", out::json(&json)),
         OutFile::text("heater.svg", pictures::static_coil(&result, view).svg),
@@ -25,13 +32,13 @@ pub(super) fn answer(plan: &Plan, heater: &StaticCoil, view: &View) -> Result<An
     ];
     let broken = too_hot(&result.exit, heater).or(too_uneven(&result.exit, heater));
     Ok(Answer {
-        blocks: static_coil(&result, heater),
+        blocks: static_coil(&result, &set, heater),
         json,
         files,
         heated: HeaterCache::default(),
-        exit: match broken {
-            Some(_) => Exit::LimitBroken,
-            None => Exit::Fine,
+        exit: match broken.is_none() && missed.is_empty() {
+            true => Exit::Fine,
+            false => Exit::LimitBroken,
         },
     })
 }

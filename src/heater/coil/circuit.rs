@@ -3,6 +3,7 @@
 use std::f64::consts::PI;
 
 use num_complex::Complex64;
+use serde::Serialize;
 
 use super::short::nagaoka;
 use super::winding::Coil;
@@ -81,6 +82,33 @@ impl Circuit {
     /// Electrical efficiency: power into the load over power at the terminals.
     pub fn efficiency(&self, long: bool) -> f64 {
         self.inside(long).re / self.impedance(long).re
+    }
+}
+
+/// What instruments at the terminals of a coil show, RMS.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct Electrical {
+    /// Turns of the coil.
+    pub turns: f64,
+    /// Voltage, V.
+    pub volts: f64,
+    /// Current, A.
+    pub amperes: f64,
+    /// Reactive power, var: what the capacitor must have.
+    pub reactive_var: f64,
+}
+
+impl Electrical {
+    /// From the active power (W) at the terminals of a coil with its load: P = I² Re Z.
+    pub fn of(coil: &Coil, circuit: &Circuit, terminals_w: f64) -> Electrical {
+        let z = circuit.impedance(false);
+        let amperes = if z.re > 0.0 { (terminals_w / z.re).sqrt() } else { 0.0 };
+        Electrical {
+            turns: coil.turns,
+            volts: amperes * z.norm(),
+            amperes,
+            reactive_var: amperes * amperes * z.im,
+        }
     }
 }
 

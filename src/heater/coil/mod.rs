@@ -4,6 +4,6 @@ mod circuit;
 mod short;
 mod winding;
 
-pub use circuit::{Circuit, Load, long_coil_efficiency};
+pub use circuit::{Circuit, Electrical, Load, long_coil_efficiency};
 pub use short::{nagaoka, short_coil_factor};
 pub use winding::{Coil, Drive, copper_resistivity};

@@ -52,9 +52,10 @@ pub fn nagaoka(diameter_m: f64, length_m: f64) -> Result<f64, HeaterError> {
 /// N I/l. Power goes with its square.
 ///
 /// After J. T. Vaughan and J. W. Williamson, Trans. AIEE 64 (1945), with the billet's diameter
-/// reduced by its skin depth (that correction from memory). Against an axisymmetric field solution
-/// for a 50 mm bar in an 80 mm coil it is good to 0.5 % for l/D_c ≥ 3.75 and 3.7 % at l/D_c = 1
-/// (calculated).
+/// reduced by its skin depth (that correction from memory), less what that form has too much of in very short coils:
+/// a share (0.079 + 0.60 (δ/D_w)²) q₀² (1 − q₀²) u^1.7 with q₀ = D_w/D_c and u = D_c/l, fitted to an axisymmetric field
+/// solution for a 50 mm bar in an 80 mm coil of 80 to 300 mm at 1 to 10 kHz, which it meets within 0.4 % (calculated). It
+/// vanishes for a bar that fills the coil and for none; beyond u = 1.5 it is held, for nothing was solved there.
 pub fn short_coil_factor(
     coil_diameter_m: f64,
     coil_length_m: f64,
@@ -63,5 +64,9 @@ pub fn short_coil_factor(
 ) -> Result<f64, HeaterError> {
     let k_n = nagaoka(coil_diameter_m, coil_length_m)?;
     let q = ((billet_diameter_m - skin_depth_m).max(0.0) / coil_diameter_m).min(1.0);
-    Ok(k_n * (1.0 - q * q) + q * q)
+    let factor = k_n * (1.0 - q * q) + q * q;
+    let filled = (billet_diameter_m / coil_diameter_m).clamp(0.0, 1.0).powi(2);
+    let skin = (skin_depth_m / billet_diameter_m.max(skin_depth_m)).min(1.0);
+    let short = (coil_diameter_m / coil_length_m).min(1.5).powf(1.7);
+    Ok(factor * (1.0 - (0.079 + 0.60 * skin * skin) * filled * (1.0 - filled) * short))
 }

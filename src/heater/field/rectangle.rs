@@ -158,7 +158,7 @@ impl Rectangle {
         let field = |c: usize| h0 * middle[c];
         if let Some(flux) = work.cells.corrected(medium, temps_c, frequency_hz, options, field) {
             work.scale = flux.re / work.cells.flux.re;
-            work.impedance = self.impedance_of(flux);
+            work.impedance = self.impedance_of(flux, work.cells.excess);
             work.cells.reused += 1;
             return Ok(work.impedance);
         }
@@ -178,6 +178,8 @@ impl Rectangle {
             }
             if residual <= options.tolerance {
                 work.cells.frequency_hz = frequency_hz;
+                work.cells.find_excess(medium, temps_c, |c| h0 * middle[c]);
+                work.impedance = self.impedance_of(work.cells.flux, work.cells.excess);
                 return Ok(work.impedance);
             }
         }
@@ -189,11 +191,11 @@ impl Rectangle {
         })
     }
 
-    fn impedance_of(&self, flux: Complex64) -> SurfaceImpedance {
+    fn impedance_of(&self, flux: Complex64, excess: f64) -> SurfaceImpedance {
         let quarter = 0.25 * self.perimeter();
         SurfaceImpedance {
             resistance: flux.re / quarter,
-            reactance: flux.im / quarter,
+            reactance: (1.0 - excess) * flux.im / quarter,
         }
     }
 
@@ -289,7 +291,7 @@ impl Rectangle {
         }
         work.cells.flux = flux;
         work.scale = 1.0;
-        work.impedance = self.impedance_of(flux);
+        work.impedance = self.impedance_of(flux, 0.0);
     }
 }
 

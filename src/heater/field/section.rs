@@ -249,17 +249,17 @@ impl LineSection {
         let field = |c: usize| h0 * mean_field(&self.inner, &work.field, c);
         if let Some(flux) = work.cells.corrected(medium, temps_c, frequency_hz, options, field) {
             work.scale = flux.re / work.cells.flux.re;
-            work.impedance = self.impedance_of(flux);
+            work.impedance = self.impedance_of(flux, work.cells.excess);
             work.cells.reused += 1;
             return Ok(work.impedance);
         }
         self.solve_anew(medium, temps_c, frequency_hz, h0, options, work)
     }
 
-    fn impedance_of(&self, flux: Complex64) -> SurfaceImpedance {
+    fn impedance_of(&self, flux: Complex64, excess: f64) -> SurfaceImpedance {
         SurfaceImpedance {
             resistance: flux.re / self.surface,
-            reactance: flux.im / self.surface,
+            reactance: (1.0 - excess) * flux.im / self.surface,
         }
     }
 
@@ -290,6 +290,9 @@ impl LineSection {
             }
             if change == 0.0 || residual <= options.tolerance {
                 work.cells.frequency_hz = frequency_hz;
+                let field = |c: usize| h0 * mean_field(&self.inner, &work.field, c);
+                work.cells.find_excess(medium, temps_c, field);
+                work.impedance = self.impedance_of(work.cells.flux, work.cells.excess);
                 return Ok(work.impedance);
             }
         }
@@ -339,7 +342,7 @@ impl LineSection {
         }
         work.cells.flux = inner;
         work.scale = 1.0;
-        work.impedance = self.impedance_of(inner);
+        work.impedance = self.impedance_of(inner, 0.0);
     }
 }
 

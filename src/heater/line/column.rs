@@ -404,7 +404,7 @@ impl<'a> Column<'a> {
                     Motion::Continuous => vec![part(self.zone_at(billet.place_m + ahead_m), 1.0)],
                     Motion::Indexed => {
                         let from = start + j as f64 * piece;
-                        let parts = HeaterLine::parts(&self.edges, from, from + piece);
+                        let parts = HeaterLine::parts(&self.edges, (from, from + piece), self.bar.radius_m());
                         parts.map(|(zone, a, b)| part(zone, b - a)).collect()
                     }
                 };

@@ -136,12 +136,24 @@ impl HeaterLine {
         (self.length_m() / self.billet_m - 1e-9).ceil().max(1.0) as usize
     }
 
-    /// Zones that a piece of bar lies in between two places (m), each with the shares of the piece's
-    /// length between which it does; what lies outside of the heater is in none.
-    pub(super) fn parts(edges: &[f64], from_m: f64, to_m: f64) -> impl Iterator<Item = (usize, f64, f64)> {
-        let share = move |at: f64| ((at - from_m) / (to_m - from_m)).clamp(0.0, 1.0);
+    /// Zones that a piece of bar lies in between two places (m), each with the shares of the piece between which it does;
+    /// what lies outside of the heater is in none. Where zones meet, the piece counts as longer by `spread_m` (m) on either
+    /// side: the field of a coil falls off over about its radius there, and heat spreads along the bar meanwhile.
+    pub(super) fn parts(
+        edges: &[f64],
+        (from_m, to_m): (f64, f64),
+        spread_m: f64,
+    ) -> impl Iterator<Item = (usize, f64, f64)> {
+        let last = edges.len() - 1;
+        let sharp = move |at: f64| ((at - from_m) / (to_m - from_m)).clamp(0.0, 1.0);
+        let end = sharp(edges[last]);
+        let share = move |n: usize, at: f64| match n {
+            0 => sharp(at),
+            n if n == last => end,
+            _ => ((at - from_m + spread_m) / (to_m - from_m + 2.0 * spread_m)).clamp(0.0, end),
+        };
         edges.windows(2).enumerate().filter_map(move |(zone, edge)| {
-            let (a, b) = (share(edge[0]), share(edge[1]));
+            let (a, b) = (share(zone, edge[0]), share(zone + 1, edge[1]));
             (b - a > 1e-9).then_some((zone, a, b))
         })
     }

@@ -10,9 +10,9 @@ mod transition;
 pub use column::{Column, Energies, Filling, Gone, Moment, Phase};
 pub use layout::{HeaterLine, Motion, Zone, ZoneKind};
 pub(crate) use layout::{lined, open_air};
-pub use result::{Balance, CoilResult, Exit, Steady, TrackPoint, ZoneLoss};
+pub use result::{Balance, CoilResult, ColderEnd, Exit, Steady, TrackPoint, ZoneLoss};
 pub use study::{
-    Criteria, HoldTime, Judged, StopMode, Study, Target, Verdict, hold_powers, hold_time, standing_powers, start_up,
-    stoppage, takt_change,
+    Criteria, HoldTime, Judged, StopMode, Study, Target, Verdict, hold_powers, hold_time, run_out, standing_powers,
+    start_empty, start_up, stoppage, takt_change,
 };
 pub use transition::{Course, Origin, Transition, proportional_powers};

@@ -4,7 +4,9 @@ use ndarray::Array2;
 use serde::Serialize;
 
 use super::layout::open_air;
+use super::study::Target;
 use crate::heater::bar::Bar;
+use crate::heater::coil::Electrical;
 use crate::heater::error::HeaterError;
 use crate::heater::scaling::SCALING_C;
 use crate::heater::section_field::SectionField;
@@ -33,6 +35,8 @@ pub struct CoilResult {
     pub efficiency: f64,
     /// Power factor at the terminals, before any capacitor.
     pub power_factor: f64,
+    /// Volts, amperes and reactive power at the terminals, for the turns of the coil.
+    pub electrical: Electrical,
     /// Short-coil factor.
     pub short_coil: f64,
     /// Heat density over the section at mid-length as the billet comes in and as it leaves, points
@@ -92,6 +96,47 @@ pub struct Exit {
     pub states: Vec<State>,
     /// Longest time for which the surface was above 900 degC (where scale grows fast), s.
     pub scaling_s: f64,
+    /// Node temperatures at each place along the billet.
+    pub nodes_along: Vec<Nodes>,
+}
+
+/// The colder end of a billet.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ColderEnd {
+    /// Whether it is the end that leaves first.
+    pub leads: bool,
+    /// Its temperature, degC.
+    pub value_c: f64,
+    /// How much colder it is than the middle, K.
+    pub below_k: f64,
+}
+
+impl Exit {
+    /// Node temperatures: core and surface at mid-length, mean and hottest of the whole billet.
+    pub fn nodes(&self) -> Nodes {
+        Nodes {
+            core_c: self.core_c,
+            surface_c: self.surface_c,
+            mean_c: self.mean_c,
+            hottest_c: self.hottest_c,
+        }
+    }
+
+    /// The colder end, by a temperature of its section against that at mid-length; `None` where the billet is
+    /// followed at one place only.
+    pub fn colder_end(&self, target: Target) -> Option<ColderEnd> {
+        let n = self.nodes_along.len();
+        let (Some(first), Some(last), true) = (self.nodes_along.first(), self.nodes_along.last(), n > 1) else {
+            return None;
+        };
+        let (trails, leads) = (target.among(first), target.among(last));
+        let value_c = trails.min(leads);
+        Some(ColderEnd {
+            leads: leads < trails,
+            value_c,
+            below_k: target.among(&self.nodes_along[n / 2]) - value_c,
+        })
+    }
 }
 
 /// Where the power goes, W, mean over a takt.

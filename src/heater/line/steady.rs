@@ -11,7 +11,7 @@ use super::layout::{HeaterLine, Motion, ZoneKind};
 use super::result::{Balance, CoilResult, Exit, Steady, TrackPoint, ZoneLoss};
 use crate::conduction::Exchange;
 use crate::heater::bar::Bar;
-use crate::heater::coil::{Circuit, Coil, Drive, Load};
+use crate::heater::coil::{Circuit, Coil, Drive, Electrical, Load};
 use crate::heater::error::HeaterError;
 use crate::heater::field::skin_depth;
 use crate::heater::scaling::SCALING_C;
@@ -331,7 +331,7 @@ impl HeaterLine {
                 let piece = self.billet_m / slices as f64;
                 for k in 0..self.places() {
                     let start = k as f64 * self.billet_m + j as f64 * piece;
-                    let mut parts = HeaterLine::parts(edges, start, start + piece);
+                    let mut parts = HeaterLine::parts(edges, (start, start + piece), bar.radius_m());
                     let Some((_, a, b)) = parts.find(|(z, ..)| *z == zone) else {
                         continue;
                     };
@@ -464,8 +464,10 @@ fn finish_coil(
         reactive: sums.reactive,
         section_m2: bar.area_m2() * sums.bar_m / coil.length_m,
     };
-    let power_factor = Circuit::new(coil, &load).map_or(0.0, |c| c.power_factor(false));
     let terminals_w = load_w + winding_w;
+    let circuit = Circuit::new(coil, &load);
+    let power_factor = circuit.as_ref().map_or(0.0, |c| c.power_factor(false));
+    let electrical = circuit.map_or(Electrical::default(), |c| Electrical::of(coil, &c, terminals_w));
     let result = CoilResult {
         name: String::new(),
         from_m: 0.0,
@@ -477,6 +479,7 @@ fn finish_coil(
         load_w,
         efficiency: if terminals_w > 0.0 { load_w / terminals_w } else { 0.0 },
         power_factor,
+        electrical,
         short_coil: k_sc,
         heat: walkers[walkers.len() / 2].heat.clone(),
     };
@@ -503,5 +506,6 @@ fn exit_of(bar: &Bar, walkers: &[Walker]) -> Exit {
         states: walkers.iter().map(|w| w.slice.state()).collect(),
         peak_c: most(&|w| w.peak_c),
         scaling_s: most(&|w| w.scaling_s),
+        nodes_along: walkers.iter().map(|w| w.slice.nodes(bar)).collect(),
     }
 }

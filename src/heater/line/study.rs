@@ -66,6 +66,22 @@ pub enum Verdict {
     Uneven,
 }
 
+impl Study {
+    /// Mean power at the terminals of each coil, W, over each of so many equal spans, with the span's start, s.
+    pub fn mean_powers(&self, spans: usize) -> Vec<(f64, Vec<f64>)> {
+        let end = self.moments.last().map_or(0.0, |m| m.time_s);
+        let width = end / spans.max(1) as f64;
+        let mean = |from: f64| {
+            let within = |m: &&Moment| m.time_s > from + 1e-9 && m.time_s <= from + width + 1e-9;
+            let inside: Vec<&Moment> = self.moments.iter().filter(within).collect();
+            let coils = inside.first().map_or(0, |m| m.terminals_w.len());
+            let of = |c: usize| inside.iter().map(|m| m.terminals_w[c]).sum::<f64>() / inside.len() as f64;
+            (from, (0..coils).map(of).collect())
+        };
+        (0..spans).map(|n| mean(n as f64 * width)).collect()
+    }
+}
+
 impl Criteria {
     /// Judges a billet; too hot weighs most, for it cannot be mended.
     pub fn judge(&self, billet: &Gone) -> Verdict {
@@ -225,6 +241,52 @@ pub fn start_up(
     };
     let gone = column.run(&phase, &mut |_, m| record.take(m))?;
     Ok(finish(&column, criteria, gone, inside, record))
+}
+
+/// An empty heater that billets come into one by one, with the field of each coil kept at `fields` (A/m), which a
+/// constant voltage nearly does: each billet then lives the history of steady work whatever else is inside.
+pub fn start_empty(
+    line: &HeaterLine,
+    bar: &Bar,
+    fields: &[f64],
+    slices: usize,
+    criteria: &Criteria,
+) -> Result<Study, HeaterError> {
+    let mut column = Column::new(line, bar, Filling::Empty, slices)?;
+    let takts = 2 * line.places() + 6;
+    at_fields(&mut column, line, fields, (takts, true), criteria)
+}
+
+/// No more billets come in; those inside are pushed out from the periodic state, with the field of each coil kept.
+pub fn run_out(
+    line: &HeaterLine,
+    bar: &Bar,
+    drives: &[Drive],
+    fields: &[f64],
+    slices: usize,
+    criteria: &Criteria,
+) -> Result<Study, HeaterError> {
+    let mut column = Column::steady(line, bar, drives, slices)?;
+    at_fields(&mut column, line, fields, (line.places() + 1, false), criteria)
+}
+
+fn at_fields(
+    column: &mut Column,
+    line: &HeaterLine,
+    fields: &[f64],
+    (takts, fed): (usize, bool),
+    criteria: &Criteria,
+) -> Result<Study, HeaterError> {
+    let mut record = Recorder::new();
+    let inside = column.billets().into_iter().map(|b| b.1).collect();
+    let phase = Phase {
+        seconds: takts as f64 * line.takt_s,
+        takt_s: Some(line.takt_s),
+        drives: fields.iter().map(|h| Drive::Field(*h)).collect(),
+        fed,
+    };
+    let gone = column.run(&phase, &mut |_, m| record.take(m))?;
+    Ok(finish(column, criteria, gone, inside, record))
 }
 
 /// A change of pace from the periodic state: the takt and drives of `next` for `billets` takts.

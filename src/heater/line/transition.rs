@@ -18,10 +18,14 @@ const STEPS_PER_CONTENT: usize = 6;
 const CONTENTS: f64 = 1.6;
 /// Powers are set to this, W.
 const PANEL_W: f64 = 100.0;
-/// Rounds of the search on one start.
-const ROUNDS: usize = 9;
-/// Kept from the limits on the quick grid, which may be off by so much, K.
+/// Rounds of the search on the quick grid, and on the one asked for.
+const ROUNDS: usize = 16;
+const LAST_ROUNDS: usize = 5;
+/// Kept from the limits in the search, K.
 const MARGIN_K: f64 = 3.0;
+/// Kept from the never-exceed limit by what counts as safe, K: the grid errs by less (`standard` is within 1 K of
+/// `fine`).
+const GUARD_K: f64 = 2.0;
 /// Least power of a step over the settled one: below, the model of the search would see no effect.
 const LEAST_SHARE: f64 = 0.03;
 
@@ -66,6 +70,12 @@ pub struct Course {
     pub study: Study,
     /// What comes of switching to the settled powers at once.
     pub at_once: Study,
+}
+
+/// One way through a transition.
+struct Way {
+    powers_w: Vec<f64>,
+    study: Study,
 }
 
 /// A column at the moment from which powers are planned, with what left it before.
@@ -188,58 +198,57 @@ impl<'a> Transition<'a> {
         self.run(&self.start(self.bar, self.slices)?, phases)
     }
 
-    fn score(&self, study: &Study) -> Score {
-        let over = (study.peak_c - self.criteria.never_above_c).max(0.0);
-        let energy = study.energies.terminals_j;
-        (over, study.rejected, energy)
+    /// How far above what is safe the hottest point comes, rejects, energy. Safe is a guard below the limit, or
+    /// what is there anyhow: in the column at the beginning, and with the settled powers.
+    fn score(&self, study: &Study, safe_c: f64) -> Score {
+        let over = (study.peak_c - safe_c).max(0.0);
+        (over, study.rejected, study.energies.terminals_j)
     }
 
-    /// Plans the powers. The search runs the column on a quick grid, and each way found is run on the grid
-    /// asked for before it counts: when the hottest point passes its limit there, the search keeps farther
-    /// off. Switching to the settled powers at once is one of the ways compared.
+    /// Plans the powers. The search runs the column on a quick grid first and then on the one asked for.
+    /// Switching to the settled powers at once is one of the ways compared.
     pub fn plan(&self) -> Result<Course, HeaterError> {
         let coarse_bar = self.bar.coarser()?;
         let coarse = self.start(coarse_bar.as_ref().unwrap_or(self.bar), 1)?;
         let exact = self.start(self.bar, self.slices)?;
         let settled: Vec<f64> = self.steps().iter().flat_map(|_| self.powers_w.to_vec()).collect();
         let at_once = self.run(&exact, &self.phases(&settled))?;
-        let mut best = (settled.clone(), at_once.clone());
-        let mut margin_k = MARGIN_K;
-        for _ in 0..3 {
-            if self.score(&best.1).0 <= 0.0 && best.1.rejected == 0 {
-                break;
+        let there = exact.inside.iter().map(|b| b.hottest_c);
+        let there = there.chain(at_once.billets.last().map(|b| b.billet.peak_c));
+        let never_c = self.criteria.never_above_c;
+        let safe_c = (never_c - GUARD_K).max(there.fold(f64::NEG_INFINITY, f64::max).min(never_c));
+        let score = |study: &Study| self.score(study, safe_c);
+        let mut best = Way {
+            powers_w: settled.clone(),
+            study: at_once.clone(),
+        };
+        if score(&best.study).0 > 0.0 || best.study.rejected > 0 {
+            let near = self.search(&coarse, settled, safe_c, ROUNDS)?;
+            let found = self.search(&exact, near.powers_w, safe_c, LAST_ROUNDS)?;
+            if better(score(&found.study), score(&best.study)) {
+                best = found;
             }
-            let powers = self.search(&coarse, settled.clone(), margin_k)?;
-            let study = self.run(&exact, &self.phases(&powers))?;
-            let over = self.score(&study).0;
-            if better(self.score(&study), self.score(&best.1)) {
-                best = (powers, study);
-            }
-            if over <= 0.0 {
-                break;
-            }
-            margin_k += over + 1.0;
         }
-        if self.score(&best.1).0 > 0.0 {
-            best = self.safer(&exact, best)?;
+        if score(&best.study).0 > 0.0 {
+            best = self.safer(&exact, best, safe_c)?;
         }
         Ok(Course {
-            phases: self.merged(&best.0),
-            study: best.1,
+            phases: self.merged(&best.powers_w),
+            study: best.study,
             at_once,
         })
     }
 
     /// Less power in all steps until the limit holds, whatever is rejected then.
-    fn safer(&self, exact: &Start, mut best: (Vec<f64>, Study)) -> Result<(Vec<f64>, Study), HeaterError> {
-        let from = best.0.clone();
-        for share in [0.95, 0.9, 0.8, 0.65, 0.5, 0.3, 0.0] {
-            let powers: Vec<f64> = from.iter().map(|p| set(p * share)).collect();
-            let study = self.run(exact, &self.phases(&powers))?;
-            if better(self.score(&study), self.score(&best.1)) {
-                best = (powers, study);
+    fn safer(&self, exact: &Start, mut best: Way, safe_c: f64) -> Result<Way, HeaterError> {
+        let from = best.powers_w.clone();
+        for share in [0.97, 0.94, 0.9, 0.8, 0.65, 0.5, 0.3, 0.0] {
+            let powers_w: Vec<f64> = from.iter().map(|p| set(p * share)).collect();
+            let study = self.run(exact, &self.phases(&powers_w))?;
+            if better(self.score(&study, safe_c), self.score(&best.study, safe_c)) {
+                best = Way { powers_w, study };
             }
-            if self.score(&best.1).0 <= 0.0 {
+            if self.score(&best.study, safe_c).0 <= 0.0 {
                 break;
             }
         }
@@ -264,48 +273,62 @@ impl<'a> Transition<'a> {
     }
 
     /// Improves the powers step by step: how much a billet gets from a coil in a step of the powers is booked
-    /// while the column runs, so every run gives the slopes for the next bounded least squares.
-    fn search(&self, start: &Start, first: Vec<f64>, margin_k: f64) -> Result<Vec<f64>, HeaterError> {
-        let strict = Criteria {
-            at_least: (self.criteria.at_least.0, self.criteria.at_least.1 + margin_k),
-            at_most_c: self.criteria.at_most_c.map(|c| c - margin_k),
-            never_above_c: self.criteria.never_above_c - margin_k,
-            ..*self.criteria
+    /// while the column runs, so every run gives the slopes for the next bounded least squares. Steps that do not
+    /// improve the sum of squares are taken back and tried shorter; of all ways run, the best counts.
+    fn search(&self, start: &Start, first: Vec<f64>, safe_c: f64, rounds: usize) -> Result<Way, HeaterError> {
+        let run = |powers_w: Vec<f64>| -> Result<Way, HeaterError> {
+            let study = self.run(start, &self.phases(&powers_w))?;
+            Ok(Way { powers_w, study })
         };
-        let careful = Transition {
-            criteria: &strict,
-            ..*self
-        };
-        let mut powers = first;
-        let mut best: Option<(Vec<f64>, Score)> = None;
-        let mut trust = 0.4;
-        for _ in 0..ROUNDS {
-            let study = careful.run(start, &careful.phases(&powers))?;
-            let score = careful.score(&study);
-            if best.as_ref().is_none_or(|b| better(score, b.1)) {
-                best = Some((powers.clone(), score));
-            }
-            if score.0 <= 0.0 && score.1 == 0 {
+        let score = |way: &Way| self.score(&way.study, safe_c);
+        let mut now = run(first)?;
+        let mut rows = self.rows(&now, safe_c);
+        let mut best: Option<Way> = None;
+        let mut trust = FIRST_TRUST;
+        for _ in 0..rounds {
+            let ahead = score(&now);
+            if (ahead.0 <= 0.0 && ahead.1 == 0) || trust < LEAST_TRUST {
                 break;
             }
-            let Some(next) = careful.improved(&study, &powers, trust) else {
+            let Some(next) = self.improved(&rows, &now.powers_w, trust) else {
                 break;
             };
-            if next == powers {
+            if next == now.powers_w {
                 break;
             }
-            powers = next;
-            trust *= 0.85;
+            let next = run(next)?;
+            let new_rows = self.rows(&next, safe_c);
+            if merit(&new_rows) < merit(&rows) {
+                rows = new_rows;
+                let before = std::mem::replace(&mut now, next);
+                if better(score(&before), score(&now)) && best.as_ref().is_none_or(|b| better(score(&before), score(b)))
+                {
+                    best = Some(before);
+                }
+                trust *= 1.3;
+            } else {
+                if best.as_ref().is_none_or(|b| better(score(&next), score(b))) {
+                    best = Some(next);
+                }
+                trust *= 0.5;
+            }
         }
-        Ok(best.map_or(powers, |b| b.0))
+        match best {
+            Some(best) if better(score(&best), score(&now)) => Ok(best),
+            _ => Ok(now),
+        }
+    }
+
+    fn base(&self, n: usize) -> Vec<f64> {
+        let coils = self.powers_w.len();
+        (0..n).map(|i| self.powers_w[i % coils].max(PANEL_W)).collect()
     }
 
     /// Powers with which the linear model of a run promises fewer rejects, within a trust box.
-    fn improved(&self, study: &Study, powers: &[f64], trust: f64) -> Option<Vec<f64>> {
+    fn improved(&self, rows: &[Row], powers: &[f64], trust: f64) -> Option<Vec<f64>> {
         let coils = self.powers_w.len();
         let n = powers.len();
-        let base: Vec<f64> = (0..n).map(|i| self.powers_w[i % coils].max(PANEL_W)).collect();
-        let rows = self.rows(study, powers, &base);
+        let base = self.base(n);
         let hot = rows.iter().filter(|r| r.one_sided).count();
         let mut a = Array2::zeros((rows.len() + 2 * n, n + hot));
         let mut b = Array1::zeros(rows.len() + 2 * n);
@@ -347,7 +370,9 @@ impl<'a> Transition<'a> {
     }
 
     /// What billets miss by, with the slopes by each power in units of its settled one.
-    fn rows(&self, study: &Study, powers: &[f64], base: &[f64]) -> Vec<Row> {
+    fn rows(&self, way: &Way, safe_c: f64) -> Vec<Row> {
+        let (study, powers) = (&way.study, &way.powers_w);
+        let base = self.base(powers.len());
         let coils = self.powers_w.len();
         let skip = usize::from(self.before.is_some_and(|p| p.seconds > 1e-9));
         let begin_s = self.before.map_or(0.0, |p| p.seconds);
@@ -382,11 +407,14 @@ impl<'a> Transition<'a> {
                     })
                     .collect()
             };
-            let excess = ((value - centre).abs() - half).max(0.0);
+            let excess = ((value - centre).abs() - (half - MARGIN_K)).max(0.0);
             // What cannot be saved any more must not spoil what can.
             let weight = match excess {
-                0.0 => 0.15,
-                e => 1.0 / (1.0 + (e / HOPELESS_K).powi(2)),
+                0.0 => INSIDE_WEIGHT,
+                e => {
+                    INSIDE_WEIGHT
+                        + (1.0 - INSIDE_WEIGHT) * (e / half.max(1.0)).min(1.0) / (1.0 + (e / HOPELESS_K).powi(2)).sqrt()
+                }
             };
             rows.push(Row {
                 value: value - centre,
@@ -394,11 +422,11 @@ impl<'a> Transition<'a> {
                 slopes: slope(f64::INFINITY),
                 one_sided: false,
             });
-            let over = billet.peak_c - self.criteria.never_above_c;
+            let over = billet.peak_c - (safe_c - MARGIN_K);
             if over > -20.0 && billet.peak_s > begin_s {
                 rows.push(Row {
                     value: over,
-                    weight: 3.0,
+                    weight: HOT_WEIGHT,
                     slopes: slope(billet.peak_s),
                     one_sided: true,
                 });
@@ -408,8 +436,15 @@ impl<'a> Transition<'a> {
     }
 }
 
-/// Excess at which a billet counts half, K.
+/// Change of a power in the first round of a search, over the settled one, and below which it ends.
+const FIRST_TRUST: f64 = 0.4;
+const LEAST_TRUST: f64 = 0.02;
+/// Excess from which on a billet counts no more, K.
 const HOPELESS_K: f64 = 60.0;
+/// Weight of a billet within the gate, against one outside.
+const INSIDE_WEIGHT: f64 = 0.15;
+/// Weight of a billet too hot.
+const HOT_WEIGHT: f64 = 3.0;
 /// A power twice its settled one counts as a miss of so much, K; likewise one twice that of the next step.
 const NEAR_K: f64 = 6.0;
 const SMOOTH_K: f64 = 12.0;
@@ -421,4 +456,10 @@ struct Row {
     slopes: Vec<f64>,
     /// Only above zero it is a miss.
     one_sided: bool,
+}
+
+/// Sum of squares of what is missed.
+fn merit(rows: &[Row]) -> f64 {
+    let miss = |r: &Row| if r.one_sided { r.value.max(0.0) } else { r.value };
+    rows.iter().map(|r| (r.weight * miss(r)).powi(2)).sum()
 }

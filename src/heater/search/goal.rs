@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use crate::heater::error::{HeaterError, not_negative, positive};
 use crate::heater::line::Target;
+use crate::heater::slice::Nodes;
 
 /// What is to be small once the target is reached.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -48,6 +49,27 @@ impl Goal {
             });
         }
         Ok(())
+    }
+
+    /// What a billet of these node temperatures (degC) misses, whose hottest point ever was `peak_c` (degC).
+    pub fn missed_by(&self, nodes: &Nodes, peak_c: f64) -> Vec<Missed> {
+        let tolerance = self.tolerance_k;
+        let mut missed = Vec::new();
+        let value = self.target.among(nodes);
+        let apart = (nodes.surface_c - nodes.core_c).abs();
+        let miss = |miss, value, wanted| Missed { miss, value, wanted };
+        if value < self.value_c - tolerance {
+            missed.push(miss(Miss::TooCold, value, self.value_c));
+        } else if value > self.value_c + tolerance {
+            missed.push(miss(Miss::TooHot, value, self.value_c));
+        }
+        if let Some(allowed) = self.difference_k.filter(|k| apart > k + tolerance) {
+            missed.push(miss(Miss::Uneven, apart, allowed));
+        }
+        if peak_c > self.never_above_c + tolerance {
+            missed.push(miss(Miss::PeakTooHot, peak_c, self.never_above_c));
+        }
+        missed
     }
 }
 

@@ -4,10 +4,10 @@ use ndarray::{Array1, Array2};
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::goal::{Goal, Least, Miss, Missed};
+use super::goal::{Goal, Least, Missed};
 use crate::heater::bar::Bar;
 use crate::heater::coil::Drive;
-use crate::heater::error::{HeaterError, positive};
+use crate::heater::error::{HeaterError, not_negative, positive};
 use crate::heater::line::{HeaterLine, Steady};
 use crate::heater::slice::Nodes;
 use crate::numeric::dense::bounded_least_squares;
@@ -95,7 +95,21 @@ impl Problem<'_> {
 }
 
 /// Finds the terminal powers that reach the goal in the periodic state, each between 0 and
-/// `highest_w` (W); `start_w` may give powers to begin with.
+/// `highest_w` (W); `start_w` may give powers to begin with. See [`find_powers_between`].
+pub fn find_powers(
+    line: &HeaterLine,
+    bar: &Bar,
+    goal: &Goal,
+    highest_w: &[f64],
+    start_w: Option<&[f64]>,
+    slices: usize,
+) -> Result<SetPoints, HeaterError> {
+    let lowest = vec![0.0; highest_w.len()];
+    find_powers_between(line, bar, goal, (&lowest, highest_w), start_w, slices)
+}
+
+/// Finds the terminal powers that reach the goal in the periodic state, each between a lowest and a
+/// highest (W), which are the same for a power that is given; `start_w` may give powers to begin with.
 ///
 /// Minimises, over the powers, the squares of: deviation from the target in K; excess of the
 /// surface-core difference and of the hottest point over their limits in K; and, with a small
@@ -106,25 +120,29 @@ impl Problem<'_> {
 ///
 /// # Errors
 /// Contradicting goals, powers not above zero, a first trial that cannot be computed.
-pub fn find_powers(
+pub fn find_powers_between(
     line: &HeaterLine,
     bar: &Bar,
     goal: &Goal,
-    highest_w: &[f64],
+    (lowest_w, highest_w): (&[f64], &[f64]),
     start_w: Option<&[f64]>,
     slices: usize,
 ) -> Result<SetPoints, HeaterError> {
     line.check(bar)?;
     goal.check()?;
     let lengths: Vec<f64> = line.coils().map(|(_, c)| c.length_m).collect();
-    if highest_w.len() != lengths.len() || start_w.is_some_and(|s| s.len() != lengths.len()) {
+    let ranges = [lowest_w.len(), highest_w.len()];
+    if ranges != [lengths.len(); 2] || start_w.is_some_and(|s| s.len() != lengths.len()) {
         return Err(HeaterError::Drives {
             coils: lengths.len(),
             drives: start_w.map_or(highest_w.len(), <[f64]>::len),
         });
     }
-    for h in highest_w {
-        positive("highest coil power in W", *h)?;
+    for (low, high) in lowest_w.iter().zip(highest_w) {
+        not_negative("lowest coil power in W", *low)?;
+        if low < high {
+            positive("highest coil power in W", *high)?;
+        }
     }
     let heating = &bar.metal().thermal().heating;
     let rise = heating.enthalpy(goal.value_c) - heating.enthalpy(line.start_c);
@@ -149,9 +167,9 @@ pub fn find_powers(
     let n = lengths.len();
     let scale: Vec<f64> = (0..n).map(guess).collect();
     let first: Vec<f64> = (0..n)
-        .map(|j| start_w.map_or(scale[j], |s| s[j]).clamp(0.0, highest_w[j]))
+        .map(|j| start_w.map_or(scale[j], |s| s[j]).max(lowest_w[j]).min(highest_w[j]))
         .collect();
-    let bounds = (highest_w, scale.as_slice());
+    let bounds = (lowest_w, highest_w, scale.as_slice());
     let (powers, trial, evaluations) = if alike {
         descend(&problem, &problem, bounds, first, 0.3)?
     } else {
@@ -160,7 +178,7 @@ pub fn find_powers(
         (powers, trial, before + after)
     };
     Ok(SetPoints {
-        status: judge(goal, &trial, &powers, highest_w),
+        status: judge(goal, &trial, &powers, (lowest_w, highest_w)),
         powers_w: powers,
         highest_w: highest_w.to_vec(),
         at_target: trial.nodes,
@@ -176,7 +194,7 @@ pub fn find_powers(
 fn descend(
     problem: &Problem,
     model: &Problem,
-    (highest_w, scale): (&[f64], &[f64]),
+    (lowest_w, highest_w, scale): (&[f64], &[f64], &[f64]),
     first: Vec<f64>,
     first_trust: f64,
 ) -> Result<(Vec<f64>, Trial, usize), HeaterError> {
@@ -196,11 +214,11 @@ fn descend(
         evaluations += n;
         let mut moved = false;
         while trust > 2e-3 {
-            let Some(step) = linear_step(&trial.rows, &slopes, &powers, highest_w, scale, trust) else {
+            let Some(step) = linear_step(&trial.rows, &slopes, &powers, (lowest_w, highest_w), scale, trust) else {
                 break;
             };
             let next: Vec<f64> = (0..n)
-                .map(|j| (powers[j] + step[j] * scale[j]).clamp(0.0, highest_w[j]))
+                .map(|j| (powers[j] + step[j] * scale[j]).max(lowest_w[j]).min(highest_w[j]))
                 .collect();
             let predicted: [f64; 4] =
                 std::array::from_fn(|i| trial.rows[i] + (0..n).map(|j| slopes[j][i] * step[j]).sum::<f64>());
@@ -262,7 +280,7 @@ fn linear_step(
     rows: &[f64; 4],
     slopes: &[[f64; 4]],
     powers: &[f64],
-    highest: &[f64],
+    (lowest, highest): (&[f64], &[f64]),
     scale: &[f64],
     trust: f64,
 ) -> Option<Vec<f64>> {
@@ -277,7 +295,9 @@ fn linear_step(
     }
     a[[1, n]] = 1.0;
     a[[2, n + 1]] = 1.0;
-    let mut low: Vec<f64> = (0..n).map(|j| (-powers[j] / scale[j]).max(-trust)).collect();
+    let mut low: Vec<f64> = (0..n)
+        .map(|j| ((lowest[j] - powers[j]) / scale[j]).max(-trust))
+        .collect();
     let mut high: Vec<f64> = (0..n)
         .map(|j| ((highest[j] - powers[j]) / scale[j]).min(trust))
         .collect();
@@ -288,27 +308,23 @@ fn linear_step(
     Some(x)
 }
 
-fn judge(goal: &Goal, trial: &Trial, powers: &[f64], highest: &[f64]) -> Status {
-    let tolerance = goal.tolerance_k;
-    let mut missed = Vec::new();
-    let value = goal.target.among(&trial.nodes);
-    let miss = |miss, value, wanted| Missed { miss, value, wanted };
-    if trial.rows[0] < -tolerance {
-        missed.push(miss(Miss::TooCold, value, goal.value_c));
-    } else if trial.rows[0] > tolerance {
-        missed.push(miss(Miss::TooHot, value, goal.value_c));
-    }
-    if let Some(d) = goal.difference_k.filter(|_| trial.rows[1] > tolerance) {
-        missed.push(miss(Miss::Uneven, trial.rows[1] + d, d));
-    }
-    if trial.rows[2] > tolerance {
-        missed.push(miss(Miss::PeakTooHot, trial.steady.exit.peak_c, goal.never_above_c));
-    }
+/// What of the goal a line misses in its periodic state.
+///
+/// # Errors
+/// A state after the exit that cannot be computed.
+pub fn misses(line: &HeaterLine, bar: &Bar, goal: &Goal, steady: &Steady) -> Result<Vec<Missed>, HeaterError> {
+    let nodes = steady.after_exit(bar, line.ambient_c, goal.after_s)?;
+    Ok(goal.missed_by(&nodes, steady.exit.peak_c))
+}
+
+fn judge(goal: &Goal, trial: &Trial, powers: &[f64], (lowest, highest): (&[f64], &[f64])) -> Status {
+    let missed = goal.missed_by(&trial.nodes, trial.steady.exit.peak_c);
     if !missed.is_empty() {
         return Status::Impossible(missed);
     }
     let at_bound: Vec<usize> = (0..powers.len())
-        .filter(|j| powers[*j] <= 1e-6 * highest[*j] || powers[*j] >= (1.0 - 1e-6) * highest[*j])
+        .filter(|j| lowest[*j] < highest[*j])
+        .filter(|j| powers[*j] <= lowest[*j] + 1e-6 * highest[*j] || powers[*j] >= (1.0 - 1e-6) * highest[*j])
         .collect();
     if at_bound.is_empty() {
         Status::Met

@@ -72,12 +72,15 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     let billet = billet::billet(check, &raw.billet, tools::gripped(raw));
     let emissivity = billet.as_ref().and_then(|billet| billet.emissivity);
     let shop = billet::shop(check, &raw.shop, emissivity, tools::any(raw));
-    let heater = heater::heater(check, &raw.heater, billet.as_ref(), &shop);
-    if let (Some(billet), Some(heater)) = (&billet, &heater) {
-        heater::warn_solidus(check, billet, heater);
-    }
+    let mut heater = heater::heater(check, &raw.heater, billet.as_ref(), &shop);
     let exit_offset_k = heater::exit_offset(check, &raw.heater);
     let scale = scale::scale(check, raw, billet.as_ref(), heater.as_ref());
+    if let (Some(billet), Some(heater)) = (&billet, &mut heater) {
+        if let Some(layer) = &scale {
+            scale::metal_under(check, raw, heater, layer, (billet, &shop));
+        }
+        heater::warn_solidus(check, billet, heater);
+    }
     let scale_loss = scale::loss(check, raw);
     let tools = tools::defaults(check, raw);
 

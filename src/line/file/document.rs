@@ -138,7 +138,7 @@ impl Document {
             let literal = toml::Value::from(*word).to_string();
             let set = edit::numbered(path, &stages).and_then(|keys| {
                 let keys: Vec<&str> = keys.iter().map(String::as_str).collect();
-                editor.as_mut()?.set(&keys, &literal, "")
+                editor.as_mut()?.replace(&keys, &literal)
             });
             set.ok_or_else(|| self.unknown(path))?;
         }

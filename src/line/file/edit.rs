@@ -59,6 +59,21 @@ impl Editor {
         set_in(self.document.as_table_mut(), path, value, comment)
     }
 
+    /// Puts a value in place of whatever stands at a path, a table of its own too. `None` where its table is missing.
+    pub fn replace(&mut self, path: &[&str], literal: &str) -> Option<()> {
+        let (key, tables) = path.split_last()?;
+        let mut item = self.document.as_item_mut();
+        for step in tables {
+            item = match step.parse::<usize>() {
+                Ok(number) => item.get_mut(number.checked_sub(1)?)?,
+                Err(_) => item.get_mut(step)?,
+            };
+        }
+        let value: Value = literal.parse().ok()?;
+        item.as_table_like_mut()?.insert(key, Item::Value(value));
+        Some(())
+    }
+
     /// Writes a line of remark below the last value of the table that a path leads to; `None` where it has no lines.
     pub fn remark(&mut self, path: &[&str], literal: &str, reason: &str) -> Option<()> {
         let (table, prefix, key) = lines_of(self.document.as_table_mut(), "", path)?;

@@ -4,9 +4,9 @@ use std::sync::Arc;
 
 use super::{Metal, Piece, Resolution, Section};
 use crate::heater::coil::Drive;
-use crate::heater::fixed::FixedCoil;
+use crate::heater::fixed::{FixedCoil, FixedResult, PowerStep};
 use crate::heater::line::{Criteria, HeaterLine};
-use crate::heater::search::{Goal, SetPoints, find_powers};
+use crate::heater::search::{Goal, Missed, SetPoints, find_powers, find_powers_between, find_programme};
 use crate::heater::{Bar, Fineness, HeaterError, Metal as HeaterMetal};
 
 /// A row of coils with its settings.
@@ -41,6 +41,10 @@ pub struct StaticCoil {
     pub never_above_c: Option<f64>,
     /// Largest difference between surface and core at the end, K.
     pub difference_k: Option<f64>,
+    /// Target, where given; without a programme it is found for it.
+    pub goal: Option<Goal>,
+    /// Highest power at the terminals, W.
+    pub highest_w: f64,
 }
 
 fn fineness(resolution: Resolution) -> Fineness {
@@ -117,13 +121,30 @@ impl CoilLine {
         )
     }
 
-    /// The drives: as set, or as found for the target where any is missing.
+    /// Whether some powers are given and the others are to be found.
+    pub fn is_partly_set(&self) -> bool {
+        !self.is_set() && self.settings.iter().any(Option::is_some)
+    }
+
+    /// Searches the powers that are not given for the target; those given stay.
+    pub fn search_missing(&self, bar: &Bar, resolution: Resolution) -> Result<SetPoints, HeaterError> {
+        let goal = self.goal.ok_or(HeaterError::NoGoal)?;
+        let given = self.settings.iter().map(|s| s.and_then(Drive::terminals_w));
+        let ranges = given.zip(&self.highest_w).map(|(given, highest)| match given {
+            Some(power) => (power, power),
+            None => (0.0, *highest),
+        });
+        let (lowest, highest): (Vec<f64>, Vec<f64>) = ranges.unzip();
+        find_powers_between(&self.line, bar, &goal, (&lowest, &highest), None, slices(resolution))
+    }
+
+    /// The drives: as set; where some or all are missing, those are found for the target.
     pub fn drives(&self, bar: &Bar, resolution: Resolution) -> Result<Vec<Drive>, HeaterError> {
         let set: Option<Vec<Drive>> = self.settings.iter().copied().collect();
         match set {
             Some(drives) => Ok(drives),
             None => {
-                let found = self.search(bar, resolution)?;
+                let found = self.search_missing(bar, resolution)?;
                 Ok(found.powers_w.into_iter().map(Drive::Terminals).collect())
             }
         }
@@ -131,6 +152,31 @@ impl CoilLine {
 }
 
 impl StaticCoil {
+    /// What of the target an exit misses: beyond the gate about it.
+    pub fn missed(&self, result: &FixedResult) -> Vec<Missed> {
+        self.goal.map_or(Vec::new(), |goal| {
+            goal.missed_by(&result.exit.nodes(), result.exit.peak_c)
+        })
+    }
+
+    /// The coil with its programme, as given or as found for the target, and what it gives.
+    pub fn heat(&self, bar: &Bar) -> Result<(FixedCoil, FixedResult), HeaterError> {
+        if !self.set.steps.is_empty() {
+            return Ok((self.set.clone(), self.set.heat(bar)?));
+        }
+        let goal = self.goal.ok_or(HeaterError::NoGoal)?;
+        let found = find_programme(&self.set, bar, &goal, self.highest_w)?;
+        let step = |&(seconds, power_w): &(f64, f64)| PowerStep {
+            seconds,
+            drive: Drive::Terminals(power_w),
+        };
+        let set = FixedCoil {
+            steps: found.steps.iter().map(step).collect(),
+            ..self.set.clone()
+        };
+        Ok((set, found.result))
+    }
+
     /// The bar in this coil.
     pub fn bar(&self, piece: &Piece, metal: &Metal, resolution: Resolution) -> Result<Bar, HeaterError> {
         bar(piece, metal, self.emissivity, self.set.coil.frequency_hz, resolution)

@@ -64,7 +64,7 @@ impl Runner<'_> {
                 let bar = heater
                     .bar(&self.plan.piece, &self.plan.metal, self.resolution)
                     .map_err(failed)?;
-                let result = heater.set.heat(&bar).map_err(failed)?;
+                let (_, result) = heater.heat(&bar).map_err(failed)?;
                 self.take_over(&result.exit, heater.set.start_c, &result.track);
             }
         }

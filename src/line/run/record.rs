@@ -404,6 +404,13 @@ impl Recorder {
     }
 }
 
+/// How far below the range of a property its end value is as good, K: a bar from an unheated store, where the
+/// properties of steel change by some 0.1 % a kelvin at most.
+const COLD_START_K: f64 = 40.0;
+/// Below this a surface radiates less than a tenth of what it gives to the air, degC (1.2 kW/m2 at an emissivity of 0.8
+/// against convection and the heat under it).
+const COOL_C: f64 = 150.0;
+
 impl Recorded {
     /// Warnings for properties of the part that conduction and radiation used outside their range.
     pub fn property_warnings(&self, plan: &Plan) -> Vec<Warning> {
@@ -432,7 +439,14 @@ impl Recorded {
         curves
             .into_iter()
             .map(|(name, curve)| (name, curve.range_c))
-            .filter(|(_, (from, to))| low < from - 0.5 || high > to + 0.5)
+            .filter(|(name, (from, to))| {
+                let below = match *name {
+                    // What is so cold hardly radiates.
+                    "emissivity" if *from <= COOL_C => f64::INFINITY,
+                    _ => COLD_START_K,
+                };
+                low < from - below || high > to + 0.5
+            })
             .map(|(name, (from, to))| {
                 let message = format!(
                     "{name} of {} is given for {from:.0} to {to:.0} degC; the part was between {low:.0} and \

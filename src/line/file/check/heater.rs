@@ -58,6 +58,10 @@ fn measured(check: &mut Check, raw: &RawHeater, place: Range<usize>) -> Option<S
     clash |= check.exclusive(&raw.temperature_c, &raw.points);
     clash |= check.exclusive(&raw.temperature_c, &raw.core_c);
     clash |= check.exclusive(&raw.surface_c, &raw.points);
+    for other in [&raw.temperature_c, &raw.surface_c] {
+        clash |= check.exclusive(&raw.pyrometer_c, other);
+    }
+    clash |= check.exclusive(&raw.pyrometer_c, &raw.points);
     clash |= check.exclusive(&raw.core_c, &raw.core_below_surface_k);
     if clash {
         return None;
@@ -69,7 +73,10 @@ fn measured(check: &mut Check, raw: &RawHeater, place: Range<usize>) -> Option<S
         return Some(StartField::Uniform { temp_c });
     }
     let hint = "temperature_c for a uniform billet, surface_c with core_c or core_below_surface_k, or points";
-    let surface_c = check.required(base, &raw.surface_c, place.clone(), hint);
+    let surface_c = match check.number(base, &raw.pyrometer_c) {
+        Some(shown) => shown,
+        None => check.required(base, &raw.surface_c, place.clone(), hint),
+    };
     let core_c = match raw.core_below_surface_k.as_ref() {
         Some(_) => {
             let below = check.number(base, &raw.core_below_surface_k);

@@ -18,6 +18,9 @@ use crate::line::file::tables::{RawHeater, RawTarget, RawZone};
 use crate::line::plan::{CoilLine, FurnaceZone, Heater, Resolution, Section, StaticCoil};
 use crate::text::{Given, ProblemKind, keys_of};
 
+/// Turns where they are not given: they set volts and amperes, which are then not told.
+const UNKNOWN_TURNS: f64 = 1.0;
+
 /// Most zones or steps.
 const MOST: usize = 200;
 
@@ -120,10 +123,44 @@ pub(crate) fn coil_line(
         let hint = "power_kw for every coil, or [heater.target] with temperature_c to find them";
         check.missing(list.span(), "`power_kw` of a coil", hint);
     }
+    partly_set(check, &heater, list.span());
     if check.problems.is_empty() {
         physical(check, billet, &heater, diameter, list.span());
     }
     Some(Heater::CoilLine(Box::new(heater)))
+}
+
+/// Says which powers are searched where others are given, and refuses given ones that a search cannot hold.
+fn partly_set(check: &mut Check, heater: &CoilLine, place: Range<usize>) {
+    if heater.goal.is_none() || !heater.is_partly_set() {
+        return;
+    }
+    let coils = heater
+        .line
+        .coils()
+        .map(|(zone, _)| heater.line.zones[zone].name.as_str());
+    let (mut without, mut otherwise) = (Vec::new(), Vec::new());
+    for (name, setting) in coils.zip(&heater.settings) {
+        match setting {
+            None => without.push(name),
+            Some(Drive::Terminals(_)) => {}
+            Some(_) => otherwise.push(name),
+        }
+    }
+    if otherwise.is_empty() {
+        let message = format!(
+            "no power is given for {}: it is found for the target, and the powers given stay",
+            without.join(", ")
+        );
+        check.warn("power", message);
+    } else {
+        let detail = format!(
+            "no power is given for {}, so it is found for the target, for which {} must be given as power_kw",
+            without.join(", "),
+            otherwise.join(", ")
+        );
+        refuse(check, detail, place);
+    }
 }
 
 /// Numbers of the heater that its zones take over.
@@ -133,6 +170,7 @@ struct Numbers {
     lining: f64,
     lining_w: f64,
     highest: f64,
+    turns: Option<f64>,
 }
 
 impl Numbers {
@@ -144,6 +182,7 @@ impl Numbers {
             lining: check.or_default(base, &raw.lining_mm),
             lining_w: check.or_default(base, &raw.lining_w_mk),
             highest: check.or_default(base, &raw.highest_kw),
+            turns: check.number(base, &raw.turns),
         }
     }
 }
@@ -205,6 +244,8 @@ fn line_zone(
                 let frequency_hz = follow(check, &base, &raw.frequency_hz, numbers.frequency, &place);
                 let highest = check.or_follow(&base, &raw.highest_kw, numbers.highest);
                 heater.highest_w.push(highest * 1e3);
+                let own = check.number(&base, &raw.turns);
+                let turns = own.or(numbers.turns).unwrap_or(UNKNOWN_TURNS);
                 let drives = [&raw.power_kw, &raw.load_kw, &raw.field_a_m];
                 heater.settings.push(drive(check, &base, drives));
                 ZoneKind::Coil {
@@ -212,7 +253,7 @@ fn line_zone(
                         length_m,
                         bore_m: bore * 1e-3,
                         frequency_hz,
-                        turns: 1.0,
+                        turns,
                         fill: shared.fill,
                         copper_resistivity: copper_resistivity(shared.copper_c),
                     },
@@ -383,6 +424,7 @@ pub(crate) fn static_coil(
     let lining_m = check.or_default(base, &raw.lining_mm) * 1e-3;
     let conductivity = check.or_default(base, &raw.lining_w_mk);
     let billets = check.or_default(base, &raw.billets);
+    let turns = check.number(base, &raw.turns).unwrap_or(UNKNOWN_TURNS);
     if let Some(given) = raw.billets.as_ref().filter(|_| billets.fract() != 0.0) {
         refuse(
             check,
@@ -407,18 +449,19 @@ pub(crate) fn static_coil(
             ),
         }
     }
-    if list.is_empty() {
-        let hint = "[[heater.step]] with seconds and power_kw";
+    let (never_above_c, difference_k, goal) = static_target(check, raw, billet, start_c);
+    if list.is_empty() && goal.is_none() {
+        let hint = "[[heater.step]] with seconds and power_kw, or [heater.target] with temperature_c to find them";
         check.missing(place.clone(), "`step` of the heater", hint);
     }
-    let (never_above_c, difference_k) = static_target(check, raw, billet);
+    let highest_w = 1e3 * check.or_default(base, &raw.highest_kw);
     let heater = StaticCoil {
         set: FixedCoil {
             coil: Coil {
                 length_m,
                 bore_m: bore,
                 frequency_hz,
-                turns: 1.0,
+                turns,
                 fill: shared.fill,
                 copper_resistivity: copper_resistivity(shared.copper_c),
             },
@@ -439,6 +482,8 @@ pub(crate) fn static_coil(
         emissivity: billet.emissivity,
         never_above_c,
         difference_k,
+        goal,
+        highest_w,
     };
     if check.problems.is_empty() {
         let checked = heater
@@ -452,24 +497,52 @@ pub(crate) fn static_coil(
     Some(Heater::StaticCoil(Box::new(heater)))
 }
 
-/// What a static coil must keep: its programme is given, so nothing is searched.
-fn static_target(check: &mut Check, raw: &RawHeater, billet: &Billet) -> (Option<f64>, Option<f64>) {
-    let never = billet.metal.limits.never_exceed_c.as_ref().map(|s| s.value);
+/// What a static coil must keep, and the target for which its programme is found where none is given.
+fn static_target(
+    check: &mut Check,
+    raw: &RawHeater,
+    billet: &Billet,
+    start_c: f64,
+) -> (Option<f64>, Option<f64>, Option<Goal>) {
+    let steel = billet.metal.limits.never_exceed_c.as_ref().map(|s| s.value);
     let blank = RawTarget::default();
     let target = raw.target.value().unwrap_or(&blank);
     check.only(target, "static_coil", "for the target of a static coil", |_| {
-        format!(
-            "its programme is given, so its keys are {}",
-            keys_of::<RawTarget>("static_coil")
-        )
+        format!("its keys are {}", keys_of::<RawTarget>("static_coil"))
     });
     let base = "heater.target";
-    let never = match never {
+    let never = match steel {
         Some(value) => Some(check.or_follow(base, &target.never_above_c, value)),
         None => check.number(base, &target.never_above_c),
     };
-    (never, check.number(base, &target.difference_k))
+    let difference_k = check.number(base, &target.difference_k);
+    let Some(value_c) = check.number(base, &target.temperature_c) else {
+        return (never, difference_k, None);
+    };
+    let why = "the heat content is what the line lives on";
+    let node = check.word_or(base, &target.node, (Target::Mean, why));
+    let never_above_c = never.unwrap_or(f64::INFINITY);
+    if value_c >= never_above_c || value_c <= start_c {
+        let detail = format!(
+            "target {value_c} degC is not between start_c, {start_c} degC, and the never-exceed limit {never_above_c} degC"
+        );
+        refuse(check, detail, raw.target.span().unwrap_or(0..0));
+        return (never, difference_k, None);
+    }
+    let goal = Goal {
+        target: node,
+        value_c,
+        after_s: 0.0,
+        difference_k,
+        never_above_c,
+        tolerance_k: GATE_K,
+        least: Least::Energy,
+    };
+    (never, difference_k, Some(goal))
 }
+
+/// How far from its target a charge of a static coil may end, K: powers and times are set in whole steps.
+const GATE_K: f64 = 5.0;
 
 pub(crate) fn furnace_zones(check: &mut Check, raw: &RawHeater) -> Vec<FurnaceZone> {
     let list = raw.zone.items();

@@ -1,10 +1,12 @@
 //! The `[scale]` table.
 
-use super::billet::Billet;
+use super::billet::{Billet, Shop};
 use super::context::Check;
+use crate::heater::lining::open_radiation;
 use crate::judge::Datum;
 use crate::line::file::tables::RawFile;
-use crate::line::plan::{Heater, ScaleLayer};
+use crate::line::plan::{Heater, ScaleLayer, Section, StartField};
+use crate::surface::{FilmTable, Geometry};
 use crate::text::Given;
 
 /// The layer of scale, where the file has one.
@@ -35,6 +37,63 @@ pub(crate) fn scale(
         left_by_first_blow: check.or_default(base, &raw.left_by_first_blow),
         left_by_descaling: check.or_default(base, &raw.left_by_descaling),
     })
+}
+
+/// Takes the surface of a measured exit from the outside of the scale, which is what a pyrometer sees, to the metal under
+/// it: hotter by the heat that leaves the outside in still air, times the resistance of the layer.
+pub(crate) fn metal_under(
+    check: &mut Check,
+    file: &RawFile,
+    heater: &mut Heater,
+    layer: &ScaleLayer,
+    (billet, shop): (&Billet, &Shop),
+) {
+    let Some(raw) = file.heater.value().filter(|raw| raw.pyrometer_c.is_some()) else {
+        return;
+    };
+    let (Heater::Measured(StartField::Parabolic { surface_c, core_c }), Some(thickness_m)) = (heater, layer.at_exit_m)
+    else {
+        return;
+    };
+    let Some(drop_k) = drop_over(thickness_m / layer.conductivity_w_mk, *surface_c, billet, shop) else {
+        return;
+    };
+    let shown = *surface_c;
+    *surface_c += drop_k;
+    if raw.core_below_surface_k.is_some() {
+        *core_c += drop_k;
+    }
+    let message = format!(
+        "the pyrometer shows {shown:.0} degC on {:.0} um of scale: the metal under it has {:.0} degC",
+        thickness_m * 1e6,
+        *surface_c
+    );
+    check.warn("pyrometer", message);
+}
+
+/// Difference over a layer (m²K/W) whose outside is at a temperature, K.
+fn drop_over(layer_m2k_w: f64, outside_c: f64, billet: &Billet, shop: &Shop) -> Option<f64> {
+    let air = &shop.air;
+    let diameter_m = match billet.piece.section {
+        Section::Round { radius_m } => 2.0 * radius_m,
+        Section::Square { side_m } => side_m,
+        Section::Rectangle { width_m, height_m } => width_m.max(height_m),
+        Section::Plate { thickness_m } => thickness_m,
+    };
+    let film = match air.film_w_m2k {
+        Some(film) => film,
+        None => {
+            let geometry = Geometry::HorizontalCylinder { diameter_m };
+            let range_c = (outside_c - 1.0, outside_c + 1.0);
+            FilmTable::in_air(geometry, range_c, air.ambient_c, air.air_speed_m_s)
+                .ok()?
+                .at(outside_c)
+                .0
+        }
+    };
+    let emissivity = air.emissivity.unwrap_or_else(|| billet.metal.emissivity.at(outside_c));
+    let radiation = open_radiation(emissivity, outside_c, air.surroundings_c) * air.view_factor;
+    Some((radiation + film * (outside_c - air.ambient_c)) * layer_m2k_w)
 }
 
 /// Share of the mass that turns into scale and comes off with the first new shape.

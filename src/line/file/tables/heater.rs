@@ -62,6 +62,9 @@ table! {
     temperature_c: f64 = number("degC", TEMPERATURE).required().of(&["measured", "furnace"]);
     /// Surface temperature at heater exit, mid-length.
     surface_c: f64 = number("degC", TEMPERATURE).required().of(&["measured"]);
+    /// What a pyrometer shows at heater exit, in place of surface_c: with [scale] the outside of the scale, from which the
+    /// metal under it follows.
+    pyrometer_c: f64 = number("degC", TEMPERATURE).of(&["measured"]);
     /// Core temperature at heater exit.
     core_c: f64 = number("degC", TEMPERATURE).required().of(&["measured"]);
     /// How much colder the core is than the surface (negative: hotter).
@@ -114,6 +117,8 @@ table! {
     fill: f64 = above("", SHARE)
         .or(0.85, "winding space factor, practice 0.7 to 0.9 (from memory)")
         .of(&["coil_line", "static_coil"]);
+    /// Turns of each winding, for volts and amperes.
+    turns: f64 = above("", (0.0, 1000.0)).of(&["coil_line", "static_coil"]);
     /// Power at the coils' terminals over power from the mains.
     supply_efficiency: f64 = above("", SHARE)
         .or(0.93, "transformer, inverter, capacitors and busbars together (from memory)")
@@ -121,7 +126,7 @@ table! {
     /// Highest power at the terminals of each coil.
     highest_kw: f64 = above("kW", POWER_KW)
         .or(1000.0, "no limit worth the name: give the converter's rating")
-        .of(&["coil_line"]);
+        .of(&["coil_line", "static_coil"]);
     /// Stretches of a coil line from the cold end, or further zones of a furnace.
     zone: Vec<Spanned<RawZone>> = any().of(&["furnace", "coil_line"]);
     /// Programme of a static coil.
@@ -159,6 +164,8 @@ table! {
     load_kw: f64 = number("kW", POWER_KW).of(&["coil"]);
     /// Field strength (RMS) at the billets' surface.
     field_a_m: f64 = number("A/m", FIELD).of(&["coil"]);
+    /// Turns of this winding, in place of the heater's.
+    turns: f64 = above("", (0.0, 1000.0)).follows("that of the heater").of(&["coil"]);
     /// Highest power of this coil, in place of the heater's.
     highest_kw: f64 = above("kW", POWER_KW).follows("that of the heater").of(&["coil"]);
     /// Inner diameter of this winding, in place of the heater's.
@@ -194,9 +201,9 @@ table! {
     pub(crate) struct RawTarget = "Target";
 
     /// Node that is to reach the temperature.
-    node: Choice<Target> = any().of(&["coil_line"]);
-    /// The temperature.
-    temperature_c: f64 = number("degC", TEMPERATURE).required().of(&["coil_line"]);
+    node: Choice<Target> = any().of(&["coil_line", "static_coil"]);
+    /// The temperature. A static coil without steps gets its programme for it.
+    temperature_c: f64 = number("degC", TEMPERATURE).required().of(&["coil_line", "static_coil"]);
     /// When it counts: this long after the exit, in still air (0: at the exit).
     after_s: f64 = number("s", (0.0, 3600.0)).or(0.0, "at the exit").of(&["coil_line"]);
     /// Largest difference between surface and core at that moment.
