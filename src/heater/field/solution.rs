@@ -82,7 +82,7 @@ impl Solution {
     /// steeper, so that the fundamental needs less reactive power. What the magnetisation takes of it, times the
     /// degree of saturation −∂ln(µ−1)/∂ln H, is [`REACTIVE_EXCESS`] too much: fitted to nonlinear solutions in
     /// time of a half-space (30 to 200 kA/m, µ 4 to 50; calculated, see `tests/outside/eddy_time.rs`), whose power factor it
-    /// then meets within 1 %. The active power is left as it is (within 2 %).
+    /// then meets within 2 %; at 5 kA/m it is 3.5 % too low. The active power is left as it is (within 2 %).
     pub fn find_excess<M: Medium + ?Sized>(&mut self, medium: &M, temps_c: &[f64], field: impl Fn(usize) -> f64) {
         let (mut excess, mut whole) = (0.0, 0.0);
         for (c, &temp) in temps_c.iter().enumerate() {
