@@ -282,7 +282,7 @@ fn planned_cells(part: &FamilyPart) -> Vec<String> {
         for times in [t.alarm.as_ref(), Some(t.stated())] {
             cells.push(match times {
                 None => "not stated".to_owned(),
-                Some(times) if matches!(times, crate::ask::times::Times::Never { .. }) => "no time".to_owned(),
+                Some(crate::ask::times::Times::Never { .. }) => "no time".to_owned(),
                 Some(times) => {
                     let latest = times.latest();
                     latest.map_or_else(|| "any".to_owned(), |edge| format!("{:.1}", down(edge.seconds, 1)))

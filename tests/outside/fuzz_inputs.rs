@@ -189,7 +189,7 @@ fn kinds() -> Vec<Kind> {
                 };
                 let thermal = steel.thermal();
                 for temp_c in [20.0, 740.0, 1200.0] {
-                    assert!(thermal.enthalpy(temp_c).is_finite(), "enthalpy at {temp_c}");
+                    assert!(thermal.heating.enthalpy(temp_c).is_finite(), "enthalpy at {temp_c}");
                 }
                 true
             }),

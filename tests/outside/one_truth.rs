@@ -265,7 +265,7 @@ fn every_rendering_has_the_same_numbers() {
     }
 
     // Pages state what keeps the guard band of the program's own values.
-    let reject = |stage: &str| of(&times, stage).reject.clone().unwrap();
+    let reject = |stage: &str| of(&times, stage).reject.unwrap();
     let guarded = [
         up(reject("to trim").earliest().unwrap().seconds, 1),
         down(reject("to trim").latest().unwrap().seconds, 1),

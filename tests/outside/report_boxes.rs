@@ -86,12 +86,12 @@ fn boxes(svg: &str) -> (Vec<Boxed>, [f64; 2]) {
             }
             Event::Text(text) => {
                 let words = text.decode().unwrap().trim().to_owned();
-                if let (Some([x, y, font, anchor, bold]), false) = (open, words.is_empty()) {
-                    if !hidden.contains(&true) {
-                        let wide = text_width(&words, font, bold > 0.0);
-                        let left = x - anchor * wide;
-                        texts.push((words, [left, y - 0.42 * font, left + wide, y + 0.42 * font]));
-                    }
+                if let (Some([x, y, font, anchor, bold]), false) = (open, words.is_empty())
+                    && !hidden.contains(&true)
+                {
+                    let wide = text_width(&words, font, bold > 0.0);
+                    let left = x - anchor * wide;
+                    texts.push((words, [left, y - 0.42 * font, left + wide, y + 0.42 * font]));
                 }
             }
             Event::End(tag) => {

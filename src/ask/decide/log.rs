@@ -456,7 +456,7 @@ fn table_of(of: &StepStatistics) -> Option<String> {
             ));
             lines.push(format!("retry_sd_s = {}", number(r.retry_sd_s)));
         }
-        _ if !(of.sd >= 5e-5) => return None,
+        _ if of.sd.is_nan() || of.sd < 5e-5 => return None,
         _ if of.skew > SKEWED && of.count >= TELLING => {
             let offset = of.mean - of.sd / width(of.skew);
             lines.push(format!(

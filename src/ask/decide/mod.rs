@@ -244,14 +244,13 @@ impl DecisionTable {
         // The part that is too hot now may be waited for, where it stands.
         if let Some((last, done)) = seconds.split_last()
             && let Some(stage) = self.stages.get(done.len())
+            && let Some(until_s) = self.until(exit_c, done, stage, *last)
         {
-            if let Some(until_s) = self.until(exit_c, done, stage, *last) {
-                return Decision::Wait {
-                    until_s,
-                    limit,
-                    margin_k,
-                };
-            }
+            return Decision::Wait {
+                until_s,
+                limit,
+                margin_k,
+            };
         }
         Decision::Reject { limit, margin_k }
     }

@@ -203,10 +203,7 @@ impl Surface {
         }
     }
 
-    fn together(
-        &self,
-        lost: &(dyn Fn(&[Change]) -> Result<Vec<f64>, Failure> + Sync),
-    ) -> Result<Vec<Product>, Failure> {
+    fn together(&self, lost: &Lost<'_>) -> Result<Vec<Product>, Failure> {
         let ends: Vec<(f64, f64)> = (0..self.axes.len()).map(|axis| self.main_end(axis)).collect();
         let largest = ends.iter().fold(0.0_f64, |m, end| m.max(end.1));
         let counts = |k: &usize| ends[*k].1 > TOGETHER * largest;
@@ -296,12 +293,11 @@ impl Surface {
     }
 }
 
+/// What every limit loses by changes, K.
+type Lost<'a> = dyn Fn(&[Change]) -> Result<Vec<f64>, Failure> + Sync + 'a;
+
 /// What one input does alone; `None` where it moves nothing.
-fn alone(
-    axis: &Axis,
-    limits: usize,
-    lost: &(dyn Fn(&[Change]) -> Result<Vec<f64>, Failure> + Sync),
-) -> Result<Option<[Vec<Bow>; 2]>, Failure> {
+fn alone(axis: &Axis, limits: usize, lost: &Lost<'_>) -> Result<Option<[Vec<Bow>; 2]>, Failure> {
     let mut sides = [vec![Bow::default(); limits], vec![Bow::default(); limits]];
     let mut most = 0.0_f64;
     for (upper, end) in axis.ends() {

@@ -85,7 +85,7 @@ pub enum StageKind {
     /// Struck or pressed between dies.
     Forge(Box<Forge>),
     /// Flash or web taken off.
-    Trim(Trim),
+    Trim(Box<Trim>),
     /// Cooled in air, on a conveyor, in a heap or under a fan.
     Cool(Box<Cool>),
 }

@@ -43,14 +43,14 @@ pub(crate) fn trim(
     }
     let removes = removes(check, base, raw, part)?;
     part.forged = true;
-    Some(StageKind::Trim(Trim {
+    Some(StageKind::Trim(Box::new(Trim {
         lying_before_s,
         contact_s: contact_ms * 1e-3,
         pose,
         share,
         removes,
         dies: dies?,
-    }))
+    })))
 }
 
 /// A zone that no longer hangs together with the rest, in any section of a long part.
