@@ -309,7 +309,7 @@ fn a_kill_at_any_call_leaves_a_whole_set_and_nothing_after_the_next_run() {
             }
             // The next run may write something else.
             write_file(&folder.join("next"), b"x").unwrap();
-            for out in ["out", "x"]
+            for out in ["out", "x", "x/out"]
                 .map(|name| folder.join(name))
                 .iter()
                 .filter(|out| out.is_dir())

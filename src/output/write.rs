@@ -98,9 +98,10 @@ fn with_folders<T>(
     };
     let result = make().and_then(|()| act());
     if result.is_err() {
-        // Only what is empty goes, so nothing of others does.
+        // Only what is empty goes, so nothing of others does; the last may not have been made.
         missing
             .iter()
+            .skip_while(|path| is_missing(layer, path).unwrap_or(true))
             .take_while(|path| layer.remove_empty(path).is_ok())
             .for_each(drop);
     }

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use super::verdict::limit_stage;
 use crate::line::plan::{CoilLine, Heater, Plan, Section, StartField};
+use crate::line::run::Need;
 use crate::line::trace::Owner;
 use crate::show::{Block, Cell, Column, Joint, Quantity, Table, Text, nodes, say};
 
@@ -23,7 +24,19 @@ pub fn blocks(plan: &Plan, path: &Path) -> Vec<Block> {
         Block::Table(stages(plan)),
         Block::Table(limits(plan)),
         Block::sentence(inputs),
+        Block::sentence(need(plan)),
     ]
+}
+
+/// What a run takes, so that nobody waits for one that was too much.
+fn need(plan: &Plan) -> Text {
+    let need = Need::of(plan, plan.resolution);
+    let whole = |value: f64| Cell::count(value.ceil() as usize);
+    say("check.need")
+        .with("cells", whole(need.cells))
+        .with("steps", whole(need.steps))
+        .with("memory", whole(need.memory_mb))
+        .with("time", Cell::number(need.seconds, Quantity::Seconds))
 }
 
 fn facts(plan: &Plan) -> Table {

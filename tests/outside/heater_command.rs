@@ -334,7 +334,8 @@ fn the_panel_shows_what_instruments_show() {
     }
     for effect in json["effects"].as_array().unwrap() {
         let exit = effect["exit_k"].as_f64().unwrap();
-        let up = matches!(effect["cause"].as_str().unwrap(), "power" | "start");
+        // More heat, and a longer time in it.
+        let up = matches!(effect["cause"].as_str().unwrap(), "power" | "start" | "takt");
         assert!(up == (exit > 0.0) && exit.abs() > 0.1, "{effect}");
     }
     let (_, text, _) = billet(&["heat", path, "-q"]);

@@ -174,7 +174,11 @@ fn the_column_stays_in_its_steady_state() {
     let gone = column.run(&phase, &mut |_, _| {}).unwrap();
     assert_eq!(gone.len(), 30);
     for billet in gone {
-        assert!((billet.mean_c - steady.exit.mean_c).abs() < 2.0, "{billet:?}");
+        assert!(
+            (billet.mean_c - steady.exit.mean_c).abs() < 2.0,
+            "{billet:?} {:?}",
+            steady.exit
+        );
         assert!((billet.surface_c - steady.exit.surface_c).abs() < 2.0, "{billet:?}");
     }
 }

@@ -152,7 +152,9 @@ fn partly_set(check: &mut Check, heater: &CoilLine, place: Range<usize>) {
             "no power is given for {}: it is found for the target, and the powers given stay",
             without.join(", ")
         );
-        check.warn("power", message);
+        check
+            .warn("power", message)
+            .tell("coils", Datum::Name(without.join(", ")));
     } else {
         let detail = format!(
             "no power is given for {}, so it is found for the target, for which {} must be given as power_kw",

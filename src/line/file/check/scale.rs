@@ -68,7 +68,11 @@ pub(crate) fn metal_under(
         thickness_m * 1e6,
         *surface_c
     );
-    check.warn("pyrometer", message);
+    let metal_c = *surface_c;
+    check
+        .warn("pyrometer", message)
+        .tell("shown", Datum::Celsius(shown))
+        .tell("metal", Datum::Celsius(metal_c));
 }
 
 /// Difference over a layer (m²K/W) whose outside is at a temperature, K.
