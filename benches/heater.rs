@@ -3,14 +3,14 @@
 use std::hint::black_box;
 use std::sync::Arc;
 
-use billet_thermal::heater::coil::{Coil, Drive};
-use billet_thermal::heater::field::{FieldOptions, LineSection, Medium, Mesh, Symmetry};
-use billet_thermal::heater::line::{
+use billet_thermal::inside::heater::coil::{Coil, Drive};
+use billet_thermal::inside::heater::field::{FieldOptions, LineSection, Medium, Mesh, Symmetry};
+use billet_thermal::inside::heater::line::{
     Criteria, Filling, HeaterLine, Motion, StopMode, Target, Zone, ZoneKind, start_up, stoppage,
 };
-use billet_thermal::heater::lining::Lining;
-use billet_thermal::heater::search::{Goal, Least, find_powers};
-use billet_thermal::heater::{Bar, Fineness, Metal};
+use billet_thermal::inside::heater::lining::Lining;
+use billet_thermal::inside::heater::search::{Goal, Least, find_powers};
+use billet_thermal::inside::heater::{Bar, Fineness, Metal};
 use billet_thermal::steel::Library;
 use criterion::{Criterion, criterion_group, criterion_main};
 

@@ -5,9 +5,9 @@ use std::sync::Arc;
 
 use billet_thermal::body::{Fineness, Mesh, NodeSource, Nodes, Shape, Touched};
 use billet_thermal::conduction::{FaceTemperatures, Solver, Tolerance};
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::line::run::{RunOptions, run};
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::line::run::{RunOptions, run};
 use billet_thermal::steel::{Library, Steel};
 use criterion::{Criterion, criterion_group, criterion_main};
 

@@ -3,17 +3,18 @@
 use std::hint::black_box;
 use std::path::Path;
 
-use billet_thermal::ask::band::{BandOptions, exit_band};
-use billet_thermal::ask::enquiry::Enquiry;
-use billet_thermal::ask::hand_overs::{Spread, hand_over_times};
-use billet_thermal::ask::line_model::LineModel;
-use billet_thermal::ask::model::Model;
-use billet_thermal::ask::scatter::{run_part, study_key};
-use billet_thermal::ask::shards::Shard;
-use billet_thermal::ask::study::Study;
-use billet_thermal::ask::times::TimesOptions;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
+use billet_thermal::inside::ask::band::{BandOptions, exit_band};
+use billet_thermal::inside::ask::enquiry::Enquiry;
+use billet_thermal::inside::ask::hand_overs::{Uncertain, hand_over_times};
+use billet_thermal::inside::ask::line_model::LineModel;
+use billet_thermal::inside::ask::model::Model;
+use billet_thermal::inside::ask::risk::GuardLine;
+use billet_thermal::inside::ask::scatter::{run_part, study_key};
+use billet_thermal::inside::ask::shards::Shard;
+use billet_thermal::inside::ask::study::Study;
+use billet_thermal::inside::ask::times::TimesOptions;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
 use criterion::{Criterion, criterion_group, criterion_main};
 
 const HUB: &str = "examples/hub.toml";
@@ -24,12 +25,21 @@ fn searches(c: &mut Criterion) {
     let nominal = model.run(&[]).unwrap();
     let mut group = c.benchmark_group("hub, standard");
     group.sample_size(10);
-    let (spread, options) = (Spread::default(), TimesOptions::default());
+    let (spread, options) = (Uncertain::default(), TimesOptions::default());
     group.bench_function("times of all hand-overs", |b| {
         b.iter(|| hand_over_times(black_box(&model), Some(&quick), &nominal, &spread, &options).unwrap());
     });
     group.bench_function("exit band", |b| {
-        b.iter(|| exit_band(black_box(&model), Some(&quick), &[], &[], &BandOptions::default()).unwrap());
+        b.iter(|| {
+            exit_band(
+                black_box(&model),
+                Some(&quick),
+                &[],
+                &GuardLine::default(),
+                &BandOptions::default(),
+            )
+            .unwrap()
+        });
     });
 }
 

@@ -8,10 +8,10 @@ use std::error::Error;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use billet_thermal::line::file::Document;
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::report::{OutFile, Span, View, answer, common_range, history, section, write_set};
-use billet_thermal::show::terminal;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::report::{OutFile, Span, View, answer, common_range, history, section, write_set};
+use billet_thermal::inside::show::terminal;
 
 fn main() -> Result<ExitCode, Box<dyn Error>> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));

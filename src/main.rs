@@ -1,5 +1,5 @@
 //! The `billet` command.
 
 fn main() -> std::process::ExitCode {
-    billet_thermal::cli::main()
+    billet_thermal::command()
 }

@@ -7,8 +7,8 @@ use std::sync::atomic::{AtomicUsize, Ordering::SeqCst};
 
 use billet_thermal::body::{Axis, AxisKind, Grid};
 use billet_thermal::conduction::{Columns, Contact, DeepEnd, Exchange, Law, Solver, Tolerance};
-use billet_thermal::line::file::Document;
-use billet_thermal::line::run::{RunOptions, run};
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::run::{RunOptions, run};
 use billet_thermal::steel::Library;
 
 static CALLS: AtomicUsize = AtomicUsize::new(0);

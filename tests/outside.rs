@@ -16,6 +16,8 @@ mod conduction_nonlinear;
 mod conduction_order;
 #[path = "outside/conduction_support.rs"]
 mod conduction_support;
+#[path = "outside/controller.rs"]
+mod controller;
 #[path = "outside/cooling_stage.rs"]
 mod cooling_stage;
 #[path = "outside/cooling_views.rs"]
@@ -54,6 +56,8 @@ mod heater_transient;
 mod measured;
 #[path = "outside/nonsense.rs"]
 mod nonsense;
+#[path = "outside/numerical_error.rs"]
+mod numerical_error;
 #[path = "outside/one_truth.rs"]
 mod one_truth;
 #[path = "outside/plan_commands.rs"]
@@ -85,6 +89,8 @@ mod surface;
 
 #[path = "outside/line_file.rs"]
 mod line_file;
+#[path = "outside/report_boxes.rs"]
+mod report_boxes;
 #[path = "outside/report_command.rs"]
 mod report_command;
 #[path = "outside/report_fixture.rs"]
@@ -123,6 +129,8 @@ mod fuzz;
 mod handling;
 #[path = "outside/properties.rs"]
 mod properties;
+#[path = "outside/risk.rs"]
+mod risk;
 #[path = "outside/scale_layer.rs"]
 mod scale_layer;
 #[path = "outside/speed.rs"]
@@ -131,3 +139,5 @@ mod speed;
 mod strips;
 #[path = "outside/transformation.rs"]
 mod transformation;
+#[path = "outside/walk.rs"]
+mod walk;

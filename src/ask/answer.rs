@@ -5,6 +5,7 @@ use super::line_model::LineModel;
 use super::model::{Model, Outcome};
 use super::rare::{ImportanceOptions, RareError, RareEvent, SubsetOptions};
 use super::respond::Response;
+use super::risk::{Causes, Risk, Spread};
 use super::scatter::{ScatterResult, causes, rare_any, rare_break, reduce};
 use super::shards::{Shard, StudyKey};
 use super::statistics::Share;
@@ -33,6 +34,8 @@ pub struct ScatterAnswer {
     pub stack: Uncertainty,
     /// Variance shares by limit and input, where they were asked for.
     pub shares: Option<Vec<Vec<Share>>>,
+    /// What the bad parts have in common; `None` where nothing that scatters moves a limit.
+    pub causes: Option<Causes>,
     /// Each limit as a rare event, where asked for.
     pub rare: Vec<RareFound>,
     /// Any limit as a rare event.
@@ -60,6 +63,12 @@ impl ScatterAnswer {
     ) -> Result<ScatterAnswer, Failure> {
         let result = reduce(model.limits(), &shard.rows, study.confidence)?;
         let stack = uncertainty(model, &study.scattered, &study.correlations, nominal)?;
+        let spread = Spread {
+            scattered: &study.scattered,
+            correlations: &study.correlations,
+            ..Spread::default()
+        };
+        let bad_parts = Risk::new(model, &spread, None)?.map(|risk| risk.causes(&nominal.margins_k()));
         let shares = base.map(|base| causes(model, study, base)).transpose()?;
         let mut margins = vec![Vec::new(); model.limits().len()];
         for values in shard.rows.iter().filter_map(|row| row.result.as_ref().ok()) {
@@ -77,6 +86,7 @@ impl ScatterAnswer {
             result,
             margins,
             stack,
+            causes: bad_parts,
             shares,
             rare,
             rare_any,

@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::curve::{Curve, Look};
 use super::failure::Failure;
 use super::model::{Change, ExitInputs, Model, Probe};
+use super::risk::GuardLine;
 use crate::numeric::root::{LimitOutcome, SearchError, brent};
 
 /// One end of the band.
@@ -103,8 +104,7 @@ impl Default for BandOptions {
 }
 
 /// Finds the band. `fixed` changes are applied to every run (another core-surface difference,
-/// another time); `guard_k` is taken off every margin, one value per limit or none at all. The hot end
-/// is never beyond the highest exit temperature of the steel.
+/// another time); `guard` over the exit temperature is taken off every margin. The hot end is never beyond the highest exit temperature of the steel.
 ///
 /// # Errors
 /// [`Failure`], also when the exit temperature is not an input of the line.
@@ -112,14 +112,14 @@ pub fn exit_band(
     model: &dyn Model,
     cheap: Option<&dyn Model>,
     fixed: &[Change],
-    guard_k: &[f64],
+    guard: &GuardLine,
     options: &BandOptions,
 ) -> Result<Band, Failure> {
     let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
     let nominal = exit.surface.1;
     let (low, high) = range(model, exit, options.reach_k)?;
     let steel_c = model.steel_exit_c().map(|c| c - exit.hotter_inside_k());
-    let mut curve = Curve::new(model, cheap, move |t| changes(exit, fixed, t)).guarded(guard_k);
+    let mut curve = Guarded::new((model, cheap), (exit, fixed), guard, (0.0, 1.0));
     let least = |margins: &[f64]| margins.iter().copied().fold(f64::INFINITY, f64::min);
     let mut centre = nominal;
     if least(&curve.exact(centre)?) < 0.0 {
@@ -147,7 +147,8 @@ pub fn exit_band(
                 });
             }
             let short_k = -least(&margins);
-            let openings = openings(model, exit, fixed, centre, (hotter, colder), &slopes, &margins)?;
+            let bare = curve.curve.exact(centre)?;
+            let openings = openings(model, exit, fixed, centre, (hotter, colder), &slopes, (&margins, &bare))?;
             return Ok(Band::Closed {
                 wants_hotter: hotter,
                 wants_colder: colder,
@@ -160,10 +161,11 @@ pub fn exit_band(
     let mut end = |to: f64| -> Result<BandEnd, Failure> {
         // The search runs upwards in s from 0; s maps to either side of the centre.
         let sign = if to >= centre { 1.0 } else { -1.0 };
-        let mut side = Curve::new(model, cheap, move |s| changes(exit, fixed, centre + sign * s)).guarded(guard_k);
-        side.know(0.0, curve.exact(centre)?);
-        let outcome = side.crossing(
-            &least,
+        let mut side = Guarded::new((model, cheap), (exit, fixed), guard, (centre, sign));
+        side.curve.know(0.0, curve.curve.exact(centre)?);
+        let measure = |s: f64, margins: &[f64]| least(&side.guard.off(s, margins));
+        let outcome = side.curve.crossing(
+            &measure,
             (0.0, 10.0, (to - centre).abs()),
             options.tolerance_k,
             Look::Full,
@@ -191,6 +193,100 @@ pub fn exit_band(
         };
     }
     Ok(Band::Open { low, high })
+}
+
+/// The band inside a `bare` one that keeps a guard band: read off the curve through the planned run and
+/// those at the ends of the bare band where the planned exit keeps it, else searched as any band is.
+///
+/// # Errors
+/// As [`exit_band`].
+pub fn guarded_band(
+    (model, cheap): (&dyn Model, Option<&dyn Model>),
+    bare: &Band,
+    planned_k: &[f64],
+    guard: &GuardLine,
+    options: &BandOptions,
+) -> Result<Band, Failure> {
+    let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
+    let centre = exit.surface.1;
+    let keeps = planned_k.iter().enumerate().all(|(k, m)| *m >= guard.at(centre, k));
+    let inside = |low: &BandEnd, high: &BandEnd| centre >= low.exit_c && centre <= high.exit_c;
+    let (low, high) = match bare {
+        Band::Open { low, high } if keeps && inside(low, high) => (low, high),
+        _ => return exit_band(model, cheap, &[], guard, options),
+    };
+    let end = |bare: &BandEnd, sign: f64| -> Result<BandEnd, Failure> {
+        let mut side = Guarded::new((model, cheap), (exit, &[]), guard, (centre, sign));
+        let reach = (bare.exit_c - centre).abs();
+        side.curve.know(0.0, planned_k.to_vec());
+        side.curve.exact(reach)?;
+        let least = |margins: &[f64]| margins.iter().copied().fold(f64::INFINITY, f64::min);
+        let measure = |s: f64, margins: &[f64]| least(&side.guard.off(s, margins));
+        let found = side
+            .curve
+            .crossing(&measure, (0.0, 10.0, reach), options.tolerance_k, Look::Near)?;
+        Ok(match found {
+            LimitOutcome::Limit { holds, breaks, .. } => BandEnd {
+                exit_c: centre + sign * holds,
+                by: worst_of(&side.near(breaks)?, |_| true).map_or(EndOf::Search, EndOf::Limit),
+            },
+            LimitOutcome::NeverBreaks { .. } => *bare,
+            LimitOutcome::AlreadyBroken { .. } => BandEnd {
+                exit_c: centre,
+                by: worst_of(&side.near(0.0)?, |_| true).map_or(EndOf::Search, EndOf::Limit),
+            },
+        })
+    };
+    Ok(Band::Open {
+        low: end(low, -1.0)?,
+        high: end(high, 1.0)?,
+    })
+}
+
+/// Margins with the guard band taken off, along the exit temperature `start + sign × x`.
+struct Guarded<'a> {
+    curve: Curve<'a>,
+    guard: Off<'a>,
+}
+
+/// A guard band over the exit temperature, by x.
+struct Off<'a> {
+    guard: &'a GuardLine,
+    start: f64,
+    sign: f64,
+}
+
+impl Off<'_> {
+    fn off(&self, x: f64, margins: &[f64]) -> Vec<f64> {
+        let exit_c = self.start + self.sign * x;
+        margins
+            .iter()
+            .enumerate()
+            .map(|(k, m)| m - self.guard.at(exit_c, k))
+            .collect()
+    }
+}
+
+impl<'a> Guarded<'a> {
+    fn new(
+        (model, cheap): (&'a dyn Model, Option<&'a dyn Model>),
+        (exit, fixed): (&'a ExitInputs, &'a [Change]),
+        guard: &'a GuardLine,
+        (start, sign): (f64, f64),
+    ) -> Self {
+        Self {
+            curve: Curve::new(model, cheap, move |x| changes(exit, fixed, start + sign * x)),
+            guard: Off { guard, start, sign },
+        }
+    }
+
+    fn exact(&mut self, x: f64) -> Result<Vec<f64>, Failure> {
+        Ok(self.guard.off(x, &self.curve.exact(x)?))
+    }
+
+    fn near(&mut self, x: f64) -> Result<Vec<f64>, Failure> {
+        Ok(self.guard.off(x, &self.curve.near(x)?))
+    }
 }
 
 fn changes(exit: &ExitInputs, fixed: &[Change], exit_c: f64) -> Vec<Change> {
@@ -224,7 +320,7 @@ fn worst_of(margins: &[f64], counts: impl Fn(usize) -> bool) -> Option<usize> {
 }
 
 /// Change of every margin per K of exit temperature.
-fn slopes(curve: &mut Curve, at: f64, low: f64, high: f64) -> Result<Vec<f64>, Failure> {
+fn slopes(curve: &mut Guarded, at: f64, low: f64, high: f64) -> Result<Vec<f64>, Failure> {
     let (a, b) = ((at - 2.0).max(low), (at + 2.0).min(high));
     let (left, right) = (curve.near(a)?, curve.near(b)?);
     Ok(left.iter().zip(&right).map(|(l, r)| (r - l) / (b - a)).collect())
@@ -237,7 +333,7 @@ enum Balance {
 
 /// Exit temperature at which the smallest margin is largest: where the worst limit that wants a
 /// hotter exit and the worst that wants a colder one are equal.
-fn balance(curve: &mut Curve, nominal: f64, low: f64, high: f64, tolerance: f64) -> Result<Balance, Failure> {
+fn balance(curve: &mut Guarded, nominal: f64, low: f64, high: f64, tolerance: f64) -> Result<Balance, Failure> {
     let slopes = slopes(curve, nominal, low, high)?;
     let margins = curve.exact(nominal)?;
     // A margin that moves by less than 1 K over the whole range is not the heater's business.
@@ -283,7 +379,7 @@ fn openings(
     centre: f64,
     (hotter, colder): (usize, usize),
     slopes: &[f64],
-    margins: &[f64],
+    (margins, bare): (&[f64], &[f64]),
 ) -> Result<Vec<Opening>, Failure> {
     let (a, b) = (slopes[hotter].abs(), slopes[colder].abs());
     let short = -margins[hotter].min(margins[colder]);
@@ -298,7 +394,7 @@ fn openings(
             let mut all = changes(exit, fixed, centre);
             all.push(Change::new(handover.path.clone(), handover.seconds - step));
             let shorter = model.run(&all)?.margins_k();
-            let worth = |k: usize| (shorter[k] - margins[k]) / step;
+            let worth = |k: usize| (shorter[k] - bare[k]) / step;
             let gain = (worth(hotter) * b + worth(colder) * a) / (a + b);
             let shorten_s = short / gain;
             Ok((gain > 0.0 && shorten_s <= handover.seconds).then(|| Opening {

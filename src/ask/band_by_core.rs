@@ -1,8 +1,11 @@
 //! Bands of the exit temperature with the core at other distances from the surface.
 
+use rayon::prelude::*;
+
 use super::band::{Band, BandOptions, exit_band};
 use super::failure::Failure;
 use super::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe};
+use super::risk::GuardLine;
 use crate::judge::Limit;
 use crate::line::plan::Input;
 
@@ -21,25 +24,32 @@ pub fn bands_by_core(model: &dyn Model, options: &BandOptions) -> Result<Vec<(f6
     let Some(exit) = model.exit_inputs() else {
         return Ok(Vec::new());
     };
-    let mut bands = Vec::new();
-    for difference in DIFFERENCES_K {
+    let of = |difference: f64| -> Result<Option<(f64, Band)>, Failure> {
+        let bare = GuardLine::default();
         if model.number(BELOW).is_ok() {
             let fixed = [Change::new(BELOW, difference)];
-            bands.push((difference, exit_band(model, None, &fixed, &[], options)?));
-        } else if let Some((path, core_c)) = &exit.core {
-            let at_c = exit.surface.1 - difference;
-            let moved = WithCore {
-                line: model,
-                exit: ExitInputs {
-                    surface: exit.surface.clone(),
-                    base_c: exit.base_c,
-                    core: Some((path.clone(), at_c)),
-                },
-                shift: Change::new(path.clone(), at_c),
-                nominal_core_c: *core_c,
-            };
-            bands.push((difference, exit_band(&moved, None, &[], &[], options)?));
+            return Ok(Some((difference, exit_band(model, None, &fixed, &bare, options)?)));
         }
+        let Some((path, core_c)) = &exit.core else {
+            return Ok(None);
+        };
+        let at_c = exit.surface.1 - difference;
+        let moved = WithCore {
+            line: model,
+            exit: ExitInputs {
+                surface: exit.surface.clone(),
+                base_c: exit.base_c,
+                core: Some((path.clone(), at_c)),
+            },
+            shift: Change::new(path.clone(), at_c),
+            nominal_core_c: *core_c,
+        };
+        Ok(Some((difference, exit_band(&moved, None, &[], &bare, options)?)))
+    };
+    let found: Vec<Result<Option<(f64, Band)>, Failure>> = DIFFERENCES_K.par_iter().map(|d| of(*d)).collect();
+    let mut bands = Vec::new();
+    for band in found {
+        bands.extend(band?);
     }
     Ok(bands)
 }

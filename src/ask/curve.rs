@@ -18,8 +18,6 @@ pub(crate) struct Curve<'a> {
     /// Runs that are known but do not shape the curve at present.
     aside: Vec<(f64, Vec<f64>)>,
     cheap_runs: Vec<(f64, Vec<f64>)>,
-    /// Taken off every margin; empty for nothing.
-    guard_k: Vec<f64>,
 }
 
 /// How closely a crossing is looked for.
@@ -61,22 +59,11 @@ impl<'a> Curve<'a> {
             full_runs: Vec::new(),
             aside: Vec::new(),
             cheap_runs: Vec::new(),
-            guard_k: Vec::new(),
         }
-    }
-
-    /// The same curve with a guard band taken off every margin, one value per limit or none at all.
-    pub(crate) fn guarded(mut self, guard_k: &[f64]) -> Self {
-        self.guard_k = guard_k.to_vec();
-        self
     }
 
     fn margins(&self, model: &dyn Model, x: f64) -> Result<Vec<f64>, Failure> {
-        let mut margins = model.run(&(self.changes)(x))?.margins_k();
-        for (margin, guard) in margins.iter_mut().zip(&self.guard_k) {
-            *margin -= guard;
-        }
-        Ok(margins)
+        Ok(model.run(&(self.changes)(x))?.margins_k())
     }
 
     /// Runs of the full model so far.
@@ -206,17 +193,17 @@ impl<'a> Curve<'a> {
         Ok(margins)
     }
 
-    /// Where `measure` of the margins, positive at `start`, first falls below zero on the way to
-    /// `end`; to `tolerance` in x, and as closely as `look` says.
+    /// Where `measure` of x and the margins there, positive at `start`, first falls below zero on the way
+    /// to `end`; to `tolerance` in x, and as closely as `look` says.
     pub(crate) fn crossing(
         &mut self,
-        measure: &dyn Fn(&[f64]) -> f64,
+        measure: &dyn Fn(f64, &[f64]) -> f64,
         (start, first_step, end): (f64, f64, f64),
         tolerance: f64,
         look: Look,
     ) -> Result<LimitOutcome, Failure> {
         if end <= start {
-            let margin = measure(&self.exact(start)?);
+            let margin = measure(start, &self.exact(start)?);
             return Ok(if margin < 0.0 {
                 LimitOutcome::AlreadyBroken { margin }
             } else {
@@ -241,7 +228,7 @@ impl<'a> Curve<'a> {
                         Look::Nodes | Look::Full => self.guess(&nodes, x),
                         Look::Near => self.near(x),
                     };
-                    margins.map(|m| measure(&m))
+                    margins.map(|m| measure(x, &m))
                 },
                 start,
                 first_step,
@@ -258,7 +245,7 @@ impl<'a> Curve<'a> {
                 LimitOutcome::NeverBreaks { end, .. } => end,
                 LimitOutcome::Limit { holds, .. } => holds,
             };
-            let here = measure(&self.exact(x)?);
+            let here = measure(x, &self.exact(x)?);
             let agrees = match outcome {
                 LimitOutcome::AlreadyBroken { .. } => here < 0.0,
                 LimitOutcome::NeverBreaks { .. } => here >= 0.0,
@@ -282,7 +269,7 @@ impl<'a> Curve<'a> {
             }
             // Just beyond: step back to the safe side along the slope.
             let back = (0.1 * (holds - start)).min(0.5);
-            let earlier = measure(&self.guess(&nodes, holds - back)?);
+            let earlier = measure(holds - back, &self.guess(&nodes, holds - back)?);
             let slope = (earlier - here) / back;
             let safe = if slope > 0.0 {
                 holds + here / slope
@@ -425,7 +412,7 @@ mod tests {
     #[test]
     fn a_crossing_is_that_of_the_full_model() {
         let models = (Formula(full), Formula(cheap));
-        let measure = |margins: &[f64]| margins[0];
+        let measure = |_: f64, margins: &[f64]| margins[0];
         for look in [Look::Full, Look::Near] {
             let mut curve = curve(&models);
             curve.exact(0.0).unwrap();

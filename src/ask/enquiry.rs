@@ -1,23 +1,24 @@
 //! A line with its study and its planned run, of which questions are asked: every command, sheet and
 //! page gets its answers here.
 
-use super::band::{Band, BandOptions, exit_band};
+use super::band::{Band, BandOptions, exit_band, guarded_band};
 use super::decide::{DecisionTable, Identity};
 use super::failure::Failure;
-use super::hand_overs::{HandOverTimes, Pair, Risks, Spread, hand_over_times, pairs};
+use super::hand_overs::{HandOverTimes, Pair, Uncertain, hand_over_times, pairs};
 use super::line_model::LineModel;
 use super::margins::fill_margins;
-use super::model::{Handover, Model, ModelError, Outcome};
-use super::sensitivity::exit_sensitivity;
+use super::model::{ExitInputs, Handover, Model, ModelError, Outcome};
+use super::risk::{GuardLine, Guards, Risk, Risks, Spread, assumed};
 use super::stoppage::{Hold, Position, Survival, positions, survivals};
 use super::study::Study;
 use super::times::TimesOptions;
-use super::uncertainty::{Uncertainty, uncertainty};
+use super::uncertainty::Scattered;
 use crate::judge::Kind;
 use crate::line::file::Document;
 use crate::line::plan::Resolution;
 use crate::line::{RunOptions, Trace};
 use crate::text::nearest;
+use rayon::prelude::*;
 
 /// A line file and its study, at a resolution.
 #[derive(Debug, Clone)]
@@ -28,6 +29,20 @@ pub struct Enquiry {
     pub quick: Option<LineModel>,
     /// The study tables.
     pub study: Study,
+    /// What the guard bands keep the limits from.
+    pub guarding: Guarding,
+}
+
+/// Whose uncertainties the guard bands come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Guarding {
+    /// Those that the file states.
+    Stated,
+    /// The spread of the program's own values: the file states none.
+    Assumed,
+    /// Nobody's: limits as they are.
+    Bare,
 }
 
 impl Enquiry {
@@ -43,7 +58,35 @@ impl Enquiry {
         }
         let study = Study::read(model.document().text(), &path, &model)?;
         let quick = (model.resolution() != Resolution::Quick).then(|| model.at(Resolution::Quick));
-        Ok(Self { model, quick, study })
+        let guarding = match study.scattered.is_empty() && study.exit_sd_k.is_none() {
+            true => Guarding::Assumed,
+            false => Guarding::Stated,
+        };
+        Ok(Self {
+            model,
+            quick,
+            study,
+            guarding,
+        })
+    }
+
+    /// The same with limits as they are, without guard bands.
+    #[must_use]
+    pub fn bare(self) -> Self {
+        Self {
+            guarding: Guarding::Bare,
+            ..self
+        }
+    }
+
+    /// Inputs that the guard bands count as scattering.
+    #[must_use]
+    pub fn scattered(&self) -> Vec<Scattered> {
+        match self.guarding {
+            Guarding::Stated => self.study.scattered.clone(),
+            Guarding::Assumed => assumed(&self.model).into_iter().map(|a| a.scattered).collect(),
+            Guarding::Bare => Vec::new(),
+        }
     }
 
     /// The quick line as a help for searches.
@@ -68,58 +111,65 @@ impl Enquiry {
         Ok(trace)
     }
 
-    /// The planned run judged.
+    /// The planned run.
     ///
     /// # Errors
     /// A run that fails; a line without limits, which has nothing to plan against.
-    pub fn judged(&self) -> Result<Judged<'_>, Failure> {
+    pub fn planned(&self) -> Result<Outcome, Failure> {
         if self.model.limits().is_empty() {
             return Err(Failure::NothingToDo(
                 "the line has no limits to plan against: give [[limit]] tables".to_owned(),
             ));
         }
-        let planned = self.model.run(&[])?;
-        self.judged_as(planned)
+        Ok(self.model.run(&[])?)
+    }
+
+    /// The planned run judged.
+    ///
+    /// # Errors
+    /// As [`Enquiry::planned`]; a run of the uncertainties that fails.
+    pub fn judged(&self) -> Result<Judged<'_>, Failure> {
+        self.judged_as(self.planned()?)
     }
 
     /// The same, the planned run being known.
     ///
     /// # Errors
-    /// A run of the stated uncertainties that fails.
+    /// A run of the uncertainties that fails.
     pub fn judged_as(&self, planned: Outcome) -> Result<Judged<'_>, Failure> {
-        // The spread of the guard band comes from differences, which the quick grid gives as well.
-        let study = &self.study;
-        let uncertainty = if study.scattered.is_empty() {
-            None
-        } else {
-            let (model, nominal) = match &self.quick {
-                Some(quick) => (quick, &quick.run(&[])?),
-                None => (&self.model, &planned),
-            };
-            Some(uncertainty(model, &study.scattered, &study.correlations, nominal)?)
-        };
-        Ok(Judged {
+        let scattered = self.scattered();
+        let mut judged = Judged {
             enquiry: self,
             planned,
-            uncertainty,
-        })
+            risk: None,
+            scattered,
+        };
+        judged.risk = judged.surface(None)?;
+        Ok(judged)
     }
 }
 
-/// The planned run with its verdicts, and what the stated uncertainties make of each limit.
+/// The planned run with its verdicts, and what the uncertainties make of each limit.
 #[derive(Debug, Clone)]
 pub struct Judged<'a> {
     /// The line.
     pub enquiry: &'a Enquiry,
     /// The planned run.
     pub planned: Outcome,
-    /// Spread of every limited value; `None` without stated uncertainties.
-    pub uncertainty: Option<Uncertainty>,
+    /// What scatters may take from each margin; `None` where nothing scatters.
+    pub risk: Option<Risk>,
+    /// What scatters.
+    pub scattered: Vec<Scattered>,
 }
 
 impl Judged<'_> {
     fn models(&self) -> (&dyn Model, Option<&dyn Model>) {
         (&self.enquiry.model, self.enquiry.cheap())
+    }
+
+    /// Differences are taken on the quick grid, which gives them as well.
+    fn coarse(&self) -> &dyn Model {
+        self.enquiry.cheap().unwrap_or(&self.enquiry.model)
     }
 
     /// Risks of the guard bands.
@@ -131,12 +181,30 @@ impl Judged<'_> {
         }
     }
 
-    fn spread(&self) -> Spread<'_> {
-        Spread {
-            scattered: &self.enquiry.study.scattered,
-            uncertainty: self.uncertainty.as_ref(),
+    /// The response surface over what scatters; with `exit` that temperature is measured on each part.
+    fn surface(&self, exit: Option<&ExitInputs>) -> Result<Option<Risk>, Failure> {
+        let study = &self.enquiry.study;
+        let stated = self.enquiry.guarding == Guarding::Stated;
+        let spread = Spread {
+            scattered: &self.scattered,
+            correlations: if stated { &study.correlations } else { &[] },
+            exit_sd_k: study.exit_sd_k.filter(|_| stated),
             risks: self.risks(),
+        };
+        Risk::new(self.coarse(), &spread, exit)
+    }
+
+    fn uncertain(&self) -> Uncertain<'_> {
+        Uncertain {
+            scattered: &self.scattered,
+            risk: self.risk.as_ref(),
         }
+    }
+
+    /// Guard bands of the planned line, everything that scatters being unknown; `None` where nothing does.
+    #[must_use]
+    pub fn guards(&self) -> Option<Guards> {
+        self.risk.as_ref().map(|risk| risk.guards(&[]))
     }
 
     /// Earliest and latest seconds of every hand-over.
@@ -145,7 +213,8 @@ impl Judged<'_> {
     /// A search that has no answer.
     pub fn times(&self) -> Result<Vec<HandOverTimes>, Failure> {
         let (model, cheap) = self.models();
-        hand_over_times(model, cheap, &self.planned, &self.spread(), &TimesOptions::default())
+        let options = TimesOptions::default();
+        hand_over_times(model, cheap, &self.planned, &self.uncertain(), &options)
     }
 
     /// What two hand-overs may take together.
@@ -169,25 +238,40 @@ impl Judged<'_> {
         pairs(self.models(), &self.planned, first, second, points, &options)
     }
 
-    /// Band of the exit temperature, bare and with the guard bands for the reject and the alarm risk.
+    /// Band of the exit temperature, bare and with the guard bands for the reject and the alarm risk. The
+    /// exit counts as measured on each part.
     ///
     /// # Errors
     /// A search that has no answer; a line whose exit temperature is not an input.
     pub fn band(&self, options: &BandOptions) -> Result<ExitBands, Failure> {
         let (model, cheap) = self.models();
         let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
-        let mut measured = vec![exit.surface.0.as_str()];
-        measured.extend(exit.core.as_ref().map(|(path, _)| path.as_str()));
-        let bare = exit_band(model, cheap, &[], &[], options)?;
-        let guarded = self.spread().guards_k(&measured)?;
-        let (reject, alarm) = match guarded {
-            Some((guard, wide)) => (
-                Some(exit_band(model, cheap, &[], &guard, options)?),
-                Some(exit_band(model, cheap, &[], &wide, options)?),
-            ),
-            None => (None, None),
+        let bare = exit_band(model, cheap, &[], &GuardLine::default(), options)?;
+        let risk = match self.enquiry.guarding {
+            Guarding::Bare => None,
+            _ => self.surface(self.coarse().exit_inputs())?,
         };
-        Ok(ExitBands { bare, reject, alarm })
+        let Some(risk) = risk else {
+            return Ok(ExitBands {
+                bare,
+                reject: None,
+                alarm: None,
+            });
+        };
+        let mut found = vec![(exit.surface.1, risk.guards(&[]))];
+        if let Band::Open { low, high } = &bare {
+            for end in [low.exit_c, high.exit_c] {
+                found.push((end, risk.guards_at(self.coarse(), &[], &exit.at(end))?));
+            }
+        }
+        let (guard, wide) = GuardLine::through(&found);
+        let of = |guard: &GuardLine| guarded_band((model, cheap), &bare, &self.planned.margins_k(), guard, options);
+        let (reject, alarm) = rayon::join(|| of(&guard), || of(&wide));
+        Ok(ExitBands {
+            bare,
+            reject: Some(reject?),
+            alarm: Some(alarm?),
+        })
     }
 
     /// Which parts in flight survive a stop; with `on_rest` also those that a gripper could put down.
@@ -197,7 +281,7 @@ impl Judged<'_> {
     pub fn stops(&self, stops_s: &[f64], longest_s: f64, on_rest: bool) -> Result<Vec<Survival>, Failure> {
         let (model, _) = self.models();
         let places = positions(model, &self.planned);
-        let spread = self.spread();
+        let spread = self.uncertain();
         let mut found = survivals(self.models(), &self.planned, &places, &spread, stops_s, longest_s)?;
         if !on_rest {
             return Ok(found);
@@ -235,27 +319,43 @@ impl Judged<'_> {
         let (full, cheap) = self.models();
         let exit = full.exit_inputs().ok_or_else(Failure::no_exit)?;
         let model = cheap.unwrap_or(full);
-        let study = &self.enquiry.study;
+        let none = || Guards {
+            reject: vec![0.0; self.planned.verdicts.len()],
+            alarm: vec![0.0; self.planned.verdicts.len()],
+        };
+        let identity = Identity::of(self.enquiry.model.document(), self.risks());
+        let mut table = DecisionTable::build(model, &self.planned.margins_k(), none(), identity)?;
         // The controller measures every time, and the exit temperature where the study says how well.
         let mut measured: Vec<&str> = model.handovers().iter().map(|h| h.path.as_str()).collect();
-        let mut meter = None;
-        if let Some(sd) = study.exit_sd_k {
-            measured.push(&exit.surface.0);
-            measured.extend(exit.core.as_ref().map(|(path, _)| path.as_str()));
-            meter = Some((exit_sensitivity(model, &model.run(&[])?)?, sd));
-        }
-        let guard = |risk: f64| -> Result<Vec<f64>, Failure> {
-            let meter = meter.as_ref().map(|(slope, sd)| (slope, *sd));
-            Ok(match &self.uncertainty {
-                Some(uncertainty) => uncertainty.guard_k(risk, &measured, meter)?,
-                None => vec![0.0; self.planned.verdicts.len()],
-            })
+        let known_exit = match self.enquiry.guarding {
+            Guarding::Stated => self.enquiry.study.exit_sd_k.is_some(),
+            Guarding::Assumed => true,
+            Guarding::Bare => return Ok(table),
         };
-        let risks = self.risks();
-        let guards = (guard(risks.reject)?, guard(risks.alarm)?);
-        let document = self.enquiry.model.document();
-        let identity = Identity::of(document, risks);
-        DecisionTable::build(model, &self.planned.margins_k(), guards, identity)
+        let Some(risk) = self.surface(Some(exit).filter(|_| known_exit))? else {
+            return Ok(table);
+        };
+        measured.push(&exit.surface.0);
+        measured.extend(exit.core.as_ref().map(|(path, _)| path.as_str()));
+        let measured = if known_exit {
+            &measured[..]
+        } else {
+            &measured[..model.handovers().len()]
+        };
+        let mut guards = risk.guards(measured);
+        // A guard band counts where a limit is about to break: at the ends of the times and of the exit.
+        let ends = table.ends(model, exit.surface.1);
+        let found: Vec<Result<Guards, Failure>> = ends
+            .par_iter()
+            .map(|(_, at)| risk.guards_at(model, measured, at))
+            .collect();
+        for ((limit, _), found) in ends.iter().zip(found) {
+            let found = found?;
+            guards.reject[*limit] = guards.reject[*limit].max(found.reject[*limit]);
+            guards.alarm[*limit] = guards.alarm[*limit].max(found.alarm[*limit]);
+        }
+        table.guard(guards);
+        Ok(table)
     }
 }
 

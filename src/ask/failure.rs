@@ -32,6 +32,9 @@ pub enum Failure {
     /// The line file says nothing that the question could be about.
     #[error("{0}")]
     NothingToDo(String),
+    /// Moves that the line plans faster than their drives are.
+    #[error("faster than the drives: {0}")]
+    TooFast(String),
     /// A run of the line itself failed.
     #[error("{0}")]
     Line(String),

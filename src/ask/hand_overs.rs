@@ -6,8 +6,9 @@ use serde::Serialize;
 use super::curve::Look;
 use super::failure::Failure;
 use super::model::{Change, Handover, Model, Outcome};
+use super::risk::{GuardLine, Guards, Risk};
 use super::times::{Slider, Times, TimesOptions};
-use super::uncertainty::{Scattered, Uncertainty};
+use super::uncertainty::Scattered;
 use crate::judge::Kind;
 
 /// Times of one hand-over.
@@ -96,50 +97,59 @@ impl State {
     }
 }
 
-/// Risks that guard bands keep.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Risks {
-    /// Risk that a part right at the reject time is bad (default 0.05).
-    pub reject: f64,
-    /// Risk that a part right at the alarm time is bad (default 0.00135, three standard deviations).
-    pub alarm: f64,
-}
-
-impl Default for Risks {
-    fn default() -> Self {
-        Self {
-            reject: 0.05,
-            alarm: 0.001_35,
-        }
-    }
-}
-
-/// What is known of the spread of the inputs.
+/// What is known of the scatter of the inputs.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Spread<'a> {
+pub struct Uncertain<'a> {
     /// Inputs that scatter.
     pub scattered: &'a [Scattered],
-    /// What they make of each limit; `None` without stated uncertainties.
-    pub uncertainty: Option<&'a Uncertainty>,
-    /// Risks of the guard bands.
-    pub risks: Risks,
+    /// What they make of each limit; `None` for bare limits.
+    pub risk: Option<&'a Risk>,
 }
 
-/// Guard bands in K, one value per limit: for the reject and for the alarm risk.
-pub type Guards = (Vec<f64>, Vec<f64>);
+/// Seconds beyond the planned ones at which the guard band is found where no limit ends the time.
+const FAR_S: f64 = 60.0;
 
-impl Spread<'_> {
-    /// Guard bands in K for the reject and the alarm risk, the inputs in `measured` being known.
-    ///
-    /// # Errors
-    /// Correlations that contradict each other.
-    pub fn guards_k(&self, measured: &[&str]) -> Result<Option<Guards>, Failure> {
-        let Some(uncertainty) = self.uncertainty else {
-            return Ok(None);
-        };
-        let guard = |risk: f64| uncertainty.guard_k(risk, measured, None);
-        Ok(Some((guard(self.risks.reject)?, guard(self.risks.alarm)?)))
+/// A guard band is found anew where it is needed farther from the places where it is known than this share
+/// of the time between them.
+const FAR_OFF: f64 = 0.1;
+
+/// What all limits allow with the guard bands for the reject and for the alarm risk. The bands are found at
+/// the planned seconds, at the ends of the `bare` times and where the part is rejected.
+///
+/// # Errors
+/// A run that fails.
+pub(crate) fn guarded(
+    slider: &mut Slider,
+    model: &dyn Model,
+    risk: &Risk,
+    (path, planned_s): (&str, f64),
+    bare: &Times,
+) -> Result<(Times, Times), Failure> {
+    let known = [path];
+    let at = |seconds: f64| -> Result<(f64, Guards), Failure> {
+        let change = [Change::new(path, seconds)];
+        Ok((seconds, risk.guards_at(model, &known, &change)?))
+    };
+    let mut found = vec![(planned_s, risk.guards(&known))];
+    let ends = [
+        bare.earliest().map(|edge| edge.seconds),
+        Some(bare.latest().map_or(planned_s + FAR_S, |edge| edge.seconds)),
+    ];
+    let ends = ends.into_iter().flatten().filter(|s| (s - planned_s).abs() > 0.01);
+    let more: Vec<_> = ends.collect::<Vec<f64>>().into_par_iter().map(at).collect();
+    for one in more {
+        found.push(one?);
     }
+    let first = slider.guarded(&GuardLine::through(&found).0)?;
+    let edges = [first.earliest(), first.latest()].into_iter().flatten();
+    let spread = found.iter().map(|(s, _)| (s - planned_s).abs()).fold(0.0_f64, f64::max);
+    let far = |s: &f64| found.iter().all(|(at, _)| (at - s).abs() > FAR_OFF * spread);
+    let more: Vec<_> = edges.map(|edge| edge.seconds).filter(far).collect();
+    for seconds in more {
+        found.push(at(seconds)?);
+    }
+    let (reject, alarm) = GuardLine::through(&found);
+    Ok((slider.guarded(&reject)?, slider.guarded(&alarm)?))
 }
 
 /// Times of every hand-over of the model. `cheap` may be a coarser model of the same line.
@@ -150,7 +160,7 @@ pub fn hand_over_times(
     model: &dyn Model,
     cheap: Option<&dyn Model>,
     nominal: &Outcome,
-    spread: &Spread,
+    spread: &Uncertain,
     options: &TimesOptions,
 ) -> Result<Vec<HandOverTimes>, Failure> {
     let all: Vec<_> = model
@@ -165,7 +175,7 @@ fn one(
     models: (&dyn Model, Option<&dyn Model>),
     nominal: &Outcome,
     handover: &Handover,
-    spread: &Spread,
+    spread: &Uncertain,
     options: &TimesOptions,
 ) -> Result<HandOverTimes, Failure> {
     let seconds = (handover.seconds, handover.least_s);
@@ -173,8 +183,12 @@ fn one(
     let mut slider = Slider::new(models, &handover.path, seconds, Vec::new(), margins, *options)?;
     let alone = slider.of_all()?;
     let k_per_s = slider.k_per_s()?;
-    let (reject, alarm) = match spread.guards_k(&[&handover.path])? {
-        Some((guard, wide)) => (Some(slider.guarded(&guard)?), Some(slider.guarded(&wide)?)),
+    let (reject, alarm) = match spread.risk {
+        Some(risk) => {
+            let place = (handover.path.as_str(), handover.seconds);
+            let (reject, alarm) = guarded(&mut slider, models.1.unwrap_or(models.0), risk, place, &alone)?;
+            (Some(reject), Some(alarm))
+        }
         None => (None, None),
     };
     let mut runs = slider.runs();
@@ -303,7 +317,7 @@ pub fn exit_chart(
             let others = exit.at(temperature);
             let mut slider = Slider::new((model, None), &handover.path, seconds, others, None, *options)?;
             let by_limit = (0..slider.margins_k().len())
-                .map(|limit| slider.of_limit(limit, 0.0, Look::Near))
+                .map(|limit| slider.of_limit(limit, &GuardLine::default(), Look::Near))
                 .collect::<Result<Vec<_>, _>>()?;
             Ok((by_limit, slider.of_all()?))
         })

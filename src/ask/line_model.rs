@@ -2,6 +2,7 @@
 
 use std::sync::OnceLock;
 
+use crate::body::Place;
 use crate::judge::{Bound, Limit, Moment, Owner, Reading};
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Allowed, Heater, Input, InputValue, Resolution};
@@ -244,7 +245,7 @@ impl LineModel {
             return Some(exit);
         }
         let trace = self.trace(&[], &RunOptions::bare()).ok()?;
-        let surface = trace.nodes.iter().position(|name| name == "surface")?;
+        let surface = trace.nodes.iter().position(|name| name == Place::Surface.word())?;
         let exit = trace
             .moments
             .iter()
@@ -287,11 +288,18 @@ impl Model for LineModel {
     }
 
     fn run(&self, changes: &[Change]) -> Result<Outcome, ModelError> {
-        let trace = self.trace(changes, &RunOptions::bare())?;
-        Ok(Outcome {
-            verdicts: trace.verdicts,
-            stages: trace.stages,
-        })
+        let (cache, resolution) = (self.document.run_cache(), self.resolution());
+        let values: Vec<(&str, f64)> = changes.iter().map(|c| (c.path.as_str(), c.value)).collect();
+        let (verdicts, stages) = match cache.of(resolution, &values) {
+            Some(came) => came,
+            None => {
+                let trace = self.trace(changes, &RunOptions::bare())?;
+                let came = (trace.verdicts, trace.stages);
+                cache.keep(resolution, &values, &came);
+                came
+            }
+        };
+        Ok(Outcome { verdicts, stages })
     }
 
     fn probe(&self, changes: &[Change], probe: &Probe) -> Result<f64, ModelError> {

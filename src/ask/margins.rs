@@ -6,6 +6,7 @@ use super::curve::Look;
 use super::failure::Failure;
 use super::line_model::LineModel;
 use super::model::Model;
+use super::risk::GuardLine;
 use super::times::{Slider, Times, TimesOptions};
 use crate::judge::{Moment, Verdict};
 use crate::line::Trace;
@@ -46,7 +47,10 @@ pub fn fill_margins(model: &LineModel, trace: &mut Trace) -> Result<(), Failure>
             if !slider.felt()?[limit] {
                 return Ok(None);
             }
-            Ok(Some((handover, slider.of_limit(limit, 0.0, Look::Full)?)))
+            Ok(Some((
+                handover,
+                slider.of_limit(limit, &GuardLine::default(), Look::Full)?,
+            )))
         })
         .collect();
     for (verdict, found) in trace.verdicts.iter_mut().zip(found) {

@@ -28,6 +28,7 @@ pub mod pocket;
 pub mod random;
 pub mod rare;
 pub mod respond;
+pub mod risk;
 pub mod scatter;
 pub mod schedule;
 pub mod sensitivity;

@@ -7,7 +7,7 @@ use super::curve::{Curve, Look};
 use super::failure::Failure;
 use super::hand_overs::HandOverTimes;
 use super::kinematics::{MoveTiming, acceleration_for};
-use super::model::{Change, Model, Outcome};
+use super::model::{Change, Handover, Model, Outcome};
 use super::schedule::{Activity, Chart, ShareRule, chart, share_total};
 use super::study::{PlannedMove, Study};
 use super::times::Times;
@@ -20,7 +20,7 @@ pub struct MoveRow {
     pub stage: String,
     /// Devices.
     pub devices: Vec<String>,
-    /// Seconds in the line file.
+    /// Seconds in the line file. Temperatures are those of the mean that the drives give.
     pub now_s: f64,
     /// Times from the kinematics.
     pub timing: MoveTiming,
@@ -29,7 +29,7 @@ pub struct MoveRow {
     /// Most seconds that the limits allow, all else as planned; `None` where none breaks, and zero where
     /// no length is right.
     pub longest_s: Option<f64>,
-    /// Slack in s: longest minus now.
+    /// Slack in s: longest minus the mean that the drives give.
     pub slack_s: Option<f64>,
     /// Slack in K: the margin of the limit that decides.
     pub slack_k: Option<f64>,
@@ -37,18 +37,49 @@ pub struct MoveRow {
     pub reject_s: Option<f64>,
 }
 
-/// Rows of the specification table, one per planned move.
+/// What the drives give each planned move in the mean, by the path of its seconds, to a millisecond: the
+/// times that temperatures run with.
+///
+/// # Errors
+/// Kinematics that cannot be; a move that the line plans faster than its drives are at best.
+pub fn drive_times(study: &Study, handovers: &[Handover]) -> Result<Vec<(String, f64)>, Failure> {
+    let mut times = Vec::new();
+    let mut too_fast = Vec::new();
+    for planned in &study.moves {
+        let timing = planned.elements.timing()?;
+        let Some(of) = handovers.iter().find(|h| h.stage == planned.stage) else {
+            continue;
+        };
+        if of.seconds < timing.minimum_s - 0.005 {
+            too_fast.push(format!(
+                "`{}` is planned to take {} s, its drives need at least {:.2} s",
+                of.stage,
+                of.seconds,
+                (timing.minimum_s * 100.0).ceil() / 100.0
+            ));
+        }
+        times.push((of.path.clone(), (timing.mean_s * 1e3).round() / 1e3));
+    }
+    match too_fast.is_empty() {
+        true => Ok(times),
+        false => Err(Failure::TooFast(too_fast.join("; "))),
+    }
+}
+
+/// Rows of the specification table, one per planned move; `handovers` are those of the line file, `times`
+/// those of the line at the times of its drives.
 ///
 /// # Errors
 /// Kinematics that cannot be.
-pub fn move_rows(study: &Study, times: &[HandOverTimes]) -> Result<Vec<MoveRow>, Failure> {
+pub fn move_rows(study: &Study, handovers: &[Handover], times: &[HandOverTimes]) -> Result<Vec<MoveRow>, Failure> {
     study
         .moves
         .iter()
         .map(|planned| {
             let timing = planned.elements.timing()?;
             let of = times.iter().find(|t| t.stage == planned.stage);
-            let now_s = of.map_or(timing.mean_s, |t| t.planned_s);
+            let now_s = handovers.iter().find(|h| h.stage == planned.stage);
+            let now_s = now_s.map_or(timing.mean_s, |h| h.seconds);
             let longest_s = of.and_then(|t| latest_s(&t.alone));
             Ok(MoveRow {
                 stage: planned.stage.clone(),
@@ -57,7 +88,7 @@ pub fn move_rows(study: &Study, times: &[HandOverTimes]) -> Result<Vec<MoveRow>,
                 timing,
                 earliest_s: of.and_then(|t| t.alone.earliest()).map(|edge| edge.seconds),
                 longest_s,
-                slack_s: longest_s.map(|s| s - now_s),
+                slack_s: longest_s.map(|s| s - of.map_or(timing.mean_s, |t| t.planned_s)),
                 slack_k: of.and_then(|t| Some(t.margins_k[t.alone.limit()?])),
                 reject_s: of.and_then(|t| latest_s(t.reject.as_ref()?)),
             })
@@ -173,7 +204,7 @@ fn most_extra(curve: &mut Curve) -> Result<Option<(f64, usize)>, Failure> {
         let of = falls.iter().map(|&k| (k, margins[k]));
         of.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0, f64::INFINITY))
     };
-    let measure = |margins: &[f64]| smallest(margins).1;
+    let measure = |_: f64, margins: &[f64]| smallest(margins).1;
     match curve.crossing(&measure, (0.0, FIRST_STEP_S, LONGEST_S), 0.005, Look::Full)? {
         LimitOutcome::Limit { holds, breaks, .. } => Ok(Some((holds, smallest(&curve.near(breaks)?).0))),
         LimitOutcome::NeverBreaks { .. } => Ok(None),

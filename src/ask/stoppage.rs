@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::hand_overs::{Spread, State};
+use super::hand_overs::{State, Uncertain, guarded};
 use super::model::{Model, Outcome};
 use super::times::{Slider, Times, TimesOptions};
 
@@ -134,7 +134,7 @@ pub fn survivals(
     models: (&dyn Model, Option<&dyn Model>),
     nominal: &Outcome,
     positions: &[Position],
-    spread: &Spread,
+    spread: &Uncertain,
     stops_s: &[f64],
     longest_s: f64,
 ) -> Result<Vec<Survival>, Failure> {
@@ -149,8 +149,12 @@ pub fn survivals(
             let margins = Some(nominal.margins_k());
             let mut slider = Slider::new(models, &position.path, seconds, Vec::new(), margins, options)?;
             let alone = slider.of_all()?;
-            let (reject, alarm) = match spread.guards_k(&[&position.path])? {
-                Some((guard, wide)) => (Some(slider.guarded(&guard)?), Some(slider.guarded(&wide)?)),
+            let (reject, alarm) = match spread.risk {
+                Some(risk) => {
+                    let place = (position.path.as_str(), position.seconds);
+                    let (reject, alarm) = guarded(&mut slider, models.1.unwrap_or(models.0), risk, place, &alone)?;
+                    (Some(reject), Some(alarm))
+                }
                 None => (None, None),
             };
             let mut survival = Survival {

@@ -11,6 +11,7 @@ use serde::Serialize;
 use super::curve::{Curve, Look};
 use super::failure::Failure;
 use super::model::{Change, Model};
+use super::risk::GuardLine;
 use crate::numeric::root::LimitOutcome;
 
 /// An end of the seconds that a stage may take.
@@ -242,7 +243,7 @@ impl<'a> Slider<'a> {
 
     /// What one limit alone allows. With a full look both ends are those of the full model, found from
     /// the planned run alone, so that every question gets the same number.
-    pub(crate) fn of_limit(&mut self, limit: usize, guard_k: f64, look: Look) -> Result<Times, Failure> {
+    pub(crate) fn of_limit(&mut self, limit: usize, guard: &GuardLine, look: Look) -> Result<Times, Failure> {
         if look == Look::Full {
             self.later.restart();
             self.earlier.restart();
@@ -250,22 +251,22 @@ impl<'a> Slider<'a> {
         let (room, longest) = (self.room_s(), self.options.longest_s);
         let planned = self.planned_s;
         let edge = |seconds: f64| Some(Edge { seconds, limit });
-        if self.margins_k[limit] >= guard_k {
-            let end = self.breaks(true, limit, guard_k, (0.0, longest), look)?;
+        if self.margins_k[limit] >= guard.at(planned, limit) {
+            let end = self.breaks(true, limit, guard, (0.0, longest), look)?;
             let latest = end.and_then(|x| edge(planned + x));
-            let end = self.breaks(false, limit, guard_k, (0.0, room), look)?;
+            let end = self.breaks(false, limit, guard, (0.0, room), look)?;
             let earliest = end.and_then(|x| edge(planned - x));
             return Ok(Times::Between { earliest, latest });
         }
-        if let Some(from) = self.mends(true, limit, guard_k, longest, look)? {
-            let end = self.breaks(true, limit, guard_k, (from, longest), look.without_runs())?;
+        if let Some(from) = self.mends(true, limit, guard, longest, look)? {
+            let end = self.breaks(true, limit, guard, (from, longest), look.without_runs())?;
             return Ok(Times::Between {
                 earliest: edge(planned + from),
                 latest: end.and_then(|x| edge(planned + x)),
             });
         }
-        if let Some(from) = self.mends(false, limit, guard_k, room, look)? {
-            let end = self.breaks(false, limit, guard_k, (from, room), look.without_runs())?;
+        if let Some(from) = self.mends(false, limit, guard, room, look)? {
+            let end = self.breaks(false, limit, guard, (from, room), look.without_runs())?;
             return Ok(Times::Between {
                 earliest: end.and_then(|x| edge(planned - x)),
                 latest: edge(planned - from),
@@ -274,7 +275,7 @@ impl<'a> Slider<'a> {
         Ok(Times::Never {
             limit,
             other: None,
-            margin_k: self.margins_k[limit] - guard_k,
+            margin_k: self.margins_k[limit] - guard.at(planned, limit),
         })
     }
 
@@ -283,15 +284,16 @@ impl<'a> Slider<'a> {
         &mut self,
         later: bool,
         limit: usize,
-        guard_k: f64,
+        guard: &GuardLine,
         (from, to): (f64, f64),
         look: Look,
     ) -> Result<Option<f64>, Failure> {
         if to <= from {
             return Ok(None);
         }
+        let seconds = self.seconds(later);
         let (curve, tolerance) = self.side(later);
-        let measure = |margins: &[f64]| margins[limit] - guard_k;
+        let measure = |x: f64, margins: &[f64]| margins[limit] - guard.at(seconds(x), limit);
         let step = FIRST_STEP_S.min(0.5 * (to - from));
         Ok(match curve.crossing(&measure, (from, step, to), tolerance, look)? {
             LimitOutcome::Limit { holds, .. } => Some(holds),
@@ -301,12 +303,20 @@ impl<'a> Slider<'a> {
     }
 
     /// Where a limit that is broken as planned begins to hold on the way to `to`.
-    fn mends(&mut self, later: bool, limit: usize, guard_k: f64, to: f64, look: Look) -> Result<Option<f64>, Failure> {
+    fn mends(
+        &mut self,
+        later: bool,
+        limit: usize,
+        guard: &GuardLine,
+        to: f64,
+        look: Look,
+    ) -> Result<Option<f64>, Failure> {
         if to <= 0.0 {
             return Ok(None);
         }
+        let seconds = self.seconds(later);
         let (curve, tolerance) = self.side(later);
-        let measure = |margins: &[f64]| guard_k - margins[limit];
+        let measure = |x: f64, margins: &[f64]| guard.at(seconds(x), limit) - margins[limit];
         let step = FIRST_STEP_S.min(0.5 * to);
         let outcome = curve.crossing(&measure, (0.0, step, to), tolerance, look)?;
         let LimitOutcome::Limit { mut breaks, .. } = outcome else {
@@ -318,13 +328,19 @@ impl<'a> Slider<'a> {
                 Look::Full => curve.exact(breaks)?,
                 Look::Nodes | Look::Near => curve.near(breaks)?,
             };
-            let margin = margins[limit] - guard_k;
+            let margin = margins[limit] - guard.at(seconds(breaks), limit);
             if margin >= 0.0 || breaks >= to {
                 break;
             }
             breaks = (breaks + tolerance.max(-margin / STEEPEST_K_S)).min(to);
         }
         Ok(Some(breaks))
+    }
+
+    /// Seconds of the stage at x on one side.
+    fn seconds(&self, later: bool) -> impl Fn(f64) -> f64 + use<> {
+        let (planned, sign) = (self.planned_s, if later { 1.0 } else { -1.0 });
+        move |x| planned + sign * x
     }
 
     fn side(&mut self, later: bool) -> (&mut Curve<'a>, f64) {
@@ -335,12 +351,13 @@ impl<'a> Slider<'a> {
     /// What all limits together allow, confirmed by runs of the full model. The ends are those of the
     /// limits that set them, found as [`Slider::of_limit`] finds them.
     pub(crate) fn of_all(&mut self) -> Result<Times, Failure> {
+        let bare = GuardLine::default();
         let felt = self.felt()?;
         let count = self.margins_k.len();
         let mut found: Vec<(Times, bool)> = Vec::with_capacity(count);
         for (limit, felt) in felt.iter().enumerate() {
             found.push(if *felt {
-                (self.of_limit(limit, 0.0, Look::Nodes)?, false)
+                (self.of_limit(limit, &bare, Look::Nodes)?, false)
             } else {
                 (Times::ANY, true)
             });
@@ -356,7 +373,7 @@ impl<'a> Slider<'a> {
                 return Ok(all);
             }
             for limit in open {
-                found[limit] = (self.of_limit(limit, 0.0, Look::Full)?, true);
+                found[limit] = (self.of_limit(limit, &bare, Look::Full)?, true);
             }
         }
     }
@@ -377,15 +394,16 @@ impl<'a> Slider<'a> {
     }
 
     /// What all limits allow with a guard band each, read off the curve of the runs made so far.
-    pub(crate) fn guarded(&mut self, guard_k: &[f64]) -> Result<Times, Failure> {
+    pub(crate) fn guarded(&mut self, guard: &GuardLine) -> Result<Times, Failure> {
         let felt = self.felt()?;
         self.later.recall();
         self.earlier.recall();
-        let margins: Vec<f64> = self.margins_k.iter().zip(guard_k).map(|(m, g)| m - g).collect();
-        let mut found: Vec<(Times, bool)> = Vec::with_capacity(guard_k.len());
-        for (limit, guard) in guard_k.iter().enumerate() {
-            found.push(match felt[limit] {
-                true => (self.of_limit(limit, *guard, Look::Nodes)?, false),
+        let margins = self.margins_k.iter().enumerate();
+        let margins: Vec<f64> = margins.map(|(k, m)| m - guard.at(self.planned_s, k)).collect();
+        let mut found: Vec<(Times, bool)> = Vec::with_capacity(margins.len());
+        for (limit, felt) in felt.iter().enumerate() {
+            found.push(match felt {
+                true => (self.of_limit(limit, guard, Look::Nodes)?, false),
                 false => (Times::ANY, true),
             });
         }
@@ -394,7 +412,7 @@ impl<'a> Slider<'a> {
             let Some(limit) = all.deciding().find(|limit| !found[*limit].1) else {
                 return Ok(all);
             };
-            found[limit] = (self.of_limit(limit, guard_k[limit], Look::Near)?, true);
+            found[limit] = (self.of_limit(limit, guard, Look::Near)?, true);
         }
     }
 }

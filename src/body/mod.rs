@@ -19,7 +19,7 @@ pub use axis::{Axis, AxisKind, GridError, Growth};
 pub use block::Block;
 pub use grid::{Face, Grid, Side};
 pub use mesh::{Fineness, Layout, Mesh, Skin, Touched};
-pub use node::{NodeSource, Nodes};
+pub use node::{NodeSource, Nodes, Place};
 pub use outline::OutlineStep;
 pub use profile::{Below, below};
 pub use shape::{CrossSection, Ring, Shape, Strip};

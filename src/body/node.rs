@@ -1,6 +1,9 @@
 //! Nodes: the named places of a body that limits, tables and files speak of.
 
+mod place;
 mod sections;
+
+pub use place::Place;
 
 use super::axis::{Axis, AxisKind};
 use super::grid::{Face, Side};
@@ -8,15 +11,6 @@ use super::mesh::{Layout, Mesh, Skin};
 
 /// Width of the `edge` ring in m.
 const EDGE_M: f64 = 2e-3;
-
-/// Nodes that every body has, in the order of the tables. Bodies without ends have no
-/// `grip_end`, `free_end` and `edge`.
-pub const PLAIN_NODES: [&str; 8] = [
-    "core", "surface", "grip_end", "free_end", "edge", "mean", "coldest", "hottest",
-];
-
-/// Suffixes of zone nodes, as in `flash.mean`.
-pub const ZONE_NODES: [&str; 5] = ["mean", "core", "surface", "coldest", "hottest"];
 
 /// Indices of cells or faces with their weights.
 type Weights = Vec<(usize, f64)>;
@@ -87,17 +81,17 @@ impl Nodes {
             nodes.add_sections(mesh, &all);
             return nodes;
         }
-        nodes.add("core", Rule::Cells(core(mesh, all.middle(mesh))));
-        nodes.add("surface", Rule::Faces(side_at_middle(mesh)));
+        nodes.add(Place::Core, Rule::Cells(core(mesh, all.middle(mesh))));
+        nodes.add(Place::Surface, Rule::Faces(side_at_middle(mesh)));
         if matches!(mesh.layout, Layout::Axisymmetric | Layout::Bar) {
-            nodes.add("grip_end", Rule::Faces(end_centre(mesh, Skin::Bottom)));
-            nodes.add("free_end", Rule::Faces(end_centre(mesh, Skin::Top)));
+            nodes.add(Place::GripEnd, Rule::Faces(end_centre(mesh, Skin::Bottom)));
+            nodes.add(Place::FreeEnd, Rule::Faces(end_centre(mesh, Skin::Top)));
             let (low, high) = rims(mesh);
-            nodes.add("edge", Rule::Colder(low, high));
+            nodes.add(Place::Edge, Rule::Colder(low, high));
         }
-        nodes.add("mean", Rule::Mean(all.masses(mesh)));
-        nodes.add("coldest", Rule::Coldest(all.extent(mesh)));
-        nodes.add("hottest", Rule::Hottest(all.extent(mesh)));
+        nodes.add(Place::Mean, Rule::Mean(all.masses(mesh)));
+        nodes.add(Place::Coldest, Rule::Coldest(all.extent(mesh)));
+        nodes.add(Place::Hottest, Rule::Hottest(all.extent(mesh)));
         if mesh.zones.len() > 1 || mesh.zones[0] != "body" {
             for (z, name) in mesh.zones.iter().enumerate() {
                 nodes.add_region(mesh, name, &Region::zone(mesh, z as u16));
@@ -112,17 +106,21 @@ impl Nodes {
             return;
         }
         let faces = region.areas(mesh);
-        self.add(&format!("{name}.mean"), Rule::Mean(region.masses(mesh)));
-        self.add(&format!("{name}.core"), Rule::Cells(region.heart(mesh)));
+        let mut add = |place: Place, rule| {
+            self.names.push(place.in_zone(name));
+            self.rules.push(rule);
+        };
+        add(Place::Mean, Rule::Mean(region.masses(mesh)));
+        add(Place::Core, Rule::Cells(region.heart(mesh)));
         if !faces.is_empty() {
-            self.add(&format!("{name}.surface"), Rule::Faces(faces));
+            add(Place::Surface, Rule::Faces(faces));
         }
-        self.add(&format!("{name}.coldest"), Rule::Coldest(region.extent(mesh)));
-        self.add(&format!("{name}.hottest"), Rule::Hottest(region.extent(mesh)));
+        add(Place::Coldest, Rule::Coldest(region.extent(mesh)));
+        add(Place::Hottest, Rule::Hottest(region.extent(mesh)));
     }
 
-    fn add(&mut self, name: &str, rule: Rule) {
-        self.names.push(name.to_owned());
+    fn add(&mut self, place: Place, rule: Rule) {
+        self.names.push(place.word().to_owned());
         self.rules.push(rule);
     }
 

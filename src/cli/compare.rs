@@ -6,11 +6,12 @@ use clap::Args;
 use serde_json::json;
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, fail};
+use super::planning::{Job, Progress, enquire, fail, resolution};
 use super::{Global, out};
 use crate::ask::Failure;
 use crate::ask::compare::{differences, side_by_side};
 use crate::ask::model::{Model, Outcome};
+use crate::line::plan::Resolution;
 use crate::report::compare::lines;
 
 /// Set two or three line files side by side: only what differs, inputs and results.
@@ -20,15 +21,15 @@ pub(super) struct Compare {
     #[arg(num_args = 2..=3, required = true)]
     files: Vec<PathBuf>,
     /// Resolution of the runs, instead of that of the files.
-    #[arg(long, value_name = "WORD", value_parser = ["quick", "standard", "fine"])]
-    resolution: Option<String>,
+    #[arg(long, value_name = "WORD", value_parser = resolution)]
+    resolution: Option<Resolution>,
 }
 
 impl Compare {
     pub fn run(&self, global: &Global) -> Exit {
         let mut jobs = Vec::new();
         for file in &self.files {
-            match Job::load(file, self.resolution.as_deref()) {
+            match enquire(file, self.resolution) {
                 Ok(job) => jobs.push(job),
                 Err(exit) => return exit,
             }

@@ -6,7 +6,7 @@ use super::delays::times_of_line_json;
 use super::out;
 use super::planning::times_json;
 use crate::ask::Failure;
-use crate::ask::decide::{DecisionTable, Guard};
+use crate::ask::decide::{DecisionTable, Guard, structured_text};
 use crate::ask::enquiry::Judged;
 use crate::ask::hand_overs::{ExitChart, HandOverTimes, State};
 use crate::ask::model::Model;
@@ -66,6 +66,7 @@ pub(super) fn files(judged: &Judged, times: &[HandOverTimes], view: &View) -> Re
     });
     let mut files = vec![
         OutFile::text("delays.json", out::json(&times_of_line_json(judged, times, &[]))),
+        OutFile::text("controller-comma.csv", with_commas(&csv)),
         OutFile::text("controller.csv", csv),
         OutFile::text("controller.json", out::json(&controller)),
         OutFile::text(
@@ -73,6 +74,7 @@ pub(super) fn files(judged: &Judged, times: &[HandOverTimes], view: &View) -> Re
             out::json(&serde_json::to_value(&table).unwrap_or_default()),
         ),
     ];
+    files.push(OutFile::text("decision.st", structured_text(&table)));
     let names: Vec<Cell> = limits.iter().map(curve_name).collect();
     for (k, stage) in table.stages.iter().enumerate() {
         let Some(svg) = chart(&table, k, &names, view) else {
@@ -112,6 +114,21 @@ fn latest(times: &Times, last_s: f64) -> Option<f64> {
 /// Seconds, or a word: no cell is left empty.
 fn cell(seconds: Option<f64>, word: &str) -> String {
     seconds.map_or_else(|| word.to_owned(), |s| format!("{s:.1}"))
+}
+
+/// The same table with semicolons and decimal commas.
+fn with_commas(csv: &str) -> String {
+    let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(csv.as_bytes());
+    let mut out = String::new();
+    for row in reader.records().flatten() {
+        let cells = row.iter().map(|cell| match cell.parse::<f64>() {
+            Ok(_) => cell.replace('.', ","),
+            Err(_) => quoted(cell),
+        });
+        out.push_str(&cells.collect::<Vec<_>>().join(";"));
+        out.push('\n');
+    }
+    out
 }
 
 /// A CSV field, quoted where it has to be.

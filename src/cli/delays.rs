@@ -6,7 +6,7 @@ use clap::Args;
 use serde_json::json;
 
 use super::exit::Exit;
-use super::planning::{Progress, enquire, fail, resolution, times_json, write};
+use super::planning::{GuardOption, Progress, enquire, fail, resolution, times_json, write};
 use super::{Global, controller, out};
 use crate::ask::Failure;
 use crate::ask::enquiry::Judged;
@@ -29,12 +29,14 @@ pub(super) struct Delays {
     /// Resolution of the runs, instead of that of the file.
     #[arg(long, value_name = "WORD", value_parser = resolution)]
     resolution: Option<Resolution>,
+    #[command(flatten)]
+    guard: GuardOption,
 }
 
 impl Delays {
     pub fn run(&self, global: &Global) -> Exit {
         let enquiry = match enquire(&self.file, self.resolution) {
-            Ok(enquiry) => enquiry,
+            Ok(enquiry) => self.guard.of(enquiry),
             Err(exit) => return exit,
         };
         let progress = Progress::spinner(global, "searching the times");
@@ -104,25 +106,31 @@ pub(super) fn times_of_line_json(judged: &Judged, times: &[HandOverTimes], pairs
             })
         })
         .collect();
-    let bands: Vec<_> = judged.uncertainty.as_ref().map_or_else(Vec::new, |u| {
-        limits
-            .iter()
-            .zip(&u.limits)
-            .map(|(limit, stack)| json!({ "limit": limit_name(limit), "sd_k": stack.sd, "worst_k": stack.worst }))
-            .collect()
+    let bands: Vec<_> = judged.risk.as_ref().map_or_else(Vec::new, |risk| {
+        let guards = risk.guards(&[]);
+        let of = |k: usize| {
+            json!({
+                "limit": limit_name(&limits[k]),
+                "reject_k": guards.reject[k],
+                "alarm_k": guards.alarm[k],
+                "error_k": risk.error_k()[k],
+            })
+        };
+        (0..limits.len()).map(of).collect()
     });
     let together: Vec<_> = pairs
         .iter()
         .map(|pair| json!({ "first_s": pair.first_s, "second": times_json(Some(&pair.second), limits) }))
         .collect();
     json!({
-        "schema_version": 2,
+        "schema_version": 3,
         "title": judged.enquiry.title(),
         "resolution": judged.enquiry.model.resolution(),
         "reject_risk": risks.reject,
         "alarm_risk": risks.alarm,
         "handovers": list,
-        "uncertainty": bands,
+        "guarded_acceptance": judged.enquiry.guarding,
+        "guard_bands": bands,
         "together": together,
     })
 }

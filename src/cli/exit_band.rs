@@ -6,7 +6,7 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::planning::{Progress, enquire, fail, resolution};
+use super::planning::{GuardOption, Progress, enquire, fail, resolution};
 use super::{Global, out};
 use crate::ask::Failure;
 use crate::ask::band::{Band, BandOptions, exit_for};
@@ -37,6 +37,8 @@ pub(super) struct ExitBand {
     /// Resolution of the runs, instead of that of the file.
     #[arg(long, value_name = "WORD", value_parser = resolution)]
     resolution: Option<Resolution>,
+    #[command(flatten)]
+    guard: GuardOption,
 }
 
 struct Found {
@@ -50,7 +52,7 @@ struct Found {
 impl ExitBand {
     pub fn run(&self, global: &Global) -> Exit {
         let enquiry = match enquire(&self.file, self.resolution) {
-            Ok(enquiry) => enquiry,
+            Ok(enquiry) => self.guard.of(enquiry),
             Err(exit) => return exit,
         };
         let progress = Progress::spinner(global, "searching the band");
@@ -114,11 +116,21 @@ fn json_of(enquiry: &Enquiry, found: &Found, planned: f64) -> Value {
         "title": enquiry.title(),
         "resolution": enquiry.model.resolution().word(),
         "exit_planned_c": planned,
+        "guarded_acceptance": enquiry.guarding,
         "band": band_json(&found.bands.bare, limits),
         "reject": found.bands.reject.as_ref().map(|band| band_json(band, limits)),
         "alarm": found.bands.alarm.as_ref().map(|band| band_json(band, limits)),
         "by_core_difference": bands,
         "exit_for_wanted_c": found.wanted.as_ref().map(|(_, exit)| exit),
+    })
+}
+
+/// The bands as JSON.
+pub(super) fn bands_json(bands: &ExitBands, limits: &[crate::judge::Limit]) -> Value {
+    json!({
+        "band": band_json(&bands.bare, limits),
+        "reject": bands.reject.as_ref().map(|band| band_json(band, limits)),
+        "alarm": bands.alarm.as_ref().map(|band| band_json(band, limits)),
     })
 }
 

@@ -10,9 +10,9 @@ use super::exit::Exit;
 use super::{Global, out};
 use crate::judge::Warning;
 use crate::line::file::{Document, LineFileError, Problem, ProblemKind, Problems};
-use crate::report::table::plain;
+use crate::show::warning;
 use crate::steel::SteelError;
-use crate::text::is_unfit;
+use crate::text::{clean as plain, is_unfit};
 
 /// Reads a line file, or tells what is wrong with it.
 pub(super) fn load(path: &std::path::Path) -> Result<Document, Exit> {
@@ -64,8 +64,11 @@ pub(super) fn remark(message: &str) {
 /// Warnings, unless they are not wanted.
 pub(super) fn warnings(warnings: &[Warning], global: &Global) {
     if !global.quiet {
-        for warning in warnings {
-            out::tell(&format!("billet: warning: {}\n", plain(&warning.message)));
+        let view = global.view();
+        let word = view.say("note.warning");
+        for one in warnings {
+            let words = warning(one, &view).whole(&view);
+            out::tell(&format!("billet: {word}: {}\n", words.replace('\u{a0}', " ")));
         }
     }
 }

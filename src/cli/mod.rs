@@ -142,24 +142,9 @@ enum Command {
 }
 
 impl Command {
-    /// Whether the command prints tables made of blocks.
+    /// Whether the command prints tables; the others write a page or a schema.
     fn has_tables(&self) -> bool {
-        matches!(
-            self,
-            Command::Delays(_)
-                | Command::ExitBand(_)
-                | Command::Stops(_)
-                | Command::Decide(_)
-                | Command::Trace(_)
-                | Command::Moves(_)
-                | Command::Sensitivities(_)
-                | Command::Scatter(_)
-                | Command::Compare(_)
-                | Command::Family(_)
-                | Command::Heat(_)
-                | Command::Warmup(_)
-                | Command::Steels(_)
-        )
+        !matches!(self, Command::Sheet(_) | Command::Report(_) | Command::Schema(_))
     }
 }
 

@@ -6,18 +6,19 @@ use clap::{Args, ValueEnum};
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, fail, unwritten, write};
+use super::planning::{Job, Progress, enquire, fail, resolution, unwritten, write};
 use super::{Global, out};
 use crate::ask::Failure;
 use crate::ask::model::Model;
-use crate::ask::moves::{MoveRow, Shared, cycle, move_rows, no_moves, share};
+use crate::ask::moves::{MoveRow, Shared, cycle, drive_times, move_rows, no_moves, share};
 use crate::ask::schedule::{Chart, ShareRule};
-use crate::line::RunOptions;
+use crate::line::plan::Resolution;
+use crate::line::{RunOptions, Trace};
 use crate::report::csv::write_rows;
 use crate::report::moves::{self, Budget};
 use crate::report::{OutFile, ReportError, Span, history};
 use crate::show::View;
-use crate::show::number::down;
+use crate::text::number::down;
 
 /// Set the moves against temperature and takt: times, slack, devices, conflicts, shares.
 #[derive(Debug, Args)]
@@ -34,8 +35,8 @@ pub(super) struct Moves {
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Resolution of the runs, instead of that of the file.
-    #[arg(long, value_name = "WORD", value_parser = ["quick", "standard", "fine"])]
-    resolution: Option<String>,
+    #[arg(long, value_name = "WORD", value_parser = resolution)]
+    resolution: Option<Resolution>,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -64,11 +65,13 @@ struct Found {
     chart: Option<Chart>,
     takt_s: Option<f64>,
     holds: bool,
+    /// The line at the times of its drives.
+    trace: Trace,
 }
 
 impl Moves {
     pub fn run(&self, global: &Global) -> Exit {
-        let job = match Job::load(&self.file, self.resolution.as_deref()) {
+        let job = match enquire(&self.file, self.resolution) {
             Ok(job) => job,
             Err(exit) => return exit,
         };
@@ -88,10 +91,7 @@ impl Moves {
             "cycle": found.chart,
         });
         if let Some(folder) = &self.out {
-            let mut files = match self.files(&job, &found, &value, &global.view()) {
-                Ok(files) => files,
-                Err(failure) => return fail(&failure),
-            };
+            let mut files = self.files(&found, &value, &global.view());
             match csv(&found) {
                 Ok(text) => files.push(OutFile::text("moves.csv", text)),
                 Err(error) => return unwritten(&error),
@@ -120,9 +120,14 @@ impl Moves {
         if job.study.moves.is_empty() {
             return Err(no_moves());
         }
-        let judged = job.judged()?;
-        let rows = move_rows(&job.study, &judged.times()?)?;
-        let shared = share(&job.model, job.cheap(), &job.study, self.share.into(), self.total)?;
+        let mut document = job.model.document().clone();
+        let drives = drive_times(&job.study, job.model.handovers())?;
+        let drives: Vec<(&str, f64)> = drives.iter().map(|(path, s)| (path.as_str(), *s)).collect();
+        document.set_all(&drives)?;
+        let driven = Job::new(document, Some(job.model.resolution()))?;
+        let judged = driven.judged()?;
+        let rows = move_rows(&job.study, job.model.handovers(), &judged.times()?)?;
+        let shared = share(&driven.model, driven.cheap(), &job.study, self.share.into(), self.total)?;
         let takt_s = job.model.document().plan().takt_s;
         let chart = takt_s
             .map(|takt| cycle(&job.study, &judged.planned, takt))
@@ -133,18 +138,21 @@ impl Moves {
             chart,
             takt_s,
             holds: judged.planned.verdicts.iter().all(|v| v.holds),
+            trace: driven.model.trace(&[], &RunOptions::default())?,
         })
     }
 
-    fn files(&self, job: &Job, found: &Found, value: &Value, view: &View) -> Result<Vec<OutFile>, Failure> {
-        let trace = job.model.trace(&[], &RunOptions::default())?;
+    fn files(&self, found: &Found, value: &Value, view: &View) -> Vec<OutFile> {
         let mut files = vec![OutFile::text("moves.json", out::json(value))];
         if let Some(chart) = &found.chart {
-            let drawing = moves::cycle_chart(chart, found.takt_s, &trace, view);
+            let drawing = moves::cycle_chart(chart, found.takt_s, &found.trace, view);
             files.push(OutFile::text("cycle.svg", drawing.svg));
         }
-        files.push(OutFile::text("history.svg", history(&trace, view, Span::Line).svg));
-        Ok(files)
+        files.push(OutFile::text(
+            "history.svg",
+            history(&found.trace, view, Span::Line).svg,
+        ));
+        files
     }
 }
 

@@ -25,7 +25,7 @@ use crate::line::plan::{Heater, Resolution};
 use crate::line::trace::Trace;
 use crate::report::{Dossier, Paper, View, write_file};
 use crate::report::{band, headline, heater, metal, scatter, sensitivities as influence, stops, times as delays};
-use crate::show::{Block, Chart, say, terminal};
+use crate::show::{Block, terminal};
 
 /// Options of the printed pages.
 #[derive(Debug, Clone, Args)]
@@ -125,9 +125,15 @@ pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &
             let drives = coils.drives(&bar, plan.resolution)?;
             coils.line.steady(&bar, &drives, coils.slices(plan.resolution))
         };
-        dossier.heater = solve()
-            .ok()
-            .map(|steady| heater::coil_section(&coils.line, &steady, coils.supply_efficiency, view));
+        if let Ok(steady) = solve() {
+            dossier.heater_settings = heater::coil_settings(&steady);
+            dossier.heater = Some(heater::coil_section(
+                &coils.line,
+                &steady,
+                coils.supply_efficiency,
+                view,
+            ));
+        }
     }
     if let Heater::StaticCoil(coil) = &plan.heater {
         let solve = || coil.set.heat(&coil.bar(&plan.piece, &plan.metal, plan.resolution)?);
@@ -262,13 +268,7 @@ pub(super) fn add_planning(
             let names: Vec<_> = limits.iter().map(delays::curve_name).collect();
             let stage = (handover.stage.as_str(), handover.seconds);
             let picture = delays::exit_chart(&chart, stage, &names, view);
-            section.extend(picture.map(|picture| {
-                Block::Chart(Chart {
-                    drawing: picture.draw(&view.style()),
-                    alt: say("word.time").into(),
-                    lines: None,
-                })
-            }));
+            section.extend(picture.map(|picture| Block::from(picture.draw(&view.style()))));
         }
         if !study.scattered.is_empty() {
             let small = Study {

@@ -15,8 +15,8 @@ use crate::ask::model::{Outcome, limit_name};
 use crate::ask::times::Times;
 use crate::judge::Limit;
 use crate::line::plan::Resolution;
-use crate::report::number::{down, up};
 use crate::report::{OutFile, ReportError, write_set};
+use crate::text::number::{down, up};
 
 /// Reads line file and study, at the resolution asked for or that of the file.
 pub(super) fn enquire(path: &Path, resolution: Option<Resolution>) -> Result<Enquiry, Exit> {
@@ -24,17 +24,27 @@ pub(super) fn enquire(path: &Path, resolution: Option<Resolution>) -> Result<Enq
     Enquiry::new(document, resolution).map_err(|failure| fail(&failure))
 }
 
+/// Whether answers keep guard bands.
+#[derive(Debug, Clone, Copy, clap::Args)]
+pub(super) struct GuardOption {
+    /// Limits as they are: no guard bands for what scatters.
+    #[arg(long)]
+    no_guard: bool,
+}
+
+impl GuardOption {
+    /// The enquiry as it was asked for.
+    pub fn of(self, enquiry: Enquiry) -> Enquiry {
+        if self.no_guard { enquiry.bare() } else { enquiry }
+    }
+}
+
 pub(super) use crate::ask::enquiry::Enquiry as Job;
 
 impl Enquiry {
-    /// Reads line file and study.
-    pub(super) fn load(path: &Path, resolution: Option<&str>) -> Result<Self, Exit> {
-        enquire(path, resolution.and_then(Resolution::parse))
-    }
-
     /// The planned run; a line without limits has nothing to plan against.
     pub(super) fn nominal(&self) -> Result<Outcome, Failure> {
-        Ok(self.judged()?.planned)
+        self.planned()
     }
 }
 

@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::exit::Exit;
 use super::paper::{PaperOptions, Planning, add_heater, add_metal, add_planning, default_name, fail, finish, follow};
-use super::trace::Progress;
+use super::planning::Progress;
 use super::{Global, message};
 use crate::ask::estimate::ErrorEstimate;
 use crate::report::accuracy;
@@ -38,7 +38,7 @@ impl Report {
             Err(exit) => return exit,
         };
         let view = self.paper.view(global);
-        let progress = Progress::start(global, "following the part");
+        let progress = Progress::spinner(global, "following the part");
         let traced = follow(&document);
         progress.end();
         let trace = match traced {
@@ -49,7 +49,7 @@ impl Report {
         let metal = add_metal(&mut dossier, &document);
         add_heater(&mut dossier, &document, &view);
         if self.full || self.estimate_error {
-            let progress = Progress::start(global, "running on a finer mesh");
+            let progress = Progress::spinner(global, "running on a finer mesh");
             let estimated = ErrorEstimate::of(document.plan(), &trace);
             progress.end();
             match estimated {
@@ -61,7 +61,7 @@ impl Report {
             }
         }
         if self.full {
-            let progress = Progress::start(global, "planning");
+            let progress = Progress::spinner(global, "planning");
             let planned = add_planning(&mut dossier, &document, &view, Planning::Report);
             progress.end();
             if let Err(failure) = planned {

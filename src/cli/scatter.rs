@@ -10,7 +10,7 @@ use serde_json::json;
 
 use super::exit::Exit;
 use super::interrupt::Interrupt;
-use super::planning::{Job, Progress, fail, unwritten, write};
+use super::planning::{Job, Progress, enquire, fail, resolution, unwritten, write};
 use super::{Global, message, out};
 use crate::ask::Failure;
 use crate::ask::answer::ScatterAnswer;
@@ -18,7 +18,8 @@ use crate::ask::model::Model;
 use crate::ask::respond::{Response, run_near};
 use crate::ask::scatter::{run_part, study_key};
 use crate::ask::shards::{Shard, ShardError, merge, read_shard, write_shard};
-use crate::report::scatter;
+use crate::line::plan::Resolution;
+use crate::report::{scatter, write_file};
 
 /// Run the line with scattered inputs: probability of breaking each limit, capability, causes.
 #[derive(Debug, Args)]
@@ -49,17 +50,20 @@ pub(super) struct Scatter {
     /// Also estimate each limit's probability by importance sampling, and that of any by subset simulation.
     #[arg(long)]
     rare: bool,
+    /// Write inputs and margins of every sample as CSV to this file.
+    #[arg(long, value_name = "FILE", conflicts_with = "shard")]
+    samples_file: Option<PathBuf>,
     /// Write scatter.json, scatter.csv and a histogram of each limited temperature.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Resolution of the runs, instead of that of the file.
-    #[arg(long, value_name = "WORD", value_parser = ["quick", "standard", "fine"])]
-    resolution: Option<String>,
+    #[arg(long, value_name = "WORD", value_parser = resolution)]
+    resolution: Option<Resolution>,
 }
 
 impl Scatter {
     pub fn run(&self, global: &Global) -> Exit {
-        let mut job = match Job::load(&self.file, self.resolution.as_deref()) {
+        let mut job = match enquire(&self.file, self.resolution) {
             Ok(job) => job,
             Err(exit) => return exit,
         };
@@ -76,6 +80,14 @@ impl Scatter {
                 || json!({ "part": part.0, "parts": part.1, "samples": shard.rows.len(), "complete": complete });
             let blocks = || scatter::part(part, shard.rows.len(), complete);
             return out::result(global, blocks, value, Exit::Fine);
+        }
+        if let Some(path) = &self.samples_file {
+            let written = answer::samples(&job, &shard).map(|text| write_file(path, text.as_bytes()));
+            match written {
+                Ok(Ok(())) => {}
+                Ok(Err(error)) => return unwritten(&error),
+                Err(failure) => return fail(&failure),
+            }
         }
         let seconds = start.elapsed().as_secs_f64();
         let progress = Progress::spinner(global, "evaluating");

@@ -6,10 +6,11 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, fail};
+use super::planning::{Job, Progress, enquire, fail, resolution};
 use super::{Global, out};
 use crate::ask::model::{Model, limit_name};
 use crate::ask::pocket::{Effect, Pocket};
+use crate::line::plan::Resolution;
 use crate::report::sensitivities;
 
 /// Print the pocket table: what each step, the exit temperature, emissivity, die and blows are worth.
@@ -21,13 +22,13 @@ pub(super) struct Sensitivities {
     #[arg(long, value_name = "PATH")]
     input: Vec<String>,
     /// Resolution of the runs, instead of that of the file.
-    #[arg(long, value_name = "WORD", value_parser = ["quick", "standard", "fine"])]
-    resolution: Option<String>,
+    #[arg(long, value_name = "WORD", value_parser = resolution)]
+    resolution: Option<Resolution>,
 }
 
 impl Sensitivities {
     pub fn run(&self, global: &Global) -> Exit {
-        let job = match Job::load(&self.file, self.resolution.as_deref()) {
+        let job = match enquire(&self.file, self.resolution) {
             Ok(job) => job,
             Err(exit) => return exit,
         };

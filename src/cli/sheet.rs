@@ -5,8 +5,8 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::exit::Exit;
-use super::paper::{PaperOptions, Planning, add_planning, default_name, fail, finish, follow};
-use super::trace::Progress;
+use super::paper::{PaperOptions, Planning, add_heater, add_planning, default_name, fail, finish, follow};
+use super::planning::Progress;
 use super::{Global, message};
 use crate::report::sheet_html;
 
@@ -33,7 +33,7 @@ impl Sheet {
             Err(exit) => return exit,
         };
         let view = self.paper.view(global);
-        let progress = Progress::start(global, "following the part");
+        let progress = Progress::spinner(global, "following the part");
         let traced = follow(&document);
         progress.end();
         let trace = match traced {
@@ -41,7 +41,8 @@ impl Sheet {
             Err(exit) => return exit,
         };
         let mut dossier = self.paper.dossier(&document, &trace);
-        let progress = Progress::start(global, "searching the time limits");
+        add_heater(&mut dossier, &document, &view);
+        let progress = Progress::spinner(global, "searching the time limits");
         let much = if self.brief { Planning::Brief } else { Planning::Sheet };
         let planned = add_planning(&mut dossier, &document, &view, much);
         progress.end();

@@ -6,14 +6,14 @@ use clap::Args;
 use serde_json::json;
 
 use super::exit::Exit;
-use super::planning::{Progress, enquire, fail, resolution, times_json};
+use super::planning::{GuardOption, Progress, enquire, fail, resolution, times_json};
 use super::{Global, out};
 use crate::ask::enquiry::Judged;
 use crate::ask::model::Model;
 use crate::ask::stoppage::{Hold, Survival};
 use crate::line::plan::Resolution;
-use crate::report::number::down;
 use crate::report::stops;
+use crate::text::number::down;
 
 /// Find which parts between heater and trim are still good after the line has stopped.
 #[derive(Debug, Args)]
@@ -29,6 +29,8 @@ pub(super) struct Stops {
     /// Resolution of the runs, instead of that of the file.
     #[arg(long, value_name = "WORD", value_parser = resolution)]
     resolution: Option<Resolution>,
+    #[command(flatten)]
+    guard: GuardOption,
 }
 
 /// Longest stop searched, s.
@@ -41,7 +43,7 @@ impl Stops {
             return Exit::WrongInput;
         }
         let enquiry = match enquire(&self.file, self.resolution) {
-            Ok(enquiry) => enquiry,
+            Ok(enquiry) => self.guard.of(enquiry),
             Err(exit) => return exit,
         };
         let progress = Progress::spinner(global, "stopping the line in every position");
@@ -88,6 +90,7 @@ impl Stops {
         json!({
             "schema_version": 2,
             "title": judged.enquiry.title(),
+            "guarded_acceptance": judged.enquiry.guarding,
             "stops_s": self.seconds,
             "searched_s": LONGEST_S,
             "positions": list,

@@ -1,15 +1,13 @@
 //! `billet trace`: follow one part through the line and judge every limit.
 
-use std::io::IsTerminal;
 use std::path::PathBuf;
-use std::time::Duration;
 
 use clap::Args;
-use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::{Value, json};
 
 use super::exit::Exit;
 use super::paper::{add_metal, dossier};
+use super::planning::{Progress, unwritten, write};
 use super::{Global, message, out};
 use crate::ask::Failure;
 use crate::ask::contact_spread::ContactSpread;
@@ -22,8 +20,9 @@ use crate::report::bill::{self, bill_chart, bill_csv};
 use crate::report::csv::{limits_csv, trace_csv};
 use crate::report::json::result_json;
 use crate::report::{
-    OutFile, Paper, ReportError, Span, View, accuracy, common_range, history, metal, report_html, section, write_set,
+    OutFile, Paper, ReportError, Span, View, accuracy, common_range, history, metal, report_html, section,
 };
+use crate::text::file_word;
 
 /// Follow one part through the line and judge every limit.
 #[derive(Debug, Args)]
@@ -53,7 +52,7 @@ impl TraceCommand {
             Ok(document) => document,
             Err(exit) => return exit,
         };
-        let progress = Progress::start(global, "following the part");
+        let progress = Progress::spinner(global, "following the part");
         let traced = self.trace(&document);
         progress.end();
         let (trace, error) = match traced {
@@ -69,17 +68,12 @@ impl TraceCommand {
             Exit::LimitBroken
         };
         if let Some(folder) = &self.out {
-            let written =
-                files(&document, &trace, error.as_ref(), &global.view()).and_then(|files| write_set(folder, &files));
-            match written {
-                Ok(paths) if !global.quiet => {
-                    message::remark(&format!("wrote {} files to {}", paths.len(), folder.display()));
-                }
-                Ok(_) => {}
-                Err(error) => {
-                    message::error_line(&error.to_string());
-                    return Exit::Failed;
-                }
+            let written = match files(&document, &trace, error.as_ref(), &global.view()) {
+                Ok(files) => write(folder, &files, global),
+                Err(error) => Err(unwritten(&error)),
+            };
+            if let Err(exit) = written {
+                return exit;
             }
         }
         let more = match self.more(&document, &trace) {
@@ -188,46 +182,10 @@ fn files(
     ];
     let range = common_range(&trace.maps);
     for (index, map) in trace.maps.iter().enumerate() {
-        let word: String = map
-            .title
-            .chars()
-            .map(|c| {
-                if c.is_ascii_alphanumeric() {
-                    c.to_ascii_lowercase()
-                } else {
-                    '-'
-                }
-            })
-            .take(60)
-            .collect();
-        let name = format!("map-{:02}-{word}.svg", index + 1);
+        let name = format!("map-{:02}-{}.svg", index + 1, file_word(&map.title));
         files.push(OutFile::text(name, section(map, view, range).svg));
     }
     #[cfg(feature = "png")]
     crate::report::png::add_to(&mut files)?;
     Ok(files)
-}
-
-/// A spinner on a terminal, nothing elsewhere.
-pub(super) struct Progress(Option<ProgressBar>);
-
-impl Progress {
-    pub(super) fn start(global: &Global, what: &str) -> Progress {
-        if global.quiet || !std::io::stderr().is_terminal() {
-            return Progress(None);
-        }
-        let bar = ProgressBar::new_spinner();
-        if let Ok(style) = ProgressStyle::with_template("billet: {spinner} {msg} {elapsed}") {
-            bar.set_style(style);
-        }
-        bar.set_message(what.to_owned());
-        bar.enable_steady_tick(Duration::from_millis(100));
-        Progress(Some(bar))
-    }
-
-    pub(super) fn end(self) {
-        if let Some(bar) = self.0 {
-            bar.finish_and_clear();
-        }
-    }
 }

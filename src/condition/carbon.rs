@@ -9,9 +9,9 @@ const RANGE_C: (f64, f64) = (700.0, 1450.0);
 /// Mole fraction of carbon from mass per cent, iron being the rest (0 to 2 %).
 ///
 /// ```
-/// let x = billet_thermal::condition::carbon::mole_fraction(0.45)?;
+/// let x = billet_thermal::inside::condition::carbon::mole_fraction(0.45)?;
 /// assert!((x - 0.02058).abs() < 1e-4);
-/// # Ok::<(), billet_thermal::condition::ConditionError>(())
+/// # Ok::<(), billet_thermal::inside::condition::ConditionError>(())
 /// ```
 pub fn mole_fraction(carbon_percent: f64) -> Result<f64, ConditionError> {
     let w = within("carbon content", "mass %", carbon_percent, 0.0, 2.0)? / 100.0;
@@ -25,9 +25,9 @@ pub fn mole_fraction(carbon_percent: f64) -> Result<f64, ConditionError> {
 ///
 /// ```
 /// // 1.95e-10 m²/s for 0.45 % C at 1200 degC, calculated from the formula.
-/// let d = billet_thermal::condition::carbon::diffusivity_agren(1200.0, 0.45)?;
+/// let d = billet_thermal::inside::condition::carbon::diffusivity_agren(1200.0, 0.45)?;
 /// assert!((d / 19.5e-11 - 1.0).abs() < 0.01);
-/// # Ok::<(), billet_thermal::condition::ConditionError>(())
+/// # Ok::<(), billet_thermal::inside::condition::ConditionError>(())
 /// ```
 pub fn diffusivity_agren(temp_c: f64, carbon_percent: f64) -> Result<f64, ConditionError> {
     within("temperature", "degC", temp_c, RANGE_C.0, RANGE_C.1)?;
@@ -44,9 +44,9 @@ pub(super) fn agren(temp_c: f64, y: f64) -> f64 {
 /// Callister. Range 700 to 1450 degC.
 ///
 /// ```
-/// let d = billet_thermal::condition::carbon::diffusivity_callister(1000.0)?;
+/// let d = billet_thermal::inside::condition::carbon::diffusivity_callister(1000.0)?;
 /// assert!((d / 1.95e-11 - 1.0).abs() < 0.01);
-/// # Ok::<(), billet_thermal::condition::ConditionError>(())
+/// # Ok::<(), billet_thermal::inside::condition::ConditionError>(())
 /// ```
 pub fn diffusivity_callister(temp_c: f64) -> Result<f64, ConditionError> {
     within("temperature", "degC", temp_c, RANGE_C.0, RANGE_C.1)?;

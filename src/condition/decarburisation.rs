@@ -41,10 +41,10 @@ pub struct Decarburisation {
 /// 5 K/min side with Paidassi. The kinetics of scaling are uncertain by a factor of two, given as low and high.
 ///
 /// ```
-/// use billet_thermal::condition::decarburisation;
+/// use billet_thermal::inside::condition::decarburisation;
 /// let d = decarburisation(&[(0.0, 1200.0), (600.0, 1200.0)], 0.45, 0.5)?;
 /// assert!((d.diffusion_length_m * 1e3 - 0.34).abs() < 0.005);
-/// # Ok::<(), billet_thermal::condition::ConditionError>(())
+/// # Ok::<(), billet_thermal::inside::condition::ConditionError>(())
 /// ```
 pub fn decarburisation(
     history: &[(f64, f64)],

@@ -56,11 +56,11 @@ impl GrainLaw {
     /// recrystallisation are left out.
     ///
     /// ```
-    /// use billet_thermal::condition::grain::CHROMIUM_MOLYBDENUM;
+    /// use billet_thermal::inside::condition::grain::CHROMIUM_MOLYBDENUM;
     /// // Published: 45.0 um on reaching 1000 degC, 73.2 um after 479 s.
     /// let g = CHROMIUM_MOLYBDENUM.after(&[(0.0, 1000.0), (479.0, 1000.0)], 45.0, 100.0)?;
     /// assert!((g.size_um / 73.2 - 1.0).abs() < 0.06 && !g.coarse);
-    /// # Ok::<(), billet_thermal::condition::ConditionError>(())
+    /// # Ok::<(), billet_thermal::inside::condition::ConditionError>(())
     /// ```
     pub fn after(&self, history: &[(f64, f64)], start_um: f64, limit_um: f64) -> Result<GrainEstimate, ConditionError> {
         check(history)?;

@@ -59,9 +59,9 @@ pub(super) fn integrate(history: &[(f64, f64)], low_c: f64, rate: impl Fn(f64) -
 ///
 /// ```
 /// let history = [(0.0, 1000.0), (10.0, 1200.0), (30.0, 1200.0), (50.0, 1000.0)];
-/// let t = billet_thermal::condition::time_above(&history, 1100.0)?;
+/// let t = billet_thermal::inside::condition::time_above(&history, 1100.0)?;
 /// assert!((t - 35.0).abs() < 1e-12);
-/// # Ok::<(), billet_thermal::condition::ConditionError>(())
+/// # Ok::<(), billet_thermal::inside::condition::ConditionError>(())
 /// ```
 pub fn time_above(history: &[(f64, f64)], temp_c: f64) -> Result<f64, ConditionError> {
     check(history)?;
@@ -87,9 +87,9 @@ pub struct CoolingRate {
 ///
 /// ```
 /// let history = [(0.0, 900.0), (100.0, 400.0)];
-/// let c = billet_thermal::condition::cooling_rate(&history, 800.0, 500.0)?.unwrap();
+/// let c = billet_thermal::inside::condition::cooling_rate(&history, 800.0, 500.0)?.unwrap();
 /// assert!((c.rate_k_s - 5.0).abs() < 1e-9);
-/// # Ok::<(), billet_thermal::condition::ConditionError>(())
+/// # Ok::<(), billet_thermal::inside::condition::ConditionError>(())
 /// ```
 pub fn cooling_rate(history: &[(f64, f64)], upper_c: f64, lower_c: f64) -> Result<Option<CoolingRate>, ConditionError> {
     check(history)?;

@@ -4,6 +4,7 @@ use crate::judge::{Kind, Moment};
 use serde::Serialize;
 
 use super::{ConditionError, ScaleLaw, cooling_rate, decarburisation, grain::CARBON_MANGANESE, scale, time_above};
+use crate::body::Place;
 use crate::line::Trace;
 use crate::line::trace::{Sample, ScaleRecord};
 use crate::steel::Steel;
@@ -60,10 +61,10 @@ pub fn of_trace(trace: &Trace, steel: &Steel) -> Result<Vec<NodeCondition>, Cond
     let mut out = Vec::new();
     for (column, node) in trace.nodes.iter().enumerate() {
         let history = history(trace, column, node);
-        if history.len() < 2 || node.ends_with("coldest") || node.ends_with("hottest") {
+        let Some((_, place)) = Place::of(node).filter(|(_, place)| !place.is_extreme() && history.len() > 1) else {
             continue;
-        }
-        let at_face = node == "edge" || node.ends_with("surface") || node.ends_with("_end");
+        };
+        let at_face = place.is_on_skin();
         let mut condition = NodeCondition {
             node: node.clone(),
             from_s: history[0].0,
@@ -114,9 +115,9 @@ fn within_two(typical: f64) -> Spread {
 
 /// The scale that the run followed on the surface of a node, um.
 fn followed(record: &ScaleRecord, node: &str) -> f64 {
-    match node {
-        "grip_end" => record.lower_um,
-        "free_end" => record.upper_um,
+    match Place::of(node) {
+        Some((None, Place::GripEnd)) => record.lower_um,
+        Some((None, Place::FreeEnd)) => record.upper_um,
         _ => record.side_um,
     }
 }
@@ -126,11 +127,12 @@ fn followed(record: &ScaleRecord, node: &str) -> f64 {
 /// are followed by that.
 fn history(trace: &Trace, column: usize, node: &str) -> Vec<(f64, f64)> {
     let value = |s: &Sample, column: usize| s.temps_c.get(column).copied().flatten();
-    let stand_in = match node {
-        "grip_end" | "free_end" | "edge" => Some("surface"),
-        _ => node.rsplit_once('.').map(|(_, word)| word),
+    let stand_in = match Place::of(node) {
+        Some((None, place)) if place.is_of_ends() => Some(Place::Surface),
+        Some((Some(_), place)) => Some(place),
+        _ => None,
     };
-    let stand_in = stand_in.and_then(|word| trace.nodes.iter().position(|n| n == word));
+    let stand_in = stand_in.and_then(|place| trace.nodes.iter().position(|n| n == place.word()));
     // A zone that was cut off does not go on as something else.
     let there = trace
         .samples

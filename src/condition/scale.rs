@@ -50,11 +50,11 @@ pub struct GrownScale {
 /// micrometres grow slower where air is short.
 ///
 /// ```
-/// use billet_thermal::condition::{ScaleLaw, scale};
+/// use billet_thermal::inside::condition::{ScaleLaw, scale};
 /// // 0.60 mm after 600 s at 1200 degC, calculated from the formula.
 /// let s = scale(ScaleLaw::Paidassi, &[(0.0, 1200.0), (600.0, 1200.0)], 0.0)?;
 /// assert!((s.thickness_m * 1e3 - 0.60).abs() < 0.005);
-/// # Ok::<(), billet_thermal::condition::ConditionError>(())
+/// # Ok::<(), billet_thermal::inside::condition::ConditionError>(())
 /// ```
 pub fn scale(law: ScaleLaw, history: &[(f64, f64)], start_m: f64) -> Result<GrownScale, ConditionError> {
     check(history)?;

@@ -45,12 +45,12 @@ pub struct StrokeTooShort {
 /// A squeeze longer than the stroke of a mechanical press.
 ///
 /// ```
-/// use billet_thermal::die::stroke::{Stroke, contact_s};
+/// use billet_thermal::inside::die::stroke::{Stroke, contact_s};
 /// // 300 mm stroke at 80 a minute: the last 20 mm take 0.0623 s (calculated from the formula).
 /// let crank = Stroke::Mechanical { stroke_m: 0.3, per_minute: 80.0 };
 /// assert!((contact_s(&crank, 0.02)? - 0.0623).abs() < 5e-4);
 /// assert!((contact_s(&Stroke::Screw { speed_m_s: 0.8 }, 0.02)? - 0.05).abs() < 1e-12);
-/// # Ok::<(), billet_thermal::die::stroke::StrokeTooShort>(())
+/// # Ok::<(), billet_thermal::inside::die::stroke::StrokeTooShort>(())
 /// ```
 pub fn contact_s(stroke: &Stroke, squeeze_m: f64) -> Result<f64, StrokeTooShort> {
     match stroke {

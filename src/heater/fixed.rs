@@ -96,7 +96,7 @@ pub struct FixedResult {
 ///
 /// ```
 /// // Far away the opening is a small target: F tends to opening²/distance².
-/// let f = billet_thermal::heater::fixed::disc_to_opening(0.01, 0.02, 1.0);
+/// let f = billet_thermal::inside::heater::fixed::disc_to_opening(0.01, 0.02, 1.0);
 /// assert!((f - 0.02f64.powi(2)).abs() < 1e-6);
 /// ```
 pub fn disc_to_opening(r: f64, opening: f64, distance: f64) -> f64 {

@@ -47,7 +47,7 @@ impl Lining {
     /// 2πk(T_l − T_w)/ln(r₂/r₁).
     ///
     /// ```
-    /// use billet_thermal::heater::lining::Lining;
+    /// use billet_thermal::inside::heater::lining::Lining;
     /// let lining = Lining { inner_m: 0.060, outer_m: 0.076, conductivity: 1.0, emissivity: 0.8, coil_c: 50.0 };
     /// assert!((lining.conducted(1150.0) - 29.2e3).abs() < 50.0);
     /// ```

@@ -35,9 +35,11 @@ const INDUCTION: &str = "induction";
 const LOSS: &str = "loss";
 
 /// One metre of bar that stands for a thin slice.
+#[derive(Clone)]
 pub struct Slice {
     solver: Solver,
-    field: BarField,
+    /// One for each coil that the slice lies in at once.
+    fields: Vec<BarField>,
     induction: usize,
     loss: usize,
     /// Temperatures at the places now, at the last look, and in the field cells.
@@ -64,7 +66,7 @@ impl Slice {
         let n = bar.places();
         Slice {
             solver,
-            field: bar.workspace(),
+            fields: vec![bar.workspace()],
             induction,
             loss,
             now: vec![start_c; n],
@@ -90,12 +92,18 @@ impl Slice {
 
     /// Forgets the stored field, so that the result does not depend on what was computed before.
     pub fn forget_field(&mut self) {
-        self.field.forget();
+        self.fields.iter_mut().for_each(BarField::forget);
     }
 
-    /// Skin depth in m of the outermost field cell in the latest field solution.
-    pub fn surface_skin_m(&self, frequency_hz: f64) -> f64 {
-        self.field.surface_skin_m(frequency_hz)
+    /// Skin depth in m of the outermost field cell in the latest solution for coil `of` of those that the
+    /// slice lies in.
+    pub fn surface_skin_m(&self, of: usize, frequency_hz: f64) -> f64 {
+        self.fields.get(of).map_or(f64::NAN, |f| f.surface_skin_m(frequency_hz))
+    }
+
+    /// The next look does not carry the last one's rate on: the slice goes from one zone to another.
+    pub fn break_off(&mut self) {
+        self.last_s = 0.0;
     }
 
     /// The state, to come back to.
@@ -180,12 +188,13 @@ impl Slice {
         bar.heat_density(&self.heat)
     }
 
-    /// Surface impedance for the next `dt` (s) in a coil of `frequency_hz` at a field of about
-    /// `h0` [A/m]: the temperatures are carried forward to the middle of the interval by the rate of
+    /// Surface impedance for the next `dt` (s) in coil `of` of those that the slice lies in, of
+    /// `frequency_hz` at a field of about `h0` [A/m]: the temperatures are carried forward to the middle of the interval by the rate of
     /// the last one, which makes the exchange between field and heat second order in time.
     pub fn impedance(
         &mut self,
         bar: &Bar,
+        of: usize,
         frequency_hz: f64,
         h0: f64,
         dt: f64,
@@ -199,15 +208,18 @@ impl Slice {
         } else {
             bar.sample(&self.now, &mut self.cells);
         }
-        bar.solve(&self.cells, frequency_hz, h0, &mut self.field)
+        while self.fields.len() <= of {
+            self.fields.push(bar.workspace());
+        }
+        bar.solve(&self.cells, frequency_hz, h0, &mut self.fields[of])
     }
 
-    /// Advances by `dt` (s) with the heat of the field found by [`Slice::impedance`] at `h0` (A/m), or
-    /// without induction when `h0` is `None`.
-    pub fn advance(&mut self, bar: &Bar, h0: Option<f64>, dt: f64) -> Result<(), HeaterError> {
-        match h0 {
-            Some(h0) => {
-                bar.heat(&self.field, h0, &mut self.heat);
+    /// Advances by `dt` (s) with the heat of the field found by [`Slice::impedance`] for coil `of` of
+    /// those that it lies in, at `h0` (A/m), or without induction when there is none.
+    pub fn advance(&mut self, bar: &Bar, on: Option<(usize, f64)>, dt: f64) -> Result<(), HeaterError> {
+        match on {
+            Some((of, h0)) => {
+                bar.heat(&self.fields[of], h0, &mut self.heat);
                 if self.heated && self.last_s > 0.0 {
                     self.solver.drift_source(self.induction, &self.heat);
                 } else {
@@ -238,6 +250,7 @@ impl Slice {
 
     /// (field solutions, permeability iterations, reused solutions) so far.
     pub fn field_counts(&self) -> (u64, u64, u64) {
-        self.field.counts()
+        let counts = self.fields.iter().map(BarField::counts);
+        counts.fold((0, 0, 0), |a, c| (a.0 + c.0, a.1 + c.1, a.2 + c.2))
     }
 }

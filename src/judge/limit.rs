@@ -2,6 +2,8 @@
 
 use serde::Serialize;
 
+use crate::body::Place;
+
 use super::{Moment, Owner};
 
 /// What must hold.
@@ -61,7 +63,7 @@ impl Limit {
     pub(crate) fn columns(&self, nodes: &[String], sections: &[String]) -> Vec<(usize, Option<usize>)> {
         let whole = |name: &str| nodes.iter().position(|n| n == name);
         let within = |section: Option<&str>, name: &str| match section {
-            Some(section) if !WHOLE.contains(&name) => {
+            Some(section) if !WHOLE.iter().any(|whole| whole.word() == name) => {
                 let full = format!("{section}.{name}");
                 nodes.iter().position(|n| *n == full)
             }
@@ -87,7 +89,7 @@ impl Limit {
 }
 
 /// Nodes that a long part has as a whole.
-const WHOLE: [&str; 3] = ["mean", "coldest", "hottest"];
+const WHOLE: [Place; 3] = [Place::Mean, Place::Coldest, Place::Hottest];
 
 /// Why a limit is broken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -139,6 +141,47 @@ pub struct Verdict {
 pub struct Warning {
     /// Short name for programs, for example `property-extrapolated`.
     pub code: String,
-    /// One sentence with the numbers.
+    /// One sentence with the numbers, in English.
     pub message: String,
+    /// The names and numbers of the sentence by their places in the message files, for other languages.
+    #[serde(skip)]
+    pub values: Vec<(&'static str, Datum)>,
+}
+
+/// A name or a number of a warning.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Datum {
+    /// A name of the file, or a path.
+    Name(String),
+    /// A name that the program gives.
+    Term(String),
+    /// A temperature, degC.
+    Celsius(f64),
+    /// A time, s.
+    Seconds(f64),
+    /// A frequency, Hz.
+    Hertz(f64),
+    /// An energy, J.
+    Joules(f64),
+    /// How many times.
+    Times(f64),
+    /// A number in the unit that its key says.
+    Plain(f64),
+}
+
+impl Warning {
+    /// A warning without values.
+    pub fn new(code: &str, message: String) -> Warning {
+        Warning {
+            code: code.to_owned(),
+            message,
+            values: Vec::new(),
+        }
+    }
+
+    /// Tells one of its values.
+    pub fn tell(&mut self, place: &'static str, value: Datum) -> &mut Warning {
+        self.values.push((place, value));
+        self
+    }
 }

@@ -16,7 +16,7 @@ mod watch;
 
 pub use judge::judge;
 pub use kind::Kind;
-pub use limit::{Bound, Cause, Limit, Verdict, Warning};
+pub use limit::{Bound, Cause, Datum, Limit, Verdict, Warning};
 pub use moment::Moment;
 pub use owner::Owner;
 pub use record::{Reading, StageSpan};

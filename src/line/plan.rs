@@ -9,19 +9,17 @@ mod heater;
 mod induction;
 mod input;
 mod piece;
+mod resolution;
 mod scale;
 mod stage;
-
-use std::sync::Arc;
-
-use serde::{Serialize, Serializer};
 
 pub use crate::text::Allowed;
 pub use cool::{Company, Conveyor, Cool, Fan};
 pub use heater::{FurnaceZone, Heater, StartField};
 pub use induction::{CoilLine, StaticCoil};
-pub use input::{Input, InputValue};
-pub use piece::{CrossSection, Piece, Ring, Section, Shape, Strip};
+pub use input::{Input, InputRecord, InputValue};
+pub use piece::{CrossSection, Metal, Piece, Ring, Section, Shape, Strip};
+pub use resolution::Resolution;
 pub use scale::ScaleLayer;
 pub use stage::{
     Behind, Between, DeformationHeat, Die, Dies, Forge, Friction, Grip, GripEnd, Gripper, KnockOut, Pose, RingTouch,
@@ -29,48 +27,6 @@ pub use stage::{
 };
 
 use crate::judge::{Kind, Limit, Moment, Warning};
-use crate::line::trace::InputRecord;
-use crate::steel::Steel;
-
-/// A metal shared between plan, stages and dies.
-pub type Metal = Arc<Steel>;
-
-/// How finely a run resolves the part.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Resolution {
-    /// Coarse, for searches and scatter.
-    Quick,
-    /// Every node within 1 K of a converged solution over the heater-to-trim line.
-    #[default]
-    Standard,
-    /// For checking the others.
-    Fine,
-}
-
-impl Resolution {
-    /// All, from the coarsest.
-    pub const ALL: [Resolution; 3] = [Resolution::Quick, Resolution::Standard, Resolution::Fine];
-
-    /// Reads the word of a line file or a command line.
-    pub fn parse(word: &str) -> Option<Resolution> {
-        Self::ALL.into_iter().find(|resolution| resolution.word() == word)
-    }
-
-    /// The word used in the line file.
-    pub fn word(self) -> &'static str {
-        match self {
-            Resolution::Quick => "quick",
-            Resolution::Standard => "standard",
-            Resolution::Fine => "fine",
-        }
-    }
-}
-
-impl Serialize for Resolution {
-    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-        to.serialize_str(self.word())
-    }
-}
 
 /// A checked line: everything a run needs, in SI units with temperatures in degC.
 #[derive(Debug, Clone)]

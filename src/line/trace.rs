@@ -1,7 +1,9 @@
 //! What a run gives: samples, moments, section maps, ledger, verdicts and warnings.
 
+use ndarray::{Array1, Array2};
 use serde::Serialize;
 
+pub use super::plan::InputRecord;
 use super::plan::Resolution;
 use crate::judge::{Moment, Verdict, Warning};
 pub use crate::judge::{Owner, Reading, StageSpan};
@@ -52,6 +54,50 @@ pub struct Trace {
     pub inputs: Vec<InputRecord>,
     /// Work done by the solver.
     pub work: Work,
+}
+
+impl Trace {
+    /// Column of a node, by its name.
+    pub fn node(&self, name: &str) -> Option<usize> {
+        self.nodes.iter().position(|node| node == name)
+    }
+
+    /// Temperature of a node at a moment of a stage, degC; stage by name, `heater` for the exit. First and last blow
+    /// are those of the stage. `None` where there is no such moment, or the part has no such node then.
+    pub fn at(&self, stage: &str, moment: Moment, node: &str) -> Option<f64> {
+        let column = self.node(node)?;
+        let stage = self.stages.iter().position(|span| span.name == stage)?;
+        let mut readings = self.moments.iter().filter(|reading| reading.stage == stage);
+        let reading = match moment {
+            Moment::FirstBlow => readings.find(|reading| reading.moment.is_blow()),
+            Moment::LastBlow => readings.rfind(|reading| reading.moment.is_blow()),
+            moment => readings.find(|reading| reading.moment == moment),
+        }?;
+        reading.temps_c.get(column).copied().flatten()
+    }
+
+    /// Times of the samples in s after heater exit \[sample\].
+    pub fn times_s(&self) -> Array1<f64> {
+        self.samples.iter().map(|sample| sample.time_s).collect()
+    }
+
+    /// Temperatures of the samples in degC \[sample, node\]; not a number where the part has no such node.
+    pub fn temperatures_c(&self) -> Array2<f64> {
+        Array2::from_shape_fn((self.samples.len(), self.nodes.len()), |(sample, node)| {
+            let value = self.samples[sample].temps_c.get(node).copied().flatten();
+            value.unwrap_or(f64::NAN)
+        })
+    }
+
+    /// Whether every judged limit holds; true of none.
+    pub fn holds(&self) -> bool {
+        self.verdicts.iter().all(|verdict| verdict.holds)
+    }
+
+    /// The verdict with the least margin in K.
+    pub fn limiting(&self) -> Option<&Verdict> {
+        self.verdicts.iter().min_by(|a, b| a.margin_k.total_cmp(&b.margin_k))
+    }
 }
 
 /// Node temperatures at one time.
@@ -216,21 +262,6 @@ pub struct LedgerEntry {
     pub name: String,
     /// Energy in kJ.
     pub energy_kj: f64,
-}
-
-/// An input of the run with its owner.
-#[derive(Debug, Clone, Serialize)]
-pub struct InputRecord {
-    /// Path in the line file, for example `stage.upsetter.blows`.
-    pub path: String,
-    /// Value as text.
-    pub value: String,
-    /// Unit, empty for a plain number or a name.
-    pub unit: String,
-    /// Who set it.
-    pub owner: Owner,
-    /// Source for library values, reason for defaults.
-    pub source: String,
 }
 
 /// Counters of the solver.

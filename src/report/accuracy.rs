@@ -1,5 +1,6 @@
 //! How far the nodes may be off, and what the published spread of contact coefficients does.
 
+use super::verdict::limit_stage;
 use crate::ask::contact_spread::ContactSpread;
 use crate::ask::estimate::ErrorEstimate;
 use crate::judge::Verdict;
@@ -42,12 +43,8 @@ pub fn contact(spread: &ContactSpread) -> Vec<Block> {
     let rows = typical.verdicts.iter().map(|verdict| {
         let limit = &verdict.limit;
         let twin = |of: &[Verdict]| of.iter().find(|v| v.limit == *limit).map_or(Cell::Empty, value);
-        let stage = match &limit.stage {
-            Some(stage) => Cell::name(stage),
-            None => say("word.every_stage").into(),
-        };
         vec![
-            stage,
+            limit_stage(limit),
             Cell::Moment(limit.moment),
             nodes(limit),
             limit.bound.into(),

@@ -22,6 +22,7 @@ pub fn blocks(enquiry: &Enquiry, bands: &ExitBands, more: &More) -> Vec<Block> {
     let mut blocks = vec![Block::heading(Cell::name(enquiry.title()))];
     let planned = enquiry.model.exit_inputs().map(|exit| exit.surface.1);
     blocks.extend(answer(&bands.bare, planned, limits).into_iter().map(Block::sentence));
+    blocks.extend(stated(bands).map(Block::sentence));
     if enquiry.model.exit_inputs().is_some_and(|exit| exit.base_c != 0.0) {
         let text = say("band.computed").with("command", Cell::name("billet heat"));
         blocks.push(Block::Note(NoteKind::Remark, text.into()));
@@ -40,7 +41,20 @@ pub fn blocks(enquiry: &Enquiry, bands: &ExitBands, more: &More) -> Vec<Block> {
         blocks.push(Block::Table(by_core(more.by_core)));
     }
     blocks.push(legend(limits));
+    blocks.extend(super::times::guarding(enquiry));
     blocks
+}
+
+/// What the guard band for the reject risk leaves.
+fn stated(bands: &ExitBands) -> Option<Text> {
+    let (bare, reject) = (allowed_c(&bands.bare), bands.reject.as_ref()?);
+    bare?;
+    Some(match allowed_c(reject) {
+        Some((low, high)) => {
+            say("band.stated").with("range", Cell::allowed(Some(low), Some(high), Quantity::Temperature))
+        }
+        None => say("band.none_left"),
+    })
 }
 
 /// The bands as a section of a page.

@@ -1,10 +1,10 @@
 //! The heat bill: where the heat of the part went, phase by phase.
 
 use super::ReportError;
-use super::chart::{Axis, Bar, BarChart, Drawing};
 use super::csv::{stage_name, write_rows};
 use crate::line::Trace;
 use crate::line::trace::HeatEntry;
+use crate::picture::{Axis, Bar, BarChart, Drawing};
 use crate::show::{Block, Cell, Column, Joint, Quantity, Table, View, say};
 
 /// Heat of one phase by kind, kJ: (tools, air and water, forming), gains positive.

@@ -1,10 +1,11 @@
 //! Two or three lines side by side, and one line over a table of part numbers.
 
 use super::limits::{legend, numbered};
-use crate::ask::compare::{Different, FamilyRow, SideBySide};
-use crate::ask::model::{ModelError, Outcome};
+use crate::ask::Failure;
+use crate::ask::compare::{Different, FamilyPart, FamilyRow, SideBySide};
+use crate::ask::enquiry::{Enquiry, ExitBands};
+use crate::ask::model::Outcome;
 use crate::judge::Limit;
-use crate::show::number::short;
 use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Table, limit, say};
 
 /// Names of the lines in the tables.
@@ -40,7 +41,7 @@ pub fn lines(files: &[String], outcomes: &[Outcome], different: &[Different], re
     columns.extend(letters());
     let rows = different.iter().map(|d| {
         let mut row = vec![Cell::name(&d.path), Cell::name(&d.unit)];
-        let value = |value: &Option<String>| value.as_ref().map_or(Cell::Empty, |v| Cell::name(short(v)));
+        let value = |value: &Option<String>| value.as_ref().map_or(Cell::Empty, |v| super::inputs::value(v));
         row.extend(d.values.iter().map(value));
         row
     });
@@ -63,10 +64,10 @@ pub fn lines(files: &[String], outcomes: &[Outcome], different: &[Different], re
 pub fn family(
     title: &str,
     rows: &[FamilyRow],
-    results: &[Result<Outcome, ModelError>],
+    results: &[Result<FamilyPart, Failure>],
     limits: &[Limit],
 ) -> Vec<Block> {
-    let holds = |result: &&Result<Outcome, ModelError>| matches!(result, Ok(o) if o.holds());
+    let holds = |result: &&Result<FamilyPart, Failure>| matches!(result, Ok(part) if part.outcome.holds());
     let (good, refused) = (
         results.iter().filter(holds).count(),
         results.iter().filter(|r| r.is_err()).count(),
@@ -85,7 +86,8 @@ pub fn family(
     let table = rows.iter().zip(results).map(|(row, result)| {
         let mut cells = vec![Cell::name(&row.part)];
         match result {
-            Ok(outcome) => {
+            Ok(part) => {
+                let outcome = &part.outcome;
                 cells.push(match outcome.holds() {
                     true => Cell::Mark(Mark::Ok, say("verdict.holds")),
                     false => Cell::Mark(Mark::Broken, say("verdict.broken")),
@@ -93,6 +95,7 @@ pub fn family(
                 cells.push(outcome.tightest().map_or(Cell::Empty, |k| Cell::count(k + 1)));
                 let margin = |margin_k: f64| Cell::number(margin_k, Quantity::Margin).signed();
                 cells.extend(outcome.margins_k().into_iter().map(margin));
+                cells.resize(limits.len() + 3, say("limit.none").into());
             }
             Err(_) => {
                 cells.push(Cell::Mark(Mark::Watch, say("family.no_run")));
@@ -110,9 +113,64 @@ pub fn family(
     ];
     for (row, result) in rows.iter().zip(results) {
         if let Err(error) = result {
-            let why = Cell::name(&row.part).joined(Joint::Colon, Cell::name(error.to_string()));
+            let text = error.to_string();
+            let first = text.lines().next().unwrap_or_default();
+            let why = Cell::name(&row.part).joined(Joint::Colon, Cell::name(first));
             blocks.push(Block::Note(NoteKind::Caution, why));
         }
     }
+    blocks
+}
+
+/// The exit that an instruction may state, degC.
+pub fn stated_exit_c(bands: &ExitBands) -> Option<(f64, f64)> {
+    super::band::allowed_c(bands.stated())
+}
+
+/// Exit band and times of the parts of a family: one row a part and hand-over.
+pub fn family_times(base: &Enquiry, rows: &[FamilyRow], results: &[Result<FamilyPart, Failure>]) -> Vec<Block> {
+    let seconds = |id| Column::numbers(say(id), Quantity::Seconds);
+    let columns = vec![
+        Column::words(say("word.part")),
+        Column::mixed(say("sense.exit")),
+        Column::words(say("delays.hand_over")),
+        seconds("sheet.planned"),
+        seconds("sheet.earliest"),
+        seconds("sheet.alarm"),
+        seconds("sheet.reject"),
+    ];
+    let mut table = Table::new(columns);
+    for (row, plan) in rows
+        .iter()
+        .zip(results)
+        .filter_map(|(row, result)| Some((row, result.as_ref().ok()?.plan.as_ref()?)))
+    {
+        let exit = match plan.bands.as_ref().map(stated_exit_c) {
+            Some(Some((low, high))) => Cell::allowed(Some(low), Some(high), Quantity::Temperature),
+            _ => say("band.none").into(),
+        };
+        for t in &plan.times {
+            let end = super::times::searched_s(t.planned_s);
+            let [from, to] = super::times::ends(t.stated(), end);
+            let alarm = t.alarm.as_ref().map_or_else(
+                || say("delays.not_stated").into(),
+                |alarm| {
+                    let [_, latest] = super::times::ends(alarm, end);
+                    latest
+                },
+            );
+            table = table.row(vec![
+                Cell::name(&row.part),
+                exit.clone(),
+                Cell::name(&t.stage),
+                Cell::number(t.planned_s, Quantity::Seconds),
+                from,
+                alarm,
+                to,
+            ]);
+        }
+    }
+    let mut blocks = vec![Block::Table(table)];
+    blocks.extend(super::times::guarding(base));
     blocks
 }

@@ -117,7 +117,7 @@ pub(crate) fn cause_word(cause: Option<Cause>) -> &'static str {
 
 fn finite(value: f64, decimals: usize, name: &str, row: usize) -> Result<String, ReportError> {
     if value.is_finite() {
-        Ok(crate::show::number::fixed(value, decimals, false))
+        Ok(crate::text::number::fixed(value, decimals, false))
     } else {
         Err(ReportError::NotFinite {
             name: name.to_owned(),

@@ -3,7 +3,7 @@
 use sha2::{Digest, Sha256};
 
 use crate::line::Trace;
-use crate::show::Block;
+use crate::show::{Block, Cell};
 
 /// A trace with its line file and whatever else was calculated.
 ///
@@ -33,6 +33,8 @@ pub struct Dossier<'a> {
     pub stops: Option<Vec<Block>>,
     /// Why planning did not run, as a key of the message file.
     pub no_planning: &'static str,
+    /// What is set at the heater: coils with their powers.
+    pub heater_settings: Vec<(Cell, Cell)>,
     /// Heater profile and energy.
     pub heater: Option<Vec<Block>>,
     /// Warm-up of the dies over many parts.
@@ -83,6 +85,7 @@ impl<'a> Dossier<'a> {
             exit_band_c: None,
             stops: None,
             no_planning: "reason.not_run",
+            heater_settings: Vec::new(),
             heater: None,
             warm_up: None,
             delay_limits: None,

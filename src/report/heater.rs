@@ -2,14 +2,13 @@
 
 pub mod pictures;
 
-use super::chart::Drawing;
 use crate::ask::heating::{CoilAnswer, Pace, Stop};
 use crate::heater::energy::{EnergyTable, EventCost, EventKind, Spent, StopWay};
 use crate::heater::fixed::{Charge, FixedResult, PowerPoint, PowerStep};
-use crate::heater::line::{Criteria, Exit, HeaterLine, HoldTime, Steady, Study, Verdict};
+use crate::heater::line::{Course, Criteria, Exit, HeaterLine, HoldTime, Steady, Study, Verdict};
 use crate::heater::search::{Miss, Missed, Remedy, Status};
 use crate::line::plan::{CoilLine, StaticCoil};
-use crate::show::{Block, Cell, Chart, Column, Joint, NoteKind, Quantity, Table, Text, View, say};
+use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, Text, View, say};
 
 /// Temperature above which a surface scales fast, degC (common practice).
 const SCALING_C: f64 = 900.0;
@@ -44,14 +43,19 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
         let range = Cell::range(round_hz(advice.low_hz), round_hz(advice.high_hz), Quantity::Frequency);
         blocks.push(Block::sentence(say("heat.band").with("range", range)));
     }
-    if let Some(study) = &answer.cold {
-        blocks.push(Block::sentence(cold_start(study, answer.billet_kg)));
+    let never = answer.criteria.never_above_c;
+    if let Some(start) = &answer.cold {
+        blocks.push(Block::sentence(cold_start(&start.study, answer.billet_kg)));
+        blocks.extend(course(start, 0.0, never, say("heat.steps_start")));
     }
     if let Some(pace) = &answer.pace {
         blocks.push(Block::sentence(new_pace(pace)));
         if !pace.met {
             blocks.push(Block::Note(NoteKind::Caution, say("heat.pace_missed").into()));
         }
+        blocks.extend(course(&pace.course, 0.0, never, say("heat.steps_pace")));
+        let scaled = came_of(say("heat.scaled").with("powers", powers(&pace.scaled_w)), &pace.scaled);
+        blocks.push(Block::sentence(scaled));
     }
     blocks.extend(standing(answer));
     blocks
@@ -227,12 +231,66 @@ fn cold_start(study: &Study, billet_kg: f64) -> Text {
         .with("energy", Cell::number(study.rejected_j, Quantity::Energy))
 }
 
+/// Rejects and hottest point of a study, into a text.
+fn came_of(text: Text, study: &Study) -> Text {
+    text.with("lost", Cell::count(study.rejected))
+        .with("peak", temperature(study.peak_c).up())
+}
+
+/// The powers of a transition that begins at `from_s` (s) of its study, what comes of them, and what comes of
+/// the settled powers at once.
+fn course(course: &Course, from_s: f64, never_c: f64, caption: Text) -> Vec<Block> {
+    let study = &course.study;
+    let mut blocks = Vec::new();
+    if !course.phases.is_empty() {
+        let columns = vec![
+            Column::numbers(say("heat.from_time"), Quantity::Seconds),
+            Column::words(say("heating.power")),
+        ];
+        let mut at = 0.0;
+        let rows = course.phases.iter().map(|phase| {
+            let from = at;
+            at += phase.seconds;
+            let watts: Vec<f64> = phase
+                .drives
+                .iter()
+                .map(|d| d.terminals_w().unwrap_or(f64::NAN))
+                .collect();
+            vec![Cell::number(from, Quantity::Seconds), powers(&watts)]
+        });
+        blocks.push(Block::Table(
+            Table::new(columns).caption(caption).rows(rows.collect::<Vec<_>>()),
+        ));
+    }
+    let first = study.billets.iter().find(|b| Some(b.billet.number) == study.first_good);
+    let good = first.map_or(say("heat.none").into(), |b| {
+        Cell::number((b.billet.time_s - from_s).max(0.0), Quantity::Minutes)
+    });
+    let text = say("heat.course")
+        .with("peak", temperature(study.peak_c).up())
+        .with("limit", temperature(never_c))
+        .with("time", good)
+        .with("energy", Cell::number(study.energies.terminals_j, Quantity::Energy));
+    blocks.push(Block::sentence(text));
+    if study.peak_c > never_c {
+        let text = say("heat.course_hot")
+            .with("limit", temperature(never_c))
+            .with("peak", temperature(study.peak_c).up());
+        blocks.push(Block::Note(NoteKind::Caution, text.into()));
+    }
+    if !course.phases.is_empty() {
+        blocks.push(Block::sentence(came_of(say("heat.at_once"), &course.at_once)));
+    }
+    blocks
+}
+
 fn new_pace(pace: &Pace) -> Text {
-    let text = match pace.study.first_good {
+    let study = &pace.course.study;
+    let text = match study.first_good {
         Some(first) => say("heat.pace")
-            .with("lost", Cell::count(pace.study.rejected))
-            .with("cold", numbers(&pace.study, Verdict::TooCold))
-            .with("hot", numbers(&pace.study, Verdict::TooHot))
+            .with("lost", Cell::count(study.rejected))
+            .with("cold", numbers(study, Verdict::TooCold))
+            .with("hot", numbers(study, Verdict::TooHot))
             .with("first", Cell::count(first)),
         None => say("heat.pace_never"),
     };
@@ -264,7 +322,11 @@ fn standing(answer: &CoilAnswer) -> Vec<Block> {
     }
     let mut blocks = vec![
         Block::Table(stops(&answer.stops)),
-        Block::sentence(say("heat.hold_note").with("powers", powers(&answer.hold_w))),
+        Block::sentence(
+            say("heat.hold_note")
+                .with("powers", powers(&answer.hold_w))
+                .with("terminals", powers(&answer.hold_terminals_w)),
+        ),
     ];
     if let Some((stop, takt_s)) = answer.stops.iter().find_map(|s| s.takt_s.map(|t| (s, t))) {
         let text = say("heat.run_on_note")
@@ -274,6 +336,16 @@ fn standing(answer: &CoilAnswer) -> Vec<Block> {
     }
     if let Some(time) = &answer.lasting {
         blocks.push(Block::sentence(lasting(time, &answer.criteria)));
+        blocks.push(Block::sentence(restart(time, &answer.criteria)));
+    }
+    for stop in &answer.stops {
+        let caption = say("heat.steps_restart").with("stop", kind(EventKind::Stop(stop.seconds, stop.way)));
+        blocks.extend(course(
+            &stop.restart,
+            stop.seconds,
+            answer.criteria.never_above_c,
+            caption,
+        ));
     }
     blocks
 }
@@ -288,6 +360,7 @@ fn stops(stops: &[Stop]) -> Table {
         Column::words(say("cause.too_hot")),
         Column::words(say("cause.too_uneven")),
         Column::numbers(say("heat.good_from"), Quantity::Count),
+        Column::numbers(say("zone.hottest"), Quantity::Temperature),
     ];
     let rows = stops.iter().map(|s| {
         vec![
@@ -295,26 +368,39 @@ fn stops(stops: &[Stop]) -> Table {
             way(s.way).into(),
             Cell::count(s.pushed_out()),
             Cell::count(s.rejected_after()),
-            numbers(&s.study, Verdict::TooCold),
-            numbers(&s.study, Verdict::TooHot),
-            numbers(&s.study, Verdict::Uneven),
-            s.study.first_good.map_or(say("heat.none").into(), Cell::count),
+            numbers(s.study(), Verdict::TooCold),
+            numbers(s.study(), Verdict::TooHot),
+            numbers(s.study(), Verdict::Uneven),
+            s.study().first_good.map_or(say("heat.none").into(), Cell::count),
+            temperature(s.study().peak_c).up(),
         ]
     });
     Table::new(columns).caption(say("heat.stops")).rows(rows)
 }
 
-fn lasting(time: &HoldTime, criteria: &Criteria) -> Text {
-    let until = |seconds: Option<f64>| match seconds {
+/// A time of a hold, or more than was looked at.
+fn held(seconds: Option<f64>, looked_s: f64) -> Cell {
+    match seconds {
         Some(s) => Cell::number(s, Quantity::Seconds).down(),
         None => say("heat.more_than")
-            .with("time", Cell::number(time.looked_s, Quantity::Seconds))
+            .with("time", Cell::number(looked_s, Quantity::Seconds))
             .into(),
-    };
+    }
+}
+
+fn lasting(time: &HoldTime, criteria: &Criteria) -> Text {
     say("heat.lasting")
-        .with("hot", until(time.until_hot_s))
+        .with("hot", held(time.until_hot_s, time.looked_s))
         .with("limit", temperature(criteria.never_above_c))
-        .with("cold", until(time.until_cold_s))
+        .with("cold", held(time.until_cold_s, time.looked_s))
+}
+
+/// How long the hold may last for what comes after it.
+fn restart(time: &HoldTime, criteria: &Criteria) -> Text {
+    say("heat.restart")
+        .with("limit", temperature(criteria.never_above_c))
+        .with("hot", held(time.until_restart_hot_s, time.looked_s))
+        .with("rejects", held(time.until_rejects_s, time.looked_s))
 }
 
 /// What a static coil does.
@@ -420,30 +506,32 @@ fn charge(charge: &Charge, supply: f64) -> Table {
     Table::new(columns).rows(rows)
 }
 
-fn chart(drawing: Drawing, alt: Text) -> Block {
-    Block::Chart(Chart {
-        drawing,
-        alt: alt.into(),
-        lines: None,
-    })
-}
-
 /// The section of a report on a line of coils in its steady state: temperatures along the line, the
 /// coils with their powers, and where the energy goes.
 pub fn coil_section(line: &HeaterLine, steady: &Steady, supply: f64, view: &View) -> Vec<Block> {
     let energy = energy(&EnergyTable::of(steady, supply, steady.balance.steel_w));
     vec![
-        chart(pictures::along(line, steady, None, view), say("heat.chart_along")),
+        pictures::along(line, steady, None, view).into(),
         Block::Table(coils(steady)),
         Block::Table(energy),
     ]
+}
+
+/// What is set at a line of coils, by coil: power at the terminals and frequency.
+pub fn coil_settings(steady: &Steady) -> Vec<(Cell, Cell)> {
+    let setting = |coil: &crate::heater::line::CoilResult| {
+        let power = Cell::number(coil.terminals_w, Quantity::Power);
+        let frequency = Cell::number(coil.frequency_hz, Quantity::Frequency);
+        (Cell::name(&coil.name), power.joined(Joint::Comma, frequency))
+    };
+    steady.coils.iter().map(setting).collect()
 }
 
 /// The section of a report on a static coil: temperatures over time with the steps of the power, and
 /// where the energy goes.
 pub fn static_section(result: &FixedResult, supply: f64, view: &View) -> Vec<Block> {
     vec![
-        chart(pictures::static_coil(result, view), say("heat.chart_static")),
+        pictures::static_coil(result, view).into(),
         Block::Table(charge(&result.charge, supply)),
     ]
 }

@@ -1,11 +1,10 @@
 //! The temperature history: nodes over time, window band, limits and stages.
 
-use super::chart::{Axis, Band, Drawing, LimitMark, LineChart, MarkKind, Series, StageBar};
 use crate::judge::{Bound, Kind, Moment, Verdict};
 use crate::line::Trace;
 use crate::line::trace::StageSpan;
-use crate::show::number::fixed;
-use crate::show::{Side, View};
+use crate::picture::{Axis, Band, Drawing, LimitMark, LineChart, MarkKind, Remark, Series, StageBar};
+use crate::show::{Cell, Joint, Plot, Quantity, View, judged};
 use crate::units::Display;
 
 /// Which part of the run is drawn.
@@ -35,26 +34,14 @@ pub fn history(trace: &Trace, view: &View, span: Span) -> Drawing {
 /// The chart behind [`history`], for callers that change it before drawing.
 pub fn history_chart(trace: &Trace, view: &View, span: Span) -> LineChart {
     let shown = shown_nodes(trace);
-    let inks = inks(trace, &shown);
-    let series = trace
-        .nodes
-        .iter()
-        .enumerate()
-        .map(|(i, node)| Series {
-            name: node.clone(),
-            points: trace
-                .samples
-                .iter()
-                .map(|s| {
-                    let temp = s.temps_c.get(i).copied().flatten();
-                    (s.time_s, temp.map(|t| view.display.temperature(t)))
-                })
-                .collect(),
-            ink: inks[i],
-            dots: false,
-            hidden: !shown.contains(&i),
-        })
-        .collect();
+    let inks = inks(&trace.nodes);
+    let curve = |(i, node): (usize, &String)| Series {
+        name: view.curve(node),
+        points: points(trace, i, view),
+        ink: inks[i],
+        dots: false,
+        hidden: !shown.contains(&i),
+    };
     let mut x = Axis::new(view.say("axis.time_after_exit"), "s");
     x.range = time_range(trace, span);
     let end = x.range.map_or(0.0, |r| r.1);
@@ -62,13 +49,66 @@ pub fn history_chart(trace: &Trace, view: &View, span: Span) -> LineChart {
         title: format!("{} \u{2013} {}", trace.title, view.say("history.title")),
         x,
         y: Axis::new(view.say("axis.temperature"), view.temperature_unit()),
-        series,
+        series: trace.nodes.iter().enumerate().map(curve).collect(),
         bands: bands(trace, view),
         rules: Vec::new(),
         marks: marks(trace, view, end, span),
+        remarks: if span == Span::Line {
+            moved(trace, &shown, view)
+        } else {
+            Vec::new()
+        },
         stages: trace.stages.iter().map(stage_bar).collect(),
-        alt: words(trace, view),
     }
+}
+
+/// Change of a node between two samples of one moment that no cooling gives: it is in other metal from there on, K.
+const OTHER_METAL_K: f64 = 2.0;
+/// Change of a node from which on the picture says so, K.
+const TOLD_K: f64 = 20.0;
+
+/// Where a stage begins with a node in other metal than the stage before ended: sample, old and new value.
+fn moves(trace: &Trace, node: usize) -> impl Iterator<Item = (usize, f64, f64)> {
+    let value = move |k: usize| trace.samples[k].temps_c.get(node).copied().flatten();
+    (1..trace.samples.len()).filter_map(move |k| {
+        let (before, here) = (&trace.samples[k - 1], &trace.samples[k]);
+        let (old, new) = value(k - 1).zip(value(k))?;
+        let at_once = before.stage != here.stage && here.time_s - before.time_s < 1e-6;
+        (at_once && (new - old).abs() > OTHER_METAL_K).then_some((k, old, new))
+    })
+}
+
+/// A node over time; the curve breaks where the node moves to other metal.
+fn points(trace: &Trace, node: usize, view: &View) -> Vec<(f64, Option<f64>)> {
+    let mut breaks = moves(trace, node).map(|(k, ..)| k).peekable();
+    let mut points = Vec::with_capacity(trace.samples.len());
+    for (k, sample) in trace.samples.iter().enumerate() {
+        if breaks.next_if_eq(&k).is_some() {
+            points.push((sample.time_s, None));
+        }
+        let temp = sample.temps_c.get(node).copied().flatten();
+        points.push((sample.time_s, temp.map(|t| view.display.temperature(t))));
+    }
+    points
+}
+
+/// Words where visible nodes move far: their old place has left the part.
+fn moved(trace: &Trace, shown: &[usize], view: &View) -> Vec<Remark> {
+    let mut found: Vec<(usize, f64, Vec<String>)> = Vec::new();
+    for &node in shown {
+        for (k, _, new) in moves(trace, node).filter(|(_, old, new)| (new - old).abs() > TOLD_K) {
+            let name = view.curve(&trace.nodes[node]);
+            match found.iter_mut().find(|(at, ..)| *at == k) {
+                Some((.., names)) => names.push(name),
+                None => found.push((k, new, vec![name])),
+            }
+        }
+    }
+    let remark = |(k, new, names): (usize, f64, Vec<String>)| Remark {
+        at: (trace.samples[k].time_s, view.display.temperature(new)),
+        words: view.say_with("history.moved", &[("node", &names.join(", "))]),
+    };
+    found.into_iter().map(remark).collect()
 }
 
 fn stage_bar(stage: &StageSpan) -> StageBar {
@@ -112,24 +152,64 @@ pub(crate) fn shown_nodes(trace: &Trace) -> Vec<usize> {
     shown
 }
 
-/// Styles of the nodes: the usual ones keep theirs in every picture, and no two visible ones share
-/// one.
-fn inks(trace: &Trace, shown: &[usize]) -> Vec<usize> {
-    let usual = ["core", "surface", "mean", "edge", "flash.mean"];
-    let own = |i: usize| usual.iter().position(|&n| n == trace.nodes[i]);
-    let mut free: Vec<usize> = (0..CURVES)
-        .rev()
-        .filter(|ink| !shown.iter().any(|&i| own(i) == Some(*ink)))
-        .collect();
-    let mut inks: Vec<usize> = (0..trace.nodes.len()).map(|i| own(i).unwrap_or(i)).collect();
-    for &i in shown {
-        if own(i).is_none()
-            && let Some(ink) = free.pop()
-        {
-            inks[i] = ink;
-        }
-    }
-    inks
+/// Nodes with a style of their own in every picture of every line.
+const KNOWN: [&str; 23] = [
+    "core",
+    "surface",
+    "mean",
+    "edge",
+    "flash.mean",
+    "hottest",
+    "coldest",
+    "web.mean",
+    "grip_end",
+    "free_end",
+    "flash.core",
+    "flash.surface",
+    "flash.coldest",
+    "flash.hottest",
+    "body.mean",
+    "body.surface",
+    "body.core",
+    "body.coldest",
+    "body.hottest",
+    "web.core",
+    "web.surface",
+    "web.coldest",
+    "web.hottest",
+];
+
+/// Styles of the nodes: known names have theirs everywhere, the others one after the other.
+fn inks(nodes: &[String]) -> Vec<usize> {
+    let mut next = KNOWN.len()..;
+    let known = |node: &String| KNOWN.iter().position(|name| name == node);
+    nodes
+        .iter()
+        .map(|node| known(node).or_else(|| next.next()).unwrap_or_default())
+        .collect()
+}
+
+/// The history for a terminal.
+pub(crate) fn plot(trace: &Trace, view: &View) -> Option<Plot> {
+    let range = time_range(trace, Span::Line)?;
+    let curve = |i: usize| {
+        let points = trace
+            .samples
+            .iter()
+            .map(|s| (s.time_s, s.temps_c.get(i).copied().flatten()));
+        (view.curve(&trace.nodes[i]), points.collect())
+    };
+    Some(Plot {
+        curves: shown_nodes(trace).into_iter().map(curve).collect(),
+        range,
+        busy: trace
+            .stages
+            .iter()
+            .filter(|s| is_tool(s))
+            .map(|s| (s.start_s, s.end_s))
+            .collect(),
+        quantity: Quantity::Temperature,
+    })
 }
 
 /// The span of time that a picture shows.
@@ -216,93 +296,41 @@ fn strictest_maximum(trace: &Trace) -> Option<f64> {
         .fold(None, |best, c| Some(best.map_or(c, |b: f64| b.min(c))))
 }
 
+/// The limits as bars. Each stands with its words once: the same words again would only crowd the picture, and over
+/// the whole run the line is too short for words. A broken one says what it came to.
 fn marks(trace: &Trace, view: &View, end: f64, span: Span) -> Vec<LimitMark> {
     let mut named: Vec<String> = Vec::new();
-    trace
-        .verdicts
-        .iter()
-        .filter_map(|verdict| {
-            let (limit_c, kind, sign) = match verdict.limit.bound {
-                Bound::MinC(c) => (c, MarkKind::AtLeast, "\u{2265}"),
-                Bound::MaxC(c) => (c, MarkKind::AtMost, "\u{2264}"),
-                Bound::MaxDifferenceK(_) => return None,
-            };
-            let side = match kind {
-                MarkKind::AtLeast => Side::Up,
-                MarkKind::AtMost => Side::Down,
-            };
-            let mut label = format!("{} {sign} {}", verdict.limit.node, view.degrees(limit_c, side));
-            if verdict.holds {
-                // one name for each limit; the same words once more would only crowd the picture,
-                // and over the whole run the line is too short for words
-                if named.contains(&label) || span == Span::Whole {
-                    label.clear();
-                } else {
-                    named.push(label.clone());
-                }
-            } else {
-                let side = match kind {
-                    MarkKind::AtLeast => Side::Down,
-                    MarkKind::AtMost => Side::Up,
-                };
-                label = format!("\u{2717} {label}: {}", view.degrees(verdict.value, side));
-            }
-            let x = if verdict.limit.moment == Moment::Always {
-                match verdict
-                    .limit
-                    .stage
-                    .as_ref()
-                    .and_then(|name| trace.stages.iter().find(|s| s.name == *name))
-                {
-                    Some(stage) => (stage.start_s, stage.end_s),
-                    None => (0.0, end),
-                }
-            } else {
-                (verdict.time_s, verdict.time_s)
-            };
-            Some(LimitMark {
-                x,
-                y: view.display.temperature(limit_c),
-                value: Some((verdict.time_s, view.display.temperature(verdict.value))),
-                kind,
-                broken: !verdict.holds,
-                label,
-            })
-        })
-        .collect()
-}
-
-/// The history in words: each visible node at heater exit and at the end of each tool stage.
-fn words(trace: &Trace, view: &View) -> String {
-    let mut parts = vec![format!(
-        "{}: {} [{}].",
-        trace.title.chars().take(200).collect::<String>(),
-        view.say("history.title"),
-        view.temperature_unit()
-    )];
-    for moment in trace.moments.iter().filter(|m| m.moment != Moment::End) {
-        let Some(stage) = trace.stages.get(moment.stage) else {
-            continue;
+    let mark = |verdict: &Verdict| {
+        let (limit_c, kind) = match verdict.limit.bound {
+            Bound::MinC(c) => (c, MarkKind::AtLeast),
+            Bound::MaxC(c) => (c, MarkKind::AtMost),
+            Bound::MaxDifferenceK(_) => return None,
         };
-        if !is_tool(stage) && moment.time_s != 0.0 {
-            continue;
+        let node = Cell::Curve(verdict.limit.node.clone());
+        let mut label = node.joined(Joint::Space, verdict.limit.bound).whole(view);
+        if !verdict.holds {
+            let value = judged(verdict.limit.bound, verdict.value).whole(view);
+            label = format!("\u{2717} {label}: {value}");
+        } else if named.contains(&label) || span == Span::Whole {
+            label.clear();
+        } else {
+            named.push(label.clone());
         }
-        let values: Vec<String> = shown_nodes(trace)
-            .into_iter()
-            .filter_map(|i| {
-                let temp = moment.temps_c.get(i).copied().flatten()?;
-                Some(format!("{} {}", trace.nodes[i], view.degrees(temp, Side::Nearest)))
-            })
-            .collect();
-        if !values.is_empty() && parts.len() < 14 {
-            parts.push(format!(
-                "{}, {}, {} s: {}.",
-                stage.name,
-                moment.moment,
-                fixed(moment.time_s, 1, view.decimal_comma),
-                values.join(", ")
-            ));
-        }
-    }
-    parts.join(" ")
+        let always = verdict.limit.moment == Moment::Always;
+        let stage = verdict.limit.stage.as_ref();
+        let stage = stage.and_then(|name| trace.stages.iter().find(|s| s.name == *name));
+        Some(LimitMark {
+            x: match (always, stage) {
+                (true, Some(stage)) => (stage.start_s, stage.end_s),
+                (true, None) => (0.0, end),
+                _ => (verdict.time_s, verdict.time_s),
+            },
+            y: view.display.temperature(limit_c),
+            value: Some((verdict.time_s, view.display.temperature(verdict.value))),
+            kind,
+            broken: !verdict.holds,
+            label,
+        })
+    };
+    trace.verdicts.iter().filter_map(mark).collect()
 }

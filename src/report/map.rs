@@ -1,9 +1,8 @@
 //! Section maps: temperatures over the cross-section at a moment.
 
-use super::chart::{Axis, Drawing, HeatMap};
 use crate::line::trace::SectionMap;
-use crate::show::View;
-use crate::show::number::fixed;
+use crate::picture::{Axis, Drawing, HeatMap, MapWords};
+use crate::show::{Cell, Joint, Quantity, View};
 use crate::units::Display;
 
 /// Name of the axis across half a section, which is drawn whole.
@@ -32,10 +31,10 @@ pub fn heat_map(map: &SectionMap, view: &View, range_c: Option<(f64, f64)>) -> H
     let named = |name: &str| match name {
         "radius" => view.say("axis.radius").to_owned(),
         "height" => view.say("axis.height").to_owned(),
-        other => other.to_owned(),
+        other => view.term(other),
     };
     HeatMap {
-        title: format!("{}, {} s", map.title, fixed(map.time_s, 1, view.decimal_comma)),
+        title: title(map, view),
         across: Axis::new(named(&map.across.name), view.display.length_unit()),
         across_faces: length(&map.across.faces_m),
         up: Axis::new(named(&map.up.name), view.display.length_unit()),
@@ -48,8 +47,32 @@ pub fn heat_map(map: &SectionMap, view: &View, range_c: Option<(f64, f64)>) -> H
         unit: view.temperature_unit().to_owned(),
         mirrored: map.across.name == "radius" || (map.across.name == HALF && map.up.faces_m.len() > 1),
         range: range_c.map(|(low, high)| (temp(low), temp(high))),
-        words: (view.say("map.hottest").to_owned(), view.say("map.coldest").to_owned()),
+        own_scale: range_c.is_none(),
+        words: MapWords {
+            hottest: view.say("map.hottest").to_owned(),
+            coldest: view.say("map.coldest").to_owned(),
+            own_scale: view.say("map.own_scale").to_owned(),
+            stretched: view.say("map.stretched").to_owned(),
+        },
     }
+}
+
+/// Stage, moment and section of a map in the words of the language, with the time.
+fn title(map: &SectionMap, view: &View) -> String {
+    let (moment, section) = match map.title.rsplit_once(": ") {
+        Some((moment, section)) => (moment, Some(section)),
+        None => (map.title.as_str(), None),
+    };
+    let moment = match moment.rsplit_once(", ") {
+        Some((stage, moment)) => Cell::name(stage).joined(Joint::Comma, Cell::Term(moment.to_owned())),
+        None => Cell::Term(moment.to_owned()),
+    };
+    let place = match section {
+        Some(section) => moment.joined(Joint::Colon, Cell::name(section)),
+        None => moment,
+    };
+    let time = Cell::number(map.time_s, Quantity::Seconds);
+    place.joined(Joint::Comma, time).whole(view).replace('\u{a0}', " ")
 }
 
 /// The temperatures as they are drawn.

@@ -8,7 +8,7 @@ use std::path::PathBuf;
 pub mod accuracy;
 pub mod band;
 pub mod bill;
-pub mod chart;
+pub mod check;
 pub mod compare;
 pub mod csv;
 pub mod decision;
@@ -17,6 +17,7 @@ pub(crate) mod ends;
 pub mod files;
 pub mod heater;
 mod history;
+pub mod inputs;
 pub mod json;
 pub(crate) mod layer;
 mod limits;
@@ -27,12 +28,11 @@ mod page;
 #[cfg(feature = "png")]
 pub mod png;
 pub mod scatter;
+mod sections;
 pub mod sensitivities;
 pub mod shapes;
-mod spark;
 pub mod steels;
 pub mod stops;
-pub mod table;
 pub mod times;
 mod verdict;
 pub mod warmup;
@@ -43,7 +43,6 @@ pub use files::{OutFile, write_file, write_set};
 pub use history::{Span, history, history_chart, history_svg};
 pub use map::{common_range, heat_map, map_svg, section};
 pub use page::{Paper, report_html, sheet_html};
-pub use spark::{sparkline, text_history};
 pub use verdict::{answer, blocks, headline, limiting, sentence, verdict_text};
 
 /// Why results could not be written.

@@ -1,11 +1,11 @@
 //! The move budget: what the drives give, what temperature allows, who is busy when.
 
-use super::chart::{Axis, CycleBar, CycleChart, CycleRow, Drawing, Rule};
 use super::history::{Span, history_chart};
 use crate::ask::moves::{MoveRow, Shared};
 use crate::ask::schedule::{Chart, Placed};
 use crate::judge::Limit;
 use crate::line::Trace;
+use crate::picture::{Axis, CycleBar, CycleChart, CycleRow, Drawing, Rule};
 use crate::show::{Block, Cell, Column, NoteKind, Quantity, Seconds, Side, Table, Text, View, limit, say};
 
 /// What a budget says.

@@ -1,15 +1,16 @@
 //! How likely a bad part is, and what it depends on.
 
-use super::chart::{Axis, Drawing, Histogram};
 use super::limits::{legend, numbered};
 use crate::ask::answer::{RareFound, ScatterAnswer};
 use crate::ask::random::Scheme;
 use crate::ask::respond::Response;
+use crate::ask::risk::{CauseOf, Causes};
 use crate::ask::scatter::{LimitScatter, ScatterResult};
 use crate::ask::statistics::Proportion;
 use crate::ask::study::Study;
 use crate::judge::{Bound, Limit};
-use crate::show::{Block, Cell, Chart, Column, Joint, NoteKind, Quantity, Table, Text, View, limit, quantity, say};
+use crate::picture::{Axis, Drawing, Histogram};
+use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, Text, View, limit, quantity, say};
 
 fn probability(p: f64) -> Cell {
     Cell::number(p, Quantity::Probability)
@@ -42,6 +43,7 @@ pub fn answer(
         blocks.push(Block::Note(NoteKind::Caution, text.into()));
     }
     blocks.push(Block::Table(by_limit(result, limits)));
+    blocks.extend(found.causes.as_ref().and_then(taken_out).map(Block::Table));
     blocks.push(Block::Table(causes(found, study, limits)));
     blocks.push(Block::Table(rare(found)));
     blocks.push(legend(limits));
@@ -132,6 +134,29 @@ fn by_limit(result: &ScatterResult, limits: &[Limit]) -> Table {
     Table::new(columns).rows(rows)
 }
 
+/// How many of the bad parts go when a cause is taken out.
+fn taken_out(found: &Causes) -> Option<Table> {
+    if found.causes.is_empty() {
+        return None;
+    }
+    let columns = vec![
+        Column::words(say("scatter.cause")),
+        Column::mixed(say("scatter.bad_go")),
+    ];
+    let rows = found.causes.iter().map(|cause| {
+        let name = match &cause.of {
+            CauseOf::Input(path) => Cell::name(path),
+            CauseOf::Retries(path) => say("scatter.retries_of").with("input", Cell::name(path)).into(),
+        };
+        let share = match cause.is_seen() {
+            true => Cell::number(cause.removed, Quantity::Share),
+            false => say("decide.noise").into(),
+        };
+        vec![name, share]
+    });
+    Some(Table::new(columns).caption(say("scatter.taken_out")).rows(rows))
+}
+
 /// What each input has in the variance of each limit.
 fn causes(found: &ScatterAnswer, study: &Study, limits: &[Limit]) -> Table {
     let mut columns = vec![Column::words(say("scatter.cause"))];
@@ -140,8 +165,13 @@ fn causes(found: &ScatterAnswer, study: &Study, limits: &[Limit]) -> Table {
         let mut row = vec![Cell::name(&entry.path)];
         row.extend((0..limits.len()).map(|k| match &found.shares {
             Some(shares) => {
-                let total = Cell::number(shares[k][i].total, Quantity::Percent);
-                Cell::number(shares[k][i].first, Quantity::Percent).joined(Joint::Brackets, total)
+                // A share within twice its standard error is noise.
+                let of = |share: f64, error: f64| match share.abs() > 2.0 * error {
+                    true => Cell::number(share, Quantity::Percent),
+                    false => say("scatter.noise").into(),
+                };
+                let s = &shares[k][i];
+                of(s.first, s.first_error).joined(Joint::Brackets, of(s.total, s.total_error))
             }
             None => Cell::number(found.stack.limits[k].shares[i], Quantity::Percent),
         }));
@@ -206,13 +236,9 @@ pub fn section(result: &ScatterResult, limits: &[Limit], view: &View) -> Vec<Blo
         let (a, b) = (key(a.0), key(b.0));
         a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
     });
-    let chart = worst.filter(|(s, _)| s.value.sd > 0.0).map(|(s, about)| {
-        Block::Chart(Chart {
-            drawing: counted(s, about, view),
-            alt: limit(about).into(),
-            lines: None,
-        })
-    });
+    let chart = worst
+        .filter(|(s, _)| s.value.sd > 0.0)
+        .map(|(s, about)| counted(s, about, view).into());
     let tables = [Block::Table(by_limit(result, limits)), legend(limits)];
     [Block::sentence(runs)].into_iter().chain(chart).chain(tables).collect()
 }

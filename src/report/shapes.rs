@@ -2,11 +2,10 @@
 
 mod long;
 
-use std::fmt::Write;
-
 use crate::body::Shape;
 use crate::line::plan::{Plan, StageKind};
-use crate::units::Display;
+use crate::picture::{Area, Canvas, Hold, INK, Placer, Rgb, Style, Type, text_width, words};
+use crate::show::{Cell, Joint, Quantity, View};
 use long::sections_svg;
 
 /// Pixels of the longer side of a drawing.
@@ -14,7 +13,14 @@ const SIZE: f64 = 900.0;
 /// Room round the drawing for words, pixels.
 const MARGIN: f64 = 130.0;
 /// Fills of zones, in the order in which the shape names them; dark enough apart in grey.
-const FILLS: [&str; 6] = ["#c9d7e8", "#f2d9a7", "#d9b3ae", "#bcd9bf", "#d6cbe2", "#e3e3e3"];
+const FILLS: [Rgb; 6] = [
+    (0xc9, 0xd7, 0xe8),
+    (0xf2, 0xd9, 0xa7),
+    (0xd9, 0xb3, 0xae),
+    (0xbc, 0xd9, 0xbf),
+    (0xd6, 0xcb, 0xe2),
+    (0xe3, 0xe3, 0xe3),
+];
 
 /// Name and shape of the billet and of the part after each stage that changes it.
 pub fn shapes(plan: &Plan) -> Vec<(String, Shape)> {
@@ -39,70 +45,97 @@ pub fn shapes(plan: &Plan) -> Vec<(String, Shape)> {
 
 /// A shape as an SVG picture: the whole section through the axis, each ring in the colour of its
 /// zone, with outer size, height and volume; of a long part its cross-sections.
-pub fn shape_svg(title: &str, shape: &Shape, display: Display) -> String {
+pub fn shape_svg(title: &str, shape: &Shape, view: &View) -> String {
     if shape.is_long() {
-        return sections_svg(title, shape, display);
+        return sections_svg(title, shape, view);
     }
     let (width_m, height_m) = (2.0 * shape.outer_m(), shape.height_m());
     let scale = SIZE / width_m.max(height_m);
-    let (width, height) = (width_m * scale + 2.0 * MARGIN, height_m * scale + 2.0 * MARGIN);
+    let title = named(title, &format!("\u{d8} {}", size(width_m, height_m, view)), shape, view);
+    let width = width_m * scale + 2.0 * MARGIN;
+    let style = view
+        .style()
+        .sized(width as u32, (height_m * scale + 2.0 * MARGIN) as u32);
+    let mut canvas = Canvas::new(&style, &title);
     let bottom = shape.rings.iter().map(|r| r.bottom_m).fold(f64::INFINITY, f64::min);
     let x = |radius_m: f64| 0.5 * width + radius_m * scale;
     let y = |at_m: f64| MARGIN + (height_m - (at_m - bottom)) * scale;
     let zones = shape.zones();
-    let length = |m: f64| format!("{:.1} {}", display.length(m), display.length_unit());
-    let volume = format!("{:.1} cm3", shape.volume_m3() * 1e6);
-    let mut svg = String::new();
-    let words = format!(
-        "{title}: diameter {}, height {}, volume {volume}",
-        length(width_m),
-        length(height_m)
-    );
-    let _ = writeln!(
-        svg,
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width:.0} {height:.0}\" role=\"img\" font-family=\"sans-serif\" font-size=\"24\">"
-    );
-    let _ = writeln!(svg, "<title>{}</title>", escape(&words));
-    let _ = writeln!(svg, "<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>");
-    let _ = writeln!(svg, "<text x=\"20\" y=\"40\">{}</text>", escape(&words));
+    let mut pieces = Vec::new();
     for ring in &shape.rings {
         let zone = zones.iter().position(|z| *z == ring.zone).unwrap_or(0);
-        let fill = FILLS[zone % FILLS.len()];
-        let high = (ring.top_m - ring.bottom_m) * scale;
-        let wide = (ring.outer_m - ring.inner_m) * scale;
-        for left in [x(ring.inner_m), x(-ring.outer_m)] {
-            let _ = writeln!(
-                svg,
-                "<rect x=\"{left:.1}\" y=\"{:.1}\" width=\"{wide:.1}\" height=\"{high:.1}\" fill=\"{fill}\" stroke=\"#303030\"/>",
-                y(ring.top_m)
-            );
-        }
-        // The words stand in the right half where they fit, else above the ring.
-        let middle = x(0.5 * (ring.inner_m + ring.outer_m));
-        let up = if high > 30.0 {
-            y(0.5 * (ring.bottom_m + ring.top_m)) + 8.0
-        } else {
-            y(ring.top_m) - 6.0
+        let area = |from: f64, to: f64| Area {
+            left: x(from),
+            top: y(ring.top_m),
+            right: x(to),
+            bottom: y(ring.bottom_m),
         };
-        let _ = writeln!(
-            svg,
-            "<text x=\"{middle:.1}\" y=\"{up:.1}\" text-anchor=\"middle\" font-size=\"20\">{}</text>",
-            escape(&ring.zone)
-        );
+        let both = [area(ring.inner_m, ring.outer_m), area(-ring.outer_m, -ring.inner_m)];
+        pieces.push(Piece {
+            name: view.curve(&ring.zone),
+            fill: FILLS[zone % FILLS.len()],
+            areas: both.to_vec(),
+        });
     }
-    let _ = writeln!(
-        svg,
-        "<line x1=\"{0:.1}\" y1=\"{1:.1}\" x2=\"{0:.1}\" y2=\"{2:.1}\" stroke=\"#303030\" stroke-dasharray=\"14 5 3 5\"/>",
-        x(0.0),
-        MARGIN - 30.0,
-        height - MARGIN + 30.0
-    );
-    svg.push_str("</svg>\n");
-    svg
+    draw(&mut canvas, &pieces, &style);
+    canvas.layer(&[("stroke-dasharray", "14 5 3 5")], |pen| {
+        let down = MARGIN + height_m * scale;
+        pen.line((x(0.0), MARGIN - 30.0), (x(0.0), down + 30.0), INK, 2);
+    });
+    canvas.finish(title, None).svg
 }
 
-fn escape(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
+/// Name, size and volume of a shape in one line.
+fn named(title: &str, size: &str, shape: &Shape, view: &View) -> String {
+    let volume = Cell::number(shape.volume_m3(), Quantity::Volume).whole(view);
+    [title, size, &volume].map(str::trim).join(", ").replace(", , ", ", ")
+}
+
+/// Width and height.
+fn size(width_m: f64, height_m: f64, view: &View) -> String {
+    let length = |m: f64| Cell::number(m, Quantity::Length);
+    length(width_m).joined(Joint::Times, length(height_m)).whole(view)
+}
+
+/// One zone of a section: its rectangles, the first of which bears the name.
+struct Piece {
+    name: String,
+    fill: Rgb,
+    areas: Vec<Area>,
+}
+
+/// Draws the pieces, then their names: inside where they fit, else beside with a line.
+fn draw(canvas: &mut Canvas, pieces: &[Piece], style: &Style) {
+    let room = Area {
+        left: 10.0,
+        top: canvas.head + 6.0,
+        right: f64::from(style.width) - 10.0,
+        bottom: f64::from(style.height) - 10.0,
+    };
+    let mut placer = Placer::default();
+    canvas.layer(&[], |pen| {
+        for piece in pieces {
+            for area in &piece.areas {
+                let (a, b) = ((area.left, area.top), (area.right, area.bottom));
+                pen.block(a, b, piece.fill, 1.0);
+                pen.outline(a, b, INK, 1);
+                placer.mark(*area);
+            }
+        }
+    });
+    let kind = Type::plain(20.0);
+    for piece in pieces {
+        let Some(area) = piece.areas.first() else { continue };
+        let wide = text_width(&piece.name, kind.size, false);
+        let middle = area.middle();
+        let own = Area::around(middle, wide + 8.0, 26.0);
+        if own.left >= area.left && own.right <= area.right && own.top >= area.top && own.bottom <= area.bottom {
+            placer.block(own);
+            canvas.layer(&[], |pen| pen.text(middle, &piece.name, kind.hold(Hold::Middle)));
+        } else {
+            words(canvas, &room, &mut placer, &piece.name, middle, kind);
+        }
+    }
 }
 
 #[cfg(test)]
@@ -124,10 +157,11 @@ mod tests {
             rings: vec![ring(0.0, 0.01, "web"), ring(0.01, 0.04, "body")],
             sections: Vec::new(),
         };
-        let svg = shape_svg("hub & <web>", &shape, Display::Metric);
-        assert_eq!(svg.matches("<rect x=").count(), 4);
+        let svg = shape_svg("hub & <web>", &shape, &View::default()).replace('\u{a0}', " ");
+        // each with its outline, over the paper
+        assert_eq!(svg.matches("<rect ").count(), 5, "{svg}");
         assert!(
-            svg.contains("hub &amp; &lt;web&gt;: diameter 80.0 mm, height 20.0 mm, volume 100.5 cm3"),
+            svg.contains("hub &amp; &lt;web&gt;, \u{d8} 80.0 mm \u{d7} 20.0 mm, 100.5 cm\u{b3}"),
             "{svg}"
         );
     }

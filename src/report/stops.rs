@@ -31,9 +31,10 @@ pub fn section(judged: &Judged, found: &[Survival], asked: &Asked) -> Vec<Block>
     let mut blocks = vec![Block::Table(table(found, asked)), legend(judged.enquiry.model.limits())];
     let mut note = |id| blocks.push(Block::Note(NoteKind::Remark, say(id).into()));
     note("stops.rule");
-    if judged.uncertainty.is_some() {
+    if judged.risk.is_some() {
         note("stops.guard");
     }
+    blocks.extend(super::times::guarding(judged.enquiry));
     blocks
 }
 

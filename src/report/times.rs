@@ -1,13 +1,13 @@
 //! How long hand-overs may take, in blocks; and the one place where times and states become cells.
 
-use super::chart::{Axis, LineChart, Rule, Series};
 use super::dossier::DelayRow;
 use super::limits::legend;
-use crate::ask::enquiry::Judged;
+use crate::ask::enquiry::{Enquiry, Guarding, Judged};
 use crate::ask::hand_overs::{ExitChart, HandOverTimes, Pair, State};
 use crate::ask::model::Model;
 use crate::ask::times::{Times, TimesOptions};
 use crate::judge::Limit;
+use crate::picture::{Axis, LineChart, Rule, Series};
 use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Seconds, Side, Table, Text, View, limit, say};
 
 /// From when on the part is right: at once where no limit sets a time.
@@ -68,7 +68,7 @@ pub fn state(state: State) -> Cell {
 }
 
 /// Longest seconds that the search of a hand-over looks at.
-fn searched_s(planned_s: f64) -> f64 {
+pub(crate) fn searched_s(planned_s: f64) -> f64 {
     planned_s + TimesOptions::default().longest_s
 }
 
@@ -86,15 +86,38 @@ pub fn section(judged: &Judged, times: &[HandOverTimes]) -> Vec<Block> {
     blocks.extend(times.iter().filter_map(guard_used).map(Block::sentence));
     blocks.push(Block::Table(table(times)));
     blocks.push(legend(judged.enquiry.model.limits()));
-    let risks = judged.risks();
-    let guard = match &judged.uncertainty {
-        Some(_) => say("delays.guard")
-            .with("alarm", Cell::number(risks.alarm, Quantity::Probability))
-            .with("reject", Cell::number(risks.reject, Quantity::Probability)),
-        None => say("delays.no_guard").with("table", Cell::name("[[study.scatter]]")),
-    };
-    blocks.push(Block::Note(NoteKind::Remark, guard.into()));
+    blocks.extend(guard_notes(judged));
     blocks
+}
+
+/// The risks that the times keep, and whose guard bands they are.
+fn guard_notes(judged: &Judged) -> Vec<Block> {
+    let risks = judged.risks();
+    let kept = say("delays.guard")
+        .with("alarm", Cell::number(risks.alarm, Quantity::Probability))
+        .with("reject", Cell::number(risks.reject, Quantity::Probability));
+    let kept = judged
+        .risk
+        .is_some()
+        .then(|| Block::Note(NoteKind::Remark, kept.into()));
+    kept.into_iter().chain(guarding(judged.enquiry)).collect()
+}
+
+/// Whose guard bands an answer keeps, and by which rule.
+pub fn guarding(enquiry: &Enquiry) -> Vec<Block> {
+    let option = || Cell::name("--no-guard");
+    let table = || Cell::name("[[study.scatter]]");
+    let texts = match enquiry.guarding {
+        Guarding::Bare => vec![say("delays.bare").with("option", option())],
+        _ if enquiry.scattered().is_empty() => vec![say("delays.no_guard").with("table", table())],
+        Guarding::Stated => vec![say("delays.rule")],
+        Guarding::Assumed => vec![
+            say("delays.rule"),
+            say("delays.assumed").with("table", table()).with("option", option()),
+        ],
+    };
+    let note = |text: Text| Block::Note(NoteKind::Remark, text.into());
+    texts.into_iter().map(note).collect()
 }
 
 /// One row a hand-over. Alarm, reject and worst times stand there only where the file states what they need.
@@ -208,7 +231,7 @@ fn headline(judged: &Judged, times: &[HandOverTimes]) -> Vec<Text> {
         .map(|(k, verdict)| {
             mended(times, k)
                 .with("limit", limit(&limits[k]))
-                .with("by", Cell::number(-verdict.margin_k, Quantity::Difference).up())
+                .with("by", Cell::number(-verdict.margin_k, Quantity::Margin).up())
         })
         .chain(times.iter().filter_map(|t| excluded(t, limits)))
         .collect();
@@ -238,21 +261,29 @@ fn headline(judged: &Judged, times: &[HandOverTimes]) -> Vec<Text> {
     answer
 }
 
-/// The hand-over that can mend a broken limit, if one can.
+/// The hand-over that mends a broken limit with the least change, if one can.
 fn mended(times: &[HandOverTimes], broken: usize) -> Text {
-    let found = times.iter().find_map(|t| {
-        let (id, time) = match t.alone {
-            Times::Between {
-                earliest: Some(edge), ..
-            } if edge.limit == broken && edge.seconds > t.planned_s => ("delays.too_hot", earliest(Some(edge.seconds))),
-            Times::Between { latest: Some(edge), .. } if edge.limit == broken && edge.seconds < t.planned_s => {
-                ("delays.too_cold", latest(Some(edge.seconds), None))
-            }
-            _ => return None,
+    let found = times.iter().filter_map(|t| {
+        let Times::Between {
+            earliest: from,
+            latest: to,
+        } = t.alone
+        else {
+            return None;
         };
-        Some(say(id).with("stage", Cell::name(&t.stage)).with("time", time))
+        let from = from.filter(|edge| edge.limit == broken && edge.seconds > t.planned_s);
+        let to = to.filter(|edge| edge.limit == broken && edge.seconds < t.planned_s);
+        let (id, edge, time) = match (from, to) {
+            (Some(edge), _) => ("delays.too_hot", edge, earliest(Some(edge.seconds))),
+            (None, Some(edge)) => ("delays.too_cold", edge, latest(Some(edge.seconds), None)),
+            (None, None) => return None,
+        };
+        let text = say(id).with("stage", Cell::name(&t.stage)).with("time", time);
+        Some(((edge.seconds - t.planned_s).abs(), text))
     });
-    found.unwrap_or_else(|| say("delays.broken"))
+    found
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map_or_else(|| say("delays.broken"), |(_, text)| text)
 }
 
 /// That two limits exclude each other whatever a hand-over takes.

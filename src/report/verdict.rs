@@ -1,12 +1,13 @@
 //! The short answer: does everything hold, what limits, by how much.
 
 use super::csv::stage_name;
-use super::history::{Span, history, shown_nodes};
-use super::spark::text_history;
-use crate::judge::{Cause, Moment, Owner, Verdict};
+use super::history::{Span, history, plot, shown_nodes};
+use crate::judge::{Cause, Limit, Moment, Owner, Verdict};
 use crate::line::Trace;
 use crate::show::terminal::{self, Terminal};
-use crate::show::{Block, Cell, Chart, Column, Joint, Mark, NoteKind, Quantity, Table, Text, View, judged, nodes, say};
+use crate::show::{
+    Block, Cell, Chart, Column, Joint, Mark, NoteKind, Quantity, Table, Text, View, judged, nodes, say, warning,
+};
 use crate::units::Display;
 
 /// The answer for a terminal of 80 columns, in English, without colour.
@@ -22,18 +23,13 @@ pub fn blocks(trace: &Trace, view: &View) -> Vec<Block> {
     blocks.extend(answer(trace));
     blocks.extend(tables(trace, false));
     blocks.extend(moments(trace, 6));
-    let lines = text_history(trace, view);
-    if !lines.is_empty() {
-        blocks.push(Block::Chart(Chart {
-            drawing: history(trace, view, Span::Line),
-            alt: say("history.title").into(),
-            lines: Some(lines),
-        }));
+    let plot = plot(trace, view);
+    if plot.is_some() {
+        let drawing = history(trace, view, Span::Line);
+        blocks.push(Block::Chart(Chart { drawing, plot }));
     }
-    blocks.extend(trace.warnings.iter().map(|warning| {
-        let words = Cell::name(&warning.code).joined(Joint::Colon, Cell::name(&warning.message));
-        Block::Note(NoteKind::Warning, words)
-    }));
+    let note = |one| Block::Note(NoteKind::Warning, warning(one, view));
+    blocks.extend(trace.warnings.iter().map(note));
     blocks
 }
 
@@ -127,6 +123,24 @@ fn to_spare(verdict: &Verdict) -> Option<Text> {
     })
 }
 
+/// Margin in K and, where a stage decides it, in s.
+pub(crate) fn to_spare_words(verdict: &Verdict) -> Cell {
+    let margin = Cell::number(verdict.margin_k, Quantity::Margin);
+    match verdict.margin_s {
+        Some(seconds) => margin.joined(Joint::Comma, Cell::number(seconds, Quantity::Seconds).down()),
+        None => margin,
+    }
+}
+
+/// The nodes of a limit by their short names.
+pub(crate) fn curves(limit: &Limit) -> Cell {
+    let node = Cell::Curve(limit.node.clone());
+    match &limit.other {
+        Some(other) => node.joined(Joint::Slash, Cell::Curve(other.clone())),
+        None => node,
+    }
+}
+
 /// Stage and moment of the worst value; a limit that holds always is met at no named moment.
 fn place(trace: &Trace, verdict: &Verdict) -> Cell {
     let stage = Cell::name(stage_name(trace, verdict.stage));
@@ -155,8 +169,8 @@ pub(crate) fn owner(owner: Owner) -> Text {
 }
 
 /// The stage that a limit names.
-pub(crate) fn limit_stage(verdict: &Verdict) -> Cell {
-    match &verdict.limit.stage {
+pub(crate) fn limit_stage(limit: &Limit) -> Cell {
+    match &limit.stage {
         Some(name) => Cell::name(name),
         None => say("word.every_stage").into(),
     }
@@ -184,7 +198,7 @@ pub(crate) fn tables(trace: &Trace, sources: bool) -> Vec<Block> {
                 true => Cell::Mark(Mark::Ok, say("verdict.holds")),
                 false => Cell::Mark(Mark::Broken, say("verdict.broken")),
             },
-            limit_stage(v),
+            limit_stage(&v.limit),
             Cell::Moment(v.limit.moment),
             nodes(&v.limit),
             v.limit.bound.into(),
@@ -215,12 +229,24 @@ fn times(trace: &Trace) -> Table {
             Cell::count(k + 1),
             Cell::name(stage),
             super::times::earliest(v.earliest_s),
-            super::times::latest(v.latest_s, None),
+            super::times::latest(v.latest_s, Some(super::times::searched_s(planned(trace, stage)))),
             v.margin_s
                 .map_or_else(|| say("time.any").into(), |s| Cell::number(s, Quantity::Seconds).down()),
         ])
     });
-    Table::new(columns).caption(say("verdict.times")).rows(rows)
+    let table = Table::new(columns).caption(say("verdict.times")).rows(rows);
+    let open = |v: &Verdict| v.margin_stage.is_some() && v.latest_s.is_none();
+    if trace.verdicts.iter().any(open) {
+        table.note(say("time.searched"))
+    } else {
+        table
+    }
+}
+
+/// Seconds that a stage took in the run.
+fn planned(trace: &Trace, stage: &str) -> f64 {
+    let span = trace.stages.iter().find(|s| s.name == stage);
+    span.map_or(0.0, |s| s.end_s - s.start_s)
 }
 
 /// Temperatures of the first `most` nodes shown at every moment, the ends of a bar and the scale.
@@ -233,7 +259,7 @@ pub(crate) fn moments(trace: &Trace, most: usize) -> Vec<Block> {
     ];
     columns.extend(shown.iter().map(|&i| Column {
         unit_in_head: false,
-        ..Column::numbers(Cell::name(&trace.nodes[i]), Quantity::Temperature)
+        ..Column::numbers(Cell::Curve(trace.nodes[i].clone()), Quantity::Temperature)
     }));
     let moments = trace
         .moments

@@ -1,9 +1,9 @@
 //! A warm-up in words, as a table, a picture and CSV.
 
 use super::ReportError;
-use super::chart::{Axis, Drawing, LineChart, Rule, Series};
 use super::csv::write_rows;
 use crate::line::warmup::{AfterBreak, DieFace, DieName, Preheat, Steady, WarmPart, Warmup, WorstLimit};
+use crate::picture::{Axis, Drawing, LineChart, Rule, Series};
 use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Table, Text, View, say};
 
 /// The short answer, then the tables of tools and parts.
@@ -16,7 +16,7 @@ pub fn blocks(result: &Warmup) -> Vec<Block> {
         blocks.push(Block::sentence(say("warmup.part_one").with("limit", limit(first))));
     }
     if let Some(preheat) = &result.preheat {
-        blocks.push(Block::sentence(preheated(preheat, result)));
+        blocks.push(Block::sentence(preheated(preheat)));
     }
     if let Some(steady) = &result.steady {
         blocks.extend(settled(steady, result.parts.len()));
@@ -98,17 +98,24 @@ fn settled(steady: &Steady, parts: usize) -> Vec<Block> {
 /// Preheat that the gain is told for, K.
 const PREHEAT_STEP_K: f64 = 100.0;
 
-fn preheated(preheat: &Preheat, result: &Warmup) -> Text {
-    let start = result.dies.iter().map(|d| d.start_c).fold(f64::INFINITY, f64::min);
+fn preheated(preheat: &Preheat) -> Text {
     let worth = say("warmup.worth")
         .with("step", Cell::number(PREHEAT_STEP_K, Quantity::Margin))
         .with("gain", Cell::number(preheat.gain_k_per_100_k, Quantity::Difference));
-    let text = match (preheat.needed_c, &preheat.worst) {
-        (Some(needed), _) if needed <= start => say("warmup.preheat_enough").with("needed", temperature(needed).up()),
-        (Some(needed), _) => say("warmup.preheat_needed").with("needed", temperature(needed).up()),
-        (None, worst) => say("warmup.preheat_no_use")
-            .with("tried", temperature(preheat.tried_to_c).down())
-            .with("limit", worst.as_ref().map_or(Cell::Empty, |w| limit(w).into())),
+    let whole = |c: f64| temperature(c).nearest();
+    let named = |worst: &Option<WorstLimit>| worst.as_ref().map_or(Cell::Empty, |w| limit(w).into());
+    let text = match (preheat.needed_c, preheat.most_c) {
+        (Some(needed), Some(most)) => say("warmup.preheat_between")
+            .with("needed", whole(needed))
+            .with("most", whole(most))
+            .with("limit", named(&preheat.too_hot)),
+        (Some(needed), None) if needed <= preheat.tried_from_c => {
+            say("warmup.preheat_enough").with("needed", whole(needed))
+        }
+        (Some(needed), None) => say("warmup.preheat_needed").with("needed", whole(needed)),
+        (None, _) => say("warmup.preheat_no_use")
+            .with("tried", whole(preheat.tried_to_c))
+            .with("limit", named(&preheat.worst)),
     };
     text.with("worth", worth)
 }

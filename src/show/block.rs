@@ -3,7 +3,7 @@
 use super::cell::Cell;
 use super::quantity::Quantity;
 use super::view::View;
-use crate::report::chart::Drawing;
+use crate::picture::Drawing;
 
 /// One piece of a result, the same for every renderer.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,15 +31,32 @@ pub enum NoteKind {
     Caution,
 }
 
-/// A picture, with what renderers without pictures say instead.
+/// A picture with its own title and words, and what renderers without pictures show instead.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chart {
     /// The picture.
     pub drawing: Drawing,
-    /// What it shows, in one sentence.
-    pub alt: Cell,
-    /// Lines for a terminal, where there is such a form.
-    pub lines: Option<String>,
+    /// The same for a terminal, where there is such a form.
+    pub plot: Option<Plot>,
+}
+
+/// Curves over time for renderers without pictures.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plot {
+    /// Name and points of each curve: time in s, value in SI.
+    pub curves: Vec<(String, Vec<(f64, Option<f64>)>)>,
+    /// From and to, s.
+    pub range: (f64, f64),
+    /// Spans in which a tool works, s.
+    pub busy: Vec<(f64, f64)>,
+    /// What the values are.
+    pub quantity: Quantity,
+}
+
+impl From<Drawing> for Block {
+    fn from(drawing: Drawing) -> Block {
+        Block::Chart(Chart { drawing, plot: None })
+    }
 }
 
 /// A table of typed cells.

@@ -1,13 +1,14 @@
 //! What stands in a cell of a table or in a place of a sentence: values with their kind, never
 //! finished text.
 
+use super::language::Language;
 use super::limit::Sense;
-use super::number::down;
 use super::quantity::Quantity;
 use super::view::{Side, View};
 use super::words::Words;
 use crate::judge::Moment;
-use crate::report::chart::canvas::clean;
+use crate::text::clean;
+use crate::text::number::down;
 
 /// What a limit or a check came to. The word beside it carries the meaning; a renderer may add colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -82,6 +83,8 @@ pub enum Cell {
     Name(String),
     /// A node of the part, in the words of the language.
     Node(String),
+    /// A node by the short name that curves and columns bear.
+    Curve(String),
     /// A moment of a stage, in the words of the language.
     Moment(Moment),
     /// A name that the program gives: a tool, a phase of a stage, a kind of heat.
@@ -142,6 +145,8 @@ pub enum Joint {
     Colon,
     /// `a b`.
     Space,
+    /// `a × b`.
+    Times,
 }
 
 impl From<Text> for Cell {
@@ -254,6 +259,7 @@ impl Cell {
             Cell::Text(text) | Cell::Mark(_, text) => text.render(view),
             Cell::Name(name) => clean(name),
             Cell::Node(node) => clean(&view.node(node)),
+            Cell::Curve(node) => clean(&view.curve(node)),
             Cell::Moment(moment) => clean(&view.moment(*moment)),
             Cell::Unit(quantity) => quantity.unit(view.display).replace(' ', "\u{a0}"),
             Cell::Term(term) => clean(&view.term(term)),
@@ -305,16 +311,18 @@ impl Cell {
             Cell::Seconds(Seconds::None) => say("time.none").render(view),
             Cell::List(cells) => {
                 let parts: Vec<String> = cells.iter().map(|cell| cell.render(view, unit)).collect();
-                parts.join(", ")
+                parts.join(view.language.comma())
             }
             Cell::Pair(a, joint, b) => {
                 let (a, b) = (a.render(view, unit), b.render(view, unit));
                 match joint {
                     Joint::Slash => format!("{a} / {b}"),
-                    Joint::Comma => format!("{a}, {b}"),
+                    Joint::Comma => format!("{a}{}{b}", view.language.comma()),
+                    Joint::Brackets if view.language == Language::Zh => format!("{a}\u{ff08}{b}\u{ff09}"),
                     Joint::Brackets => format!("{a} ({b})"),
-                    Joint::Colon => format!("{a}: {b}"),
+                    Joint::Colon => format!("{a}{}{b}", view.language.colon()),
                     Joint::Space => format!("{a} {b}"),
+                    Joint::Times => format!("{a}\u{a0}\u{d7}\u{a0}{b}"),
                 }
             }
         }

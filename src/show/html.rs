@@ -5,11 +5,15 @@ use maud::{Markup, PreEscaped, html};
 use super::block::{Block, Chart, NoteKind, Table};
 use super::cell::{Cell, Mark};
 use super::view::View;
-use crate::report::chart::frame::minus;
+use crate::text::number::minus;
 
 /// Longest text of a cell and of a paragraph, in characters.
 const CELL: usize = 600;
 const PARAGRAPH: usize = 4000;
+/// Widest picture, in pixels of its drawing, that does not take the whole width.
+const SMALL: u32 = 1200;
+/// Longest name that is kept on one line.
+const NAME: usize = 16;
 
 /// The blocks as they stand in a section of a page.
 pub fn markup(blocks: &[Block], view: &View) -> Markup {
@@ -21,7 +25,7 @@ fn one(block: &Block, view: &View) -> Markup {
         Block::Heading(cell) => html! { h3 { (text(&cell.whole(view), 200)) } },
         Block::Sentence(cell) => html! { p class=[class(cell)] { (text(&cell.whole(view), PARAGRAPH)) } },
         Block::Table(table) => self::table(table, view),
-        Block::Chart(chart) => figure(chart, view),
+        Block::Chart(chart) => figure(chart),
         Block::Note(kind, cell) => html! {
             p class=(match kind {
                 NoteKind::Remark => "note",
@@ -32,10 +36,16 @@ fn one(block: &Block, view: &View) -> Markup {
     }
 }
 
-/// A picture over the whole width; it carries its own title and words.
-fn figure(chart: &Chart, view: &View) -> Markup {
+/// A picture over the whole width, or a small one in its own size, so that the text of all is of one size; it
+/// carries its own title and words.
+fn figure(chart: &Chart) -> Markup {
+    let drawing = &chart.drawing;
     html! {
-        figure class="wide" aria-label=(text(&chart.alt.whole(view), 200)) { (PreEscaped(&chart.drawing.svg)) }
+        @if drawing.width > SMALL {
+            figure class="wide" { (PreEscaped(&drawing.svg)) }
+        } @else {
+            figure class="small" style=(format!("width:{}px", drawing.width * 3 / 8)) { (PreEscaped(&drawing.svg)) }
+        }
     }
 }
 
@@ -74,11 +84,11 @@ fn row(table: &Table, row: &[Cell], view: &View) -> Markup {
                 @let number = table.columns.get(i).is_some_and(|c| c.numbers);
                 @let kind = if number { Some("num") } else { class(cell).or(short(&words)) };
                 @if i == 0 {
-                    th scope="row" class=[kind] { (words) }
+                    th scope="row" class=[kind] { (broken(&words)) }
                 } @else if number {
                     td class=[kind] { (minus(&words)) }
                 } @else {
-                    td class=[kind] { (words) }
+                    td class=[kind] { (broken(&words)) }
                 }
             }
         }
@@ -91,6 +101,18 @@ fn class(cell: &Cell) -> Option<&'static str> {
         Cell::Mark(Mark::Watch, _) => Some("watch"),
         Cell::Mark(Mark::Broken, _) => Some("bad"),
         _ => None,
+    }
+}
+
+/// A text in which long names may break before the letters that follow a dot, an underscore or a slash.
+fn broken(words: &str) -> Markup {
+    html! {
+        @for (i, word) in words.split(' ').enumerate() {
+            @if i > 0 { " " }
+            @if word.chars().count() <= NAME { (word) } @else {
+                @for piece in word.split_inclusive(['.', '_', '/']) { (piece) wbr; }
+            }
+        }
     }
 }
 

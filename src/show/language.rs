@@ -69,6 +69,23 @@ impl Language {
         !matches!(self, Language::En | Language::Zh)
     }
 
+    /// What parts the members of a list.
+    pub fn comma(self) -> &'static str {
+        match self {
+            Language::Zh => "\u{ff0c}",
+            _ => ", ",
+        }
+    }
+
+    /// What stands between a name and what is said of it.
+    pub fn colon(self) -> &'static str {
+        match self {
+            Language::Zh => "\u{ff1a}",
+            Language::Fr => "\u{a0}: ",
+            _ => ": ",
+        }
+    }
+
     /// Tag for the `lang` attribute of a page (BCP 47).
     pub fn tag(self) -> &'static str {
         match self {

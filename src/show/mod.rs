@@ -7,7 +7,7 @@
 //! blocks but from the results themselves.
 //!
 //! ```
-//! use billet_thermal::show::{Block, Cell, Column, Quantity, Table, View, say, terminal};
+//! use billet_thermal::inside::show::{Block, Cell, Column, Quantity, Table, View, say, terminal};
 //!
 //! let table = Table::new(vec![
 //!     Column::words(say("word.stage")),
@@ -24,17 +24,19 @@ pub mod csv;
 pub mod html;
 mod language;
 mod limit;
-pub mod number;
 mod quantity;
 pub mod terminal;
 #[cfg(test)]
 mod tests;
 mod view;
+mod warning;
 mod words;
 
-pub use block::{Block, Chart, Column, NoteKind, Table};
+pub use crate::text::number;
+pub use block::{Block, Chart, Column, NoteKind, Plot, Table};
 pub use cell::{Cell, Joint, Mark, Seconds, Text, say};
 pub use language::Language;
 pub use limit::{Sense, judged, limit, nodes, quantity};
 pub use quantity::Quantity;
 pub use view::{Side, View};
+pub use warning::warning;

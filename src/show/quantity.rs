@@ -1,8 +1,8 @@
 //! What kind of number a number is: that decides its unit, its decimals, the conversion to US units
 //! and, where a side is the safe one, the rounding. Nothing else does.
 
-use super::number::{down, fixed, up};
 use super::view::{Side, View};
+use crate::text::number::{down, fixed, plain, up};
 use crate::units::Display;
 
 /// A kind of number. Values are SI, with temperatures in degC; shares are parts of one.
@@ -30,6 +30,8 @@ pub enum Quantity {
     Acceleration,
     /// A length of the part, mm or in.
     Length,
+    /// A volume, m³, shown in cm³ or in³.
+    Volume,
     /// A place along a heater, m or in.
     Place,
     /// A thickness of scale or of a decarburised layer, in m, shown in µm.
@@ -74,6 +76,8 @@ pub enum Quantity {
     Factor,
     /// A number without unit, two decimals: emissivity, power factor, capability.
     Ratio,
+    /// A number as a file gives it, in its own unit: at most six significant digits.
+    Plain,
 }
 
 impl Quantity {
@@ -90,12 +94,14 @@ impl Quantity {
             | Quantity::SpecificHeat
             | Quantity::Frequency
             | Quantity::Percent
-            | Quantity::Count => 0,
+            | Quantity::Count
+            | Quantity::Plain => 0,
             Quantity::Place if display == Display::Us => 0,
             Quantity::Length if display == Display::Us => 2,
             Quantity::Difference
             | Quantity::Seconds
             | Quantity::Length
+            | Quantity::Volume
             | Quantity::Energy
             | Quantity::EnergyPerTonne
             | Quantity::Enthalpy
@@ -130,6 +136,10 @@ impl Quantity {
             Quantity::Hours => "h",
             Quantity::Acceleration => "m/s\u{b2}",
             Quantity::Length => display.length_unit(),
+            Quantity::Volume => match display {
+                Display::Metric => "cm\u{b3}",
+                Display::Us => "in\u{b3}",
+            },
             Quantity::Place => match display {
                 Display::Metric => "m",
                 Display::Us => "in",
@@ -152,7 +162,7 @@ impl Quantity {
             Quantity::Frequency => "Hz",
             Quantity::FieldStrength => "kA/m",
             Quantity::Share | Quantity::Percent => "%",
-            Quantity::Count | Quantity::Factor | Quantity::Ratio | Quantity::Probability => "",
+            Quantity::Count | Quantity::Factor | Quantity::Ratio | Quantity::Probability | Quantity::Plain => "",
         }
     }
 
@@ -166,6 +176,11 @@ impl Quantity {
             Quantity::Minutes => value / 60.0,
             Quantity::Hours => value / 3600.0,
             Quantity::Length => display.length(value),
+            // the lengths are shown in mm or in
+            Quantity::Volume => match display {
+                Display::Metric => value * 1e6,
+                Display::Us => value * display.length(1.0).powi(3),
+            },
             Quantity::Place if display == Display::Us => display.length(value),
             Quantity::Thickness | Quantity::Resistivity => value * 1e6,
             Quantity::Mass | Quantity::Batch => display.mass(value),
@@ -185,7 +200,8 @@ impl Quantity {
             | Quantity::Frequency
             | Quantity::Count
             | Quantity::Factor
-            | Quantity::Ratio => value,
+            | Quantity::Ratio
+            | Quantity::Plain => value,
         }
     }
 
@@ -202,6 +218,9 @@ impl Quantity {
         let shown = self.shown(value, view.display);
         if self == Quantity::Probability {
             return probability(value, view);
+        }
+        if self == Quantity::Plain {
+            return plain(value, view.decimal_comma);
         }
         let decimals = self.decimals(view.display);
         let rounded = match side {

@@ -9,8 +9,9 @@ use super::cell::{Cell, Mark, say};
 use super::view::View;
 
 mod grid;
+mod plot;
 
-pub(crate) use grid::grid;
+use grid::grid;
 
 /// What the terminal can do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -88,7 +89,10 @@ fn one(block: &Block, view: &View, terminal: Terminal) -> String {
         Block::Heading(cell) => format!("{}\n", cut(&shown(cell, view), terminal.width)),
         Block::Sentence(cell) => wrap(&shown(cell, view), terminal.width, "  "),
         Block::Table(table) => self::table(table, view, terminal.width),
-        Block::Chart(chart) => chart.lines.clone().unwrap_or_default(),
+        Block::Chart(chart) => {
+            let plot = chart.plot.as_ref();
+            plot.map_or_else(String::new, |plot| plot::text(plot, view, terminal.width))
+        }
         Block::Note(kind, cell) => {
             let word = say(match kind {
                 NoteKind::Remark => "note.remark",

@@ -11,7 +11,7 @@ use super::*;
 use crate::units::Display;
 
 /// Groups whose names are put together while running, from nodes, moments, tools and settings.
-const DYNAMIC: [&str; 5] = ["node.", "zone.", "moment.", "term.", "set."];
+const DYNAMIC: [&str; 6] = ["node.", "zone.", "moment.", "term.", "set.", "warning."];
 
 fn places(text: &str) -> BTreeSet<&str> {
     text.split('{')
@@ -37,10 +37,16 @@ fn every_language_has_every_message_with_the_same_places() {
         let words = Words::of(language);
         let (ours, theirs): (BTreeSet<_>, BTreeSet<_>) =
             (words.messages.keys().collect(), english.messages.keys().collect());
-        let difference: Vec<_> = ours.symmetric_difference(&theirs).collect();
+        // the English of a warning stands where it is raised
+        let raised = |key: &&&String| key.starts_with("warning.") && language != Language::En;
+        let difference: Vec<_> = ours.symmetric_difference(&theirs).filter(|key| !raised(key)).collect();
         assert!(difference.is_empty(), "{}: {difference:?}", language.code());
         for (key, message) in &words.messages {
-            let expected = places(forms(&english.messages[key])[0]);
+            let source = english
+                .messages
+                .get(key)
+                .or_else(|| Words::of(Language::De).messages.get(key));
+            let expected = places(forms(source.unwrap())[0]);
             for form in forms(message) {
                 assert!(!form.trim().is_empty(), "{key} in {}", language.code());
                 assert_eq!(places(form), expected, "places of {key} in {}", language.code());
@@ -246,4 +252,53 @@ fn spreadsheets_run_nothing() {
 fn a_value_with_braces_is_no_place() {
     let text = say("steel.also").with("names", Cell::name("{names} {n}"));
     assert_eq!(Cell::from(text).whole(&View::default()), "Also called {names} {n}.");
+}
+
+/// Every warning that the sources raise has its words in the nine languages, and those ask for no value that the
+/// warning does not tell.
+#[test]
+fn warnings_have_words_in_every_language() {
+    let text = |path: &str| std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(path)).unwrap();
+    let mut codes: BTreeSet<String> = BTreeSet::new();
+    let raise = ["warn(\"", "Warning::new(\"", "warn(\n            \"", "code: \""];
+    for file in ["heater", "section", "forming", "steel_limit", "scale", "induction"] {
+        let source = text(&format!("src/line/file/check/{file}.rs"));
+        for start in raise {
+            codes.extend(
+                source
+                    .split(start)
+                    .skip(1)
+                    .filter_map(|rest| Some(rest.split_once('"')?.0.to_owned())),
+            );
+        }
+    }
+    for file in [
+        "src/line/run/forming.rs",
+        "src/line/run/record.rs",
+        "src/line/warmup/answers.rs",
+    ] {
+        let source = text(file);
+        let news = source.split("Warning::new(\"").skip(1);
+        codes.extend(news.filter_map(|rest| Some(rest.split_once('"')?.0.to_owned())));
+    }
+    assert!(codes.len() > 8, "{codes:?}");
+    for language in Language::ALL.into_iter().filter(|l| *l != Language::En) {
+        for code in &codes {
+            let key = format!("warning.{}", code.replace('-', "_"));
+            assert!(
+                Words::of(language).id(&key).is_some(),
+                "no {key} in {}",
+                language.code()
+            );
+        }
+    }
+    let mut warning = crate::judge::Warning::new("no-limits", "English".to_owned());
+    assert_eq!(super::warning(&warning, &german()).whole(&german()), "English");
+    warning.tell("metal", crate::judge::Datum::Name("C45".to_owned()));
+    assert!(
+        super::warning(&warning, &german())
+            .whole(&german())
+            .starts_with("C45 hat keine")
+    );
+    assert_eq!(super::warning(&warning, &us()).whole(&us()), "English");
 }

@@ -1,10 +1,10 @@
 //! How results are shown: units, decimal sign, language.
 
 use super::language::Language;
-use super::number::{down, fixed, up};
 use super::words::Words;
 use crate::judge::Moment;
-use crate::report::chart::Style;
+use crate::picture::Style;
+use crate::text::number::{down, fixed, up};
 use crate::units::Display;
 
 /// Units, decimal sign and language of tables, pictures and pages.
@@ -80,7 +80,16 @@ impl View {
                 found.to_owned()
             }
         };
-        format!("{}: {}", word(zone, zone), word(place, place))
+        format!("{}{}{}", word(zone, zone), self.language.colon(), word(place, place))
+    }
+
+    /// The short name of a node: its name in the file with the words of the language, `flash.mean`.
+    pub fn curve(&self, node: &str) -> String {
+        let word = |part: &str| match self.say(&format!("zone.{part}")) {
+            "" => part.to_owned(),
+            known => known.to_owned(),
+        };
+        node.split('.').map(word).collect::<Vec<_>>().join(".")
     }
 
     /// A moment in plain words.
@@ -113,6 +122,7 @@ impl View {
     pub fn style(&self) -> Style {
         Style {
             decimal_comma: self.decimal_comma,
+            no_data: self.say("map.no_data"),
             ..Style::default()
         }
     }

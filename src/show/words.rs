@@ -84,6 +84,11 @@ impl Words {
         self.messages.get(key).map_or("", |m| m.form(self.language, None))
     }
 
+    /// A key as the messages hold it.
+    pub(super) fn id(&self, key: &str) -> Option<&str> {
+        self.messages.get_key_value(key).map(|(id, _)| id.as_str())
+    }
+
     /// The words for a key with the places in braces filled, the plural form chosen by a count. One
     /// pass, so that a value with braces cannot be taken for a place.
     pub(super) fn fill(&self, key: &str, count: Option<f64>, value: impl Fn(&str) -> Option<String>) -> String {

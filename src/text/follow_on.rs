@@ -6,8 +6,8 @@
 
 use std::ops::Range;
 
+use super::parse::Reading;
 use super::problem::{Problem, ProblemKind};
-use super::read::Reading;
 
 /// How far what a problem says depends on keys beside the one that it points at.
 #[derive(PartialEq)]

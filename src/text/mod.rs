@@ -4,11 +4,16 @@
 //! typed values with their places, unknown and misplaced keys, the JSON Schema, the reference of keys, and changing a
 //! number by its path. Problems of all files are told in one form, with place, range and near word.
 
+#[cfg(feature = "command")]
+mod clean;
 mod describe;
 mod follow_on;
 mod found;
 mod given;
 mod key;
+#[cfg(feature = "command")]
+pub mod number;
+mod parse;
 mod problem;
 mod read;
 pub(crate) mod reference;
@@ -18,6 +23,8 @@ mod table;
 mod value;
 mod words;
 
+#[cfg(feature = "command")]
+pub(crate) use clean::{clean, file_word};
 pub(crate) use describe::Form;
 pub(crate) use follow_on::together;
 #[cfg(feature = "command")]
@@ -26,11 +33,12 @@ pub(crate) use found::{Found, keys_of};
 pub(crate) use given::{Choice, Given, Words};
 pub use key::Allowed;
 pub(crate) use key::{Key, Usual, Without, above, any, flag, number, text, whole};
+pub(crate) use parse::parse;
 pub use problem::{FileError, Problem, ProblemKind, Problems, SIZE_LIMIT};
-pub(crate) use read::{Reader, parse};
+pub(crate) use read::Reader;
 pub(crate) use source::{Source, from_bytes, load, load_data};
-pub(crate) use table::{Slot, Table, read_into, table};
-pub(crate) use value::{OneOrMany, Value};
+pub(crate) use table::{Slot, Table, table};
+pub(crate) use value::{OneOrMany, Value, read_into};
 pub(crate) use words::nearest;
 
 #[cfg(test)]

@@ -1,15 +1,13 @@
-//! From text to typed tables; all unknown keys and wrong types are told at once.
+//! What is refused while tables are read: all unknown keys and wrong types are told at once.
 
 use std::ops::Range;
-use std::path::Path;
 
 use toml::Spanned;
-use toml::de::{DeTable, DeValue};
+use toml::de::DeValue;
 
 use super::key::Key;
-use super::problem::{Problem, ProblemKind, Problems};
+use super::problem::{Problem, ProblemKind};
 use super::source::Source;
-use super::table::{Table, read_into};
 use super::words::nearest;
 
 /// Most problems of names and types that are told of one file.
@@ -27,6 +25,16 @@ pub(crate) struct Reader<'t> {
 }
 
 impl<'t> Reader<'t> {
+    /// A reader at the top of a file.
+    pub fn new(source: &'t Source<'t>) -> Self {
+        Reader {
+            source,
+            refused: Vec::new(),
+            touched: Vec::new(),
+            top: true,
+        }
+    }
+
     /// Whether no more problems are taken.
     pub fn is_full(&self) -> bool {
         self.refused.len() >= MOST_PROBLEMS
@@ -104,69 +112,5 @@ fn found(value: &DeValue<'_>) -> String {
         DeValue::Datetime(date) => format!("date `{date}`"),
         DeValue::Array(_) => "a list".to_owned(),
         DeValue::Table(_) => "a table".to_owned(),
-    }
-}
-
-/// A table that was read, and what was refused on the way to it.
-pub(crate) struct Reading<T> {
-    /// What could be read.
-    pub table: T,
-    /// Unknown keys and wrong types.
-    pub refused: Vec<Problem>,
-    /// Places of the tables that a key was left out of.
-    pub touched: Vec<Range<usize>>,
-    /// Where the headers of tables start, in the order of the text.
-    pub headers: Vec<usize>,
-    /// Whether so much was refused that the rest is not worth a look.
-    pub hopeless: bool,
-}
-
-/// Reads the text of a whole file.
-///
-/// # Errors
-/// Text that is no TOML.
-pub(crate) fn parse<T: Table>(source: &Source<'_>, path: &Path) -> Result<Reading<T>, Box<Problems>> {
-    let tree = DeTable::parse(source.text).map_err(|error| {
-        let kind = ProblemKind::Syntax {
-            message: error.message().to_owned(),
-        };
-        let problem = source.problem(kind, error.span().unwrap_or(0..0));
-        Box::new(Problems::new(path, source.text, vec![problem]))
-    })?;
-    let mut reader = Reader {
-        source,
-        refused: Vec::new(),
-        touched: Vec::new(),
-        top: true,
-    };
-    let table = read_into(tree.get_ref(), 0..0, &mut reader);
-    let mut headers = Vec::new();
-    if !reader.refused.is_empty() {
-        tree.get_ref()
-            .values()
-            .for_each(|value| find_headers(source.text, value, &mut headers));
-        headers.sort_unstable();
-    }
-    Ok(Reading {
-        table,
-        hopeless: reader.is_full(),
-        refused: reader.refused,
-        touched: reader.touched,
-        headers,
-    })
-}
-
-/// The starts of the headers of a table and of those inside it; inline tables have none.
-fn find_headers(text: &str, value: &Spanned<DeValue<'_>>, out: &mut Vec<usize>) {
-    match value.get_ref() {
-        DeValue::Table(table) => {
-            let start = value.span().start;
-            if text.as_bytes().get(start) == Some(&b'[') {
-                out.push(start);
-            }
-            table.values().for_each(|value| find_headers(text, value, out));
-        }
-        DeValue::Array(items) => items.iter().for_each(|item| find_headers(text, item, out)),
-        _ => {}
     }
 }

@@ -3,7 +3,8 @@
 use super::describe::{Described, Form};
 use super::key::{Key, Without};
 use super::schema::{meaning, sentences};
-use super::table::{Table, described};
+use super::table::Table;
+use super::value::described;
 
 /// The reference of a file whose top table is `T`: one heading a table, one item a key.
 pub(crate) fn reference<T: Table>(title: &str) -> String {

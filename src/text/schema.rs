@@ -4,7 +4,8 @@ use serde_json::{Map, Value, json};
 
 use super::describe::{Described, Form};
 use super::key::{Key, Without};
-use super::table::{Table, described};
+use super::table::Table;
+use super::value::described;
 
 /// The schema of a file whose top table is `T`.
 pub(crate) fn schema<T: Table>(title: &str) -> Value {

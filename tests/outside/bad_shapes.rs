@@ -4,7 +4,7 @@
 use std::path::Path;
 use std::process::Command;
 
-use billet_thermal::line::file::{Document, LineFileError, Problem};
+use billet_thermal::inside::line::file::{Document, LineFileError, Problem};
 
 const HUB: &str = include_str!("../../examples/hub.toml");
 const ROD: &str = include_str!("../../examples/connecting-rod.toml");

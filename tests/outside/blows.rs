@@ -1,9 +1,9 @@
 //! What each blow is judged by, and what it gets: limits at blows, strain rates of unequal blows, flash under scale.
 
-use billet_thermal::judge::{Moment, Verdict};
-use billet_thermal::line::Trace;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::run::{RunOptions, run};
+use billet_thermal::inside::judge::{Moment, Verdict};
+use billet_thermal::inside::line::Trace;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::run::{RunOptions, run};
 
 /// A round of 200 x 150 mm without losses but those to the dies, upset to half its height.
 fn press(steel: &str, more: &str, stage: &str) -> Document {

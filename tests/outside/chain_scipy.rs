@@ -2,9 +2,9 @@
 //! solver: SciPy's `solve_ivp` (BDF) on an independent finite-volume model, kept with its output and
 //! versions in `reference/chain_scipy.py` and `reference/chain_scipy.json`.
 
-use billet_thermal::line::file::Document;
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::line::trace::Trace;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::line::trace::Trace;
 
 const REFERENCE: &str = include_str!("reference/chain_scipy.json");
 

@@ -310,7 +310,7 @@ fn a_file_is_shown_with_its_defaults() {
 fn us_units_are_shown_and_files_stay_metric() {
     let text = out(&billet(&["check", "examples/hub.toml", "--units", "us"]));
     assert!(
-        text.contains("2.3622 x 5.5118 in") && text.contains("surface 2264 °F"),
+        text.contains("Ø 2.36 in × 5.51 in") && text.contains("2264 °F"),
         "{text}"
     );
 }
@@ -370,6 +370,27 @@ fn results_speak_the_language_and_keep_the_width() {
     assert!(csv.lines().any(|line| line.starts_with("42CrMo4;")), "{csv}");
     let wrong = billet(&["steels", "--language", "xx"]);
     assert_eq!(wrong.status.code(), Some(2));
-    let wrong = billet(&["check", "examples/hub.toml", "--format", "csv"]);
+    let check = out(&billet(&[
+        "check",
+        "examples/hub.toml",
+        "--format",
+        "csv",
+        "--language",
+        "de",
+    ]));
+    assert!(check.lines().any(|line| line.starts_with("Arbeitsgang;")), "{check}");
+    let inputs = out(&billet(&[
+        "inputs",
+        "examples/hub.toml",
+        "--language",
+        "de",
+        "--width",
+        "60",
+    ]));
+    assert!(
+        inputs.contains("erlaubt") && inputs.lines().all(|line| line.chars().count() <= 60),
+        "{inputs}"
+    );
+    let wrong = billet(&["schema", "--format", "csv"]);
     assert_eq!(wrong.status.code(), Some(2), "{}", out(&wrong));
 }

@@ -1,7 +1,7 @@
 //! Scale, decarburisation, grain growth and cooling rates against published points.
 
-use billet_thermal::condition::grain::CHROMIUM_MOLYBDENUM;
-use billet_thermal::condition::{ScaleLaw, carbon, cooling_rate, decarburisation, scale, time_above};
+use billet_thermal::inside::condition::grain::CHROMIUM_MOLYBDENUM;
+use billet_thermal::inside::condition::{ScaleLaw, carbon, cooling_rate, decarburisation, scale, time_above};
 
 fn hold(temp_c: f64, seconds: f64) -> [(f64, f64); 2] {
     [(0.0, temp_c), (seconds, temp_c)]

@@ -2,12 +2,12 @@
 
 use std::f64::consts::PI;
 
-use billet_thermal::condition::part::of_trace;
-use billet_thermal::line::Trace;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Plan;
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::line::warmup::{WarmupOptions, warmup};
+use billet_thermal::inside::condition::part::of_trace;
+use billet_thermal::inside::line::Trace;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Plan;
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::line::warmup::{WarmupOptions, warmup};
 use billet_thermal::surface::shading::{acting_emissivity, among_cylinders, facing_rectangles, parallel_cylinders};
 
 use super::cooling_views::cylinders_by_quadrature;

@@ -10,8 +10,8 @@ use std::sync::Arc;
 
 use billet_thermal::body::{Axis, AxisKind, Grid};
 use billet_thermal::conduction::{Columns, DeepEnd, Exchange, Law, Solver, Tolerance};
-use billet_thermal::die::settle::{Bounds, TRIAL_K, Takt, settle};
-use billet_thermal::die::{Across, DieBlock, DieCopy, Ground, Phase, Strip, Well};
+use billet_thermal::inside::die::settle::{Bounds, TRIAL_K, Takt, settle};
+use billet_thermal::inside::die::{Across, DieBlock, DieCopy, Ground, Phase, Strip, Well};
 use billet_thermal::steel::ThermalTable;
 
 const HEIGHT_M: f64 = 0.12;

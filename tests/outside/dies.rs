@@ -1,10 +1,10 @@
 //! Impressions, dies and the warm-up against exact solutions, hand calculation and brute force.
 
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::line::trace::Trace;
-use billet_thermal::line::warmup::{WarmPart, Warmup, WarmupError, WarmupOptions, warmup};
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::line::trace::Trace;
+use billet_thermal::inside::line::warmup::{WarmPart, Warmup, WarmupError, WarmupOptions, warmup};
 
 fn document(text: &str) -> Document {
     match Document::parse(text, "dies.toml") {
@@ -369,6 +369,41 @@ fn needed_preheat_is_the_least() {
     assert!(needed > 200.0 && needed < 330.0, "{needed}");
     assert!(warm(&text, &options(Some(needed), false)).parts[0].good);
     assert!(!warm(&text, &options(Some(needed - 2.0), false)).parts[0].good);
+}
+
+/// A limit that wants the part cold breaks on hot dies: the range of good preheats has two ends, and the dies
+/// as they start may lie on either side. Each degree told is run.
+#[test]
+fn preheat_has_two_ends_where_a_limit_wants_the_part_cold() {
+    let options = |preheat_c, preheat| WarmupOptions {
+        parts: 1,
+        steady: false,
+        preheat,
+        preheat_c,
+        ..WarmupOptions::default()
+    };
+    let first = |text: &str, preheat_c| warm(text, &options(Some(preheat_c), false)).parts[0].clone();
+    let value = |preheat_c| first(&small_line(""), preheat_c).worst.unwrap().value;
+    let (low, high) = (value(180.0), value(320.0));
+    let text = small_line("").replace("min_c = 800", &format!("min_c = {low:.3}\nmax_c = {high:.3}"));
+    let found = warm(&text, &options(None, true)).preheat.unwrap();
+    let (needed, most) = (found.needed_c.unwrap(), found.most_c.unwrap());
+    assert!(
+        (179.0..=182.0).contains(&needed) && (318.0..=321.0).contains(&most),
+        "{needed} to {most}"
+    );
+    for (temp_c, good) in [(needed, true), (needed - 1.0, false), (most, true), (most + 1.0, false)] {
+        assert_eq!(first(&text, temp_c).good, good, "{temp_c}");
+    }
+    assert_eq!(found.too_hot.unwrap().limit, 2);
+    // 100 K more on the dies, at the limit that decides as they start.
+    let margin = |temp_c| value(temp_c) - low;
+    let gain = margin(220.0) - margin(120.0);
+    assert!(
+        (found.gain_k_per_100_k - gain).abs() < 0.01,
+        "{} {gain}",
+        found.gain_k_per_100_k
+    );
 }
 
 #[test]

@@ -3,7 +3,7 @@
 //! Psi was calculated from the exact loss distributions; Davies and Simpson, Induction Heating
 //! Handbook, 1979, eq. 13.9 is its limit Psi = 1 for a thin skin.
 
-use billet_thermal::heater::field::{FieldOptions, LineSection, Mesh, Symmetry, Uniform};
+use billet_thermal::inside::heater::field::{FieldOptions, LineSection, Mesh, Symmetry, Uniform};
 
 use crate::eddy_exact as exact;
 

@@ -3,7 +3,7 @@
 //! The tables were calculated in 30-digit arithmetic from the Bessel, hyperbolic and Fourier-series
 //! solutions for rho 1.15e-6 ohm m, mu 1, H0 1e5 A/m RMS, half size 25 mm.
 
-use billet_thermal::heater::field::{
+use billet_thermal::inside::heater::field::{
     FieldOptions, FieldWorkspace, LineSection, Mesh, Rectangle, RectangleTransfer, Symmetry, Transfer, Uniform,
 };
 

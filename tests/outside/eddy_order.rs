@@ -1,6 +1,6 @@
 //! Observed order of the field solver in its grid, against exact solutions.
 
-use billet_thermal::heater::field::{FieldOptions, LineSection, Mesh, Rectangle, Symmetry, Uniform};
+use billet_thermal::inside::heater::field::{FieldOptions, LineSection, Mesh, Rectangle, Symmetry, Uniform};
 use num_complex::Complex64;
 
 use crate::eddy_exact as exact;

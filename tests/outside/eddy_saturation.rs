@@ -6,7 +6,7 @@
 
 use std::f64::consts::PI;
 
-use billet_thermal::heater::field::{FieldOptions, FnMedium, LineSection, Medium, Mesh, Symmetry};
+use billet_thermal::inside::heater::field::{FieldOptions, FnMedium, LineSection, Medium, Mesh, Symmetry};
 
 use crate::eddy_exact::MU_0;
 

@@ -2,10 +2,10 @@
 
 use std::path::PathBuf;
 
-use billet_thermal::line::Trace;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::{Plan, Section};
-use billet_thermal::line::run::{RunOptions, run};
+use billet_thermal::inside::line::Trace;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::{Plan, Section};
+use billet_thermal::inside::line::run::{RunOptions, run};
 
 use super::exact::radial;
 

@@ -1,10 +1,10 @@
 //! Line files damaged at random end in a result or in an error that says what is wrong, never in a
 //! panic, and never in a number that is none.
 
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::line::run::{RunError, RunOptions, run};
-use billet_thermal::report::json::result_json;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::line::run::{RunError, RunOptions, run};
+use billet_thermal::inside::report::json::result_json;
 
 /// Numbers that tend to hurt.
 const NUMBERS: [&str; 16] = [

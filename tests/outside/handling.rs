@@ -3,11 +3,11 @@
 
 use std::f64::consts::PI;
 
-use billet_thermal::line::Trace;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::StageKind;
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::line::warmup::{WarmupOptions, warmup};
+use billet_thermal::inside::line::Trace;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::StageKind;
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::line::warmup::{WarmupOptions, warmup};
 
 /// A round of constant properties, 60 x 140 mm, insulated from the air, then the given stages.
 fn line(stages: &str) -> String {
@@ -569,4 +569,33 @@ fn jaws_take_heat_by_the_length_that_they_hold() {
             );
         }
     }
+}
+
+/// A stepped part stands on its lowest ring: a flash high above the table keeps its heat (insulated from the
+/// air it loses none at once), the ring below is chilled as on a table that it has for itself.
+#[test]
+fn a_stepped_part_rests_on_its_lowest_ring() {
+    let rest = |support: &str| {
+        let text = line(&format!(
+            "[[stage]]\nkind = \"forge\"\nname = \"press\"\nlying_before_s = 0\nlying_after_s = 0\nshape = [\n\
+             {{ zone = \"boss\", outer_mm = 40, bottom_mm = 0, top_mm = 50 }},\n\
+             {{ zone = \"flash\", inner_mm = 40, outer_mm = 160, bottom_mm = 20, top_mm = 37.698 }}]\n\
+             [[stage]]\nkind = \"rest\"\nname = \"table\"\nseconds = 4\n{support}\n"
+        ));
+        let trace = traced(&text);
+        let at = |node: &str| {
+            let column = trace.nodes.iter().position(|n| n == node).unwrap();
+            let of = |stage: usize| trace.moments.iter().rfind(|m| m.stage == stage).unwrap().temps_c[column].unwrap();
+            of(1) - of(2)
+        };
+        (at("boss.mean"), at("flash.mean"), booked(&trace, "support"))
+    };
+    let (boss, flash, heat) = rest("");
+    assert!(flash.abs() < 0.5 * boss && boss > 5.0, "boss {boss} K, flash {flash} K");
+    // Told otherwise, all of the lower side touches.
+    let (_, all_flash, all) = rest("support = { share = 1 }");
+    assert!(
+        all_flash > 3.0 * flash && all.abs() > 5.0 * heat.abs(),
+        "{all_flash} K, {all} of {heat} kJ"
+    );
 }

@@ -2,9 +2,11 @@
 
 use std::f64::consts::PI;
 
-use billet_thermal::heater::coil::{Circuit, Coil, Drive, Load, long_coil_efficiency, nagaoka, short_coil_factor};
-use billet_thermal::heater::field::{FieldOptions, LineSection, Mesh, Symmetry, Uniform, skin_depth};
-use billet_thermal::heater::lining::{Lining, open_radiation};
+use billet_thermal::inside::heater::coil::{
+    Circuit, Coil, Drive, Load, long_coil_efficiency, nagaoka, short_coil_factor,
+};
+use billet_thermal::inside::heater::field::{FieldOptions, LineSection, Mesh, Symmetry, Uniform, skin_depth};
+use billet_thermal::inside::heater::lining::{Lining, open_radiation};
 
 use crate::eddy_exact as exact;
 

@@ -1,10 +1,10 @@
 //! The static coil: energy, ends, and agreement with the long bar far from them.
 
-use billet_thermal::heater::coil::{Coil, Drive};
-use billet_thermal::heater::fixed::{FixedCoil, PowerStep};
-use billet_thermal::heater::line::{HeaterLine, Motion, Zone, ZoneKind};
-use billet_thermal::heater::lining::Lining;
-use billet_thermal::heater::{Bar, Fineness};
+use billet_thermal::inside::heater::coil::{Coil, Drive};
+use billet_thermal::inside::heater::fixed::{FixedCoil, PowerStep};
+use billet_thermal::inside::heater::line::{HeaterLine, Motion, Zone, ZoneKind};
+use billet_thermal::inside::heater::lining::Lining;
+use billet_thermal::inside::heater::{Bar, Fineness};
 
 use crate::heater_steel::carbon_steel;
 

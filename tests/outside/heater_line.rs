@@ -1,12 +1,12 @@
 //! The column of billets: energy, limits, order and direction of effects.
 
-use billet_thermal::heater::coil::{Coil, Drive};
-use billet_thermal::heater::line::{
+use billet_thermal::inside::heater::coil::{Coil, Drive};
+use billet_thermal::inside::heater::line::{
     Column, Criteria, Filling, HeaterLine, Motion, Phase, StopMode, Target, Verdict, Zone, ZoneKind, hold_powers,
     start_up, stoppage,
 };
-use billet_thermal::heater::lining::Lining;
-use billet_thermal::heater::{Bar, Fineness};
+use billet_thermal::inside::heater::lining::Lining;
+use billet_thermal::inside::heater::{Bar, Fineness};
 use billet_thermal::steel::en1993;
 use proptest::prelude::*;
 
@@ -96,6 +96,7 @@ fn energy_closes_from_terminals_to_steel() {
             seconds: 100.0,
             takt_s: Some(14.0),
             drives: drives(&POWERS),
+            fed: true,
         };
         column.run(&phase, &mut |_, _| {}).unwrap();
         let e = column.energies();
@@ -168,6 +169,7 @@ fn the_column_stays_in_its_steady_state() {
         seconds: 30.0 * 14.0,
         takt_s: Some(14.0),
         drives: drives(&POWERS),
+        fed: true,
     };
     let gone = column.run(&phase, &mut |_, _| {}).unwrap();
     assert_eq!(gone.len(), 30);
@@ -189,6 +191,7 @@ fn a_stop_of_no_length_changes_nothing() {
             seconds: 25.0 * 14.0,
             takt_s: Some(14.0),
             drives: powers,
+            fed: true,
         };
         let ran = column.run(&phase, &mut |_, _| {}).unwrap();
         let after: Vec<_> = stopped.billets.into_iter().map(|b| b.billet).collect();
@@ -218,7 +221,7 @@ fn stoppage_and_hold() {
     assert!(long.rejected > short.rejected, "{} {}", long.rejected, short.rejected);
     assert!(long.billets[0].verdict == Verdict::TooCold);
     // Hold power keeps the heat content, to a few per cent over ten minutes.
-    let content = |s: &billet_thermal::heater::line::Study| s.inside.iter().map(|b| b.mean_c).sum::<f64>();
+    let content = |s: &billet_thermal::inside::heater::line::Study| s.inside.iter().map(|b| b.mean_c).sum::<f64>();
     let running = content(&stop(0.0, StopMode::Off));
     assert!(content(&long) < 0.9 * running);
     assert!(

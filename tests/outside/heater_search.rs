@@ -1,9 +1,9 @@
 //! Set-points: what is found holds, what is impossible is said to be, remedies work.
 
-use billet_thermal::heater::Fineness;
-use billet_thermal::heater::coil::Drive;
-use billet_thermal::heater::line::{HeaterLine, Motion, Target};
-use billet_thermal::heater::search::{Goal, Least, Miss, Remedy, Status, find_powers, remedies};
+use billet_thermal::inside::heater::Fineness;
+use billet_thermal::inside::heater::coil::Drive;
+use billet_thermal::inside::heater::line::{HeaterLine, Motion, Target};
+use billet_thermal::inside::heater::search::{Goal, Least, Miss, Remedy, Status, find_powers, remedies};
 
 use crate::heater_line::{bar, three_coils};
 

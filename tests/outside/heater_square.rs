@@ -1,11 +1,11 @@
 //! Square and rectangular bars in coils: hand-over of heat, energy, corners, the line's start field.
 
-use billet_thermal::heater::coil::{Coil, Drive};
-use billet_thermal::heater::field::skin_depth;
-use billet_thermal::heater::fixed::{FixedCoil, PowerStep, disc_to_opening};
-use billet_thermal::heater::line::{Motion, StopMode, ZoneKind, stoppage, takt_change};
-use billet_thermal::heater::lining::Lining;
-use billet_thermal::heater::{Bar, Fineness, SectionField, Slice};
+use billet_thermal::inside::heater::coil::{Coil, Drive};
+use billet_thermal::inside::heater::field::skin_depth;
+use billet_thermal::inside::heater::fixed::{FixedCoil, PowerStep, disc_to_opening};
+use billet_thermal::inside::heater::line::{Motion, StopMode, ZoneKind, stoppage, takt_change};
+use billet_thermal::inside::heater::lining::Lining;
+use billet_thermal::inside::heater::{Bar, Fineness, SectionField, Slice};
 
 use crate::heater_line::{criteria, drives, three_coils};
 use crate::heater_steel::carbon_steel;
@@ -47,8 +47,8 @@ fn a_slice_gets_the_power_of_its_surface() {
     ] {
         for start in [20.0, 1200.0] {
             let mut slice = Slice::new(&bar, start);
-            let z = slice.impedance(&bar, 1000.0, 1e5, 0.1).unwrap();
-            slice.advance(&bar, Some(1e5), 0.1).unwrap();
+            let z = slice.impedance(&bar, 0, 1000.0, 1e5, 0.1).unwrap();
+            slice.advance(&bar, Some((0, 1e5)), 0.1).unwrap();
             let power = slice.energies().0 / 0.1;
             let want = z.resistance * 1e10 * bar.perimeter_m();
             assert!((power / want - 1.0).abs() < 1e-6, "{power} {want}");
@@ -63,9 +63,9 @@ fn a_slice_gets_the_power_of_its_surface() {
 fn hot_square_takes_the_power_of_the_series_solution() {
     let bar = Bar::rectangle(0.05, 0.05, carbon_steel(), 2000.0, Fineness::standard().in_two_axes()).unwrap();
     let mut slice = Slice::new(&bar, 1200.0);
-    let z = slice.impedance(&bar, 1000.0, 1e5, 0.1).unwrap();
+    let z = slice.impedance(&bar, 0, 1000.0, 1e5, 0.1).unwrap();
     let metal = bar.metal();
-    let rho = billet_thermal::heater::field::Medium::resistivity_ohm_m(&**metal, 1200.0);
+    let rho = billet_thermal::inside::heater::field::Medium::resistivity_ohm_m(&**metal, 1200.0);
     let k_t = crate::eddy_exact::square_factors(rho, 1.0, 1000.0, 0.05).re;
     let want = rho / skin_depth(rho, 1.0, 1000.0) * k_t;
     assert!((z.resistance / want - 1.0).abs() < 5e-3, "{} {want}", z.resistance);
@@ -101,10 +101,10 @@ fn corners_overheat_at_high_frequency_only() {
         let bar = Bar::rectangle(0.06, 0.06, carbon_steel(), 10_000.0, Fineness::quick().in_two_axes()).unwrap();
         let mut slice = Slice::new(&bar, 900.0);
         for _ in 0..40 {
-            let z = slice.impedance(&bar, frequency, 5e4, 0.5).unwrap();
+            let z = slice.impedance(&bar, 0, frequency, 5e4, 0.5).unwrap();
             // The same power into the surface each time.
             let h0 = (4e5 / z.resistance).sqrt();
-            slice.advance(&bar, Some(h0), 0.5).unwrap();
+            slice.advance(&bar, Some((0, h0)), 0.5).unwrap();
         }
         slice.section(&bar).unwrap()
     };

@@ -5,7 +5,7 @@
 
 use std::sync::Arc;
 
-use billet_thermal::heater::Metal;
+use billet_thermal::inside::heater::Metal;
 use billet_thermal::steel::ThermalTable;
 
 use crate::eddy_exact::MU_0;

@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use billet_thermal::body::{Axis, AxisKind, Grid};
 use billet_thermal::conduction::{Solver, Tolerance};
-use billet_thermal::heater::field::{FieldOptions, LineSection, Mesh, Symmetry, Transfer, Uniform};
+use billet_thermal::inside::heater::field::{FieldOptions, LineSection, Mesh, Symmetry, Transfer, Uniform};
 use billet_thermal::steel::ThermalTable;
 
 const R: f64 = 0.025;

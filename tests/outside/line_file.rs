@@ -1,9 +1,9 @@
 //! The line file: what is refused, with which words and at which place, and what is taken.
 
-use billet_thermal::judge::{Bound, Moment};
-use billet_thermal::line::file::{Document, LineFileError, Problem};
-use billet_thermal::line::plan::{DeformationHeat, InputValue, StageKind};
-use billet_thermal::line::trace::Owner;
+use billet_thermal::inside::judge::{Bound, Moment};
+use billet_thermal::inside::line::file::{Document, LineFileError, Problem};
+use billet_thermal::inside::line::plan::{DeformationHeat, InputValue, StageKind};
+use billet_thermal::inside::line::trace::Owner;
 
 /// A short valid line; tests break one thing of it.
 pub const GOOD: &str = r#"title = "Flange"

@@ -1,8 +1,8 @@
 //! How the numbers of a line file are changed, in its text and in memory.
 
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::{Plan, StageKind};
-use billet_thermal::line::trace::Owner;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::{Plan, StageKind};
+use billet_thermal::inside::line::trace::Owner;
 
 use crate::line_file::{GOOD, parse};
 

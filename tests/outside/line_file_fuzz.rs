@@ -1,6 +1,6 @@
 //! The parser never panics, whatever it is given, and what it takes is sound.
 
-use billet_thermal::line::file::Document;
+use billet_thermal::inside::line::file::Document;
 use proptest::prelude::*;
 
 const HUB: &str = include_str!("../../examples/hub.toml");

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use billet_thermal::line::file::{Document, schema};
+use billet_thermal::inside::line::file::{Document, schema};
 use serde_json::Value;
 
 /// What a small validator finds wrong: the parts of draft 2020-12 that the schema uses.

@@ -3,7 +3,7 @@
 
 use std::process::Command;
 
-use billet_thermal::line::file::{Document, LineFileError, key_reference, schema};
+use billet_thermal::inside::line::file::{Document, LineFileError, key_reference, schema};
 use serde_json::Value;
 
 use crate::line_file::GOOD;

@@ -7,15 +7,15 @@
 use std::path::Path;
 use std::process::Command;
 
-use billet_thermal::ask::band::{Band, BandOptions};
-use billet_thermal::ask::decide::Guard;
-use billet_thermal::ask::enquiry::Enquiry;
-use billet_thermal::ask::hand_overs::HandOverTimes;
-use billet_thermal::ask::model::{Change, Model};
-use billet_thermal::ask::stoppage::Hold;
-use billet_thermal::ask::times::Times;
-use billet_thermal::line::file::Document;
-use billet_thermal::show::number::{down, up};
+use billet_thermal::inside::ask::band::{Band, BandOptions};
+use billet_thermal::inside::ask::decide::Guard;
+use billet_thermal::inside::ask::enquiry::Enquiry;
+use billet_thermal::inside::ask::hand_overs::HandOverTimes;
+use billet_thermal::inside::ask::model::{Change, Model};
+use billet_thermal::inside::ask::stoppage::Hold;
+use billet_thermal::inside::ask::times::Times;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::show::number::{down, up};
 use serde_json::Value;
 
 const LINE: &str = r#"

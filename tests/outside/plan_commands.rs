@@ -181,7 +181,25 @@ fn moves_are_shared_up_to_the_limit() {
     near("/shared/moves/0/seconds", 9.66);
     // Triangular: 4 s / t^2.
     near("/shared/moves/0/acceleration_m_s2", 12.0 / 9.66 / 9.66);
-    near("/cycle/hot_time_s", 10.0);
+    // Temperatures and cycle run with what the drives give: 2.5 s and the 6 s of the other stage.
+    near("/cycle/hot_time_s", 8.5);
+    near("/moves/0/slack_s", 9.66 - 2.5);
+}
+
+/// A plan that is faster than its drives is no plan.
+#[test]
+fn a_move_faster_than_its_drives_is_refused() {
+    let shop = Shop::new();
+    shop.file(
+        "moves.toml",
+        &format!("{PLATE}[[study.move]]\nstage = \"first\"\ndistance_m = 9\nspeed_m_s = 1.5\nacceleration_m_s2 = 3\n"),
+    );
+    let (status, out, err) = shop.billet("moves moves.toml");
+    assert_eq!((status, out.as_str()), (2, ""));
+    assert!(
+        err.contains("`first` is planned to take 4 s, its drives need at least 6.50 s"),
+        "{err}"
+    );
 }
 
 #[test]

@@ -2,15 +2,16 @@
 
 use std::sync::atomic::Ordering;
 
-use billet_thermal::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
-use billet_thermal::ask::decide::{Decision, DecisionTable, Guard, Identity};
-use billet_thermal::ask::distribution::{Distribution, Normal, Uniform};
-use billet_thermal::ask::hand_overs::{HandOverTimes, Spread, State, exit_chart, hand_over_times, pairs};
-use billet_thermal::ask::model::{Change, Model, Probe};
-use billet_thermal::ask::stoppage::{positions, survivals};
-use billet_thermal::ask::times::{Times, TimesOptions};
-use billet_thermal::ask::uncertainty::{Scattered, uncertainty};
-use billet_thermal::judge::{Bound, Moment};
+use billet_thermal::inside::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
+use billet_thermal::inside::ask::decide::{Decision, DecisionTable, Guard, Identity};
+use billet_thermal::inside::ask::distribution::{Distribution, Normal, Uniform};
+use billet_thermal::inside::ask::hand_overs::{HandOverTimes, State, Uncertain, exit_chart, hand_over_times, pairs};
+use billet_thermal::inside::ask::model::{Change, Model, Probe};
+use billet_thermal::inside::ask::risk::{GuardLine, Guards, Risk, Spread};
+use billet_thermal::inside::ask::stoppage::{positions, survivals};
+use billet_thermal::inside::ask::times::{Times, TimesOptions};
+use billet_thermal::inside::ask::uncertainty::Scattered;
+use billet_thermal::inside::judge::{Bound, Moment};
 
 use crate::exact::special::normal_quantile;
 use crate::plan_support::{BETA, Formula, lumped, lumped_seconds, radiating_line};
@@ -25,7 +26,7 @@ fn scattered(path: &str, nominal: f64, distribution: Distribution) -> Scattered 
 
 fn times(line: &Formula, cheap: Option<&dyn Model>) -> Vec<HandOverTimes> {
     let planned = line.run(&[]).unwrap();
-    hand_over_times(line, cheap, &planned, &Spread::default(), &TimesOptions::default()).unwrap()
+    hand_over_times(line, cheap, &planned, &Uncertain::default(), &TimesOptions::default()).unwrap()
 }
 
 /// Lumped radiating body: T^-3 = T0^-3 + 3 beta t, so the time to a limit is closed.
@@ -174,7 +175,9 @@ fn exit_band_of_a_lumped_radiating_body() {
     let line = radiating_line();
     let back = |limit_c: f64, t: f64| lumped(limit_c, -t);
     let low = back(1150.0, 4.2).max(back(1050.0, 10.2));
-    let Band::Open { low: found, high } = exit_band(&line, None, &[], &[], &BandOptions::default()).unwrap() else {
+    let Band::Open { low: found, high } =
+        exit_band(&line, None, &[], &GuardLine::default(), &BandOptions::default()).unwrap()
+    else {
         panic!("there is a band");
     };
     assert!(
@@ -187,7 +190,8 @@ fn exit_band_of_a_lumped_radiating_body() {
     let mut cold = radiating_line_at(1100.0);
     assert!(cold.run(&[]).unwrap().verdicts[0].margin_k < 0.0);
     for _ in 0..2 {
-        let Band::Open { low: again, .. } = exit_band(&cold, None, &start, &[], &BandOptions::default()).unwrap()
+        let Band::Open { low: again, .. } =
+            exit_band(&cold, None, &start, &GuardLine::default(), &BandOptions::default()).unwrap()
         else {
             panic!("there is a band");
         };
@@ -234,7 +238,7 @@ fn no_band_names_the_pair_and_the_step() {
         wants_colder,
         openings,
         ..
-    } = exit_band(&line, None, &[], &[], &BandOptions::default()).unwrap()
+    } = exit_band(&line, None, &[], &GuardLine::default(), &BandOptions::default()).unwrap()
     else {
         panic!("there is no band");
     };
@@ -264,7 +268,8 @@ fn exit_band_of_a_semi_infinite_body() {
         &[("surface", Bound::MinC(1150.0)), ("core", Bound::MaxC(1250.0))],
         |x| vec![x[0] - drop(x[1]), x[0]],
     );
-    let Band::Open { low, high } = exit_band(&line, None, &[], &[], &BandOptions::default()).unwrap() else {
+    let Band::Open { low, high } = exit_band(&line, None, &[], &GuardLine::default(), &BandOptions::default()).unwrap()
+    else {
         panic!("there is a band");
     };
     assert!((low.exit_c - 1150.0 - drop(4.2)).abs() < 0.06, "{low:?}");
@@ -290,7 +295,7 @@ fn hopeless_limits_are_told() {
         &[("surface", Bound::MinC(1150.0)), ("die", Bound::MaxC(400.0))],
         |x| vec![x[0] - 10.0 * x[1], 450.0],
     );
-    let band = exit_band(&line, None, &[], &[], &BandOptions::default()).unwrap();
+    let band = exit_band(&line, None, &[], &GuardLine::default(), &BandOptions::default()).unwrap();
     assert!(matches!(band, Band::Hopeless { limit: 1, .. }), "{band:?}");
 }
 
@@ -327,11 +332,15 @@ fn guard_bands_of_a_linear_line() {
             Distribution::Normal(Normal::new(1.0, 0.4).unwrap()),
         ),
     ];
-    let u = uncertainty(&line, &inputs, &[], &nominal).unwrap();
     let spread = Spread {
         scattered: &inputs,
-        uncertainty: Some(&u),
         ..Spread::default()
+    };
+    let risk = Risk::new(&line, &spread, None).unwrap().unwrap();
+    assert!(risk.error_k()[0] < 1e-9, "a plane is met exactly");
+    let spread = Uncertain {
+        scattered: &inputs,
+        risk: Some(&risk),
     };
     let found = hand_over_times(&line, None, &nominal, &spread, &TimesOptions::default()).unwrap();
     let carry = &found[0];
@@ -341,10 +350,11 @@ fn guard_bands_of_a_linear_line() {
     let near = |found: &Times, wanted: f64| {
         let seconds = seconds(found);
         assert!(
-            seconds <= wanted + 1e-9 && wanted - seconds < 0.02,
+            seconds <= wanted + 1e-9 && wanted - seconds < 0.06,
             "{seconds} for {wanted}"
         );
     };
+    // A quantile of samples is safe by up to a thirtieth of the standard deviation, 0.3 K or 0.06 s.
     near(&carry.alone, 14.0);
     near(carry.reject.as_ref().unwrap(), expect(normal_quantile(0.95)));
     near(carry.alarm.as_ref().unwrap(), expect(-normal_quantile(0.001_35)));
@@ -393,7 +403,7 @@ fn stops_are_survived_up_to_the_delay_limit() {
     let places = positions(&line, &nominal);
     assert_eq!(places.len(), 2);
     let stops = [5.0, 10.0, 30.0];
-    let found = survivals((&line, None), &nominal, &places, &Spread::default(), &stops, 600.0).unwrap();
+    let found = survivals((&line, None), &nominal, &places, &Uncertain::default(), &stops, 600.0).unwrap();
     let exact = lumped_seconds(1240.0, 1150.0) - 4.2;
     assert!((found[0].longest_s().unwrap() - exact).abs() < 0.02);
     // The same number as the hand-over has, whoever asks.
@@ -421,7 +431,10 @@ fn decisions_are_safe_close_and_fast() {
         reject_risk: 0.05,
         alarm_risk: 0.001_35,
     };
-    let none = || (vec![0.0; 3], vec![0.0; 3]);
+    let none = || Guards {
+        reject: vec![0.0; 3],
+        alarm: vec![0.0; 3],
+    };
     let table = DecisionTable::build(&line, &planned, none(), identity()).unwrap();
     let (mut worst, mut good) = (0.0_f64, 0);
     for e in 0..45 {
@@ -509,7 +522,10 @@ fn a_part_too_fast_for_its_trim_tool_waits() {
         reject_risk: 0.05,
         alarm_risk: 0.001_35,
     };
-    let guards = (vec![2.0; 2], vec![8.0; 2]);
+    let guards = Guards {
+        reject: vec![2.0; 2],
+        alarm: vec![8.0; 2],
+    };
     let table = DecisionTable::build(&line, &planned, guards, identity).unwrap();
     let exact = lumped_seconds(1240.0, 998.0);
     match table.decide(1240.0, &[10.0]) {

@@ -4,19 +4,21 @@
 
 use std::path::Path;
 
-use billet_thermal::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
-use billet_thermal::ask::compare::{differences, read_family, run_family};
-use billet_thermal::ask::hand_overs::{Spread, hand_over_times};
-use billet_thermal::ask::line_model::LineModel;
-use billet_thermal::ask::model::{Change, Model, ModelError, Probe};
-use billet_thermal::ask::scatter::{reduce, run_part, study_key};
-use billet_thermal::ask::sensitivity::{exit_sensitivity, sensitivity};
-use billet_thermal::ask::shards::Shard;
-use billet_thermal::ask::study::Study;
-use billet_thermal::ask::times::TimesOptions;
-use billet_thermal::judge::Moment;
-use billet_thermal::line::RunOptions;
-use billet_thermal::line::file::Document;
+use billet_thermal::inside::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
+use billet_thermal::inside::ask::compare::{differences, read_family, run_family};
+use billet_thermal::inside::ask::enquiry::Enquiry;
+use billet_thermal::inside::ask::hand_overs::{Uncertain, hand_over_times};
+use billet_thermal::inside::ask::line_model::LineModel;
+use billet_thermal::inside::ask::model::{Change, Model, ModelError, Probe};
+use billet_thermal::inside::ask::risk::GuardLine;
+use billet_thermal::inside::ask::scatter::{reduce, run_part, study_key};
+use billet_thermal::inside::ask::sensitivity::{exit_sensitivity, sensitivity};
+use billet_thermal::inside::ask::shards::Shard;
+use billet_thermal::inside::ask::study::Study;
+use billet_thermal::inside::ask::times::TimesOptions;
+use billet_thermal::inside::judge::Moment;
+use billet_thermal::inside::line::RunOptions;
+use billet_thermal::inside::line::file::Document;
 
 use crate::exact::special::normal_cdf;
 
@@ -87,7 +89,7 @@ fn delays_of_a_thin_plate() {
         "{value} for {}",
         after(1240.0, 10.0)
     );
-    let found = hand_over_times(&line, None, &nominal, &Spread::default(), &TimesOptions::default()).unwrap();
+    let found = hand_over_times(&line, None, &nominal, &Uncertain::default(), &TimesOptions::default()).unwrap();
     let exact = TAU * (1215.0_f64 / 1175.0).ln() - 10.0;
     for times in &found {
         let edge = times.alone.latest().unwrap();
@@ -106,7 +108,8 @@ fn delays_of_a_thin_plate() {
 #[test]
 fn exit_band_of_a_thin_plate() {
     let line = line();
-    let Band::Open { low, high } = exit_band(&line, None, &[], &[], &BandOptions::default()).unwrap() else {
+    let Band::Open { low, high } = exit_band(&line, None, &[], &GuardLine::default(), &BandOptions::default()).unwrap()
+    else {
         panic!("there is a band");
     };
     let exact = 25.0 + 1175.0 * (10.0 / TAU).exp();
@@ -196,11 +199,38 @@ fn families_and_differences() {
     )
     .unwrap();
     let rows = read_family(&path, &line).unwrap();
-    let results = run_family(&line, &rows);
-    let value = |k: usize| results[k].as_ref().unwrap().verdicts[0].value;
+    let base = Enquiry::new(line.document().clone(), None).unwrap();
+    let results = run_family(&base, &rows, false);
+    let value = |k: usize| results[k].as_ref().unwrap().outcome.verdicts[0].value;
     assert!((value(1) - after(1205.5, 10.0)).abs() < 0.05);
     // Half the thickness cools as in twice the time.
     assert!((value(2) - after(1240.0, 20.0)).abs() < 0.1, "{}", value(2));
+    // A wrong row keeps its reason and the others go on; a steel is a word.
+    std::fs::write(
+        &path,
+        "part,heater.temperature_c,billet.steel\nA,1240,\nB,hot,\nA,1240,\nC,1240,C45\nD,1240,X1\nE,9999,\n",
+    )
+    .unwrap();
+    let rows = read_family(&path, &line).unwrap();
+    let results = run_family(&base, &rows, true);
+    let why = |k: usize| results[k].as_ref().unwrap_err().to_string();
+    assert!(
+        why(1).contains("line 3: `hot` in column `heater.temperature_c`"),
+        "{}",
+        why(1)
+    );
+    assert!(why(2).contains("part `A` is there twice"), "{}", why(2));
+    assert!(
+        why(4).contains("X1") && why(5).contains("9999"),
+        "{} {}",
+        why(4),
+        why(5)
+    );
+    let planned = |k: usize| results[k].as_ref().unwrap().plan.as_ref().unwrap();
+    let judged = base.judged().unwrap();
+    assert_eq!(planned(0).times, judged.times().unwrap());
+    let latest = |k: usize| planned(k).times[0].alone.latest().unwrap().seconds;
+    assert!((latest(3) - latest(0)).abs() > 0.05, "another steel cools otherwise");
     std::fs::write(&path, "part,heater.temperatur_c\nA,1240\n").unwrap();
     let error = read_family(&path, &line).unwrap_err().to_string();
     assert!(error.contains("did you mean `heater.temperature_c`"), "{error}");
@@ -251,7 +281,9 @@ fn a_computed_exit_can_be_shifted() {
         "kind = \"measured\"\ntemperature_c = 1229",
     );
     let measured = LineModel::new(Document::parse(measured, "line.toml").unwrap());
-    let ends = |model: &LineModel| match exit_band(model, None, &[], &[], &BandOptions::default()).unwrap() {
+    let ends = |model: &LineModel| match exit_band(model, None, &[], &GuardLine::default(), &BandOptions::default())
+        .unwrap()
+    {
         Band::Open { low, high } => (low.exit_c, high.exit_c),
         other => panic!("{other:?}"),
     };

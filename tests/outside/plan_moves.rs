@@ -1,6 +1,6 @@
 //! Move times against hand calculation and an independent integration.
 
-use billet_thermal::ask::kinematics::{TravelLimits, acceleration_for, travel_time};
+use billet_thermal::inside::ask::kinematics::{TravelLimits, acceleration_for, travel_time};
 
 fn limits(speed_m_s: f64, acceleration_m_s2: f64, jerk_m_s3: Option<f64>) -> TravelLimits {
     TravelLimits {

@@ -2,8 +2,8 @@
 
 use std::convert::Infallible;
 
-use billet_thermal::ask::random::Stream;
-use billet_thermal::ask::rare::{ImportanceOptions, RareError, SubsetOptions, importance, subset};
+use billet_thermal::inside::ask::random::Stream;
+use billet_thermal::inside::ask::rare::{ImportanceOptions, RareError, SubsetOptions, importance, subset};
 
 use crate::exact::special::normal_cdf;
 

@@ -1,6 +1,6 @@
 //! Sampling schemes against their defining properties and known integrals.
 
-use billet_thermal::ask::random::{Sampler, Scheme};
+use billet_thermal::inside::ask::random::{Sampler, Scheme};
 
 /// McKay, Beckman and Conover (1979): each input has exactly one value in each of n equal slices.
 #[test]

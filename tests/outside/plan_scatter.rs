@@ -2,14 +2,14 @@
 
 use std::path::Path;
 
-use billet_thermal::ask::model::Model;
-use billet_thermal::ask::random::Scheme;
-use billet_thermal::ask::rare::{ImportanceOptions, SubsetOptions};
-use billet_thermal::ask::respond::{Response, run_near};
-use billet_thermal::ask::scatter::{causes, rare_any, rare_break, reduce, run_part, study_key};
-use billet_thermal::ask::shards::{Shard, merge, read_shard, write_shard};
-use billet_thermal::ask::study::Study;
-use billet_thermal::judge::Bound;
+use billet_thermal::inside::ask::model::Model;
+use billet_thermal::inside::ask::random::Scheme;
+use billet_thermal::inside::ask::rare::{ImportanceOptions, SubsetOptions};
+use billet_thermal::inside::ask::respond::{Response, run_near};
+use billet_thermal::inside::ask::scatter::{causes, rare_any, rare_break, reduce, run_part, study_key};
+use billet_thermal::inside::ask::shards::{Shard, merge, read_shard, write_shard};
+use billet_thermal::inside::ask::study::Study;
+use billet_thermal::inside::judge::Bound;
 
 use crate::exact::special::normal_cdf;
 use crate::plan_support::Formula;

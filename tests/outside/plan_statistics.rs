@@ -2,8 +2,8 @@
 
 use std::f64::consts::PI;
 
-use billet_thermal::ask::random::{Sampler, Scheme};
-use billet_thermal::ask::statistics::{Share, capability, clopper_pearson, shares, wilson};
+use billet_thermal::inside::ask::random::{Sampler, Scheme};
+use billet_thermal::inside::ask::statistics::{Share, capability, clopper_pearson, shares, wilson};
 
 /// R. G. Newcombe, "Two-sided confidence intervals for the single proportion", Statistics in
 /// Medicine 17 (1998), 857-872, table I: methods 3 (Wilson) and 5 (Clopper and Pearson), 95 %.

@@ -2,11 +2,11 @@
 
 use std::fmt::Write as _;
 
-use billet_thermal::line::Trace;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::report::json::result_json;
+use billet_thermal::inside::line::Trace;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::report::json::result_json;
 use billet_thermal::units::{Display, celsius, kelvin};
 use proptest::prelude::*;
 use rayon::prelude::*;

@@ -1,10 +1,10 @@
 //! An invented trace for the report checks. The numbers are made by simple formulas that resemble a
 //! hub on a hammer; nothing here is a result of the program.
 
-use billet_thermal::judge::{Bound, Cause, Kind, Limit, Moment, Verdict, Warning};
-use billet_thermal::line::Trace;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::line::trace::{
+use billet_thermal::inside::judge::{Bound, Cause, Kind, Limit, Moment, Verdict, Warning};
+use billet_thermal::inside::line::Trace;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::line::trace::{
     DieRecord, InputRecord, Ledger, LedgerEntry, MapAxis, Owner, RESULT_SCHEMA, Reading, Sample, SectionMap, StageSpan,
     Work,
 };
@@ -125,6 +125,7 @@ pub fn invented(broken: bool) -> Trace {
         warnings: vec![Warning {
             code: "property-extrapolated".into(),
             message: "conductivity of 42CrMo4 was used at 1241.6 degC, its table ends at 1200 degC".into(),
+            values: Vec::new(),
         }],
         inputs: inputs(),
         work: Work {

@@ -4,11 +4,13 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::report::{DelayRow, Dossier, Language, Paper, View, report_html, sheet_html};
-use billet_thermal::show::{Block, Cell, Column, Quantity, Table};
+use billet_thermal::inside::ask::enquiry::Enquiry;
+use billet_thermal::inside::ask::model::Model;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::report::{DelayRow, Dossier, Language, Paper, View, report_html, sheet_html, stops, times};
+use billet_thermal::inside::show::{Block, Cell, Column, Quantity, Table};
 use billet_thermal::units::Display;
 use html5ever::tendril::TendrilSink;
 
@@ -29,9 +31,9 @@ fn faults(html: &str) -> Vec<String> {
     dom.errors.borrow().iter().map(ToString::to_string).collect()
 }
 
-fn full<'a>(trace: &'a billet_thermal::line::Trace) -> Dossier<'a> {
+fn full<'a>(trace: &'a billet_thermal::inside::line::Trace) -> Dossier<'a> {
     let mut dossier = Dossier::new(trace, "hub.toml", FILE);
-    dossier.part = "PC-4711".into();
+    dossier.part = "FL-2085".into();
     dossier.revision = "C".into();
     dossier.date = "2026-11-25".into();
     dossier.exit_band_c = Some((1205.3, 1257.8));
@@ -81,7 +83,7 @@ fn pages_are_valid_in_every_language() {
             let report = report_html(&dossier, &view, Paper::A4);
             for (name, html) in [("sheet", &sheet), ("report", &report)] {
                 assert_eq!(faults(html), [""; 0], "{name} {}", language.code());
-                assert!(html.contains(&format!("<html lang=\"{}\"", language.code())));
+                assert!(html.contains(&format!("<html lang=\"{}\"", language.tag())));
                 assert!(html.contains(language.say("caution.support")));
                 assert!(html.len() < 2_000_000);
                 let state = if broken { "-broken" } else { "" };
@@ -99,7 +101,7 @@ fn us_units_reach_the_sheet() {
     // 1150 degC is 2102 degF; the exit band 1205.3 to 1257.8 degC is 2201.54 to 2296.04 degF and is
     // rounded inwards
     assert!(sheet.contains("\u{2265}\u{a0}2102\u{a0}\u{b0}F"));
-    assert!(sheet.contains("2202 \u{2013} 2296 \u{b0}F"));
+    assert!(sheet.contains("2202\u{a0}\u{2013}\u{a0}2296\u{a0}\u{b0}F"));
     assert!(!sheet.contains("\u{b0}C"));
     std::fs::write(folder().join("sheet-us.html"), sheet).unwrap();
     let report = report_html(&full(&trace), &view, Paper::Letter);
@@ -111,7 +113,7 @@ fn times_on_the_sheet_are_rounded_to_the_safe_side() {
     let trace = invented(false);
     let view = View::new(Display::Metric, Language::De);
     let sheet = sheet_html(&full(&trace), &view, Paper::A4);
-    for text in ["6,1\u{a0}s", "8,2\u{a0}s", "1206 \u{2013} 1257 \u{b0}C"] {
+    for text in ["6,1\u{a0}s", "8,2\u{a0}s", "1206\u{a0}\u{2013}\u{a0}1257\u{a0}\u{b0}C"] {
         assert!(sheet.contains(text), "{text}");
     }
     // without a guard band: 9.54 s, printed 9.5 s, not before 3.21 s, printed 3.3 s, and no alarm time
@@ -180,8 +182,8 @@ fn hostile_titles_do_no_harm() {
         // exactly the two scripts of the page itself
         assert_eq!(report.matches("<script").count(), 2);
         assert_eq!(report.matches("</script").count(), 2);
-        well_formed(&billet_thermal::report::history_svg(&trace, Display::Metric));
-        for line in billet_thermal::report::verdict_text(&trace, Display::Metric).lines() {
+        well_formed(&billet_thermal::inside::report::history_svg(&trace, Display::Metric));
+        for line in billet_thermal::inside::report::verdict_text(&trace, Display::Metric).lines() {
             assert!(unicode_width::UnicodeWidthStr::width(line) <= 80, "{line}");
         }
     }
@@ -220,21 +222,22 @@ fn structure_of_the_report() {
     3 Margins
     4 Temperatures at the moments
     5 Section maps
-    6 Heater
-    7 Dies and other tools
-    8 Heat bill
-    9 Delay limits
-    10 Sensitivities
-    11 Scatter
-    12 After a stop
-    13 Metal
-    14 Warnings
-    15 Inputs and their owners
-    16 Energy ledger
-    17 Discretisation error
-    18 Line file
+    6 Dies and other tools
+    7 Heat bill
+    8 After a stop
+    9 Warnings
+    10 Inputs and their owners
+    11 Energy ledger
+    12 Line file
     ");
     assert_eq!(html.matches("<h1>").count(), 1);
+    // what was not asked for is one line, not a section each
+    assert!(
+        html.contains("Not in this report: Delay limits, Sensitivities, Scatter"),
+        "{html}"
+    );
+    let sheet = sheet_html(&full(&trace), &View::default(), Paper::A4);
+    assert_eq!(sheet.matches("<h1>").count(), 1);
     assert_eq!(
         html.matches("<svg").count(),
         html.matches("role=\"img\" aria-label=\"").count()
@@ -290,13 +293,13 @@ fn a_browser_prints_the_pages() {
     let broken = invented(true);
     let mut without_stops = full(&trace);
     without_stops.stops = None;
-    let with_stops = full(&broken);
     let english = View::default();
     let polish = View::new(Display::Metric, Language::Pl);
     let pages = [
         ("one.html", sheet_html(&without_stops, &polish, Paper::A4), 1..=1),
-        ("two.html", sheet_html(&with_stops, &english, Paper::Letter), 2..=2),
-        ("report.html", report_html(&with_stops, &english, Paper::A4), 6..=12),
+        ("two.html", sheet_html(&full(&trace), &english, Paper::Letter), 2..=2),
+        ("void.html", sheet_html(&full(&broken), &english, Paper::Letter), 1..=1),
+        ("report.html", report_html(&full(&broken), &english, Paper::A4), 5..=12),
     ];
     for (name, html, expected) in pages {
         let path = folder().join(name);
@@ -307,6 +310,59 @@ fn a_browser_prints_the_pages() {
         };
         assert!(expected.contains(&pages), "{name}: {pages} pages");
         assert_eq!(console, "", "{name}");
+    }
+}
+
+/// A sheet that is not released gives no times, nobody to release it, and looks void.
+#[test]
+fn a_sheet_that_is_not_released_looks_so() {
+    let trace = invented(true);
+    let sheet = sheet_html(&full(&trace), &View::default(), Paper::A4);
+    assert!(sheet.contains("class=\"sheet void\"") && sheet.contains("NOT RELEASED"));
+    for words in ["released by", "reject after", "After a stop"] {
+        assert!(!sheet.contains(words), "{words}");
+    }
+    let good = sheet_html(&full(&invented(false)), &View::default(), Paper::A4);
+    assert!(!good.contains("class=\"sheet void\"") && good.contains("released by"));
+    // each of its pages bears part, revision, hash and its number
+    assert_eq!(good.matches("part FL-2085 \u{b7} revision C").count(), 2);
+    assert!(
+        good.contains("<span>1 / 2</span>") && good.contains("<span>2 / 2</span>"),
+        "{good}"
+    );
+}
+
+/// Two pages at most in every language, with the stop table of a real line.
+#[test]
+fn a_sheet_takes_two_pages_in_every_language() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/hub.toml");
+    let document = Document::load(&file).unwrap();
+    let enquiry = Enquiry::new(document.clone(), Some(Resolution::Quick)).unwrap();
+    let trace = enquiry.trace().unwrap();
+    let judged = enquiry.judged().unwrap();
+    let times = judged.times().unwrap();
+    let stops_s = [5.0, 10.0, 20.0, 60.0, 300.0];
+    let found = judged.stops(&stops_s, 3600.0, false).unwrap();
+    let asked = stops::Asked {
+        stops_s: &stops_s,
+        longest_s: 3600.0,
+    };
+    let mut dossier = Dossier::new(&trace, "hub.toml", document.text());
+    dossier.part = "FL-2085".into();
+    dossier.delays = times::delay_rows(&times, enquiry.model.limits());
+    dossier.stops = Some(stops::section(&judged, &found, &asked));
+    for language in Language::ALL {
+        let path = folder().join(format!("hub-sheet-{}.html", language.code()));
+        std::fs::write(
+            &path,
+            sheet_html(&dossier, &View::new(Display::Metric, language), Paper::A4),
+        )
+        .unwrap();
+        let Some((pages, console)) = print(&path) else {
+            println!("skipped: no chromium on this machine");
+            return;
+        };
+        assert_eq!((pages, console.as_str()), (2, ""), "{}", language.code());
     }
 }
 
@@ -333,7 +389,7 @@ fn every_example_gives_pages_that_a_browser_prints() {
         let dossier = Dossier::new(&trace, format!("{name}.toml"), document.text());
         let sheet = sheet_html(&dossier, &view, Paper::A4);
         let report = report_html(&dossier, &view, Paper::A4);
-        well_formed(&billet_thermal::report::history_svg(&trace, Display::Metric));
+        well_formed(&billet_thermal::inside::report::history_svg(&trace, Display::Metric));
         for (kind, html, most) in [("sheet", sheet, 1), ("report", report, 25)] {
             assert_eq!(faults(&html), [""; 0], "{name} {kind}");
             assert!(html.len() < 2_000_000, "{name} {kind}: {} bytes", html.len());

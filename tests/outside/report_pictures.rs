@@ -2,7 +2,8 @@
 
 use std::path::PathBuf;
 
-use billet_thermal::report::{self, Span, View, chart};
+use billet_thermal::inside::picture as chart;
+use billet_thermal::inside::report::{self, Span, View};
 use billet_thermal::units::Display;
 
 use super::report_fixture::invented;

@@ -1,6 +1,6 @@
 //! Answers, tables and files of the report.
 
-use billet_thermal::report::{self, View, files};
+use billet_thermal::inside::report::{self, View, files};
 use billet_thermal::units::Display;
 use unicode_width::UnicodeWidthStr;
 

@@ -1,11 +1,11 @@
 //! Scale as a layer that insulates, against exact solutions with a resistance in series.
 
 use billet_thermal::body::AxisKind;
-use billet_thermal::condition::part::of_trace;
 use billet_thermal::conduction::Exchange;
-use billet_thermal::line::file::Document;
-use billet_thermal::line::run::{RunOptions, run as run_line};
-use billet_thermal::line::trace::{ScaleRecord, Trace};
+use billet_thermal::inside::condition::part::of_trace;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::run::{RunOptions, run as run_line};
+use billet_thermal::inside::line::trace::{ScaleRecord, Trace};
 
 use super::conduction_support::*;
 use super::exact::plane;

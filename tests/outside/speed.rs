@@ -1,9 +1,9 @@
 //! The work that a trace takes, counted, not timed: a change that keeps the answer and doubles the
 //! cost must show.
 
-use billet_thermal::line::file::Document;
-use billet_thermal::line::plan::Resolution;
-use billet_thermal::line::run::{RunOptions, run};
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
+use billet_thermal::inside::line::run::{RunOptions, run};
 
 #[test]
 fn a_hub_trace_takes_the_steps_it_took() {

@@ -1,6 +1,6 @@
 //! What the reader says of wrong material files.
 
-use billet_thermal::line::file::{Document, FileError, ProblemKind, SIZE_LIMIT};
+use billet_thermal::inside::line::file::{Document, FileError, ProblemKind, SIZE_LIMIT};
 use billet_thermal::steel::{Library, Provenance, Steel, SteelError};
 
 const GOOD: &str = "conductivity_w_mk = 30\nspecific_heat_j_kgk = 650\ndensity_kg_m3 = 7850\n";

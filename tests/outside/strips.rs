@@ -3,10 +3,10 @@
 
 use billet_thermal::body::reshape::{carry, parcels};
 use billet_thermal::body::{Axis, AxisKind, Block, Grid};
-use billet_thermal::line::file::{Document, LineFileError};
-use billet_thermal::line::run::{RunOptions, run};
-use billet_thermal::line::trace::Trace;
-use billet_thermal::line::warmup::{WarmupOptions, warmup};
+use billet_thermal::inside::line::file::{Document, LineFileError};
+use billet_thermal::inside::line::run::{RunOptions, run};
+use billet_thermal::inside::line::trace::Trace;
+use billet_thermal::inside::line::warmup::{WarmupOptions, warmup};
 
 use super::exact::plane;
 
@@ -475,7 +475,7 @@ fn a_long_part_warms_its_dies() {
         single.value
     );
     // Means over both dies are by area: 80 x 50 mm under the head, 32 x 120 mm under the shank.
-    let face = |shift: &billet_thermal::line::warmup::Warmup| {
+    let face = |shift: &billet_thermal::inside::line::warmup::Warmup| {
         let at = shift
             .dies
             .iter()

@@ -46,6 +46,15 @@ impl Retry {
         })
     }
 
+    /// The same time when every try succeeds.
+    #[must_use]
+    pub fn without_retries(&self) -> super::Distribution {
+        super::Distribution::Retry(Self {
+            probability: 0.0,
+            ..self.clone()
+        })
+    }
+
     /// Probability of exactly `k` retries.
     fn weight(&self, k: u32) -> f64 {
         let power = self.probability.powi(k as i32);

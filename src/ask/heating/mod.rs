@@ -1,20 +1,22 @@
 //! What a row of coils does: the powers that hit its target, start-up, stops, a change of pace, and
 //! what a tonne of good billets costs.
 
+mod pace;
 mod stops;
 
+pub use pace::Pace;
 pub use stops::Stop;
 
 use crate::heater::advice::{Advice, frequency_advice};
 use crate::heater::coil::Drive;
 use crate::heater::energy::{EnergyTable, StopWay};
 use crate::heater::line::{
-    Criteria, Filling, HeaterLine, HoldTime, Steady, Study, Target, hold_powers, hold_time, start_up, takt_change,
+    Course, Criteria, Filling, HoldTime, Origin, Steady, Target, hold_powers, hold_time, standing_powers,
 };
-use crate::heater::search::{Remedy, SetPoints, Status, find_powers, remedies};
+use crate::heater::search::{Remedy, SetPoints, Status, remedies};
 use crate::heater::{Bar, HeaterError};
 use crate::line::plan::{CoilLine, Plan};
-use stops::{Running, events, scaled};
+use stops::{Running, events};
 
 /// Longest hold that is looked at, s: after half an hour a coil is emptied, whatever it holds.
 const LONGEST_HOLD_S: f64 = 1800.0;
@@ -60,10 +62,12 @@ pub struct CoilAnswer {
     pub energy: EnergyTable,
     /// Power of each coil that holds the temperatures while the line stands, W into the billets.
     pub hold_w: Vec<f64>,
+    /// The same at the terminals, W.
+    pub hold_terminals_w: Vec<f64>,
     /// How long a hold may last, where stops were asked about.
     pub lasting: Option<HoldTime>,
     /// A cold start.
-    pub cold: Option<Study>,
+    pub cold: Option<Course>,
     /// A change of pace.
     pub pace: Option<Pace>,
     /// Stops.
@@ -72,20 +76,6 @@ pub struct CoilAnswer {
     pub advice: Option<Advice>,
     /// Mass of a billet, kg.
     pub billet_kg: f64,
-}
-
-/// From the running state to another takt.
-#[derive(Debug, Clone)]
-#[non_exhaustive]
-pub struct Pace {
-    /// The new takt, s.
-    pub takt_s: f64,
-    /// Power of each coil there, W.
-    pub powers_w: Vec<f64>,
-    /// Whether the target is met there.
-    pub met: bool,
-    /// The billets on the way.
-    pub study: Study,
 }
 
 impl CoilAnswer {
@@ -112,6 +102,9 @@ impl CoilAnswer {
             (false, None) => (bar, 1),
         };
         let hold_w = hold_powers(&heater.line, &bar, &drives, slices)?;
+        let hold: Vec<Drive> = hold_w.iter().map(|p| Drive::Load(*p)).collect();
+        let hold_terminals_w = standing_powers(&heater.line, &bar, (&drives, &hold), slices)?;
+        let powers_w: Vec<f64> = steady.coils.iter().map(|c| c.terminals_w).collect();
         let running = Running {
             heater,
             bar: &bar,
@@ -119,6 +112,7 @@ impl CoilAnswer {
             hold: &hold_w,
             criteria: &criteria,
             slices,
+            powers_w: &powers_w,
         };
         let cold = question.start_up.then(|| cold_start(&running)).transpose()?;
         let stops = stops::stops(question, &running)?;
@@ -127,8 +121,11 @@ impl CoilAnswer {
             Some((_, coil)) => Some(frequency_advice(&bar, coil)?),
             None => None,
         };
-        let pace = question.takt_s.map(|takt_s| new_pace(&running, takt_s)).transpose()?;
-        let events = events(cold.as_ref(), &stops);
+        let pace = question
+            .takt_s
+            .map(|takt_s| Pace::of(&running, &steady, takt_s))
+            .transpose()?;
+        let events = events(cold.as_ref().map(|c| &c.study), &stops);
         energy.add_events(&events, question.shift_s, &heater.line, &bar, heater.supply_efficiency);
         let billet_kg = bar.mass_kg_m() * heater.line.billet_m;
         Ok(CoilAnswer {
@@ -138,6 +135,7 @@ impl CoilAnswer {
             criteria,
             energy,
             hold_w,
+            hold_terminals_w,
             lasting,
             cold,
             pace,
@@ -192,17 +190,11 @@ fn energy(bar: &Bar, heater: &CoilLine, steady: &Steady) -> EnergyTable {
     EnergyTable::of(steady, heater.supply_efficiency, rise * steady.balance.kg_s)
 }
 
-fn cold_start(running: &Running) -> Result<Study, HeaterError> {
+fn cold_start(running: &Running) -> Result<Course, HeaterError> {
     let line = &running.heater.line;
-    start_up(
-        line,
-        running.bar,
-        running.drives,
-        running.slices,
-        Filling::Uniform(line.start_c),
-        3 * line.places() + 10,
-        running.criteria,
-    )
+    running
+        .transition(Origin::Filled(Filling::Uniform(line.start_c)), None, running.powers_w)
+        .plan()
 }
 
 fn lasting(running: &Running) -> Result<HoldTime, HeaterError> {
@@ -217,46 +209,4 @@ fn lasting(running: &Running) -> Result<HoldTime, HeaterError> {
         (LONGEST_HOLD_S, drop_k),
         running.criteria,
     )
-}
-
-/// From the running state to another takt, with the powers for it: found anew for a target, else in
-/// proportion to the throughput.
-fn new_pace(running: &Running, takt_s: f64) -> Result<Pace, HeaterError> {
-    let (heater, bar, slices) = (running.heater, running.bar, running.slices);
-    let line = HeaterLine {
-        takt_s,
-        ..heater.line.clone()
-    };
-    let found = match heater.goal {
-        Some(goal) => Some(find_powers(&line, bar, &goal, &heater.highest_w, None, slices)?),
-        None => None,
-    };
-    let next: Vec<Drive> = match &found {
-        Some(f) => f.powers_w.iter().map(|p| Drive::Terminals(*p)).collect(),
-        None => scaled(running.drives, heater.line.takt_s / takt_s),
-    };
-    let met = !found
-        .as_ref()
-        .is_some_and(|f| matches!(f.status, Status::Impossible(_)));
-    let billets = 2 * heater.line.places() + 10;
-    let change = (takt_s, next.as_slice());
-    let study = takt_change(
-        &heater.line,
-        bar,
-        running.drives,
-        slices,
-        change,
-        billets,
-        running.criteria,
-    )?;
-    let steady = match found {
-        Some(f) => f.steady,
-        None => line.steady(bar, &next, slices)?,
-    };
-    Ok(Pace {
-        takt_s,
-        powers_w: steady.coils.iter().map(|c| c.terminals_w).collect(),
-        met,
-        study,
-    })
 }

@@ -3,7 +3,7 @@
 use super::CoilQuestion;
 use crate::heater::coil::Drive;
 use crate::heater::energy::{Event, EventKind, StopWay};
-use crate::heater::line::{Criteria, Judged, StopMode, Study, Verdict, stoppage};
+use crate::heater::line::{Course, Criteria, Judged, Origin, Phase, Study, Transition, Verdict};
 use crate::heater::{Bar, HeaterError};
 use crate::line::plan::CoilLine;
 
@@ -15,6 +15,25 @@ pub(super) struct Running<'a> {
     pub hold: &'a [f64],
     pub criteria: &'a Criteria,
     pub slices: usize,
+    /// Power at the terminals of each coil, W.
+    pub powers_w: &'a [f64],
+}
+
+impl<'a> Running<'a> {
+    /// A transition to these powers at the line's own pace.
+    pub fn transition(&'a self, origin: Origin<'a>, before: Option<&'a Phase>, powers_w: &'a [f64]) -> Transition<'a> {
+        Transition {
+            line: &self.heater.line,
+            bar: self.bar,
+            slices: self.slices,
+            origin,
+            before,
+            takt_s: self.heater.line.takt_s,
+            powers_w,
+            highest_w: &self.heater.highest_w,
+            criteria: self.criteria,
+        }
+    }
 }
 
 /// One stoppage.
@@ -29,22 +48,27 @@ pub struct Stop {
     pub powers_w: Vec<f64>,
     /// Time between billets meanwhile, s, where they are pushed on.
     pub takt_s: Option<f64>,
-    /// What came of it.
-    pub study: Study,
+    /// The powers of the restart, and what comes of it.
+    pub restart: Course,
 }
 
 impl Stop {
+    /// What comes of the stop and the planned restart.
+    pub fn study(&self) -> &Study {
+        &self.restart.study
+    }
+
     /// Billets that came out while the line stood: nobody forges them.
     pub fn pushed_out(&self) -> usize {
         let during = |b: &&Judged| self.takt_s.is_some() && b.billet.time_s <= self.seconds + 1e-6;
-        self.study.billets.iter().filter(during).count()
+        self.study().billets.iter().filter(during).count()
     }
 
     /// Billets rejected after the restart.
     pub fn rejected_after(&self) -> usize {
         let out = self.pushed_out();
         let bad = |b: &&Judged| b.verdict != Verdict::Good;
-        self.study.billets.iter().skip(out).filter(bad).count()
+        self.study().billets.iter().skip(out).filter(bad).count()
     }
 }
 
@@ -74,36 +98,31 @@ pub(super) fn stops(question: &CoilQuestion, running: &Running) -> Result<Vec<St
 }
 
 fn one(seconds: f64, way: StopWay, slow: &(f64, Vec<Drive>), running: &Running) -> Result<Stop, HeaterError> {
-    let mode = match way {
-        StopWay::Off => StopMode::Off,
-        StopWay::Hold => StopMode::Hold(running.hold.iter().map(|p| Drive::Load(*p)).collect()),
-        StopWay::RunOn => StopMode::RunOn {
-            takt_s: slow.0,
-            drives: slow.1.clone(),
-        },
+    let (takt_s, drives) = match way {
+        StopWay::Off => (None, vec![Drive::Terminals(0.0); running.drives.len()]),
+        StopWay::Hold => (None, running.hold.iter().map(|p| Drive::Load(*p)).collect()),
+        StopWay::RunOn => (Some(slow.0), slow.1.clone()),
     };
-    let line = &running.heater.line;
-    let after = 2 * line.places() + 10;
-    let study = stoppage(
-        line,
-        running.bar,
-        running.drives,
-        running.slices,
-        (seconds, &mode),
-        after,
-        running.criteria,
-    )?;
+    let stop = Phase {
+        seconds,
+        takt_s,
+        drives,
+        fed: true,
+    };
+    let restart = running
+        .transition(Origin::Running(running.drives), Some(&stop), running.powers_w)
+        .plan()?;
     let powers_w = match way {
         StopWay::Off => vec![0.0; running.drives.len()],
         StopWay::Hold => running.hold.to_vec(),
-        StopWay::RunOn => last_powers(&study, seconds),
+        StopWay::RunOn => last_powers(&restart.study, seconds),
     };
     Ok(Stop {
         seconds,
         way,
         powers_w,
-        takt_s: (way == StopWay::RunOn).then_some(slow.0),
-        study,
+        takt_s,
+        restart,
     })
 }
 
@@ -138,7 +157,7 @@ pub(super) fn events<'a>(cold: Option<&'a Study>, stops: &'a [Stop]) -> Vec<Vec<
     for seconds in lengths {
         let ways = stops.iter().filter(|s| s.seconds == seconds).map(|s| Event {
             kind: EventKind::Stop(seconds, s.way),
-            study: &s.study,
+            study: s.study(),
             lost: s.pushed_out() + s.rejected_after(),
         });
         events.push(ways.collect());

@@ -16,6 +16,9 @@ pub struct Histogram {
     pub counts: Vec<u64>,
 }
 
+/// Differences below this share of the mean are rounding.
+const STILL: f64 = 1e-9;
+
 impl Histogram {
     /// Counts the values. The width is the one of 1, 2, 5 times a power of ten next above the rule
     /// of D. Freedman and P. Diaconis, Z. Wahrscheinlichkeitstheorie 57 (1981), 453-476, with the
@@ -30,8 +33,10 @@ impl Histogram {
     )]
     pub fn of(values: &[f64]) -> Result<Self, PlanError> {
         let summary = Summary::of(values)?;
-        let span = summary.max - summary.min;
-        let rule = 2.0 * 1.349 * summary.sd / (values.len() as f64).cbrt();
+        // What differs by rounding alone is one value.
+        let still = summary.max - summary.min <= STILL * summary.mean.abs().max(1.0);
+        let span = if still { 0.0 } else { summary.max - summary.min };
+        let rule = if still { 0.0 } else { 2.0 * 1.349 } * summary.sd / (values.len() as f64).cbrt();
         let least = (span / 60.0).max(rule);
         // All values equal: one class of one unit in the last shown place.
         let width = round_up(if least > 0.0 { least } else { 1.0 });
@@ -67,6 +72,10 @@ mod tests {
         assert_eq!(h.counts.iter().sum::<u64>(), 1000);
         assert!([1.0, 2.0, 5.0, 10.0, 20.0].contains(&h.width), "{}", h.width);
         assert!(h.start <= 1150.0 && h.start + h.width * h.counts.len() as f64 > 1232.0);
+        // Twenty runs of a limit that nothing moves differ in their last digits.
+        let same: Vec<f64> = (0..20).map(|k| 1215.0 + 2e-13 * f64::from(k % 3)).collect();
+        let one = Histogram::of(&same).unwrap();
+        assert_eq!((one.width, one.counts.as_slice()), (1.0, [20].as_slice()));
         let one = Histogram::of(&[5.0, 5.0]).unwrap();
         assert_eq!(one.counts, [2]);
     }

@@ -1,13 +1,13 @@
 //! The nodes of the cross-sections of a long part.
 
-use super::{Mesh, Nodes, Region, Rule, Weights, along, shares};
+use super::{Mesh, Nodes, Place, Region, Rule, Weights, along, shares};
 
 impl Nodes {
     /// Nodes of a long part: of the whole, of each cross-section, of each of its zones.
     pub(super) fn add_sections(&mut self, mesh: &Mesh, all: &Region) {
-        self.add("mean", Rule::Mean(all.masses(mesh)));
-        self.add("coldest", Rule::Coldest(all.extent(mesh)));
-        self.add("hottest", Rule::Hottest(all.extent(mesh)));
+        self.add(Place::Mean, Rule::Mean(all.masses(mesh)));
+        self.add(Place::Coldest, Rule::Coldest(all.extent(mesh)));
+        self.add(Place::Hottest, Rule::Hottest(all.extent(mesh)));
         for (b, block) in mesh.grid.blocks().iter().enumerate() {
             let section = Region::select(mesh, |cell| mesh.grid.block_of(cell) == b);
             self.add_region(mesh, &block.name, &section);

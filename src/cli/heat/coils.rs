@@ -36,7 +36,7 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
 fn files(answer: &CoilAnswer, heater: &CoilLine, json: &Value, view: &View) -> Vec<OutFile> {
     let steady = &answer.steady;
     let never = Some(answer.criteria.never_above_c);
-    let svg = |name: &str, drawing: crate::report::chart::Drawing| OutFile::text(name, drawing.svg);
+    let svg = |name: &str, drawing: crate::picture::Drawing| OutFile::text(name, drawing.svg);
     let mut files = vec![
         OutFile::text("heater.json", out::json(json)),
         OutFile::text("heater.csv", track_csv(&steady.track)),
@@ -53,7 +53,7 @@ fn files(answer: &CoilAnswer, heater: &CoilLine, json: &Value, view: &View) -> V
         files.push(svg("takt.svg", pictures::pace(pace, answer, view)));
     }
     if let Some(cold) = &answer.cold {
-        files.push(svg("start_up.svg", pictures::cold_start(cold, answer, view)));
+        files.push(svg("start_up.svg", pictures::cold_start(&cold.study, answer, view)));
     }
     for stop in &answer.stops {
         let name = format!("stop_{:.0}s_{}.svg", stop.seconds, stop.way.name().replace(' ', "_"));
@@ -78,10 +78,24 @@ fn as_json(plan: &Plan, answer: &CoilAnswer) -> Value {
     let share = |(of, w): &(crate::heater::energy::Spent, f64)| json!({ "name": of.name(), "power_w": w });
     let event =
         |e: &crate::heater::energy::EventCost| json!({ "name": e.name(), "extra_kwh_per_good_t": kwh_t(e.j_per_kg) });
-    let pace = answer
-        .pace
-        .as_ref()
-        .map(|p| json!({ "takt_s": p.takt_s, "powers_w": p.powers_w, "met": p.met, "study": p.study }));
+    let pace = answer.pace.as_ref().map(|p| {
+        json!({
+            "takt_s": p.takt_s,
+            "powers_w": p.powers_w,
+            "met": p.met,
+            "steps": p.course.phases,
+            "study": p.course.study,
+            "at_once": p.course.at_once,
+            "scaled_w": p.scaled_w,
+            "scaled": p.scaled,
+        })
+    });
+    let start = answer.cold.as_ref().map(|c| {
+        let mut json = json!(c.study);
+        json["steps"] = json!(c.phases);
+        json["at_once"] = json!(c.at_once);
+        json
+    });
     let stop = |s: &crate::ask::heating::Stop| {
         json!({
             "seconds": s.seconds,
@@ -90,7 +104,9 @@ fn as_json(plan: &Plan, answer: &CoilAnswer) -> Value {
             "takt_s": s.takt_s,
             "pushed_out": s.pushed_out(),
             "rejected_after": s.rejected_after(),
-            "study": s.study,
+            "steps": s.restart.phases,
+            "study": s.study(),
+            "at_once": s.restart.at_once,
         })
     };
     json!({
@@ -104,8 +120,9 @@ fn as_json(plan: &Plan, answer: &CoilAnswer) -> Value {
         "mains_kwh_per_good_t": energy.good_j_per_kg().map(kwh_t),
         "least_w": energy.least_w,
         "hold_w": answer.hold_w,
+        "hold_terminals_w": answer.hold_terminals_w,
         "hold": answer.lasting,
-        "start_up": answer.cold,
+        "start_up": start,
         "pace": pace,
         "stops": answer.stops.iter().map(stop).collect::<Vec<_>>(),
         "frequency": answer.advice,

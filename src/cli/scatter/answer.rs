@@ -4,8 +4,11 @@ use serde_json::{Value, json};
 
 use super::super::out;
 use super::super::planning::Job;
+use crate::ask::Failure;
 use crate::ask::answer::{RareFound, ScatterAnswer};
-use crate::ask::model::Model;
+use crate::ask::model::{Model, limit_name};
+use crate::ask::scatter::Draws;
+use crate::ask::shards::Shard;
 use crate::report::csv::write_rows;
 use crate::report::scatter::histogram;
 use crate::report::{OutFile, ReportError};
@@ -39,6 +42,7 @@ pub(super) fn json(job: &Job, found: &ScatterAnswer) -> Value {
         "result": found.result,
         "stack_up": found.stack.limits,
         "variance_shares": found.shares,
+        "bad_parts": found.causes,
         "rare": found.rare.iter().map(rare).collect::<Vec<_>>(),
         "rare_any": found.rare_any.as_ref().map(rare),
         "response_surface": found.response,
@@ -86,4 +90,28 @@ pub(super) fn files(job: &Job, found: &ScatterAnswer, view: &View) -> Result<Vec
         OutFile::text(name, histogram(margins, limit, view).svg)
     }));
     Ok(files)
+}
+
+/// Inputs and margins of every sample: one row a sample, in their order.
+pub(super) fn samples(job: &Job, shard: &Shard) -> Result<String, Failure> {
+    let draws = Draws::new(&job.study)?;
+    let mut head = vec!["sample".to_owned()];
+    head.extend(job.study.scattered.iter().map(|s| s.path.clone()));
+    head.extend(
+        job.model
+            .limits()
+            .iter()
+            .map(|limit| format!("margin_k: {}", limit_name(limit))),
+    );
+    head.push("failed".to_owned());
+    let width = head.len();
+    let rows = shard.rows.iter().map(|row| {
+        let mut cells = vec![row.index.to_string()];
+        cells.extend(draws.changes(row.index).iter().map(|change| change.value.to_string()));
+        cells.extend(row.result.iter().flatten().map(|margin| format!("{margin:.4}")));
+        cells.resize(width - 1, "no run".to_owned());
+        cells.push(row.result.as_ref().err().cloned().unwrap_or_else(|| "no".to_owned()));
+        cells
+    });
+    write_rows(std::iter::once(head).chain(rows)).map_err(|error| Failure::Line(error.to_string()))
 }

@@ -33,7 +33,7 @@ fn elliptic(k2: f64) -> (f64, f64) {
 /// (H. Nagaoka, J. Coll. Sci. Tokyo 27 (1909); Lorenz's formula).
 ///
 /// ```
-/// let k = billet_thermal::heater::coil::nagaoka(1.0, 1.0).unwrap();
+/// let k = billet_thermal::inside::heater::coil::nagaoka(1.0, 1.0).unwrap();
 /// assert!((k - 0.688423).abs() < 1e-6);
 /// ```
 pub fn nagaoka(diameter_m: f64, length_m: f64) -> Result<f64, HeaterError> {

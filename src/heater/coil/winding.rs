@@ -2,6 +2,8 @@
 
 use std::f64::consts::PI;
 
+use serde::Serialize;
+
 use crate::heater::error::{HeaterError, fraction, not_negative, positive};
 use crate::heater::field::skin_depth;
 
@@ -15,7 +17,7 @@ const DEFAULT_COPPER_C: f64 = 50.0;
 /// 0.00393 /K (IEC 60028, annealed copper).
 ///
 /// ```
-/// let rho = billet_thermal::heater::coil::copper_resistivity(20.0);
+/// let rho = billet_thermal::inside::heater::coil::copper_resistivity(20.0);
 /// assert_eq!(rho, 1.7241e-8);
 /// ```
 pub fn copper_resistivity(temp_c: f64) -> f64 {
@@ -40,7 +42,8 @@ pub struct Coil {
 }
 
 /// How the power of a coil is prescribed.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Drive {
     /// Active power at the coil's terminals, W: coil loss and load together.
     Terminals(f64),
@@ -59,6 +62,14 @@ impl Drive {
             Drive::Field(h) => not_negative("field strength in A/m", h)?,
         };
         Ok(())
+    }
+
+    /// Power at the terminals in W, where that is what is prescribed.
+    pub fn terminals_w(self) -> Option<f64> {
+        match self {
+            Drive::Terminals(power) => Some(power),
+            _ => None,
+        }
     }
 
     /// Whether the coil is off.

@@ -7,7 +7,7 @@ use crate::units::MU_0;
 /// frequency in Hz (standard theory of the plane wave in a conductor).
 ///
 /// ```
-/// let hot = billet_thermal::heater::field::skin_depth(1.15e-6, 1.0, 1000.0);
+/// let hot = billet_thermal::inside::heater::field::skin_depth(1.15e-6, 1.0, 1000.0);
 /// assert!((hot - 17.067e-3).abs() < 1e-6);
 /// ```
 pub fn skin_depth(resistivity_ohm_m: f64, relative_permeability: f64, frequency_hz: f64) -> f64 {

@@ -23,7 +23,7 @@ pub enum Filling {
 }
 
 /// A stretch of time with one way of running.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Phase {
     /// How long, s.
     pub seconds: f64,
@@ -31,6 +31,8 @@ pub struct Phase {
     pub takt_s: Option<f64>,
     /// One drive per coil.
     pub drives: Vec<Drive>,
+    /// Whether a new billet comes in each takt; without, the column runs empty.
+    pub fed: bool,
 }
 
 /// A billet in the column or one that has left it.
@@ -55,8 +57,13 @@ pub struct Gone {
     pub hottest_c: f64,
     /// Highest anywhere in the billet at any time, degC.
     pub peak_c: f64,
+    /// When that was, s.
+    pub peak_s: f64,
     /// Time with a surface above 900 degC, s.
     pub scaling_s: f64,
+    /// Heat that each coil put into it in each phase, J: phase by phase, coil by coil.
+    #[serde(skip)]
+    pub received_j: Vec<f64>,
 }
 
 /// What is going on in the heater at one time.
@@ -85,6 +92,7 @@ pub struct Energies {
     pub out_j: f64,
 }
 
+#[derive(Clone)]
 struct Billet {
     number: usize,
     position: Option<usize>,
@@ -94,73 +102,108 @@ struct Billet {
     slices: Vec<Slice>,
     zone: Vec<usize>,
     peak_c: f64,
+    peak_s: f64,
     scaling_s: f64,
+    received_j: Vec<f64>,
 }
 
-/// What one slice is to its coil, per square of the field.
+/// A part of a slice: its zone, its share of the slice, and the coil there by its number and the number
+/// of its field in the slice.
+#[derive(Debug, Clone, Copy)]
+struct Part {
+    zone: usize,
+    share: f64,
+    coil: Option<(usize, usize)>,
+}
+
+/// What one slice is to a coil that it lies in, per square of the field.
 struct Load {
     coil: usize,
+    share: f64,
     resistance: f64,
     skin_m: f64,
 }
 
 impl Billet {
-    /// Loads of the slices for the next `dt` (s), each in its zone.
+    /// Loads of the slices for the next `dt` (s), each in the coils that it lies in.
     fn loads(
         &mut self,
         bar: &Bar,
-        zones: &[usize],
-        exchanges: &[Exchange],
+        parts: &[Vec<Part>],
         coils: &[(usize, Coil)],
         (phase, field): (&Phase, &[f64]),
         dt: f64,
-    ) -> Result<Vec<Option<Load>>, HeaterError> {
-        let mut loads = Vec::with_capacity(zones.len());
-        for (j, &zone) in zones.iter().enumerate() {
-            let slice = &mut self.slices[j];
-            if self.zone[j] != zone {
-                self.zone[j] = zone;
-                slice.set_exchange(&exchanges[zone]);
+    ) -> Result<Vec<Load>, HeaterError> {
+        let mut loads = Vec::new();
+        for (slice, parts) in self.slices.iter_mut().zip(parts) {
+            for part in parts {
+                let Some((coil, of)) = part.coil.filter(|(c, _)| !phase.drives[*c].is_off()) else {
+                    continue;
+                };
+                let f = coils[coil].1.frequency_hz;
+                let z = slice.impedance(bar, of, f, field[coil], part.share * dt)?;
+                loads.push(Load {
+                    coil,
+                    share: part.share,
+                    resistance: z.resistance,
+                    skin_m: slice.surface_skin_m(of, f),
+                });
             }
-            let coil = coils.iter().position(|(z, _)| *z == zone);
-            loads.push(match coil.filter(|c| !phase.drives[*c].is_off()) {
-                None => None,
-                Some(coil) => {
-                    let f = coils[coil].1.frequency_hz;
-                    let z = slice.impedance(bar, f, field[coil], dt)?;
-                    Some(Load {
-                        coil,
-                        resistance: z.resistance,
-                        skin_m: slice.surface_skin_m(f),
-                    })
-                }
-            });
         }
         Ok(loads)
     }
 
-    /// Advances the slices by `dt` (s) in the fields of the coils (A/m; `None` where off). Returns the
-    /// heat lost, J per metre of slice.
-    fn advance(&mut self, bar: &Bar, coils: &[(usize, Coil)], on: &[Option<f64>], dt: f64) -> Result<f64, HeaterError> {
+    /// Advances the slices by `dt` (s) in the fields of the coils (A/m; `None` where off). A slice that
+    /// lies in several zones is in each for its share of the time, so that it gets the mean of what its
+    /// parts get. Returns the heat lost, J per metre of slice.
+    fn advance(
+        &mut self,
+        bar: &Bar,
+        parts: &[Vec<Part>],
+        exchanges: &[Exchange],
+        on: &[Option<f64>],
+        (from_s, dt): (f64, f64),
+    ) -> Result<f64, HeaterError> {
         let mut surface: f64 = f64::NEG_INFINITY;
         let mut lost = 0.0;
-        for (slice, zone) in self.slices.iter_mut().zip(&self.zone) {
-            let h0 = coils.iter().position(|(z, _)| z == zone).and_then(|c| on[c]);
+        for ((slice, zone), parts) in self.slices.iter_mut().zip(&mut self.zone).zip(parts) {
             let before = slice.energies().1;
-            slice.advance(bar, h0, dt)?;
+            for part in parts {
+                if *zone != part.zone {
+                    *zone = part.zone;
+                    slice.set_exchange(&exchanges[part.zone]);
+                }
+                let heated = part.coil.and_then(|(c, of)| on[c].map(|h0| (of, h0)));
+                slice.advance(bar, heated, part.share * dt)?;
+                let nodes = slice.nodes(bar);
+                if nodes.hottest_c > self.peak_c {
+                    self.peak_c = nodes.hottest_c;
+                    self.peak_s = from_s + dt;
+                }
+                surface = surface.max(nodes.surface_c);
+            }
+            if parts.len() > 1 {
+                slice.break_off();
+            }
             lost += slice.energies().1 - before;
-            let nodes = slice.nodes(bar);
-            self.peak_c = self.peak_c.max(nodes.hottest_c);
-            surface = surface.max(nodes.surface_c);
         }
         if surface > SCALING_C {
             self.scaling_s += dt;
         }
         Ok(lost)
     }
+
+    /// Books what the coils put in during the latest phase, W over `dt` (s).
+    fn receive(&mut self, (phases, coils): (usize, usize), watts: impl Iterator<Item = (usize, f64)>, dt: f64) {
+        self.received_j.resize(phases * coils, 0.0);
+        for (coil, power) in watts {
+            self.received_j[(phases - 1) * coils + coil] += power * dt;
+        }
+    }
 }
 
-/// The settings of a column that do not change.
+/// The settings of a column that do not change, and its billets.
+#[derive(Clone)]
 pub struct Column<'a> {
     line: &'a HeaterLine,
     bar: &'a Bar,
@@ -177,6 +220,8 @@ pub struct Column<'a> {
     /// entry, half a takt after the state in which [`Column::steady`] starts.
     to_entry: f64,
     energies: Energies,
+    /// Phases begun.
+    phases: usize,
 }
 
 impl<'a> Column<'a> {
@@ -245,6 +290,7 @@ impl<'a> Column<'a> {
                 Motion::Indexed => 1.0,
             },
             energies: Energies::default(),
+            phases: 0,
             line,
             bar,
         })
@@ -263,7 +309,9 @@ impl<'a> Column<'a> {
             zone: vec![usize::MAX; slices.len()],
             slices,
             peak_c,
+            peak_s: self.time_s,
             scaling_s: 0.0,
+            received_j: Vec::new(),
         });
         self.next_number += 1;
     }
@@ -281,6 +329,14 @@ impl<'a> Column<'a> {
     /// Enthalpy of all billets inside above the entry temperature, J.
     pub fn stored_j(&self) -> f64 {
         self.billets.iter().map(|b| self.enthalpy_j(b)).sum()
+    }
+
+    /// Enthalpy of a billet of a mean temperature (degC) above the entry temperature, J.
+    pub(super) fn enthalpy_above_entry_j(&self, mean_c: f64) -> f64 {
+        let thermal = self.bar.metal().thermal();
+        let branch = thermal.branch(mean_c >= thermal.austenite_c);
+        let rise = branch.enthalpy(mean_c) - thermal.heating.enthalpy(self.line.start_c);
+        rise * self.bar.mass_kg_m() * self.line.billet_m
     }
 
     fn enthalpy_j(&self, billet: &Billet) -> f64 {
@@ -309,7 +365,9 @@ impl<'a> Column<'a> {
             mean_c: thermal.branch(hottest_c >= thermal.austenite_c).at(mean_h).temp_c,
             hottest_c,
             peak_c: billet.peak_c,
+            peak_s: billet.peak_s,
             scaling_s: billet.scaling_s,
+            received_j: billet.received_j.clone(),
         }
     }
 
@@ -317,11 +375,13 @@ impl<'a> Column<'a> {
     pub fn loss_by_coil(&self) -> Vec<f64> {
         let mut loss = vec![0.0; self.coils.len()];
         for billet in &self.billets {
-            for (j, slice) in billet.slices.iter().enumerate() {
-                let zone = self.zone_at(self.slice_place(billet, j));
-                if let Some(c) = self.coils.iter().position(|(z, _)| *z == zone) {
-                    let (flux, _) = self.exchanges[zone].now(0.0).at(slice.nodes(self.bar).surface_c);
-                    loss[c] += flux * self.bar.perimeter_m() * self.piece_m();
+            for (slice, parts) in billet.slices.iter().zip(self.parts(billet, 0.0)) {
+                for part in parts {
+                    if let Some((c, _)) = part.coil {
+                        let surface_c = slice.nodes(self.bar).surface_c;
+                        let (flux, _) = self.exchanges[part.zone].now(0.0).at(surface_c);
+                        loss[c] += flux * self.bar.perimeter_m() * self.piece_m() * part.share;
+                    }
                 }
             }
         }
@@ -332,8 +392,31 @@ impl<'a> Column<'a> {
         self.line.billet_m / self.slices as f64
     }
 
-    fn slice_place(&self, billet: &Billet, j: usize) -> f64 {
-        billet.place_m + ((j as f64 + 0.5) / self.slices as f64 - 0.5) * self.line.billet_m
+    /// The zones that each slice of a billet lies in, its middle moved on by `ahead_m` (m).
+    fn parts(&self, billet: &Billet, ahead_m: f64) -> Vec<Vec<Part>> {
+        let part = |zone, share| (zone, share, self.coils.iter().position(|(z, _)| *z == zone));
+        let piece = self.piece_m();
+        let start = billet.place_m + ahead_m - 0.5 * self.line.billet_m;
+        (0..self.slices)
+            .map(|j| {
+                let found: Vec<_> = match self.line.motion {
+                    // One thin slice stands for all of the billet.
+                    Motion::Continuous => vec![part(self.zone_at(billet.place_m + ahead_m), 1.0)],
+                    Motion::Indexed => {
+                        let from = start + j as f64 * piece;
+                        let parts = HeaterLine::parts(&self.edges, from, from + piece);
+                        parts.map(|(zone, a, b)| part(zone, b - a)).collect()
+                    }
+                };
+                let mut coils = 0..;
+                let number = |(zone, share, coil): (usize, f64, Option<usize>)| Part {
+                    zone,
+                    share,
+                    coil: coil.and_then(|c| coils.next().map(|of| (c, of))),
+                };
+                found.into_iter().map(number).collect()
+            })
+            .collect()
     }
 
     fn zone_at(&self, place_m: f64) -> usize {
@@ -356,6 +439,9 @@ impl<'a> Column<'a> {
         let takt = phase.takt_s.map(|t| positive("takt in s", t)).transpose()?;
         let end = self.time_s + phase.seconds;
         let mut gone = Vec::new();
+        if phase.seconds > 1e-9 {
+            self.phases += 1;
+        }
         while end - self.time_s > 1e-9 {
             let left = end - self.time_s;
             // Up to the next billet's entry, so that entries fall on step ends.
@@ -368,7 +454,7 @@ impl<'a> Column<'a> {
             if let Some(t) = takt {
                 self.to_entry -= dt / t;
                 if self.to_entry <= 1e-9 {
-                    self.event();
+                    self.event(phase.fed);
                 }
                 self.leave(&mut gone);
             }
@@ -377,7 +463,7 @@ impl<'a> Column<'a> {
         Ok(gone)
     }
 
-    fn event(&mut self) {
+    fn event(&mut self, fed: bool) {
         let place = match self.line.motion {
             Motion::Continuous => 0.0,
             Motion::Indexed => {
@@ -388,6 +474,9 @@ impl<'a> Column<'a> {
             }
         };
         self.to_entry += 1.0;
+        if !fed {
+            return;
+        }
         let slices = (0..self.slices)
             .map(|_| Slice::new(self.bar, self.line.start_c))
             .collect();
@@ -417,30 +506,23 @@ impl<'a> Column<'a> {
         let piece = self.piece_m();
         let area = self.bar.perimeter_m() * piece;
         let mut terminals_w = vec![0.0; self.coils.len()];
-        // Which coil each slice is in, taken at the middle of the step.
         let mut active = vec![0.0; self.coils.len()];
-        let mut skin = vec![(0.0, 0usize); self.coils.len()];
-        let zones: Vec<Vec<usize>> = self
-            .billets
-            .iter()
-            .map(|b| {
-                let place = |j| self.slice_place(b, j) + 0.5 * travel;
-                (0..self.slices).map(|j| self.zone_at(place(j))).collect()
-            })
-            .collect();
-        let (bar, exchanges, coils, field) = (self.bar, &self.exchanges, &self.coils, &self.field);
+        let mut skin = vec![(0.0, 0.0); self.coils.len()];
+        // Where each slice is, taken at the middle of the step.
+        let parts: Vec<Vec<Vec<Part>>> = self.billets.iter().map(|b| self.parts(b, 0.5 * travel)).collect();
+        let (bar, coils, field) = (self.bar, &self.coils, &self.field);
         // Billets do not know of each other, so they are followed in parallel; sums keep their order.
-        let loads: Vec<Vec<Option<Load>>> = self
+        let loads: Vec<Vec<Load>> = self
             .billets
             .make_contiguous()
             .par_iter_mut()
-            .zip(&zones)
-            .map(|(billet, zones)| billet.loads(bar, zones, exchanges, coils, (phase, field), dt))
+            .zip(&parts)
+            .map(|(billet, parts)| billet.loads(bar, parts, coils, (phase, field), dt))
             .collect::<Result<_, _>>()?;
-        for load in loads.iter().flatten().flatten() {
-            active[load.coil] += area * load.resistance;
-            skin[load.coil].0 += load.skin_m;
-            skin[load.coil].1 += 1;
+        for load in loads.iter().flatten() {
+            active[load.coil] += area * load.share * load.resistance;
+            skin[load.coil].0 += load.share * load.skin_m;
+            skin[load.coil].1 += load.share;
         }
         let mut on = vec![None; self.coils.len()];
         for (c, (_, coil)) in self.coils.iter().enumerate() {
@@ -448,8 +530,7 @@ impl<'a> Column<'a> {
             if phase.drives[c].is_off() || active[c] == 0.0 {
                 continue;
             }
-            let mean_skin = skin[c].0 / skin[c].1 as f64;
-            let k_sc = self.bar.short_coil(coil, mean_skin)?;
+            let k_sc = self.bar.short_coil(coil, skin[c].0 / skin[c].1)?;
             let h0 = coil.field(phase.drives[c], active[c], k_sc)?;
             self.field[c] = h0;
             on[c] = Some(h0);
@@ -460,12 +541,22 @@ impl<'a> Column<'a> {
             self.energies.winding_j += winding * dt;
             self.energies.load_j += load * dt;
         }
-        let (bar, coils) = (self.bar, &self.coils);
+        let (bar, exchanges, from_s) = (self.bar, &self.exchanges, self.time_s);
+        let booked = (self.phases, self.coils.len());
         let lost: Vec<f64> = self
             .billets
             .make_contiguous()
             .par_iter_mut()
-            .map(|billet| billet.advance(bar, coils, &on, dt))
+            .zip(&parts)
+            .zip(&loads)
+            .map(|((billet, parts), loads)| {
+                let watts = loads.iter().filter_map(|l| {
+                    let h0 = on[l.coil]?;
+                    Some((l.coil, area * l.share * l.resistance * h0 * h0))
+                });
+                billet.receive(booked, watts, dt);
+                billet.advance(bar, parts, exchanges, &on, (from_s, dt))
+            })
             .collect::<Result<_, _>>()?;
         self.energies.loss_j += lost.iter().sum::<f64>() * piece;
         for billet in &mut self.billets {

@@ -131,9 +131,19 @@ impl HeaterLine {
         self.billet_m / self.takt_s
     }
 
-    /// Billets whose middle lies inside.
+    /// Places in which an indexed billet lies inside, if only with its end.
     pub fn places(&self) -> usize {
-        (self.length_m() / self.billet_m + 0.5).floor().max(1.0) as usize
+        (self.length_m() / self.billet_m - 1e-9).ceil().max(1.0) as usize
+    }
+
+    /// Zones that a piece of bar lies in between two places (m), each with the shares of the piece's
+    /// length between which it does; what lies outside of the heater is in none.
+    pub(super) fn parts(edges: &[f64], from_m: f64, to_m: f64) -> impl Iterator<Item = (usize, f64, f64)> {
+        let share = move |at: f64| ((at - from_m) / (to_m - from_m)).clamp(0.0, 1.0);
+        edges.windows(2).enumerate().filter_map(move |(zone, edge)| {
+            let (a, b) = (share(edge[0]), share(edge[1]));
+            (b - a > 1e-9).then_some((zone, a, b))
+        })
     }
 
     /// Start of each zone, and the end of the last, m.

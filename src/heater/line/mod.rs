@@ -5,12 +5,14 @@ mod layout;
 mod result;
 mod steady;
 mod study;
+mod transition;
 
 pub use column::{Column, Energies, Filling, Gone, Moment, Phase};
 pub use layout::{HeaterLine, Motion, Zone, ZoneKind};
 pub(crate) use layout::{lined, open_air};
 pub use result::{Balance, CoilResult, Exit, Steady, TrackPoint, ZoneLoss};
 pub use study::{
-    Criteria, HoldTime, Judged, StopMode, Study, Target, Verdict, hold_powers, hold_time, start_up, stoppage,
-    takt_change,
+    Criteria, HoldTime, Judged, StopMode, Study, Target, Verdict, hold_powers, hold_time, standing_powers, start_up,
+    stoppage, takt_change,
 };
+pub use transition::{Course, Origin, Transition, proportional_powers};

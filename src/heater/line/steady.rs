@@ -29,11 +29,10 @@ const PATIENCE: usize = 12;
 /// Iterations on the field of one coil.
 const FIELD_ITERATIONS: usize = 40;
 
-/// A piece of a slice's way: how long, in which slot of the takt, how much bar it stands for.
+/// A piece of a slice's way: how long, and how much bar it stands for in the mean over a takt.
 #[derive(Debug, Clone, Copy)]
 struct Leg {
     dt: f64,
-    slot: usize,
     bar_m: f64,
     /// Place along the line at the start and at the end of the leg.
     start_m: f64,
@@ -42,33 +41,21 @@ struct Leg {
     keep: bool,
 }
 
-/// Sums over the legs in one coil, by slot.
-#[derive(Debug, Clone, Default)]
+/// Sums over the legs in one coil, in the mean over a takt.
+#[derive(Debug, Clone, Copy, Default)]
 struct CoilSums {
-    active: Vec<f64>,
-    reactive: Vec<f64>,
-    bar_m: Vec<f64>,
+    active: f64,
+    reactive: f64,
+    bar_m: f64,
     skin_m: f64,
-    legs: usize,
 }
 
 impl CoilSums {
-    fn new(slots: usize) -> CoilSums {
-        CoilSums {
-            active: vec![0.0; slots],
-            reactive: vec![0.0; slots],
-            bar_m: vec![0.0; slots],
-            ..CoilSums::default()
-        }
-    }
-
     fn add(&mut self, other: &CoilSums) {
-        let add = |a: &mut [f64], b: &[f64]| a.iter_mut().zip(b).for_each(|(a, b)| *a += b);
-        add(&mut self.active, &other.active);
-        add(&mut self.reactive, &other.reactive);
-        add(&mut self.bar_m, &other.bar_m);
+        self.active += other.active;
+        self.reactive += other.reactive;
+        self.bar_m += other.bar_m;
         self.skin_m += other.skin_m;
-        self.legs += other.legs;
     }
 }
 
@@ -131,13 +118,13 @@ impl Walker {
         self.scaling_s = mark.scaling_s;
     }
 
-    /// Walks the legs of one zone. In a coil, `h2` gives H² by slot and the load is summed.
+    /// Walks the legs of one zone. In a coil of field `h0` (A/m) the load is summed.
     fn walk(
         &mut self,
         bar: &Bar,
         exchange: &Exchange,
         legs: &[Leg],
-        coil: Option<(&Coil, &[f64], &mut CoilSums)>,
+        coil: Option<(&Coil, f64, &mut CoilSums)>,
     ) -> Result<(), HeaterError> {
         self.slice.set_exchange(exchange);
         let mut coil = coil;
@@ -146,16 +133,14 @@ impl Walker {
                 self.kept.push((leg.start_m, self.slice.state()));
             }
             match &mut coil {
-                Some((winding, h2, sums)) => {
-                    let h0 = h2[leg.slot].sqrt();
-                    let z = self.slice.impedance(bar, winding.frequency_hz, h0, leg.dt)?;
+                Some((winding, h0, sums)) => {
+                    let z = self.slice.impedance(bar, 0, winding.frequency_hz, *h0, leg.dt)?;
                     let area = bar.perimeter_m() * leg.bar_m;
-                    sums.active[leg.slot] += area * z.resistance;
-                    sums.reactive[leg.slot] += area * z.reactance;
-                    sums.bar_m[leg.slot] += leg.bar_m;
-                    sums.skin_m += self.slice.surface_skin_m(winding.frequency_hz);
-                    sums.legs += 1;
-                    self.slice.advance(bar, Some(h0), leg.dt)?;
+                    sums.active += area * z.resistance;
+                    sums.reactive += area * z.reactance;
+                    sums.bar_m += leg.bar_m;
+                    sums.skin_m += leg.bar_m * self.slice.surface_skin_m(0, winding.frequency_hz);
+                    self.slice.advance(bar, Some((0, *h0)), leg.dt)?;
                     if index == 0 || index + 1 == legs.len() {
                         self.heat[usize::from(index > 0)] = self.slice.heat_density(bar);
                     }
@@ -226,22 +211,13 @@ impl HeaterLine {
         let mut next_drive = drives.iter();
         for (z, zone) in self.zones.iter().enumerate() {
             let legs: Vec<Vec<Leg>> = (0..slices)
-                .map(|j| {
-                    self.legs(
-                        bar,
-                        (edges[z], edges[z + 1]),
-                        z + 1 == self.zones.len(),
-                        j,
-                        slices,
-                        slots,
-                    )
-                })
+                .map(|j| self.legs(bar, (&edges, z), j, slices, slots))
                 .collect();
             let before: f64 = walkers.iter().map(|w| w.slice.energies().1).sum();
             match &zone.kind {
                 ZoneKind::Coil { coil, .. } => {
                     let drive = *next_drive.next().unwrap_or(&Drive::Field(0.0));
-                    let (mut result, lost) = settle_coil(bar, coil, &exchanges[z], &legs, drive, slots, &mut walkers)?;
+                    let (mut result, lost) = settle_coil(bar, coil, &exchanges[z], &legs, drive, &mut walkers)?;
                     result.name.clone_from(&zone.name);
                     (result.from_m, result.to_m) = (edges[z], edges[z + 1]);
                     load_energy += result.load_w * self.takt_s;
@@ -291,6 +267,14 @@ impl HeaterLine {
         let field_solves = counts.fold((0, 0), |a, c| (a.0 + c.0, a.1 + c.2));
         let steps = walkers.iter().map(|w| w.slice.steps()).sum();
         let middle = slices / 2;
+        // The head of a billet in the last place may have left; it waits for the rest of it.
+        let places = walkers.iter().map(|w| w.kept.len()).max().unwrap_or(0);
+        for (j, w) in walkers.iter_mut().enumerate() {
+            while w.kept.len() < places {
+                let place = w.kept.len() as f64 + (j as f64 + 0.5) / slices as f64;
+                w.kept.push((place * self.billet_m, w.slice.state()));
+            }
+        }
         let column = walkers.iter_mut().map(|w| std::mem::take(&mut w.kept)).collect();
         let walker = walkers.swap_remove(middle);
         Ok(Settled {
@@ -307,9 +291,11 @@ impl HeaterLine {
         })
     }
 
-    /// The way of slice `j` of `slices` through the zone between two places.
-    fn legs(&self, bar: &Bar, zone: (f64, f64), last: bool, j: usize, slices: usize, slots: usize) -> Vec<Leg> {
-        let (from, to) = zone;
+    /// The way of slice `j` of `slices` through a zone. A slice that stands in several zones is in each for
+    /// its share of the takt, so that it gets the mean of what its parts get; what sticks out of the hot end
+    /// has left.
+    fn legs(&self, bar: &Bar, (edges, zone): (&[f64], usize), j: usize, slices: usize, slots: usize) -> Vec<Leg> {
+        let (from, to) = (edges[zone], edges[zone + 1]);
         let mut legs = Vec::new();
         match self.motion {
             Motion::Continuous => {
@@ -332,7 +318,6 @@ impl HeaterLine {
                         let step_m = (stop - at) / steps as f64;
                         legs.push(Leg {
                             dt: time / steps as f64,
-                            slot: 0,
                             bar_m: step_m,
                             start_m: at + step_m * i as f64,
                             place_m: at + step_m * (i + 1) as f64,
@@ -343,21 +328,22 @@ impl HeaterLine {
                 }
             }
             Motion::Indexed => {
-                let offset = (j as f64 + 0.5) / slices as f64;
-                let dt = self.takt_s / slots as f64;
+                let piece = self.billet_m / slices as f64;
                 for k in 0..self.places() {
-                    let place = (k as f64 + offset) * self.billet_m;
-                    // What sticks out at the hot end counts to the last zone.
-                    if place >= from && (place < to || last) {
-                        legs.extend((0..slots).map(|slot| Leg {
-                            dt,
-                            slot,
-                            bar_m: self.billet_m / slices as f64,
-                            start_m: place,
-                            place_m: place,
-                            keep: slot == 0,
-                        }));
-                    }
+                    let start = k as f64 * self.billet_m + j as f64 * piece;
+                    let mut parts = HeaterLine::parts(edges, start, start + piece);
+                    let Some((_, a, b)) = parts.find(|(z, ..)| *z == zone) else {
+                        continue;
+                    };
+                    let steps = ((b - a) * slots as f64 - 1e-9).ceil().max(1.0);
+                    let place = start + 0.5 * piece;
+                    legs.extend((0..steps as usize).map(|step| Leg {
+                        dt: (b - a) * self.takt_s / steps,
+                        bar_m: (b - a) * piece / steps,
+                        start_m: place,
+                        place_m: place,
+                        keep: step == 0 && a == 0.0,
+                    }));
                 }
             }
         }
@@ -373,15 +359,14 @@ fn settle_coil(
     exchange: &Exchange,
     legs: &[Vec<Leg>],
     drive: Drive,
-    slots: usize,
     walkers: &mut [Walker],
 ) -> Result<(CoilResult, f64), HeaterError> {
     let marks: Vec<Mark> = walkers.iter().map(Walker::mark).collect();
-    let mut h2 = vec![first_guess(bar, coil, drive)?; slots];
+    let mut h2 = first_guess(bar, coil, drive)?;
     let mut older: Option<(f64, f64)> = None;
     let mut residual = f64::INFINITY;
     for round in 0..FIELD_ITERATIONS {
-        let mut sums = CoilSums::new(slots);
+        let mut sums = CoilSums::default();
         // Slices do not know of each other; their sums are added in their order.
         let parts: Vec<CoilSums> = walkers
             .par_iter_mut()
@@ -391,44 +376,35 @@ fn settle_coil(
                 if round > 0 {
                     w.back_to(bar, mark);
                 }
-                let mut part = CoilSums::new(slots);
-                w.walk(bar, exchange, legs, Some((coil, &h2, &mut part)))?;
+                let mut part = CoilSums::default();
+                w.walk(bar, exchange, legs, Some((coil, h2.sqrt(), &mut part)))?;
                 Ok(part)
             })
             .collect::<Result<_, HeaterError>>()?;
         for part in &parts {
             sums.add(part);
         }
-        let skin = if sums.legs > 0 {
-            sums.skin_m / sums.legs as f64
+        let skin = if sums.bar_m > 0.0 {
+            sums.skin_m / sums.bar_m
         } else {
             0.0
         };
         let k_sc = bar.short_coil(coil, skin)?;
-        let wanted: Vec<f64> = sums
-            .active
-            .iter()
-            .map(|a| coil.field(drive, *a, k_sc).map(|h| h * h))
-            .collect::<Result<_, _>>()?;
+        let wanted = coil.field(drive, sums.active, k_sc)?.powi(2);
         if drive.is_off() || matches!(drive, Drive::Field(_)) {
-            return Ok(finish_coil(bar, coil, &h2, &sums, k_sc, walkers, &marks));
+            return Ok(finish_coil(bar, coil, h2, &sums, k_sc, walkers, &marks));
         }
-        residual = wanted
-            .iter()
-            .zip(&h2)
-            .map(|(w, h)| (w / h - 1.0).abs())
-            .fold(0.0, f64::max);
+        residual = (wanted / h2 - 1.0).abs();
         let allowed = if round < PATIENCE {
             POWER_TOLERANCE
         } else {
             LOOSE_TOLERANCE
         };
         if residual < allowed {
-            return Ok(finish_coil(bar, coil, &h2, &sums, k_sc, walkers, &marks));
+            return Ok(finish_coil(bar, coil, h2, &sums, k_sc, walkers, &marks));
         }
-        // Secant on the mean of ln H², the shape over the takt taken as found.
-        let mean = |v: &[f64]| v.iter().map(|x| x.ln()).sum::<f64>() / v.len() as f64;
-        let (x, y) = (mean(&h2), mean(&wanted));
+        // Secant on ln H².
+        let (x, y) = (h2.ln(), wanted.ln());
         let plain = y - x;
         let next = match older {
             Some((x0, f0)) if (plain - f0).abs() > 1e-12 => {
@@ -443,10 +419,7 @@ fn settle_coil(
             _ => y,
         };
         older = Some((x, plain));
-        let shift = (next - y).exp();
-        for (h, w) in h2.iter_mut().zip(&wanted) {
-            *h = w * shift;
-        }
+        h2 = next.exp();
     }
     Err(HeaterError::CoilNotSettled {
         frequency_hz: coil.frequency_hz,
@@ -473,26 +446,23 @@ fn first_guess(bar: &Bar, coil: &Coil, drive: Drive) -> Result<f64, HeaterError>
 fn finish_coil(
     bar: &Bar,
     coil: &Coil,
-    h2: &[f64],
+    h2: f64,
     sums: &CoilSums,
     k_sc: f64,
     walkers: &[Walker],
     marks: &[Mark],
 ) -> (CoilResult, f64) {
-    let slots = h2.len() as f64;
-    let load_w = h2.iter().zip(&sums.active).map(|(h, a)| h * a).sum::<f64>() / slots;
-    let field2 = h2.iter().sum::<f64>() / slots;
-    let winding_w = coil.winding_loss(field2.sqrt(), k_sc);
+    let load_w = h2 * sums.active;
+    let winding_w = coil.winding_loss(h2.sqrt(), k_sc);
     let lost = walkers
         .iter()
         .zip(marks)
         .map(|(w, m)| w.slice.energies().1 + m.booked[1])
         .sum();
-    let mean = |v: &[f64]| v.iter().sum::<f64>() / slots;
     let load = Load {
-        active: mean(&sums.active),
-        reactive: mean(&sums.reactive),
-        section_m2: bar.area_m2() * mean(&sums.bar_m) / coil.length_m,
+        active: sums.active,
+        reactive: sums.reactive,
+        section_m2: bar.area_m2() * sums.bar_m / coil.length_m,
     };
     let power_factor = Circuit::new(coil, &load).map_or(0.0, |c| c.power_factor(false));
     let terminals_w = load_w + winding_w;
@@ -501,7 +471,7 @@ fn finish_coil(
         from_m: 0.0,
         to_m: 0.0,
         frequency_hz: coil.frequency_hz,
-        field_a_m: field2.sqrt(),
+        field_a_m: h2.sqrt(),
         terminals_w,
         winding_w,
         load_w,

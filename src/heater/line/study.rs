@@ -7,6 +7,7 @@ use super::layout::HeaterLine;
 use crate::heater::bar::Bar;
 use crate::heater::coil::Drive;
 use crate::heater::error::HeaterError;
+use crate::heater::slice::Nodes;
 
 /// Which temperature of the billet a lower limit is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -20,11 +21,20 @@ pub enum Target {
 }
 
 impl Target {
-    fn of(self, billet: &Gone) -> f64 {
+    pub(super) fn of(self, billet: &Gone) -> f64 {
         match self {
             Target::Mean => billet.mean_c,
             Target::Surface => billet.surface_c,
             Target::Core => billet.core_c,
+        }
+    }
+
+    /// The temperature among those of a section or a billet, degC.
+    pub fn among(self, nodes: &Nodes) -> f64 {
+        match self {
+            Target::Mean => nodes.mean_c,
+            Target::Surface => nodes.surface_c,
+            Target::Core => nodes.core_c,
         }
     }
 }
@@ -93,6 +103,8 @@ pub struct Study {
     pub first_good: Option<usize>,
     /// Billets rejected.
     pub rejected: usize,
+    /// Highest anywhere in any billet from the beginning of the study on, degC.
+    pub peak_c: f64,
     /// State of the billets inside when the special phase ended, from the hot end.
     pub inside: Vec<Gone>,
     /// Power of each coil over time.
@@ -123,14 +135,15 @@ pub enum StopMode {
 /// Most moments kept for charts.
 const MOMENTS: usize = 2000;
 
-struct Recorder {
+#[derive(Clone)]
+pub(super) struct Recorder {
     moments: Vec<Moment>,
     every: usize,
     seen: usize,
 }
 
 impl Recorder {
-    fn new() -> Recorder {
+    pub(super) fn new() -> Recorder {
         Recorder {
             moments: Vec::new(),
             every: 1,
@@ -138,7 +151,7 @@ impl Recorder {
         }
     }
 
-    fn take(&mut self, moment: &Moment) {
+    pub(super) fn take(&mut self, moment: &Moment) {
         if self.seen.is_multiple_of(self.every) {
             self.moments.push(moment.clone());
         }
@@ -154,11 +167,9 @@ impl Recorder {
     }
 }
 
-fn finish(
+pub(super) fn finish(
     column: &Column,
     criteria: &Criteria,
-    bar: &Bar,
-    line: &HeaterLine,
     gone: Vec<Gone>,
     inside: Vec<Gone>,
     record: Recorder,
@@ -175,19 +186,16 @@ fn finish(
         None => billets.first(),
         Some(i) => billets.get(i + 1),
     };
-    let thermal = bar.metal().thermal();
-    let start = thermal.heating.enthalpy(line.start_c);
-    let rejected_j = billets
-        .iter()
-        .filter(|b| b.verdict != Verdict::Good)
-        .map(|b| {
-            let branch = thermal.branch(b.billet.mean_c >= thermal.austenite_c);
-            (branch.enthalpy(b.billet.mean_c) - start) * bar.mass_kg_m() * line.billet_m
-        })
-        .sum();
+    let rejected = || billets.iter().filter(|b| b.verdict != Verdict::Good);
+    let rejected_j = rejected().map(|b| column.enthalpy_above_entry_j(b.billet.mean_c)).sum();
+    let peaks = billets.iter().map(|b| b.billet.peak_c);
+    let peak_c = peaks
+        .chain(column.billets().iter().map(|b| b.1.peak_c))
+        .fold(f64::NEG_INFINITY, f64::max);
     Study {
         first_good: first_good.map(|b| b.billet.number),
-        rejected: billets.iter().filter(|b| b.verdict != Verdict::Good).count(),
+        rejected: rejected().count(),
+        peak_c,
         billets,
         inside,
         moments: record.moments,
@@ -213,9 +221,10 @@ pub fn start_up(
         seconds: billets as f64 * line.takt_s,
         takt_s: Some(line.takt_s),
         drives: drives.to_vec(),
+        fed: true,
     };
     let gone = column.run(&phase, &mut |_, m| record.take(m))?;
-    Ok(finish(&column, criteria, bar, line, gone, inside, record))
+    Ok(finish(&column, criteria, gone, inside, record))
 }
 
 /// A change of pace from the periodic state: the takt and drives of `next` for `billets` takts.
@@ -235,9 +244,10 @@ pub fn takt_change(
         seconds: billets as f64 * next.0,
         takt_s: Some(next.0),
         drives: next.1.to_vec(),
+        fed: true,
     };
     let gone = column.run(&phase, &mut |_, m| record.take(m))?;
-    Ok(finish(&column, criteria, bar, line, gone, inside, record))
+    Ok(finish(&column, criteria, gone, inside, record))
 }
 
 /// A stoppage (its seconds and what happens meanwhile) from the periodic state, then the nominal
@@ -263,6 +273,7 @@ pub fn stoppage(
         seconds,
         takt_s,
         drives: stop_drives,
+        fed: true,
     };
     let mut gone = column.run(&stop, &mut |_, m| record.take(m))?;
     let inside = column.billets().into_iter().map(|b| b.1).collect();
@@ -270,9 +281,10 @@ pub fn stoppage(
         seconds: after as f64 * line.takt_s,
         takt_s: Some(line.takt_s),
         drives: drives.to_vec(),
+        fed: true,
     };
     gone.extend(column.run(&restart, &mut |_, m| record.take(m))?);
-    Ok(finish(&column, criteria, bar, line, gone, inside, record))
+    Ok(finish(&column, criteria, gone, inside, record))
 }
 
 /// Hold power of each coil, W into the billets: what they lose in that coil when the line stops in
@@ -280,6 +292,26 @@ pub fn stoppage(
 pub fn hold_powers(line: &HeaterLine, bar: &Bar, drives: &[Drive], slices: usize) -> Result<Vec<f64>, HeaterError> {
     let column = Column::steady(line, bar, drives, slices)?;
     Ok(column.loss_by_coil().into_iter().map(|p| p.max(0.0)).collect())
+}
+
+/// Power at the terminals of each coil, W, when the line begins to stand in its periodic state with these
+/// drives.
+pub fn standing_powers(
+    line: &HeaterLine,
+    bar: &Bar,
+    (drives, hold): (&[Drive], &[Drive]),
+    slices: usize,
+) -> Result<Vec<f64>, HeaterError> {
+    let mut column = Column::steady(line, bar, drives, slices)?;
+    let phase = Phase {
+        seconds: line.look_s(bar),
+        takt_s: None,
+        drives: hold.to_vec(),
+        fed: true,
+    };
+    let mut powers = Vec::new();
+    column.run(&phase, &mut |_, moment| powers.clone_from(&moment.terminals_w))?;
+    Ok(powers)
 }
 
 /// How long a hold may last.
@@ -290,12 +322,84 @@ pub struct HoldTime {
     pub until_hot_s: Option<f64>,
     /// Until the billet at the hot end has cooled by the drop asked about, s; likewise.
     pub until_cold_s: Option<f64>,
+    /// Until a restart at the running powers at once takes a billet past the never-exceed limit, s; likewise.
+    pub until_restart_hot_s: Option<f64>,
+    /// Until a restart at the running powers at once costs the first reject, s; likewise.
+    pub until_rejects_s: Option<f64>,
     /// Time looked at, s.
     pub looked_s: f64,
 }
 
+/// Ratio of the holds after which restarts are tried.
+const HOLD_RATIO: f64 = 1.5;
+/// Halvings between the last hold that is good and the first that is not.
+const HOLD_HALVINGS: usize = 4;
+
+/// How long a hold may last for what comes after it: the restart at the running powers is run from holds ever
+/// longer, up to `seconds`. Returns the last hold before a billet then passes its limit, and before one is
+/// rejected, s; `None` where that does not happen.
+fn restarts(
+    line: &HeaterLine,
+    bar: &Bar,
+    (drives, hold): (&[Drive], &[Drive]),
+    slices: usize,
+    seconds: f64,
+    criteria: &Criteria,
+) -> Result<(Option<f64>, Option<f64>), HeaterError> {
+    let coarse = bar.coarser()?;
+    let (bar, slices) = match &coarse {
+        Some(coarse) => (coarse, 1),
+        None => (bar, slices),
+    };
+    let start = Column::steady(line, bar, drives, slices)?;
+    let go_on = |column: &mut Column, seconds: f64, takt_s: Option<f64>, drives: &[Drive]| {
+        let phase = Phase {
+            seconds,
+            takt_s,
+            drives: drives.to_vec(),
+            fed: true,
+        };
+        column.run(&phase, &mut |_, _| {})
+    };
+    // Whether the peak limit and the gate hold after a hold of some seconds more.
+    let tried = |from: &Column, more_s: f64| -> Result<(bool, bool), HeaterError> {
+        let mut column = from.clone();
+        go_on(&mut column, more_s, None, hold)?;
+        let takts = (line.places() + 2) as f64;
+        let gone = go_on(&mut column, takts * line.takt_s, Some(line.takt_s), drives)?;
+        let verdicts = || gone.iter().map(|b| criteria.judge(b));
+        let cool = gone.iter().all(|b| b.peak_c <= criteria.never_above_c);
+        Ok((cool, verdicts().all(|v| v == Verdict::Good)))
+    };
+    let mut until = [None, None];
+    for (which, end) in until.iter_mut().enumerate() {
+        let holds = |(cool, good): (bool, bool)| if which == 0 { cool } else { good };
+        let mut column = start.clone();
+        let (mut at, mut next) = (0.0, line.takt_s);
+        while at < seconds && holds(tried(&column, next - at)?) {
+            go_on(&mut column, next - at, None, hold)?;
+            at = next;
+            next = (HOLD_RATIO * next).min(seconds);
+        }
+        if at < seconds {
+            let (mut good, mut bad) = (at, next);
+            for _ in 0..HOLD_HALVINGS {
+                let middle = 0.5 * (good + bad);
+                if holds(tried(&column, middle - at)?) {
+                    good = middle;
+                } else {
+                    bad = middle;
+                }
+            }
+            *end = Some(good);
+        }
+    }
+    Ok((until[0], until[1]))
+}
+
 /// Follows a hold from the periodic state for `seconds` and tells when it has lasted too long: when
-/// a billet inside is too hot, or the one at the hot end `drop_k` \[K\] colder than at the stop.
+/// a billet inside is too hot, the one at the hot end `drop_k` \[K\] colder than at the stop, or a restart at the
+/// running powers brings a billet past its limit or costs a reject.
 pub fn hold_time(
     line: &HeaterLine,
     bar: &Bar,
@@ -307,15 +411,19 @@ pub fn hold_time(
     let mut column = Column::steady(line, bar, drives, slices)?;
     let node = criteria.at_least.0;
     let at_stop = column.billets().first().map_or(f64::NAN, |(_, b)| node.of(b));
+    let (until_restart_hot_s, until_rejects_s) = restarts(line, bar, (drives, hold), slices, seconds, criteria)?;
     let mut time = HoldTime {
         until_hot_s: None,
         until_cold_s: None,
+        until_restart_hot_s,
+        until_rejects_s,
         looked_s: seconds,
     };
     let phase = Phase {
         seconds,
         takt_s: None,
         drives: hold.to_vec(),
+        fed: true,
     };
     column.run(&phase, &mut |column, moment| {
         if time.until_hot_s.is_some() && time.until_cold_s.is_some() {

@@ -8,7 +8,7 @@ use super::goal::{Goal, Least, Miss, Missed};
 use crate::heater::bar::Bar;
 use crate::heater::coil::Drive;
 use crate::heater::error::{HeaterError, positive};
-use crate::heater::line::{HeaterLine, Steady, Target};
+use crate::heater::line::{HeaterLine, Steady};
 use crate::heater::slice::Nodes;
 use crate::numeric::dense::bounded_least_squares;
 
@@ -71,7 +71,7 @@ impl Problem<'_> {
         let drives: Vec<Drive> = powers.iter().map(|p| Drive::Terminals(*p)).collect();
         let steady = self.line.steady(self.bar, &drives, self.slices)?;
         let nodes = steady.after_exit(self.bar, self.line.ambient_c, self.goal.after_s)?;
-        let value = value_of(self.goal.target, &nodes);
+        let value = self.goal.target.among(&nodes);
         let difference = (nodes.surface_c - nodes.core_c).abs();
         let secondary = match self.goal.least {
             Least::Energy => steady.balance.terminals_w / self.least_energy_w - 1.0,
@@ -91,14 +91,6 @@ impl Problem<'_> {
 
     fn merit(rows: &[f64; 4]) -> f64 {
         rows[0].powi(2) + rows[1].max(0.0).powi(2) + rows[2].max(0.0).powi(2) + rows[3].powi(2)
-    }
-}
-
-fn value_of(target: Target, nodes: &Nodes) -> f64 {
-    match target {
-        Target::Mean => nodes.mean_c,
-        Target::Surface => nodes.surface_c,
-        Target::Core => nodes.core_c,
     }
 }
 
@@ -299,7 +291,7 @@ fn linear_step(
 fn judge(goal: &Goal, trial: &Trial, powers: &[f64], highest: &[f64]) -> Status {
     let tolerance = goal.tolerance_k;
     let mut missed = Vec::new();
-    let value = value_of(goal.target, &trial.nodes);
+    let value = goal.target.among(&trial.nodes);
     let miss = |miss, value, wanted| Missed { miss, value, wanted };
     if trial.rows[0] < -tolerance {
         missed.push(miss(Miss::TooCold, value, goal.value_c));

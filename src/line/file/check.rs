@@ -2,6 +2,7 @@
 
 mod billet;
 mod blows;
+mod carry;
 mod context;
 mod cool;
 mod cycle;
@@ -15,8 +16,11 @@ mod interface;
 mod limit;
 mod moment;
 mod more_die;
+mod part;
 mod press;
 mod pressure;
+mod rest;
+mod ring;
 mod scale;
 mod section;
 mod shape;
@@ -26,7 +30,7 @@ mod tools;
 mod trim;
 
 use context::Check;
-pub use shape::VOLUME_TOLERANCE_PERCENT;
+pub use ring::VOLUME_TOLERANCE_PERCENT;
 
 use super::metals::Metals;
 use super::tables::RawFile;

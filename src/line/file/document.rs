@@ -8,7 +8,7 @@ use super::error::LineFileError;
 use super::metals::Metals;
 use super::tables::{RawFile, RawStudy};
 use crate::line::plan::{Input, InputValue, Plan};
-use crate::line::run::{HeaterCache, RunError, RunOptions, run_with};
+use crate::line::run::{HeaterCache, RunCache, RunError, RunOptions, run_with};
 use crate::line::trace::{Owner, Trace};
 use crate::text::{self, Given, Problems, Source, Value, nearest};
 
@@ -29,6 +29,8 @@ pub struct Document {
     plan: Plan,
     /// Shared by copies, whose runs differ by some numbers.
     heated: HeaterCache,
+    /// Runs of this text with other numbers; shared by copies of it.
+    runs: RunCache,
 }
 
 impl Document {
@@ -58,6 +60,7 @@ impl Document {
             metals,
             plan,
             heated: HeaterCache::default(),
+            runs: RunCache::default(),
         })
     }
 
@@ -72,6 +75,11 @@ impl Document {
     /// Heated states of its runs, for runs of plans that differ from its own by some numbers.
     pub fn heater_cache(&self) -> &HeaterCache {
         &self.heated
+    }
+
+    /// Runs made of this text with other numbers.
+    pub(crate) fn run_cache(&self) -> &RunCache {
+        &self.runs
     }
 
     /// The file it was read from.
@@ -115,7 +123,27 @@ impl Document {
         let text = self.edited(values)?;
         (self.plan, self.raw) = plan_of(&text, &self.path, &self.metals)?;
         self.text = text;
+        self.runs = RunCache::default();
         Ok(())
+    }
+
+    /// The same document with other words (a steel, a kind) and numbers, checked as a whole.
+    ///
+    /// # Errors
+    /// As [`Document::set`].
+    pub fn altered(&self, words: &[(&str, &str)], numbers: &[(&str, f64)]) -> Result<Document, LineFileError> {
+        let stages = self.stage_names();
+        let mut editor = Editor::new(&self.edited(numbers)?);
+        for (path, word) in words {
+            let literal = toml::Value::from(*word).to_string();
+            let set = edit::numbered(path, &stages).and_then(|keys| {
+                let keys: Vec<&str> = keys.iter().map(String::as_str).collect();
+                editor.as_mut()?.set(&keys, &literal, "")
+            });
+            set.ok_or_else(|| self.unknown(path))?;
+        }
+        let text = editor.map_or_else(|| self.text.clone(), |editor| editor.text());
+        Document::parse(text, &self.path)
     }
 
     /// The plan that the file would give with these numbers; the document itself stays as it is.

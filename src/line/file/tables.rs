@@ -6,11 +6,12 @@ mod billet;
 mod cool;
 mod die;
 mod heater;
+mod ranges;
 mod stage;
 mod study;
 
 pub(crate) use billet::{RawBillet, RawLimit, RawScale, RawSection, RawShop};
-pub(crate) use cool::{RawConveyor, RawFan, RawPile};
+pub(crate) use cool::{RawConveyor, RawPile};
 pub(crate) use die::{Ends, RawDie, RawGrip, RawSupport};
 pub(crate) use heater::{HeaterKind, RawHeater, RawPoint, RawTarget, RawZone};
 pub(crate) use stage::{Machine, RawRing, RawStage};
@@ -18,45 +19,8 @@ pub(crate) use study::{RawCorrelation, RawMove, RawScatter, RawStudy};
 
 use toml::Spanned;
 
-use super::metals::SteelRef;
 use crate::line::plan::Resolution;
-use crate::surface::Situation;
-use crate::surface::contact::Coefficient;
-use crate::text::{Choice, Usual, any, flag, table, text};
-
-/// Temperatures that a part or tool may have: from a winter yard to above the melting point of iron.
-const TEMPERATURE: (f64, f64) = (-50.0, 1600.0);
-const SHARE: (f64, f64) = (0.0, 1.0);
-const COEFFICIENT: (f64, f64) = (0.0, 1.0e6);
-const SECONDS: (f64, f64) = (0.0, 1.0e6);
-const SIZE_MM: (f64, f64) = (0.0, 5000.0);
-
-/// Contact under own weight, scaled.
-const RESTING: Coefficient = Situation::Resting.coefficient();
-/// Contact of jaws and clamps.
-const GRIPPED: Coefficient = Situation::Gripped.coefficient();
-/// Contact under a blow or stroke, scaled and lubricated.
-const BLOW: Coefficient = Situation::Blow.coefficient();
-/// Contact in the flash land.
-const FLASH: Coefficient = Situation::FlashLand.coefficient();
-/// Across a small gap.
-const GAP: Coefficient = Situation::Gap.coefficient();
-
-/// The published spread of a coefficient.
-const fn published(of: Coefficient) -> Usual {
-    Usual {
-        low: of.low,
-        high: of.high,
-        of: "the published spread",
-        code: "unusual-coefficient",
-    }
-}
-
-/// Under a blow or stroke: from scaled and lubricated to descaled with large surface growth.
-const UNDER_A_BLOW: Usual = Usual {
-    high: Situation::BlowClean.coefficient().high,
-    ..published(BLOW)
-};
+use crate::text::{Choice, any, flag, table, text};
 
 table! {
     /// A line file: one part number on one line, from the heater to the conveyor.

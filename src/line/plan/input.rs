@@ -2,7 +2,9 @@
 
 use std::borrow::Cow;
 
-use crate::line::trace::{InputRecord, Owner};
+use serde::Serialize;
+
+use crate::judge::Owner;
 use crate::text::Allowed;
 
 /// Value of an input, in the unit of the file.
@@ -31,6 +33,21 @@ pub struct Input {
     pub follows: bool,
     /// Range that the check accepts, for numbers.
     pub allowed: Option<Allowed>,
+}
+
+/// An input of the run with its owner.
+#[derive(Debug, Clone, Serialize)]
+pub struct InputRecord {
+    /// Path in the line file, for example `stage.upsetter.blows`.
+    pub path: String,
+    /// Value as text.
+    pub value: String,
+    /// Unit, empty for a plain number or a name.
+    pub unit: String,
+    /// Who set it.
+    pub owner: Owner,
+    /// Source for library values, reason for defaults.
+    pub source: String,
 }
 
 impl Input {

@@ -1,8 +1,13 @@
 //! The billet and the shapes it is forged into.
 
 use std::f64::consts::PI;
+use std::sync::Arc;
 
 pub use crate::body::{CrossSection, Ring, Shape, Strip};
+use crate::steel::Steel;
+
+/// A metal shared between plan, stages and dies.
+pub type Metal = Arc<Steel>;
 
 /// Cross-section of the billet.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,6 +1,7 @@
 //! Stages of the line after heater exit.
 
-use super::{Cool, Metal, Shape};
+use super::cool::Cool;
+use super::piece::{Metal, Shape};
 use crate::conduction::DeepEnd;
 use crate::die::{BlowOff, DieBlock, Spray};
 use crate::judge::Kind;
@@ -189,6 +190,8 @@ pub struct Support {
     pub pose: Pose,
     /// Share of that face in contact (of the whole side face when lying).
     pub share: f64,
+    /// A stepped part touches by its lowest ring alone: a standing part whose share the file does not give.
+    pub lowest: bool,
     /// Temperature of the support at the start, degC.
     pub bulk_c: f64,
     /// Contact coefficient, W/m²K.

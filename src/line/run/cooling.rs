@@ -33,8 +33,7 @@ impl Runner<'_> {
             self.recorder.moment(Moment::End, &self.part);
         }
         if let Some(tool) = tool {
-            self.put_back(vec![tool])?;
-            self.set_air(surroundings, &super::air::BARE)?;
+            self.lift_off(tool, surroundings)?;
         }
         Ok(())
     }

@@ -3,6 +3,7 @@
 use super::tools::Tool;
 use super::{RunError, Runner};
 use crate::body::{Grid, sliding};
+use crate::judge::{Datum, Warning};
 use crate::line::plan::{DeformationHeat, Forge, Friction};
 use crate::surface::contact::interface_share;
 
@@ -168,7 +169,15 @@ impl Runner<'_> {
                     "{start} {:.2}{unit}, outside the {} to {}{unit} it was fitted to",
                     out.value, out.range.0, out.range.1
                 );
-                self.warn("flow-stress-extrapolated", message);
+                let mut warning = Warning::new("flow-stress-extrapolated", message);
+                warning
+                    .tell("stage", Datum::Name(stage))
+                    .tell("quantity", Datum::Term(out.quantity.to_owned()))
+                    .tell("value", Datum::Plain(out.value))
+                    .tell("low", Datum::Plain(out.range.0))
+                    .tell("high", Datum::Plain(out.range.1))
+                    .tell("unit", Datum::Name(out.unit.to_owned()));
+                self.warn(warning);
             }
         }
         stress
@@ -223,15 +232,18 @@ impl Runner<'_> {
             let most = energy_j * efficiency;
             if total > most {
                 let stage = self.recorder.stage_name().to_owned();
-                self.warn(
-                    "friction-exceeds-energy",
-                    format!(
-                        "stage `{stage}`: friction would take {:.2} kJ of a blow that brings {:.2} kJ to the part; all of \
-                         it was taken as friction",
-                        total * 1e-3,
-                        most * 1e-3
-                    ),
+                let message = format!(
+                    "stage `{stage}`: friction would take {:.2} kJ of a blow that brings {:.2} kJ to the part; all of \
+                     it was taken as friction",
+                    total * 1e-3,
+                    most * 1e-3
                 );
+                let mut warning = Warning::new("friction-exceeds-energy", message);
+                warning
+                    .tell("stage", Datum::Name(stage))
+                    .tell("friction", Datum::Joules(total))
+                    .tell("blow", Datum::Joules(most));
+                self.warn(warning);
                 work.iter_mut().flatten().for_each(|w| *w *= most / total);
                 total = most;
             }

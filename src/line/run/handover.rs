@@ -141,7 +141,13 @@ impl Runner<'_> {
         self.advance("resting", end)?;
         self.note_tool(&mut tool);
         self.recorder.moment(Moment::End, &self.part);
+        self.lift_off(tool, surroundings)
+    }
+
+    /// Takes the part off its support.
+    pub(super) fn lift_off(&mut self, tool: Tool, surroundings: &Surroundings) -> Result<(), RunError> {
         self.put_back(vec![tool])?;
+        self.expose(std::iter::empty());
         self.set_air(surroundings, &super::air::BARE)
     }
 
@@ -171,6 +177,9 @@ impl Runner<'_> {
             jaws: None,
         };
         let tool = self.add_tool("support", &skins, share, &body, surroundings, None)?;
+        if support.lowest && self.touch_lowest(&tool, support.contact_w_m2k) {
+            return Ok((tool, super::air::BARE));
+        }
         self.touch(&tool, Some(&Press::even(support.contact_w_m2k)), false);
         Ok((tool, covered(&skins, share)))
     }

@@ -15,6 +15,7 @@ mod heat;
 mod heater_cache;
 mod part;
 mod record;
+mod run_cache;
 mod scale;
 pub(crate) mod tooling;
 mod tools;
@@ -23,7 +24,7 @@ use thiserror::Error;
 
 use super::plan::{Plan, Resolution, StageKind};
 use super::trace::{HeatEntry, Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Trace, Work};
-use crate::body::{GridError, Nodes};
+use crate::body::{GridError, Nodes, Place};
 use crate::conduction::SolveError;
 use crate::heater::HeaterError;
 use crate::judge::{Moment, Warning, judge};
@@ -33,6 +34,7 @@ pub(crate) use heater_cache::Heated;
 pub use heater_cache::HeaterCache;
 use part::Part;
 use record::Recorder;
+pub(crate) use run_cache::RunCache;
 
 /// Why a run failed although its plan was sound.
 #[derive(Debug, Error)]
@@ -279,12 +281,10 @@ impl<'a> Runner<'a> {
         Ok(())
     }
 
-    fn warn(&mut self, code: &str, message: String) {
-        if !self.warnings.iter().any(|w| w.message == message) {
-            self.warnings.push(Warning {
-                code: code.to_owned(),
-                message,
-            });
+    /// Takes a warning up, unless the same was told before.
+    fn warn(&mut self, warning: Warning) {
+        if !self.warnings.iter().any(|w| w.message == warning.message) {
+            self.warnings.push(warning);
         }
     }
 
@@ -362,8 +362,8 @@ pub(super) fn node_names(plan: &Plan, first: &Nodes) -> Vec<String> {
             continue;
         }
         for zone in zones {
-            for suffix in crate::body::node::ZONE_NODES {
-                let name = format!("{zone}.{suffix}");
+            for place in Place::OF_ZONE {
+                let name = place.in_zone(zone);
                 if !names.contains(&name) {
                     names.push(name);
                 }

@@ -5,7 +5,7 @@ use super::dense::densified;
 use super::part::Part;
 use crate::body::{Layout, NodeSource, Nodes, below};
 use crate::conduction::{FaceTemperatures, Solver};
-use crate::judge::{Kind, Moment, Reading, StageSpan, Warning, Watch};
+use crate::judge::{Datum, Kind, Moment, Reading, StageSpan, Warning, Watch};
 use crate::line::plan::{Heater, Plan};
 use crate::line::trace::{ColdEnds, DieRecord, MapAxis, Sample, ScaleRecord, SectionMap};
 
@@ -433,13 +433,20 @@ impl Recorded {
             .into_iter()
             .map(|(name, curve)| (name, curve.range_c))
             .filter(|(_, (from, to))| low < from - 0.5 || high > to + 0.5)
-            .map(|(name, (from, to))| Warning {
-                code: "property-extrapolated".to_owned(),
-                message: format!(
+            .map(|(name, (from, to))| {
+                let message = format!(
                     "{name} of {} is given for {from:.0} to {to:.0} degC; the part was between {low:.0} and \
                      {high:.0} degC, where the end value was used",
                     metal.name
-                ),
+                );
+                let mut warning = Warning::new("property-extrapolated", message);
+                warning
+                    .tell("property", Datum::Term(name.to_owned()))
+                    .tell("metal", Datum::Name(metal.name.clone()));
+                for (place, temp_c) in [("from", from), ("to", to), ("low", low), ("high", high)] {
+                    warning.tell(place, Datum::Celsius(temp_c));
+                }
+                warning
             })
             .collect()
     }

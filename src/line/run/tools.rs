@@ -89,6 +89,9 @@ impl<'a> Body<'a> {
     }
 }
 
+/// Rings whose lower faces are no farther apart than this, m, lie on one plane.
+const FLAT_M: f64 = 1e-4;
+
 /// How a tool touches the part.
 #[derive(Clone, Copy)]
 pub(super) struct Press<'a> {
@@ -340,6 +343,38 @@ impl Runner<'_> {
             .collect();
         self.part.solver.columns_mut(tool.set).set_contacts(&contacts, &areas);
         self.expose(tool.faces.iter().copied().zip(shares));
+    }
+
+    /// Closes the contact of a flat support at the lowest rings of a stepped part and leaves its other
+    /// faces to the air. `false`, with nothing done, where the part is flat below.
+    pub(super) fn touch_lowest(&mut self, tool: &Tool, coefficient: f64) -> bool {
+        let part = &self.part;
+        let Some(shape) = &part.shape else { return false };
+        let lowest = shape.rings.iter().map(|r| r.bottom_m).fold(f64::INFINITY, f64::min);
+        let rings = part.ring_of_cells();
+        let faces = part.mesh.grid.faces();
+        let low: Vec<bool> = tool
+            .faces
+            .iter()
+            .map(|face| rings[faces[*face].cell].is_none_or(|ring| shape.rings[ring].bottom_m < lowest + FLAT_M))
+            .collect();
+        if low.iter().all(|low| *low) {
+            return false;
+        }
+        let areas = self.areas(&tool.faces, tool.share, &tool.taken);
+        let contacts: Vec<Option<Contact>> = (tool.faces.iter().zip(&areas).zip(&low))
+            .map(|((face, area), low)| {
+                low.then(|| Contact {
+                    face: *face,
+                    area: *area,
+                    coefficient: self.through_scale(coefficient, faces[*face].group),
+                })
+            })
+            .collect();
+        self.part.solver.columns_mut(tool.set).set_contacts(&contacts, &areas);
+        let covered = tool.faces.iter().zip(low).filter(|(_, low)| *low);
+        self.expose(covered.map(|(face, _)| (*face, tool.share)));
+        true
     }
 
     /// Notes the face temperature of a tool.

@@ -1,11 +1,12 @@
 //! The answers: first good part, steady state, preheat, breaks.
 
 use super::pipeline;
-use super::result::{AfterBreak, FromHot, Preheat, Steady, WARMUP_SCHEMA, WarmPart, Warmup};
+use super::preheat::preheat;
+use super::result::{AfterBreak, FromHot, Steady, WARMUP_SCHEMA, WarmPart, Warmup};
 use super::shift::{Shift, dies};
 use super::{WarmupError, WarmupOptions};
 use crate::die::settle::{Bounds, Settled, TRIAL_K, Takt, largest, settle};
-use crate::judge::Warning;
+use crate::judge::{Datum, Warning};
 use crate::line::plan::Plan;
 use crate::line::run::RunError;
 use crate::line::run::tooling::Tooling;
@@ -27,16 +28,15 @@ const SAME_K: f64 = 2.0;
 /// Parts on hot dies before the search for where they end.
 const HOT_PARTS: usize = 5;
 
-/// How exactly the needed preheat is found, K.
-const PREHEAT_K: f64 = 1.0;
-
 pub(super) fn all(shift: &Shift<'_>, options: &WarmupOptions) -> Result<Warmup, WarmupError> {
     let plan = shift.plan;
     let mut tooling = shift.cold(options.preheat_c);
     let first = shift.part(1, &mut tooling)?;
     shift.idle(&mut tooling, 0.0)?;
     let dies = shift.names(&tooling, &first);
-    let coldest_c = dies.iter().map(|d| d.start_c).fold(f64::NAN, f64::min);
+    // Preheat heats dies, no jaws.
+    let hot_work = dies.iter().filter(|d| d.tempering_c.is_some());
+    let coldest_c = hot_work.map(|d| d.start_c).fold(f64::NAN, f64::min);
     let after_first = tooling.clone();
     // What starts from cold dies and what starts from hot ones can go side by side.
     let (onwards, aside) = rayon::join(
@@ -235,52 +235,6 @@ fn after_break(shift: &Shift<'_>, waiting: &Tooling, minutes: f64, most: u32) ->
     })
 }
 
-/// The least preheat with which part one is good, between the start and the tempering limit.
-fn preheat(shift: &Shift<'_>, first: &WarmPart, start_c: f64) -> Result<Preheat, RunError> {
-    let plan = shift.plan;
-    let limits = (0..plan.stages.len()).filter_map(|index| dies(plan, index));
-    let high_c = limits
-        .map(|d| d.tempering_c)
-        .fold(f64::INFINITY, f64::min)
-        .max(start_c + 1.0);
-    let at = |temp_c: f64| shift.part(1, &mut shift.cold(Some(temp_c)));
-    let margin = |part: &WarmPart| part.worst.as_ref().map_or(f64::INFINITY, |w| w.margin_k);
-    let top = at(high_c)?;
-    let gain = 100.0 * (margin(&top) - margin(first)) / (high_c - start_c);
-    let mut answer = Preheat {
-        needed_c: None,
-        tried_to_c: high_c,
-        worst: top.worst.clone(),
-        gain_k_per_100_k: if gain.is_finite() { gain } else { 0.0 },
-    };
-    if first.good {
-        answer.needed_c = Some(start_c);
-        answer.worst = first.worst.clone();
-        return Ok(answer);
-    }
-    if !top.good {
-        return Ok(answer);
-    }
-    let (mut low, mut high) = ((start_c, margin(first)), (high_c, margin(&top)));
-    let mut best = top;
-    while high.0 - low.0 > PREHEAT_K {
-        // The margin is nearly linear in the preheat; the middle guards against a bend.
-        let secant = low.0 - low.1 * (high.0 - low.0) / (high.1 - low.1) + 0.3 * PREHEAT_K;
-        let inner = |t: f64| t > low.0 + 0.3 * PREHEAT_K && t < high.0 - 0.3 * PREHEAT_K;
-        let try_c = if inner(secant) { secant } else { 0.5 * (low.0 + high.0) };
-        let part = at(try_c)?;
-        if part.good {
-            high = (try_c, margin(&part));
-            best = part;
-        } else {
-            low = (try_c, margin(&part));
-        }
-    }
-    answer.needed_c = Some(high.0);
-    answer.worst = best.worst;
-    Ok(answer)
-}
-
 /// Warnings for faces above the tempering limit.
 fn tempering(names: &[super::DieName], parts: &[WarmPart], steady: Option<&Steady>) -> Vec<Warning> {
     let mut warnings = Vec::new();
@@ -297,14 +251,18 @@ fn tempering(names: &[super::DieName], parts: &[WarmPart], steady: Option<&Stead
             || "in steady work".to_owned(),
             |part| format!("from part {} on", part.number),
         );
-        warnings.push(Warning {
-            code: "die-above-tempering".to_owned(),
-            message: format!(
-                "{} of `{}`: the hottest place of the face goes above the tempering limit of {limit:.0} degC {since}; \
-                 {peak:.0} degC at the end. Repeated, that softens the steel",
-                name.body, name.stage
-            ),
-        });
+        let message = format!(
+            "{} of `{}`: the hottest place of the face goes above the tempering limit of {limit:.0} degC {since}; \
+             {peak:.0} degC at the end. Repeated, that softens the steel",
+            name.body, name.stage
+        );
+        let mut warning = Warning::new("die-above-tempering", message);
+        warning
+            .tell("tool", Datum::Term(name.body.clone()))
+            .tell("stage", Datum::Name(name.stage.clone()))
+            .tell("limit", Datum::Celsius(limit))
+            .tell("peak", Datum::Celsius(peak));
+        warnings.push(warning);
     }
     warnings
 }

@@ -13,6 +13,7 @@
 
 mod answers;
 mod pipeline;
+mod preheat;
 mod result;
 mod shift;
 

@@ -84,6 +84,9 @@ pub struct WarmPart {
     pub good: bool,
     /// The limit with the least margin.
     pub worst: Option<WorstLimit>,
+    /// Margin of every verdict, K.
+    #[serde(skip)]
+    pub margins_k: Vec<f64>,
     /// Faces, one a tool.
     pub faces: Vec<DieFace>,
 }
@@ -149,11 +152,17 @@ pub struct FromHot {
 pub struct Preheat {
     /// Least die temperature at the start with which the first part is good, degC.
     pub needed_c: Option<f64>,
+    /// Highest die temperature up to which it stays good, degC; `None` where that is the highest tried.
+    pub most_c: Option<f64>,
+    /// The limit that breaks one degree above.
+    pub too_hot: Option<WorstLimit>,
+    /// Lowest temperature tried, degC: that of the shop.
+    pub tried_from_c: f64,
     /// Highest temperature tried, degC: the lowest tempering limit of the dies.
     pub tried_to_c: f64,
-    /// The limit that decides at the needed or the highest preheat.
+    /// The limit that decides at the needed preheat, or at the one that comes nearest to a good part.
     pub worst: Option<WorstLimit>,
-    /// What 100 K of preheat are worth to the limit of the first part, K.
+    /// What 100 K of preheat are worth to the limit that decides for the first part as the dies start, K.
     pub gain_k_per_100_k: f64,
 }
 

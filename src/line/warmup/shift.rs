@@ -152,6 +152,7 @@ impl<'p> Shift<'p> {
         WarmPart {
             number,
             good: trace.verdicts.iter().all(|v| v.holds),
+            margins_k: trace.verdicts.iter().map(|v| v.margin_k).collect(),
             worst: worst.map(|(_, v)| WorstLimit {
                 limit: number_of(v),
                 stage: trace.stages.get(v.stage).map_or_else(String::new, |s| s.name.clone()),

@@ -7,7 +7,7 @@ use crate::heater::advice::{Advice, AdvicePoint};
 use crate::heater::energy::EnergyTable;
 use crate::heater::fixed::FixedResult;
 use crate::heater::line::{Exit, Gone, HeaterLine, Steady, Study, TrackPoint, ZoneKind};
-use crate::report::chart::{Axis, Bar, BarChart, Drawing, LineChart, Rule, Series, StageBar};
+use crate::picture::{Axis, Bar, BarChart, Drawing, LineChart, Rule, Series, StageBar};
 use crate::show::{Cell, Quantity, Text, View, say};
 
 fn words(text: Text, view: &View) -> String {
@@ -265,7 +265,7 @@ pub fn cold_start(cold: &Study, answer: &CoilAnswer, view: &View) -> Drawing {
 /// Billets after a change of pace.
 pub fn pace(pace: &Pace, answer: &CoilAnswer, view: &View) -> Drawing {
     let title = say("heat.chart_pace").with("takt", Cell::number(pace.takt_s, Quantity::Seconds));
-    study(title, &pace.study, answer, view)
+    study(title, &pace.course.study, answer, view)
 }
 
 /// Billets after a stop.
@@ -273,7 +273,7 @@ pub fn stop(stop: &Stop, answer: &CoilAnswer, view: &View) -> Drawing {
     let title = say("heat.chart_stop")
         .with("time", Cell::number(stop.seconds, Quantity::Seconds))
         .with("mode", way(stop.way));
-    study(title, &stop.study, answer, view)
+    study(title, stop.study(), answer, view)
 }
 
 /// Temperatures over time in a static coil, with the steps of the power.

@@ -2,17 +2,15 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::chart::Drawing;
-use super::chart::canvas::clean;
-use super::chart::frame::minus;
+use super::dossier::Dossier;
 use crate::show::View;
+use crate::text::clean;
 
 mod fit;
-mod limits;
 mod report;
 mod script;
-mod sections;
 mod sheet;
+mod wall;
 
 pub use report::report_html;
 pub use sheet::sheet_html;
@@ -56,14 +54,48 @@ fn text(words: &str, most: usize) -> String {
     cut
 }
 
-/// A whole document. The policy forbids every request, so that the file shows the same on any
+/// The style of a printed page: size, margins, and in the margins what the page belongs to and its number.
+fn page_css(paper: Paper, margins: &str, foot: &str) -> String {
+    // a string of a style sheet ends at a quote or a line end; `<` could end the element
+    let plain = |c: char| !matches!(c, '"' | '\\' | '<' | '\n');
+    let foot: String = clean(foot).chars().filter(|c| plain(*c)).take(110).collect();
+    format!(
+        "@page{{size:{} portrait;margin:{margins};@bottom-left{{content:\"{foot}\";font:8pt sans-serif}}\
+         @bottom-right{{content:counter(page) \" / \" counter(pages);font:8pt sans-serif}}}}",
+        paper.css()
+    )
+}
+
+/// What every printed page bears: part, revision, title, the first digits of the hash of the input.
+fn mark(dossier: &Dossier<'_>, view: &View) -> String {
+    let hash: String = dossier.input_hash().chars().take(12).collect();
+    let named = |key: &str, value: &str| match value {
+        "" => String::new(),
+        value => format!("{} {value}", view.say(key)),
+    };
+    let pieces = [
+        named("word.part", &text(&dossier.part, 30)),
+        named("word.revision", &text(&dossier.revision, 12)),
+        text(&dossier.trace.title, 50),
+        named("word.hash", &hash),
+    ];
+    let given: Vec<&str> = pieces
+        .iter()
+        .map(String::as_str)
+        .filter(|piece| !piece.is_empty())
+        .collect();
+    given.join(" \u{b7} ")
+}
+
+/// A whole document, with its style and the colour schemes that it suits. The policy forbids every request, so that the file shows the same on any
 /// machine, with or without a network.
-fn document(view: &View, title: &str, css: &str, body: &Markup) -> String {
+fn document(view: &View, title: &str, (css, scheme): (&str, &str), body: &Markup) -> String {
     let page = html! {
         (DOCTYPE)
-        html lang=(view.language.code()) {
+        html lang=(view.language.tag()) {
             head {
                 meta charset="utf-8";
+                meta name="color-scheme" content=(scheme);
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta http-equiv="Content-Security-Policy"
                     content="default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:";
@@ -77,52 +109,4 @@ fn document(view: &View, title: &str, css: &str, body: &Markup) -> String {
     let mut out = page.into_string();
     out.push('\n');
     out
-}
-
-/// A picture over the whole width; it carries its own title and words.
-fn figure(drawing: &Drawing) -> Markup {
-    html! { figure class="wide" { (PreEscaped(&drawing.svg)) } }
-}
-
-/// A table with caption and column heads; heads that start with `>` are set to the right.
-fn table(caption: &str, header: &[&str], rows: &[Vec<String>]) -> Markup {
-    let right: Vec<bool> = header.iter().map(|h| h.starts_with('>')).collect();
-    html! {
-        div class="scroll" {
-            table {
-                @if !caption.is_empty() { caption { (text(caption, 200)) } }
-                thead {
-                    tr {
-                        @for head in header {
-                            th scope="col" class=[head.starts_with('>').then_some("num")] {
-                                (text(head.trim_start_matches('>'), 80))
-                            }
-                        }
-                    }
-                }
-                tbody {
-                    @for row in rows {
-                        tr {
-                            @for (i, cell) in row.iter().enumerate() {
-                                @let number = right.get(i).copied().unwrap_or(false);
-                                @let class = if number { Some("num") } else { short(cell) };
-                                @if i == 0 {
-                                    th scope="row" class=[class] { (text(cell, 300)) }
-                                } @else if number {
-                                    td class=[class] { (minus(&text(cell, 300))) }
-                                } @else {
-                                    td class=[class] { (text(cell, 600)) }
-                                }
-                            }
-                        }
-                    }
-                }
-            }
-        }
-    }
-}
-
-/// Short cells stay on one line, so that only long ones wrap.
-fn short(cell: &str) -> Option<&'static str> {
-    (cell.chars().count() <= 14).then_some("one")
 }

@@ -62,18 +62,45 @@
     svg.addEventListener("pointermove", point);
     svg.addEventListener("pointerdown", point);
     figure.tabIndex = 0;
+    figure.setAttribute("role", "group");
+    figure.setAttribute("aria-label", svg.getAttribute("aria-label"));
     figure.addEventListener("keydown", function (event) {
       var step = event.shiftKey ? 20 : 1;
       if (event.key === "ArrowRight") { show(at + step); event.preventDefault(); }
       if (event.key === "ArrowLeft") { show(at - step); event.preventDefault(); }
+      if (event.key === "Home") { show(0); event.preventDefault(); }
+      if (event.key === "End") { show(data.time.length - 1); event.preventDefault(); }
     });
   });
   var box = document.getElementById("choose");
+  // a curve that is switched on takes the free place nearest to its end for its name
+  function settle(i) {
+    var names = document.querySelectorAll("figure[data-frame] g.name[data-series=\"" + i + "\"]");
+    Array.prototype.forEach.call(names, function (name) {
+      name.removeAttribute("transform");
+      if (!shown[i]) { return; }
+      var taken = [];
+      Array.prototype.forEach.call(name.ownerSVGElement.querySelectorAll("g.name"), function (other) {
+        if (other === name || other.getAttribute("display") === "none") { return; }
+        var box = other.querySelector("text").getBBox();
+        var move = /translate\(0 (-?[\d.]+)/.exec(other.getAttribute("transform") || "");
+        taken.push(box.y + (move ? Number(move[1]) : 0));
+      });
+      var own = name.querySelector("text").getBBox().y;
+      for (var far = 0; far < 900; far += 10) {
+        var free = [far, -far].filter(function (by) {
+          return taken.every(function (y) { return Math.abs(own + by - y) >= 28; });
+        });
+        if (free.length) { name.setAttribute("transform", "translate(0 " + free[0] + ")"); return; }
+      }
+    });
+  }
   function draw(i) {
     var all = document.querySelectorAll("figure[data-frame] g[data-series=\"" + i + "\"]");
     Array.prototype.forEach.call(all, function (g) {
       g.setAttribute("display", shown[i] ? "inline" : "none");
     });
+    settle(i);
   }
   data.names.forEach(function (name, i) {
     var group = document.querySelector("figure[data-frame] g[data-series=\"" + i + "\"]");
@@ -91,4 +118,35 @@
     box.appendChild(label);
   });
   box.hidden = false;
+  var zoom = holder.getAttribute("data-zoom").split("|");
+  Array.prototype.forEach.call(document.querySelectorAll("figure"), function (figure) {
+    var button = document.createElement("button");
+    button.type = "button";
+    button.className = "zoom";
+    button.textContent = zoom[0];
+    function toggle(open) {
+      figure.classList.toggle("open", open);
+      button.textContent = zoom[open ? 1 : 0];
+    }
+    button.addEventListener("click", function () { toggle(!figure.classList.contains("open")); });
+    figure.addEventListener("keydown", function (event) {
+      if (event.key === "Escape") { toggle(false); }
+    });
+    figure.appendChild(button);
+  });
+  if (window.IntersectionObserver) {
+    var watch = new IntersectionObserver(function (entries) {
+      entries.forEach(function (entry) {
+        if (!entry.isIntersecting) { return; }
+        Array.prototype.forEach.call(document.querySelectorAll("nav a"), function (link) {
+          if (link.getAttribute("href") === "#" + entry.target.id) {
+            link.setAttribute("aria-current", "true");
+          } else {
+            link.removeAttribute("aria-current");
+          }
+        });
+      });
+    }, { rootMargin: "-10% 0px -80% 0px" });
+    Array.prototype.forEach.call(document.querySelectorAll("main > section"), function (section) { watch.observe(section); });
+  }
 })();

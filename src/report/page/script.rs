@@ -3,11 +3,11 @@
 
 use serde_json::json;
 
-use super::super::chart::Frame;
 use super::text;
 use crate::line::Trace;
+use crate::picture::Frame;
 use crate::show::View;
-use crate::show::number::fixed;
+use crate::text::number::fixed;
 
 /// Most samples handed to the script; more would only repeat pixels.
 const SAMPLES: usize = 1200;
@@ -44,7 +44,7 @@ pub(super) fn data(trace: &Trace, view: &View) -> String {
         .map(|s| json!([round(s.start_s, 2), round(s.end_s, 2), text(&s.name, 200)]))
         .collect();
     json!({
-        "names": trace.nodes.iter().map(|n| text(n, 200)).collect::<Vec<_>>(),
+        "names": trace.nodes.iter().map(|n| text(&view.curve(n), 200)).collect::<Vec<_>>(),
         "time": times,
         "temps": temps,
         "stages": stages,

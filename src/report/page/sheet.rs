@@ -1,295 +1,332 @@
-//! The set-up sheet: one page for the wall at the hammer.
+//! The set-up sheet: one page for the wall at the hammer, a second one for stops.
 
 use maud::{Markup, html};
 
 use super::super::dossier::{DelayRow, Dossier};
-use super::fit::{Content, base_size};
-use super::{Paper, document, limits, text};
+use super::super::{times, verdict};
+use super::fit;
+use super::wall::{Col, Wall};
+use super::{Paper, document, mark, page_css, text};
 use crate::judge::Verdict;
 use crate::line::trace::{InputRecord, Owner};
-use crate::report::times;
-use crate::report::verdict::limit_stage;
 use crate::show::html::markup;
-use crate::show::number::down;
-use crate::show::{Side, View};
+use crate::show::{Cell, Joint, Mark, Quantity, Seconds, Side, View, judged, nodes, say};
 
 /// Most rows of each kind; what has less margin comes first, the rest is in the report.
 const LIMITS: usize = 10;
-pub(super) const TIMES: usize = 8;
-const SETTINGS: usize = 10;
+const TIMES: usize = 8;
+const SETTINGS: usize = 12;
+
+/// All texts of the first page.
+pub(super) struct Content {
+    /// Title, what kind of page it is.
+    pub title: String,
+    /// Part, revision and so on.
+    pub facts: Vec<(&'static str, String)>,
+    /// Whether every limit holds; a sheet that is not released gives no times and has nobody to release it.
+    pub released: bool,
+    /// The verdict.
+    pub verdict: String,
+    /// Settings by name, and whether one of them is a default.
+    pub settings: Vec<(String, String)>,
+    pub starred: bool,
+    /// Limits, times, what to know of them.
+    pub limits: Wall,
+    pub times: Option<Wall>,
+    pub notes: Vec<String>,
+    /// What to do, and what to beware of.
+    pub reactions: Vec<String>,
+    pub cautions: Vec<String>,
+}
+
+impl Content {
+    fn of(dossier: &Dossier<'_>, view: &View) -> Content {
+        let verdicts = &dossier.trace.verdicts;
+        let broken = verdicts.iter().filter(|v| !v.holds).count();
+        let headline = verdict::headline(dossier.trace);
+        let sign = match (broken, &headline) {
+            (1.., _) => "\u{2717} ",
+            (_, Cell::Mark(Mark::Ok, _)) => "\u{2713} ",
+            _ => "! ",
+        };
+        let stop = say("sheet.not_released")
+            .with("k", Cell::count(broken))
+            .with("n", Cell::count(verdicts.len()));
+        let words = if broken > 0 { stop.into() } else { headline };
+        let (settings, starred) = settings(dossier, view);
+        let released = broken == 0;
+        let rows: &[DelayRow] = if released { &dossier.delays } else { &[] };
+        Content {
+            title: text(&dossier.trace.title, 90),
+            facts: facts(dossier, view),
+            released,
+            verdict: format!("{sign}{}", words.whole(view)),
+            settings,
+            starred,
+            limits: limits(dossier, view),
+            times: (!rows.is_empty()).then(|| time_table(rows, view)),
+            notes: notes(dossier, rows, view),
+            reactions: reactions(rows, released, view),
+            cautions: cautions(dossier, view),
+        }
+    }
+}
 
 /// The set-up sheet as one HTML file: settings, limits, times, reaction, cautions, signatures on
 /// one page; the stop table, where it exists, on a second one.
 pub fn sheet_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
-    let settings = settings(dossier, view);
-    let limits = chosen_limits(dossier);
-    let times = dossier.delays.clone();
-    let size = base_size(
-        &Content {
-            dossier,
-            settings: &settings,
-            limits: &limits,
-            times: &times,
-            reactions: &reactions(&times, view),
-            cautions: &caution_words(dossier, view),
-        },
-        view,
-        paper,
-    );
+    let content = Content::of(dossier, view);
+    let size = fit::first_page(&content, view, paper);
+    let stops = dossier.stops.as_ref().filter(|_| content.released);
+    let pages = if stops.is_some() { 2 } else { 1 };
     let title = format!("{} \u{2013} {}", view.say("sheet.title"), dossier.trace.title);
+    let class = if content.released { "sheet" } else { "sheet void" };
     let body = html! {
-        main class="sheet" style=(format!("font-size:{size:.2}pt")) {
-            (head(dossier, view))
-            (verdict(dossier, view))
+        main class=(class) style=(format!("font-size:{size:.2}pt")) {
+            (head(&content, view))
+            p class=(if content.released { "go" } else { "stop" }) { (content.verdict) }
+            (settings_section(&content, view))
             section {
-                h2 { (view.say("sheet.settings")) }
-                @if settings.is_empty() {
-                    p { (view.say("sheet.only_given")) }
-                } @else {
-                    dl class="settings" {
-                        @for (name, value) in &settings {
-                            div { dt { (text(name, 80)) } dd { (text(value, 40)) } }
-                        }
-                    }
-                }
+                h2 { (view.say("sheet.limits")) }
+                (content.limits.markup())
+                @if let Some(note) = content.notes.first() { p class="small" { (note) } }
             }
-            (limit_table(dossier, &limits, view))
-            (time_table(&times, view))
-            (reaction(&times, view))
-            (cautions(dossier, view))
-            footer class="sign" {
-                @for key in ["sheet.set_by", "sheet.checked_by", "sheet.released_by"] {
-                    div { span class="rule" {} (view.say(key)) }
-                }
+            @if content.released { (times_section(&content, view)) }
+            section {
+                h2 { (view.say("sheet.reaction")) }
+                ol { @for line in &content.reactions { li { (line) } } }
             }
+            section class="cautions" {
+                h2 { "\u{26a0}\u{fe0e} " (view.say("sheet.cautions")) }
+                p { @for (i, words) in content.cautions.iter().enumerate() {
+                    @if i == 0 || i == 2 { strong { (words) } } @else { (words) } " "
+                } }
+            }
+            (signatures(&content, view))
+            (foot(dossier, view, 1, pages))
         }
-        @if let Some(stops) = &dossier.stops {
-            section class="second" {
-                h1 { (view.say("sheet.stop_table")) }
-                p { (text(&dossier.trace.title, 120)) }
+        @if let Some(stops) = stops {
+            section class="second" style=(format!("font-size:{:.2}pt", fit::second_page(stops, view, paper))) {
+                h2 { (view.say("sheet.stop_table")) }
+                p { strong { (content.title) } }
                 (markup(stops, view))
+                (foot(dossier, view, 2, pages))
             }
         }
     };
-    document(view, &title, &css(paper), &body)
+    document(view, &title, (&css(paper), "light"), &body)
 }
 
-fn head(dossier: &Dossier<'_>, view: &View) -> Markup {
-    let hash: String = dossier.input_hash().chars().take(12).collect();
-    let blank = |text: &str| {
-        if text.is_empty() {
-            "\u{2026}\u{2026}\u{2026}\u{2026}\u{2026}\u{2026}".to_owned()
-        } else {
-            text.to_owned()
-        }
-    };
-    let facts = [
-        ("word.part", text(&blank(&dossier.part), 40)),
-        ("word.revision", text(&blank(&dossier.revision), 20)),
-        ("word.date", text(&blank(&dossier.date), 20)),
-        ("word.steel", text(&dossier.trace.steel, 30)),
-        (
-            "word.mass",
-            format!(
-                "{} {}",
-                view.number(view.display.mass(dossier.trace.mass_kg), 2),
-                view.display.mass_unit()
-            ),
-        ),
-        ("word.hash", hash),
-    ];
+fn head(content: &Content, view: &View) -> Markup {
     html! {
         header {
             div class="top" {
-                h1 { (text(&dossier.trace.title, 90)) }
+                h1 { (content.title) }
                 p class="kind" { (view.say("sheet.title")) }
             }
             dl class="facts" {
-                @for (key, value) in &facts {
-                    div { dt { (view.say(key)) } dd { (value) } }
-                }
+                @for (key, value) in &content.facts { div { dt { (view.say(key)) } dd { (value) } } }
             }
         }
     }
 }
 
-/// The run's verdict where it forbids the sheet; a sheet that may be used says nothing more.
-fn verdict(dossier: &Dossier<'_>, view: &View) -> Markup {
-    let total = dossier.trace.verdicts.len();
-    let broken = dossier.trace.verdicts.iter().filter(|v| !v.holds).count();
-    if broken > 0 {
-        let places = [("k", broken.to_string()), ("n", total.to_string())];
-        let places = places.each_ref().map(|(name, value)| (*name, value.as_str()));
-        html! { p class="stop" { "\u{2717} " (view.say_with("sheet.not_released", &places)) } }
-    } else {
-        let (words, good) = limits::headline(dossier.trace, view);
-        html! { p class="go" { (if good { "\u{2713} " } else { "! " }) (words) } }
-    }
+/// Part, revision and hash with the number of the page, on each.
+fn foot(dossier: &Dossier<'_>, view: &View, page: usize, pages: usize) -> Markup {
+    html! { p class="foot" { span { (mark(dossier, view)) } span { (page) " / " (pages) } } }
 }
 
-/// Settings in the order of the work: exit band, heater, takt, dies.
-fn settings(dossier: &Dossier<'_>, view: &View) -> Vec<(String, String)> {
-    let mut rows = Vec::new();
+fn facts(dossier: &Dossier<'_>, view: &View) -> Vec<(&'static str, String)> {
+    let hash: String = dossier.input_hash().chars().take(12).collect();
+    let blank = |given: &str, most: usize| match given {
+        "" => "\u{2026}".repeat(6),
+        given => text(given, most),
+    };
+    vec![
+        ("word.part", blank(&dossier.part, 40)),
+        ("word.revision", blank(&dossier.revision, 20)),
+        ("word.date", blank(&dossier.date, 20)),
+        ("word.steel", text(&dossier.trace.steel, 30)),
+        (
+            "word.mass",
+            Cell::number(dossier.trace.mass_kg, Quantity::Mass).whole(view),
+        ),
+        ("word.hash", hash),
+    ]
+}
+
+/// Settings in the order of the work: exit band, heater with its coils, takt, dies. A default bears an asterisk.
+fn settings(dossier: &Dossier<'_>, view: &View) -> (Vec<(String, String)>, bool) {
+    let mut rows: Vec<(Cell, Cell, bool)> = Vec::new();
     if let Some((low, high)) = dossier.exit_band_c {
-        rows.push((
-            view.say("sheet.exit_band").to_owned(),
-            format!(
-                "{} \u{2013} {} {}",
-                view.degrees(low, Side::Up),
-                view.degrees(high, Side::Down),
-                view.temperature_unit()
-            ),
-        ));
+        let band = Cell::allowed(Some(low), Some(high), Quantity::Temperature);
+        rows.push((say("sheet.exit_band").into(), band, false));
     }
-    for input in &dossier.trace.inputs {
-        if let Some(name) = setting_name(input, view) {
-            let mark = if input.owner == Owner::Default { " *" } else { "" };
-            rows.push((name, format!("{}{mark}", setting_value(input, view))));
-        }
-    }
+    rows.extend(
+        dossier
+            .heater_settings
+            .iter()
+            .map(|(name, value)| (name.clone(), value.clone(), false)),
+    );
+    let solved = !dossier.heater_settings.is_empty();
+    let wanted = |i: &&InputRecord| !(solved && i.path.starts_with("heater.") && i.path.ends_with("power_kw"));
+    rows.extend(dossier.trace.inputs.iter().filter(wanted).filter_map(|input| {
+        let default = input.owner == Owner::Default;
+        Some((setting_name(input, view)?, setting_value(input), default))
+    }));
     rows.truncate(SETTINGS);
-    rows
+    let starred = rows.iter().any(|row| row.2);
+    let shown = rows.iter().map(|(name, value, default)| {
+        let star = if *default { " *" } else { "" };
+        (
+            text(&name.whole(view), 80),
+            format!("{}{star}", text(&value.whole(view), 40)),
+        )
+    });
+    (shown.collect(), starred)
 }
 
 /// The words for an input that someone sets at the line; nothing for other inputs.
-fn setting_name(input: &InputRecord, view: &View) -> Option<String> {
+fn setting_name(input: &InputRecord, view: &View) -> Option<Cell> {
     let known = view.say(&format!("set.{}", input.path));
     if !known.is_empty() {
-        return Some(known.to_owned());
+        return Some(Cell::name(known));
     }
     // powers and sprays have paths with a name in the middle
-    if input.path.starts_with("heater.") && input.path.ends_with("power_kw") {
-        let name = input
-            .path
-            .trim_start_matches("heater.")
-            .trim_end_matches("power_kw")
-            .trim_matches('.');
-        return Some(view.say_with("set.power", &[("name", name)]));
+    if let Some(name) = input
+        .path
+        .strip_prefix("heater.")
+        .and_then(|p| p.strip_suffix("power_kw"))
+    {
+        return Some(say("set.power").with("name", Cell::name(name.trim_matches('.'))).into());
     }
-    if input.path.starts_with("stage.") && input.path.contains("spray") {
-        let name = input.path.trim_start_matches("stage.");
-        return Some(view.say_with("set.seconds", &[("name", name)]));
-    }
-    None
+    let name = input
+        .path
+        .strip_prefix("stage.")
+        .filter(|name| name.contains("spray"))?;
+    Some(say("set.seconds").with("name", Cell::name(name)).into())
 }
 
 /// A value with its unit in the units of the view.
-fn setting_value(input: &InputRecord, view: &View) -> String {
+fn setting_value(input: &InputRecord) -> Cell {
     let number: Option<f64> = input.value.trim().parse().ok();
     match (number, input.unit.as_str()) {
-        (Some(c), "degC") => format!("{} {}", view.degrees(c, Side::Nearest), view.temperature_unit()),
-        (Some(v), "s") => format!("{} s", view.seconds(v, Side::Nearest)),
-        (Some(mm), "mm") => format!(
-            "{} {}",
-            view.number(view.display.length(mm / 1e3), 2),
-            view.display.length_unit()
-        ),
-        (Some(_), unit) => {
-            let value = if view.decimal_comma {
-                input.value.replace('.', ",")
-            } else {
-                input.value.clone()
-            };
-            format!("{value} {unit}")
-        }
-        (None, unit) => format!("{} {unit}", input.value),
+        (Some(c), "degC") => Cell::number(c, Quantity::Temperature),
+        (Some(s), "s") => Cell::number(s, Quantity::Seconds),
+        (Some(mm), "mm") => Cell::number(1e-3 * mm, Quantity::Length),
+        (_, unit) => super::super::inputs::value(&input.value).joined(Joint::Space, Cell::name(unit)),
     }
 }
 
-/// Limits to print: least margin first when there are too many, else in the order of the line.
-fn chosen_limits<'a>(dossier: &Dossier<'a>) -> Vec<&'a Verdict> {
-    let mut all: Vec<&Verdict> = dossier.trace.verdicts.iter().collect();
-    if all.len() > LIMITS {
-        all.sort_by(|a, b| a.margin_k.total_cmp(&b.margin_k));
-        all.truncate(LIMITS);
-        all.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
-    }
-    all
-}
-
-/// The stage that a limit names.
-pub(super) fn stage_of(verdict: &Verdict, view: &View) -> String {
-    limit_stage(verdict).whole(view)
-}
-
-fn limit_table(dossier: &Dossier<'_>, chosen: &[&Verdict], view: &View) -> Markup {
-    let more = dossier.trace.verdicts.len().saturating_sub(chosen.len());
-    let more = (more > 0).then(|| view.say_with("sheet.more", &[("n", &more.to_string())]));
+fn settings_section(content: &Content, view: &View) -> Markup {
     html! {
         section {
-            h2 { (view.say("sheet.limits")) }
-            table class="limits" {
-                thead {
-                    tr {
-                        @for key in ["word.stage", "word.node", "word.moment", "word.limit", "sheet.expected"] {
-                            th scope="col" { (view.say(key)) }
-                        }
-                    }
+            h2 { (view.say("sheet.settings")) }
+            @if content.settings.is_empty() {
+                p { (view.say("sheet.only_given")) }
+            } @else {
+                dl class="settings" {
+                    @for (name, value) in &content.settings { div { dt { (name) } dd { (value) } } }
                 }
-                tbody {
-                    @for verdict in chosen {
-                        tr class=[(!verdict.holds).then_some("broken")] {
-                            th scope="row" { (text(&stage_of(verdict, view), 32)) }
-                            td { (text(&limits::node(verdict, view), 70)) }
-                            td class="one" { (text(&view.moment(verdict.limit.moment), 30)) }
-                            td class="big" { (limits::bound_sign(verdict.limit.bound, view)) }
-                            td class="one" {
-                                @if !verdict.holds { strong { "\u{2717} " } }
-                                (limits::value(verdict, view))
-                            }
-                        }
-                    }
-                }
+                @if content.starred { p class="small" { (view.say("sheet.starred")) } }
             }
-            @if let Some(more) = more { p class="small" { (more) } }
         }
     }
 }
 
-fn time_table(times: &[DelayRow], view: &View) -> Markup {
+/// Limits: least margin first when there are too many, else in the order of the line.
+fn limits(dossier: &Dossier<'_>, view: &View) -> Wall {
+    let mut chosen: Vec<&Verdict> = dossier.trace.verdicts.iter().collect();
+    if chosen.len() > LIMITS {
+        chosen.sort_by(|a, b| a.margin_k.total_cmp(&b.margin_k));
+        chosen.truncate(LIMITS);
+        chosen.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    }
+    let row = |v: &&Verdict| {
+        let cross = if v.holds { "" } else { "\u{2717} " };
+        let cells = vec![
+            verdict::limit_stage(&v.limit).whole(view),
+            nodes(&v.limit).whole(view),
+            view.moment(v.limit.moment),
+            Cell::from(v.limit.bound).whole(view),
+            format!("{cross}{}", judged(v.limit.bound, v.value).whole(view)),
+        ];
+        (!v.holds, cells)
+    };
+    Wall {
+        columns: vec![
+            Col::name(view.say("word.stage"), 0.20),
+            Col::plain(view.say("word.node"), 0.27),
+            Col::plain(view.say("word.moment"), 0.17),
+            Col::big(view.say("word.limit"), 0.19),
+            Col::plain(view.say("sheet.expected"), 0.17),
+        ],
+        rows: chosen.iter().map(row).collect(),
+    }
+}
+
+fn time_table(times: &[DelayRow], view: &View) -> Wall {
+    let row = |row: &DelayRow| {
+        let used = if row.guard_used { " !" } else { "" };
+        let alarm = row
+            .alarm_s
+            .map_or(Cell::name("\u{2013}"), |s| times::latest(Some(s), None));
+        let cells = vec![
+            row.stage.clone(),
+            Cell::Seconds(Seconds::Of(row.planned_s, Side::Nearest)).whole(view),
+            times::earliest(row.earliest_s).whole(view),
+            alarm.whole(view),
+            format!("{}{used}", times::latest(row.reject_s, None).whole(view)),
+            view.node(&row.node),
+        ];
+        (false, cells)
+    };
+    Wall {
+        columns: vec![
+            Col::name(view.say("word.stage"), 0.22),
+            Col::plain(view.say("sheet.planned"), 0.10),
+            Col::plain(view.say("sheet.earliest"), 0.12),
+            Col::big(view.say("sheet.alarm"), 0.16),
+            Col::big(view.say("sheet.reject"), 0.16),
+            Col::plain(view.say("word.node"), 0.24),
+        ],
+        rows: times.iter().take(TIMES).map(row).collect(),
+    }
+}
+
+/// Notes of both tables; the first belongs to the limits and is empty where all are listed.
+fn notes(dossier: &Dossier<'_>, times: &[DelayRow], view: &View) -> Vec<String> {
+    let more = dossier.trace.verdicts.len().saturating_sub(LIMITS);
+    let more = match more {
+        0 => String::new(),
+        more => view.say_with("sheet.more", &[("n", &more.to_string())]),
+    };
     let used = times.iter().any(|t| t.guard_used);
-    let no_alarm = !used && times.iter().all(|t| t.alarm_s.is_none());
+    let unguarded = !times.is_empty() && !used && times.iter().all(|t| t.alarm_s.is_none());
+    let mut notes = vec![more];
+    notes.extend(used.then(|| view.say("sheet.guard_used").to_owned()));
+    notes.extend(unguarded.then(|| view.say("sheet.guard_missing").to_owned()));
+    notes
+}
+
+fn times_section(content: &Content, view: &View) -> Markup {
     html! {
         section {
             h2 { (view.say("sheet.times")) }
-            @if times.is_empty() {
-                p { (view.say("sheet.no_times")) }
-            } @else {
-                table class="limits" {
-                    thead {
-                        tr {
-                            @for key in ["word.stage", "sheet.planned", "sheet.earliest", "sheet.alarm", "sheet.reject", "word.node"] {
-                                th scope="col" { (view.say(key)) }
-                            }
-                        }
-                    }
-                    tbody {
-                        @for row in times.iter().take(TIMES) {
-                            tr {
-                                th scope="row" { (text(&row.stage, 40)) }
-                                td class="one" { (view.seconds(row.planned_s, Side::Nearest)) " s" }
-                                td class="one" { (times::earliest(row.earliest_s).whole(view)) }
-                                td class="big" {
-                                    (row.alarm_s.map_or("\u{2013}".to_owned(), |s| times::latest(Some(s), None).whole(view)))
-                                }
-                                td class="big" {
-                                    (times::latest(row.reject_s, None).whole(view))
-                                    @if row.guard_used { " !" }
-                                }
-                                td { (text(&view.node(&row.node), 60)) }
-                            }
-                        }
-                    }
-                }
-                @if used { p class="small" { strong { (view.say("sheet.guard_used")) } } }
-                @if no_alarm { p class="small" { (view.say("sheet.guard_missing")) } }
+            @match &content.times {
+                Some(times) => { (times.markup()) }
+                None => p { (view.say("sheet.no_times")) }
             }
+            @for note in content.notes.iter().skip(1) { p class="small" { strong { (note) } } }
         }
     }
 }
 
 /// What to do, one sentence a line.
-fn reactions(times: &[DelayRow], view: &View) -> Vec<String> {
+fn reactions(times: &[DelayRow], released: bool, view: &View) -> Vec<String> {
+    if !released {
+        return vec![view.say("react.void").to_owned()];
+    }
     let tightest = times
         .iter()
         .filter_map(|t| Some((t, t.reject_s?)))
@@ -300,61 +337,39 @@ fn reactions(times: &[DelayRow], view: &View) -> Vec<String> {
     }
     lines.push(view.say("react.reject").to_owned());
     if let Some((row, reject_s)) = tightest {
-        lines.push(view.say_with(
-            "react.stop",
-            &[
-                ("s", &view.number(down(reject_s, 1).max(0.0), 1)),
-                ("stage", &format!("\u{201c}{}\u{201d}", text(&row.stage, 40))),
-            ],
-        ));
+        let stop = say("react.stop")
+            .with("s", Cell::number(reject_s.max(0.0), Quantity::Seconds).down())
+            .with("stage", Cell::name(text(&row.stage, 40)));
+        lines.push(Cell::from(stop).whole(view));
     }
     lines.push(view.say("react.hot").to_owned());
     lines.push(view.say("react.reheat").to_owned());
     lines
 }
 
-fn reaction(times: &[DelayRow], view: &View) -> Markup {
-    html! {
-        section {
-            h2 { (view.say("sheet.reaction")) }
-            ol { @for line in reactions(times, view) { li { (line) } } }
-        }
-    }
-}
-
 /// The cautions: three that always stand, then what this run adds.
-fn caution_words(dossier: &Dossier<'_>, view: &View) -> Vec<String> {
-    let mut words: Vec<String> = ["caution.support", "caution.first", "caution.verify"]
+fn cautions(dossier: &Dossier<'_>, view: &View) -> Vec<String> {
+    let mut words = ["caution.support", "caution.first", "caution.verify"]
         .map(|key| view.say(key).to_owned())
         .to_vec();
-    let defaults = dossier
-        .trace
-        .inputs
-        .iter()
-        .filter(|i| i.owner == Owner::Default)
-        .count();
-    if defaults > 0 {
-        let n = defaults.to_string();
-        words.push(format!("* {}", view.say_with("caution.defaults", &[("n", &n)])));
-    }
+    let inputs = &dossier.trace.inputs;
+    let defaults = inputs.iter().filter(|i| i.owner == Owner::Default).count();
     let warnings = dossier.trace.warnings.len();
-    if warnings > 0 {
-        let n = warnings.to_string();
-        words.push(view.say_with("caution.warnings", &[("n", &n)]));
+    for (key, n) in [("caution.defaults", defaults), ("caution.warnings", warnings)] {
+        if n > 0 {
+            words.push(Cell::from(say(key).count(n)).whole(view));
+        }
     }
     words
 }
 
-fn cautions(dossier: &Dossier<'_>, view: &View) -> Markup {
+/// Lines to sign; nobody releases a sheet that is not released.
+fn signatures(content: &Content, view: &View) -> Markup {
+    let keys = ["sheet.set_by", "sheet.checked_by", "sheet.released_by"];
+    let keys = &keys[..if content.released { 3 } else { 2 }];
     html! {
-        section class="cautions" {
-            h2 { "\u{26a0}\u{fe0e} " (view.say("sheet.cautions")) }
-            p {
-                @for (i, words) in caution_words(dossier, view).iter().enumerate() {
-                    @if i == 0 || i == 2 { strong { (words) } } @else { (words) }
-                    " "
-                }
-            }
+        footer class="sign" {
+            @for key in keys { div { span class="rule" {} (view.say(key)) } }
         }
     }
 }
@@ -362,8 +377,8 @@ fn cautions(dossier: &Dossier<'_>, view: &View) -> Markup {
 fn css(paper: Paper) -> String {
     let (width, height) = paper.size_mm();
     format!(
-        "@page{{size:{} portrait;margin:10mm}}{CSS}.sheet{{min-height:{:.1}mm}}@media screen{{main,.second{{width:{:.1}mm;min-height:{:.1}mm}}}}",
-        paper.css(),
+        "{}{CSS}.sheet,.second{{min-height:{:.1}mm}}@media screen{{main,.second{{width:{:.1}mm;min-height:{:.1}mm}}}}",
+        page_css(paper, "10mm", ""),
         height - 21.0,
         width - 20.0,
         height - 20.0

@@ -1,10 +1,9 @@
 //! Drawings of the cross-sections of a long part.
 
-use std::fmt::Write;
-
-use super::{FILLS, escape};
+use super::{FILLS, Piece, draw, named, size};
 use crate::body::{Ring, Shape};
-use crate::units::Display;
+use crate::picture::{Area, Canvas, Hold, Style, Type};
+use crate::show::{Cell, Quantity, View};
 
 /// Pixels between two sections, and round them.
 const GAP: f64 = 60.0;
@@ -14,99 +13,75 @@ const WORDS: f64 = 330.0;
 const ACROSS: f64 = 1100.0;
 
 /// All cross-sections to one scale, from the grip end on, each whole, with their sizes below.
-pub(super) fn sections_svg(title: &str, shape: &Shape, display: Display) -> String {
-    let length = |m: f64| format!("{:.1} {}", display.length(m), display.length_unit());
+pub(super) fn sections_svg(title: &str, shape: &Shape, view: &View) -> String {
     let extents: Vec<Extent> = (0..shape.sections.len()).filter_map(|s| Extent::of(shape, s)).collect();
     let widths: f64 = extents.iter().map(|e| e.right - e.left).sum();
     let high = extents.iter().map(|e| e.top).fold(0.0, f64::max);
     let scale = ACROSS / widths.max(2.0 * high);
     let cell = |e: &Extent| ((e.right - e.left) * scale).max(WORDS);
     let width: f64 = extents.iter().map(cell).sum::<f64>() + GAP * (extents.len() + 1) as f64;
-    let height = high * scale + 230.0;
-    let floor = 110.0 + high * scale;
-    let words = format!("{title}: volume {:.1} cm3", shape.volume_m3() * 1e6);
+    let title = named(title, "", shape, view);
+    let floor = 150.0 + high * scale;
+    let style = view.style().sized(width as u32, (floor + 190.0) as u32);
+    let mut canvas = Canvas::new(&style, &title);
     let zones: Vec<&str> = shape.zones().into_iter().map(bare).fold(Vec::new(), |mut seen, z| {
         if !seen.contains(&z) {
             seen.push(z);
         }
         seen
     });
-    let mut svg = String::new();
-    let _ = writeln!(
-        svg,
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width:.0} {height:.0}\" role=\"img\" font-family=\"sans-serif\" font-size=\"24\">"
-    );
-    let _ = writeln!(svg, "<title>{}</title>", escape(&words));
-    let _ = writeln!(svg, "<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>");
-    let _ = writeln!(svg, "<text x=\"20\" y=\"40\">{}</text>", escape(&words));
     let mut at = GAP;
+    let mut pieces = Vec::new();
     for e in &extents {
         let section = &shape.sections[e.section];
         let middle = at + 0.5 * cell(e);
         let x = |m: f64| middle + (m - 0.5 * (e.left + e.right)) * scale;
         for strip in shape.rings.iter().filter(|r| r.is_in(e.section)) {
             let zone = zones.iter().position(|z| *z == bare(&strip.zone)).unwrap_or(0);
-            let mut sides = vec![(strip.inner_m, strip.outer_m)];
-            if section.symmetric && strip.inner_m > 0.0 {
-                sides.push((-strip.outer_m, -strip.inner_m));
-            } else if section.symmetric {
-                sides = vec![(-strip.outer_m, strip.outer_m)];
-            }
-            for (left, right) in &sides {
-                rect(
-                    &mut svg,
-                    (x(*left), x(*right)),
-                    strip,
-                    (floor, scale),
-                    FILLS[zone % FILLS.len()],
-                );
-            }
-            let (left, right) = sides[0];
-            let up = floor - 0.5 * (strip.bottom_m + strip.top_m) * scale;
-            let above = strip.height_m() * scale < 30.0;
-            let y = if above {
-                floor - strip.top_m * scale - 6.0
-            } else {
-                up + 7.0
+            let area = |(from, to): (f64, f64)| Area {
+                left: x(from),
+                top: floor - strip.top_m * scale,
+                right: x(to),
+                bottom: floor - strip.bottom_m * scale,
             };
-            let _ = writeln!(
-                svg,
-                "<text x=\"{:.1}\" y=\"{y:.1}\" text-anchor=\"middle\" font-size=\"20\">{}</text>",
-                0.5 * (x(left) + x(right)),
-                escape(bare(&strip.zone))
-            );
+            pieces.push(Piece {
+                name: view.curve(bare(&strip.zone)),
+                fill: FILLS[zone % FILLS.len()],
+                areas: sides(strip, section.symmetric).into_iter().map(area).collect(),
+            });
         }
+        let length = Cell::number(section.length_m, Quantity::Length).whole(view);
         let lines = [
             section.name.clone(),
-            format!("{} x {}", length(e.right - e.left), length(e.top)),
-            format!(
-                "{} long, {:.1} % of the mass",
-                length(section.length_m),
-                100.0 * section.share
-            ),
+            size(e.right - e.left, e.top, view),
+            format!("\u{2194} {length}"),
+            Cell::number(section.share, Quantity::Share).whole(view),
         ];
-        for (k, line) in lines.iter().enumerate() {
-            let _ = writeln!(
-                svg,
-                "<text x=\"{middle:.1}\" y=\"{:.1}\" text-anchor=\"middle\" font-size=\"20\">{}</text>",
-                floor + 38.0 + 28.0 * k as f64,
-                escape(line)
-            );
-        }
+        canvas.layer(&[], |pen| {
+            for (k, line) in lines.iter().enumerate() {
+                let at = (middle, floor + 50.0 + 30.0 * k as f64);
+                pen.text(at, line, Type::plain(20.0).hold(Hold::Middle));
+            }
+        });
         at += cell(e) + GAP;
     }
-    svg.push_str("</svg>\n");
-    svg
+    // names of thin strips stand over the sections, away from the words below
+    let above = Style {
+        height: floor as u32 + 20,
+        ..style
+    };
+    draw(&mut canvas, &pieces, &above);
+    canvas.finish(title, None).svg
 }
 
-fn rect(svg: &mut String, (left, right): (f64, f64), strip: &Ring, (floor, scale): (f64, f64), fill: &str) {
-    let _ = writeln!(
-        svg,
-        "<rect x=\"{left:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{fill}\" stroke=\"#303030\"/>",
-        floor - strip.top_m * scale,
-        right - left,
-        strip.height_m() * scale
-    );
+/// From where to where a strip reaches across, on both sides where the half stands for the whole.
+fn sides(strip: &Ring, symmetric: bool) -> Vec<(f64, f64)> {
+    let (inner, outer) = (strip.inner_m, strip.outer_m);
+    match symmetric {
+        true if inner > 0.0 => vec![(inner, outer), (-outer, -inner)],
+        true => vec![(-outer, outer)],
+        false => vec![(inner, outer)],
+    }
 }
 
 /// A zone without the name of its section.
@@ -168,10 +143,10 @@ mod tests {
                 symmetric: true,
             }],
         };
-        let svg = super::super::shape_svg("rod", &shape, Display::Metric);
-        // The web across the middle is one rectangle, the body two.
-        assert_eq!(svg.matches("<rect x=").count(), 3);
-        assert!(svg.contains("60.0 mm x 20.0 mm"), "{svg}");
-        assert!(svg.contains("rod: volume 120.0 cm3"), "{svg}");
+        let svg = super::super::shape_svg("rod", &shape, &View::default()).replace('\u{a0}', " ");
+        // the paper; the web across the middle is one rectangle, the body two; a name beside its strip may have one
+        assert!((4..=6).contains(&svg.matches("<rect ").count()), "{svg}");
+        assert!(svg.contains("60.0 mm \u{d7} 20.0 mm"), "{svg}");
+        assert!(svg.contains("rod, 120.0 cm\u{b3}"), "{svg}");
     }
 }

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::report::chart::{Axis, LineChart, Rule, Series};
+use crate::picture::{Axis, LineChart, Rule, Series};
 use crate::show::{Quantity, View};
 use crate::steel::{Curve, Steel};
 

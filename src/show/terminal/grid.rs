@@ -39,17 +39,33 @@ fn longest(text: &str) -> usize {
     soft(text).split(SOFT).map(piece).max().unwrap_or(0)
 }
 
-/// The least width of each column so that no word is torn; where the table has no room for that, the
-/// longest words are.
+/// Widest name that is kept whole where there is room.
+const NAME: usize = 16;
+
+/// The same with names kept whole.
+fn whole(text: &str) -> usize {
+    let pieces = text.split(' ').map(|word| match word.width() {
+        width if width <= NAME => width,
+        _ => longest(word),
+    });
+    pieces.max().unwrap_or(0)
+}
+
+/// The least width of each column so that no name and no word is torn; where the table has no room for
+/// that, so that no word is; where there is no room for that either, the longest words are.
 fn least(heads: &[(String, bool)], rows: &[Vec<String>], room: usize) -> Vec<usize> {
-    let mut least: Vec<usize> = heads
-        .iter()
-        .enumerate()
-        .map(|(i, head)| {
-            let cells = rows.iter().filter_map(|row| row.get(i)).map(|text| longest(text));
-            cells.max().unwrap_or(0).max(longest(&head.0))
-        })
-        .collect();
+    let by = |widest: fn(&str) -> usize| -> Vec<usize> {
+        let column = |(i, head): (usize, &(String, bool))| {
+            let cells = rows.iter().filter_map(|row| row.get(i)).map(|text| widest(text));
+            cells.max().unwrap_or(0).max(widest(&head.0))
+        };
+        heads.iter().enumerate().map(column).collect()
+    };
+    let names = by(whole);
+    if names.iter().sum::<usize>() <= room {
+        return names;
+    }
+    let mut least = by(longest);
     while least.iter().sum::<usize>() > room {
         let Some(widest) = least.iter_mut().max().filter(|width| **width > 1) else {
             break;
@@ -83,7 +99,7 @@ fn align(heads: &[(String, bool)], rows: &mut [Vec<String>]) {
 
 /// A table of texts, no line wider than the width: long cells wrap. Columns with `true` hold numbers
 /// and are set to the right.
-pub(crate) fn grid(heads: &[(String, bool)], mut rows: Vec<Vec<String>>, width: usize) -> String {
+pub(super) fn grid(heads: &[(String, bool)], mut rows: Vec<Vec<String>>, width: usize) -> String {
     align(heads, &mut rows);
     let columns = u16::try_from(width).unwrap_or(u16::MAX);
     let mut table = Table::new();

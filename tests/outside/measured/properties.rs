@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use billet_thermal::condition::{ScaleLaw, scale};
+use billet_thermal::inside::condition::{ScaleLaw, scale};
 use billet_thermal::steel::{FlowLaw, FlowStress, Library, Provenance, Steel};
 
 use super::Row;

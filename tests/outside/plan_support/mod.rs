@@ -2,10 +2,10 @@
 
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use billet_thermal::ask::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words};
-use billet_thermal::judge::{Bound, Kind, Limit, Moment, Verdict};
-use billet_thermal::line::plan::{Allowed, Input, InputValue};
-use billet_thermal::line::trace::{Owner, StageSpan};
+use billet_thermal::inside::ask::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words};
+use billet_thermal::inside::judge::{Bound, Kind, Limit, Moment, Verdict};
+use billet_thermal::inside::line::plan::{Allowed, Input, InputValue};
+use billet_thermal::inside::line::trace::{Owner, StageSpan};
 
 /// Value of each limited temperature from the input values, in the order of the inputs.
 pub type Values = fn(&[f64]) -> Vec<f64>;

@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::ops::{Deref, DerefMut, Range};
 
-use crate::judge::Warning;
+use crate::judge::{Datum, Warning};
 use crate::line::file::metals::Metals;
 use crate::line::plan::{Input, InputValue};
 use crate::line::trace::Owner;
@@ -42,11 +42,11 @@ impl<'t> Check<'t> {
         }
     }
 
-    pub fn warn(&mut self, code: &str, message: String) {
-        self.warnings.push(Warning {
-            code: code.to_owned(),
-            message,
-        });
+    /// Warns; the values of the sentence are told to what comes back.
+    pub fn warn(&mut self, code: &str, message: String) -> &mut Warning {
+        self.warnings.push(Warning::new(code, message));
+        let last = self.warnings.len() - 1;
+        &mut self.warnings[last]
     }
 
     /// A number where given: in range, recorded, warned of where it is unusual. NaN stands in for a refused one, so
@@ -79,7 +79,12 @@ impl<'t> Check<'t> {
             let path = join(base, key.name);
             let (unit, of, low, high) = (key.unit, usual.of, usual.low, usual.high);
             let message = format!("{path} = {value} {unit} is outside {of} of {low} to {high} {unit}");
-            self.warn(usual.code, message);
+            self.warn(usual.code, message)
+                .tell("path", Datum::Name(path))
+                .tell("value", Datum::Plain(value))
+                .tell("low", Datum::Plain(low))
+                .tell("high", Datum::Plain(high))
+                .tell("unit", Datum::Name(unit.to_owned()));
         }
     }
 
@@ -246,4 +251,14 @@ pub(crate) fn join(base: &str, key: &str) -> String {
         path.push_str(key);
         path
     }
+}
+
+/// To a thousandth, for messages.
+pub(crate) fn round(value: f64) -> f64 {
+    (value * 1e3).round() / 1e3
+}
+
+/// A number of a stage's tool: what the stage says, or what holds for all stages.
+pub(super) fn own(check: &mut Check, base: &str, given: &Given<f64>, otherwise: f64) -> f64 {
+    check.number(base, given).unwrap_or(otherwise)
 }

@@ -2,8 +2,9 @@
 
 use std::ops::Range;
 
-use super::context::{Check, join};
-use super::stage::{Part, pose_of, round, support};
+use super::context::{Check, join, round};
+use super::part::Part;
+use super::rest::{pose_of, support};
 use super::tools::Tools;
 use crate::line::file::tables::{RawConveyor, RawPile, RawStage};
 use crate::line::plan::{Company, Conveyor, Cool, Fan, Pose, Section, StageKind};

@@ -89,11 +89,11 @@ pub(crate) fn knock_out(
             .fold(f64::INFINITY, f64::min);
     let outside = outer_mm > most_mm * (1.0 + 1e-9) || (bore_mm > 0.0 && outer_mm <= bore_mm);
     if let (true, Some(at)) = (outside, raw.knock_out_outer_mm.span()) {
-        let range = (bore_mm, super::stage::round(most_mm));
+        let range = (bore_mm, super::context::round(most_mm));
         check.out_of_range(&raw.knock_out_outer_mm, outer_mm, range, at);
     }
     if inner_mm >= outer_mm {
-        super::shape::empty(
+        super::ring::empty(
             check,
             (&raw.knock_out_inner_mm, inner_mm),
             (&raw.knock_out_outer_mm, outer_mm),

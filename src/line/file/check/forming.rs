@@ -1,7 +1,8 @@
 //! The heat of forming and of friction.
 
 use super::context::Check;
-use super::stage::Part;
+use super::part::Part;
+use crate::judge::Datum;
 use crate::line::file::tables::RawStage;
 use crate::line::plan::{DeformationHeat, Dies, Friction, Shape};
 use crate::text::ProblemKind;
@@ -125,7 +126,10 @@ pub(super) fn no_friction(check: &mut Check, base: &str, raw: &RawStage, (factor
         }
         None if factor > 0.0 && shaped => {
             let message = format!("{base}: friction_factor = {factor} has no meaning {place}; it is left out");
-            check.warn("friction-left-out", message);
+            check
+                .warn("friction-left-out", message)
+                .tell("path", Datum::Name(base.to_owned()))
+                .tell("factor", Datum::Plain(factor));
         }
         _ => {}
     }

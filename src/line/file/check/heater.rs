@@ -5,6 +5,7 @@ use std::ops::Range;
 use super::billet::{Billet, Shop};
 use super::context::{Check, join};
 use super::induction;
+use crate::judge::Datum;
 use crate::line::file::tables::{HeaterKind, RawHeater};
 use crate::line::plan::{Heater, StartField};
 use crate::text::{Given, ProblemKind, keys_of};
@@ -157,6 +158,10 @@ pub(crate) fn warn_solidus(check: &mut Check, billet: &Billet, heater: &Heater) 
             "the billet leaves the heater at {hottest} degC, above the solidus estimate of {} at {} degC ({})",
             billet.metal.name, solidus.value, solidus.source
         );
-        check.warn("above-solidus", message);
+        check
+            .warn("above-solidus", message)
+            .tell("exit", Datum::Celsius(hottest))
+            .tell("metal", Datum::Name(billet.metal.name.clone()))
+            .tell("solidus", Datum::Celsius(solidus.value));
     }
 }

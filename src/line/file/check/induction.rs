@@ -13,6 +13,7 @@ use crate::heater::fixed::{FixedCoil, PowerStep};
 use crate::heater::line::{Criteria, HeaterLine, Motion, Target, Zone, ZoneKind};
 use crate::heater::lining::Lining;
 use crate::heater::search::{Goal, Least};
+use crate::judge::Datum;
 use crate::line::file::tables::{RawHeater, RawTarget, RawZone};
 use crate::line::plan::{CoilLine, FurnaceZone, Heater, Resolution, Section, StaticCoil};
 use crate::text::{Given, ProblemKind, keys_of};
@@ -342,21 +343,25 @@ fn coupling(check: &mut Check, billet: &Billet, coil: &Coil, name: &str, diamete
     let ratio = diameter / skin;
     if ratio < 3.0 {
         let better = coil.frequency_hz * (4.0 / ratio).powi(2);
-        check.warn(
-            "frequency",
-            format!(
-                "{name}: at {:.0} Hz the hot billet is only {ratio:.1} skin depths thick and heats poorly; 4 need {better:.0} Hz",
-                coil.frequency_hz
-            ),
+        let message = format!(
+            "{name}: at {:.0} Hz the hot billet is only {ratio:.1} skin depths thick and heats poorly; 4 need {better:.0} Hz",
+            coil.frequency_hz
         );
+        check
+            .warn("frequency", message)
+            .tell("coil", Datum::Name(name.to_owned()))
+            .tell("frequency", Datum::Hertz(coil.frequency_hz))
+            .tell("depths", Datum::Times(ratio))
+            .tell("better", Datum::Hertz(better));
     }
     // By equal section where it is not round.
     let coupling = coil.bore_m / (2.0 * (billet.piece.section.area_m2() / std::f64::consts::PI).sqrt());
     if coupling > 2.5 {
-        check.warn(
-            "coupling",
-            format!("{name}: the winding is {coupling:.1} times as wide as the billet; below 2 is usual"),
-        );
+        let message = format!("{name}: the winding is {coupling:.1} times as wide as the billet; below 2 is usual");
+        check
+            .warn("coupling", message)
+            .tell("coil", Datum::Name(name.to_owned()))
+            .tell("times", Datum::Times(coupling));
     }
 }
 

@@ -6,15 +6,12 @@ use toml::Spanned;
 
 use super::context::{Check, join};
 use super::moment::{When, Where, same_material, somewhere, why_not};
-use crate::body::node::{PLAIN_NODES, ZONE_NODES};
+use crate::body::Place;
 use crate::judge::{Bound, Limit, Moment};
 use crate::line::file::tables::RawLimit;
 use crate::line::plan::{Piece, Shape, Stage, StageKind};
 use crate::line::trace::Owner;
 use crate::text::{Given, ProblemKind};
-
-/// Nodes that only a part with ends has.
-const ENDS: [&str; 3] = ["grip_end", "free_end", "edge"];
 
 /// A checked bound with its place, for finding contradictions.
 struct Placed {
@@ -239,12 +236,12 @@ fn node(check: &mut Check, raw: &Given<String>, piece: &Piece, zones: &Zones, pl
     let node = raw.get_ref();
     let here = zones.of(place.unwrap_or(Where::All));
     let long = matches!((place, zones.long_from), (Some(Where::Stage(at)), Some(from)) if at >= from);
-    let plain = PLAIN_NODES
-        .iter()
-        .filter(|name| (piece.length_m.is_some() && !long) || !ENDS.contains(name));
-    let mut names: Vec<String> = plain.map(|name| (*name).to_owned()).collect();
+    let plain = Place::ALL
+        .into_iter()
+        .filter(|place| (piece.length_m.is_some() && !long) || !place.is_of_ends());
+    let mut names: Vec<String> = plain.map(|place| place.word().to_owned()).collect();
     for zone in &here {
-        names.extend(ZONE_NODES.map(|part| format!("{zone}.{part}")));
+        names.extend(Place::OF_ZONE.map(|place| place.in_zone(zone)));
     }
     if names.contains(node) {
         return Some(node.clone());
@@ -254,7 +251,7 @@ fn node(check: &mut Check, raw: &Given<String>, piece: &Piece, zones: &Zones, pl
         let help = format!("allowed: {}", names.join(", "));
         check.problem(ProblemKind::rule("no-such-node", detail, &help), raw.span());
     };
-    if ENDS.contains(&node.as_str()) {
+    if matches!(Place::of(node), Some((None, place)) if place.is_of_ends()) {
         match long {
             true => none("on a part followed by its cross-sections"),
             false => none("on a bar without ends: give length_mm in [billet]"),
@@ -262,8 +259,8 @@ fn node(check: &mut Check, raw: &Given<String>, piece: &Piece, zones: &Zones, pl
         return None;
     }
     let elsewhere = zones.of(Where::All);
-    match node.rsplit_once('.') {
-        Some((zone, part)) if elsewhere.iter().any(|z| z == zone) && ZONE_NODES.contains(&part) => {
+    match Place::of(node) {
+        Some((Some(zone), _)) if elsewhere.iter().any(|z| z == zone) => {
             none("in this stage: the part has no such zone then");
         }
         _ => check.unknown_word("node", node, raw.span(), names.iter().map(String::as_str)),

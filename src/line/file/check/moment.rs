@@ -1,5 +1,6 @@
 //! Which instants and which material a limit covers, to find limits that exclude each other.
 
+use crate::body::Place;
 use crate::judge::Moment;
 use crate::line::plan::{Stage, StageKind};
 
@@ -118,11 +119,11 @@ impl When {
 /// Whether a minimum at `low` also binds what a maximum at `high` binds: the same node, or a
 /// maximum of the hottest or a minimum of the coldest of material that the other node is part of.
 pub(crate) fn same_material(low: &str, high: &str) -> bool {
-    if low == high || high == "hottest" || low == "coldest" {
-        return true;
-    }
-    match (low.rsplit_once('.'), high.rsplit_once('.')) {
-        (Some((a, low)), Some((b, high))) => a == b && (high == "hottest" || low == "coldest"),
-        _ => false,
-    }
+    let (Some((inner, low_at)), Some((outer, high_at))) = (Place::of(low), Place::of(high)) else {
+        return low == high;
+    };
+    let widest = |zone: Option<&str>, other| zone.is_none() || zone == other;
+    low == high
+        || (high_at == Place::Hottest && widest(outer, inner))
+        || (low_at == Place::Coldest && widest(inner, outer))
 }

@@ -1,8 +1,7 @@
 //! Dies beyond temperature and contact: contact by place, preheat, spray, blow-off, tempering.
 
-use super::context::Check;
+use super::context::{Check, own};
 use super::die_block::{self, BlockValues};
-use super::tools::own;
 use crate::die::{BlowOff, Spray};
 use crate::line::file::tables::RawDie;
 use crate::line::plan::Metal;

@@ -2,8 +2,7 @@
 
 use std::ops::Range;
 
-use super::context::Check;
-use super::stage::round;
+use super::context::{Check, round};
 use crate::die::stroke::{Stroke, contact_s};
 use crate::line::file::tables::{Machine, RawStage};
 use crate::line::plan::Shape;
@@ -33,64 +32,10 @@ pub(crate) fn contact(
     let Some(machine) = check.word(base, &raw.machine) else {
         return f64::NAN;
     };
-    if machine != Machine::Mechanical {
-        for crank in [&raw.stroke_mm, &raw.strokes_per_min] {
-            if let Some(span) = crank.span() {
-                let hint = "ram_speed_m_s = speed at first contact";
-                check.not_here(crank.key.name, span, "for a press without a crank", hint);
-                return f64::NAN;
-            }
-        }
-    }
-    let from_heights = match shapes {
-        (Some(before), Some(after)) => {
-            let loss = before.height_towards_m(after) - after.mean_height_m();
-            1e3 * loss / f64::from(blows.max(1))
-        }
-        _ => f64::NAN,
-    };
-    let squeeze_mm = if raw.squeeze_mm.is_none() && (from_heights.is_nan() || from_heights <= 0.0) {
-        let hint = "squeeze_mm = how far the ram moves with the part between the dies";
-        check.missing(given.span(), "`squeeze_mm` where no shape loses height", hint);
-        f64::NAN
-    } else {
-        check.or_follow(base, &raw.squeeze_mm, from_heights)
-    };
-    if let (Some(span), Some(before)) = (raw.squeeze_mm.span(), shapes.0) {
-        // A part on its side is squeezed across.
-        let most_mm = 1e3 * before.height_m().max(2.0 * before.outer_m());
-        if squeeze_mm >= most_mm {
-            check.out_of_range(&raw.squeeze_mm, squeeze_mm, (0.0, round(most_mm)), span);
-            return f64::NAN;
-        }
-    }
-    let stroke = match machine {
-        Machine::Mechanical => {
-            let hint = "stroke_mm = full stroke of the press";
-            let stroke_mm = check.required(base, &raw.stroke_mm, place.clone(), hint);
-            let hint = "strokes_per_min = strokes per minute of the running press";
-            let per_minute = check.required(base, &raw.strokes_per_min, place.clone(), hint);
-            Stroke::Mechanical {
-                stroke_m: stroke_mm * 1e-3,
-                per_minute,
-            }
-        }
-        Machine::Screw | Machine::Hydraulic => {
-            let Some(speed) = raw.ram_speed_m_s.as_ref() else {
-                let hint = "ram_speed_m_s = speed at first contact";
-                check.missing(given.span(), "`ram_speed_m_s` of the press", hint);
-                return f64::NAN;
-            };
-            let speed_m_s = *speed.get_ref();
-            if !raw.ram_speed_m_s.key.allowed.contains(speed_m_s) {
-                // Told where the heat of forming reads it.
-                return f64::NAN;
-            }
-            match machine {
-                Machine::Screw => Stroke::Screw { speed_m_s },
-                _ => Stroke::Hydraulic { speed_m_s },
-            }
-        }
+    let squeeze_mm = squeeze_mm(check, (base, raw), (blows, given.span()), shapes);
+    let stroke = stroke(check, (base, raw), machine, (place, given.span()));
+    let (Some(squeeze_mm), Some(stroke)) = (squeeze_mm, stroke) else {
+        return f64::NAN;
     };
     let hold_ms = check.or_default(base, &raw.hold_ms);
     match contact_s(&stroke, squeeze_mm * 1e-3) {
@@ -119,4 +64,77 @@ pub(crate) fn contact(
             f64::NAN
         }
     }
+}
+
+/// How far the ram moves with the part between the dies, mm: given, or what the part loses of its height.
+fn squeeze_mm(
+    check: &mut Check,
+    (base, raw): (&str, &RawStage),
+    (blows, machine): (u32, Range<usize>),
+    shapes: (Option<&Shape>, Option<&Shape>),
+) -> Option<f64> {
+    let from_heights = match shapes {
+        (Some(before), Some(after)) => {
+            let loss = before.height_towards_m(after) - after.mean_height_m();
+            1e3 * loss / f64::from(blows.max(1))
+        }
+        _ => f64::NAN,
+    };
+    if raw.squeeze_mm.is_none() && (from_heights.is_nan() || from_heights <= 0.0) {
+        let hint = "squeeze_mm = how far the ram moves with the part between the dies";
+        check.missing(machine, "`squeeze_mm` where no shape loses height", hint);
+        return None;
+    }
+    let squeeze_mm = check.or_follow(base, &raw.squeeze_mm, from_heights);
+    if let (Some(span), Some(before)) = (raw.squeeze_mm.span(), shapes.0) {
+        // A part on its side is squeezed across.
+        let most_mm = 1e3 * before.height_m().max(2.0 * before.outer_m());
+        if squeeze_mm >= most_mm {
+            check.out_of_range(&raw.squeeze_mm, squeeze_mm, (0.0, round(most_mm)), span);
+            return None;
+        }
+    }
+    Some(squeeze_mm)
+}
+
+/// How the ram of a press moves.
+fn stroke(
+    check: &mut Check,
+    (base, raw): (&str, &RawStage),
+    machine: Machine,
+    (place, given): (&Range<usize>, Range<usize>),
+) -> Option<Stroke> {
+    if machine == Machine::Mechanical {
+        let hint = "stroke_mm = full stroke of the press";
+        let stroke_mm = check.required(base, &raw.stroke_mm, place.clone(), hint);
+        let hint = "strokes_per_min = strokes per minute of the running press";
+        let per_minute = check.required(base, &raw.strokes_per_min, place.clone(), hint);
+        return Some(Stroke::Mechanical {
+            stroke_m: stroke_mm * 1e-3,
+            per_minute,
+        });
+    }
+    let crank = [&raw.stroke_mm, &raw.strokes_per_min]
+        .into_iter()
+        .find_map(|crank| Some((crank, crank.span()?)));
+    if let Some((crank, span)) = crank {
+        let hint = "ram_speed_m_s = speed at first contact";
+        check.not_here(crank.key.name, span, "for a press without a crank", hint);
+        return None;
+    }
+    let Some(speed) = raw.ram_speed_m_s.as_ref() else {
+        let hint = "ram_speed_m_s = speed at first contact";
+        check.missing(given, "`ram_speed_m_s` of the press", hint);
+        return None;
+    };
+    let speed_m_s = *speed.get_ref();
+    // One out of range is told where the heat of forming reads it.
+    raw.ram_speed_m_s
+        .key
+        .allowed
+        .contains(speed_m_s)
+        .then_some(match machine {
+            Machine::Screw => Stroke::Screw { speed_m_s },
+            _ => Stroke::Hydraulic { speed_m_s },
+        })
 }

@@ -2,6 +2,7 @@
 
 use super::billet::Billet;
 use super::context::Check;
+use crate::judge::Datum;
 use crate::line::file::tables::RawFile;
 use crate::line::plan::{Heater, ScaleLayer};
 use crate::text::Given;
@@ -79,6 +80,7 @@ fn warn_metal(check: &mut Check, billet: &Billet) {
             "[scale] grows as on iron and low-alloy steel, which `{}` is not known to be",
             billet.metal.name
         );
-        check.warn("scale-law", message);
+        let metal = Datum::Name(billet.metal.name.clone());
+        check.warn("scale-law", message).tell("metal", metal);
     }
 }

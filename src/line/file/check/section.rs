@@ -2,9 +2,10 @@
 
 use toml::Spanned;
 
-use super::context::{Check, join};
-use super::shape::{EMPTY, Shared, TOUCH_M, VOLUME_TOLERANCE_PERCENT, empty, heights, more_or_less, reached, zone};
-use super::stage::{Part, round};
+use super::context::{Check, join, round};
+use super::part::Part;
+use super::ring::{EMPTY, Shared, TOUCH_M, VOLUME_TOLERANCE_PERCENT, empty, heights, more_or_less, reached, zone};
+use crate::body::Place;
 use crate::line::file::tables::{RawRing, RawSection};
 use crate::line::plan::{CrossSection, Piece, Ring, Section, Shape, Strip};
 use crate::text::ProblemKind;
@@ -52,7 +53,7 @@ pub(crate) fn sections(check: &mut Check, raw: &[Spanned<RawSection>], piece: &P
                 let kind = ProblemKind::rule("duplicate-section", format!("two sections are named \"{name}\""), "");
                 check.problem(kind, given.span());
             }
-            Some(given) if crate::body::node::PLAIN_NODES.contains(&name.as_str()) => {
+            Some(given) if Place::of(&name).is_some() => {
                 let detail = format!("section \"{name}\" has the name of a node of every part");
                 let kind = ProblemKind::rule("name-taken", detail, "");
                 check.problem(kind, given.span());

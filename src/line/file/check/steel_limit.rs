@@ -2,9 +2,9 @@
 
 use super::billet::{Billet, owner};
 use super::context::Check;
-use crate::body::Shape;
 use crate::body::mesh::is_zone;
-use crate::judge::{Bound, Limit, Moment};
+use crate::body::{Place, Shape};
+use crate::judge::{Bound, Datum, Limit, Moment};
 use crate::line::plan::{Stage, StageKind};
 use crate::steel::Sourced;
 
@@ -40,11 +40,11 @@ pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Ve
                     let (first, later) = (skin(&shape), skin(&after));
                     let bound = Bound::MinC(limit.value);
                     if first == later || forge.blows == 1 {
-                        push(name, Moment::EveryBlow, first, bound, limit);
+                        push(name, Moment::EveryBlow, &first, bound, limit);
                     } else {
                         // The zones come with the first blow, so the node changes after it.
-                        push(name, Moment::FirstBlow, first, bound, limit);
-                        push(name, Moment::LastBlow, later, bound, limit);
+                        push(name, Moment::FirstBlow, &first, bound, limit);
+                        push(name, Moment::LastBlow, &later, bound, limit);
                     }
                 }
                 shape = after;
@@ -69,19 +69,20 @@ pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Ve
             "{} has no process limits and the line file has none: nothing is judged",
             billet.metal.name
         );
-        check.warn("no-limits", message);
+        let metal = Datum::Name(billet.metal.name.clone());
+        check.warn("no-limits", message).tell("metal", metal);
     }
     limits
 }
 
 /// The skin that a blow works: the side of the part, or of its body where flash or web would hide it.
-fn skin(shape: &Option<Shape>) -> &'static str {
+fn skin(shape: &Option<Shape>) -> String {
     match shape.as_ref().map(Shape::zones) {
-        Some(zones) if zones.len() > 1 && zones.iter().any(|z| is_zone(z, "body")) => "body.surface",
+        Some(zones) if zones.len() > 1 && zones.iter().any(|z| is_zone(z, "body")) => Place::Surface.in_zone("body"),
         // Of every section of a long part.
-        Some(zones) if zones.iter().any(|z| z.contains('.')) => "surface",
-        Some(zones) if zones.len() > 1 => "mean",
-        _ => "surface",
+        Some(zones) if zones.iter().any(|z| z.contains('.')) => Place::Surface.word().to_owned(),
+        Some(zones) if zones.len() > 1 => Place::Mean.word().to_owned(),
+        _ => Place::Surface.word().to_owned(),
     }
 }
 
@@ -92,7 +93,7 @@ fn sheared(shape: &Option<Shape>, removes: &[String]) -> String {
         .into_iter()
         .find(|flash| zones.iter().any(|z| is_zone(z, flash)));
     match flash.or(removes.first().map(String::as_str)) {
-        Some(zone) if zones != ["body"] => format!("{zone}.mean"),
-        _ => "mean".to_owned(),
+        Some(zone) if zones != ["body"] => Place::Mean.in_zone(zone),
+        _ => Place::Mean.word().to_owned(),
     }
 }

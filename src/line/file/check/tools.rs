@@ -1,7 +1,7 @@
 //! Dies, jaws and supports: the `[die]`, `[grip]` and `[support]` tables and what stages change of them.
 
 use super::billet::{metal, refused};
-use super::context::Check;
+use super::context::{Check, own};
 use super::interface;
 use super::more_die::{self, MoreDie};
 use super::pressure::{self, Pressures};
@@ -248,11 +248,6 @@ fn record_metal(check: &mut Check, base: &str, raw: &Given<SteelRef>, metal: &Op
         check.record_word(base, "steel", &metal.name, Owner::Default, "that of the dies".into());
         check.follows();
     }
-}
-
-/// A number of a stage's tool: what the stage says, or what holds for all stages.
-pub(super) fn own(check: &mut Check, base: &str, given: &Given<f64>, otherwise: f64) -> f64 {
-    check.number(base, given).unwrap_or(otherwise)
 }
 
 /// The dies of a stage.

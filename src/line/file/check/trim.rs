@@ -5,8 +5,8 @@ use std::ops::Range;
 use super::context::{Check, join};
 use super::forge::{dies, lying_long, pose};
 use super::forming::no_friction;
-use super::shape;
-use super::stage::Part;
+use super::part::Part;
+use super::ring;
 use super::tools::Tools;
 use crate::body::mesh::is_zone;
 use crate::line::file::tables::{RawDie, RawStage};
@@ -59,7 +59,7 @@ fn loose_zone(shape: &Shape) -> Option<String> {
     (0..sections).find_map(|section| {
         let own = |ring: &&crate::line::plan::Ring| ring.strip.is_none() || ring.is_in(section);
         let rings: Vec<_> = shape.rings.iter().filter(own).collect();
-        let reached = shape::reached(&rings);
+        let reached = ring::reached(&rings);
         let loose = reached.iter().position(|reached| !reached)?;
         Some(rings[loose].zone.clone())
     })

@@ -1,6 +1,7 @@
 //! The billet, the shop, scale, cross-sections and limits.
 
-use super::{COEFFICIENT, SHARE, SteelRef, TEMPERATURE};
+use super::ranges::{COEFFICIENT, SHARE, TEMPERATURE};
+use crate::line::file::metals::SteelRef;
 use crate::surface::contact::{POROUS_SCALE, SCALE_CONDUCTIVITY};
 use crate::text::{Usual, above, any, flag, number, table, text};
 

@@ -1,6 +1,6 @@
 //! What a stage of cooling has inside: conveyor, heap, fan.
 
-use super::{COEFFICIENT, SECONDS, SHARE, SIZE_MM, TEMPERATURE};
+use super::ranges::{COEFFICIENT, SECONDS, SHARE, SIZE_MM, TEMPERATURE};
 use crate::line::plan::Pose;
 use crate::text::{Choice, above, any, number, table, whole};
 

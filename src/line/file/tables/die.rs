@@ -1,10 +1,10 @@
 //! Tools: dies, jaws, supports.
 
-use super::{
-    BLOW, COEFFICIENT, FLASH, GAP, GRIPPED, RESTING, SECONDS, SHARE, SIZE_MM, SteelRef, TEMPERATURE, UNDER_A_BLOW,
-    published,
+use super::ranges::{
+    BLOW, COEFFICIENT, FLASH, GAP, GRIPPED, RESTING, SECONDS, SHARE, SIZE_MM, TEMPERATURE, UNDER_A_BLOW, published,
 };
 use crate::die::{CHANNEL_C, COUPLE_M, HOLDER_W_M2K, WELL_M};
+use crate::line::file::metals::SteelRef;
 use crate::line::plan::{Behind, GripEnd, Pose};
 use crate::surface::contact::{POROUS_SCALE, PressureLaw, SCALE_CONDUCTIVITY};
 use crate::text::{Choice, Usual, Words, above, any, flag, number, table, text};
@@ -182,7 +182,7 @@ table! {
     pose: Choice<Pose> = any();
     /// Share of that face in contact; of the whole side face when lying.
     share: f64 = number("", SHARE)
-        .follows("0.03 lying (two lines of contact 1 to 3 mm wide on a round of 60 mm), 1 standing");
+        .follows("0.03 lying (two lines of contact 1 to 3 mm wide on a round of 60 mm); standing all of the lowest ring");
     /// Temperature of the support.
     bulk_c: f64 = number("degC", TEMPERATURE).or(100.0, "a rail or table beside the line, common practice");
     /// Contact coefficient under the part's own weight.

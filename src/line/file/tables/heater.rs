@@ -2,7 +2,7 @@
 
 use toml::Spanned;
 
-use super::{COEFFICIENT, SECONDS, SHARE, SIZE_MM, TEMPERATURE};
+use super::ranges::{COEFFICIENT, SECONDS, SHARE, SIZE_MM, TEMPERATURE};
 use crate::heater::line::{Motion, Target};
 use crate::heater::search::Least;
 use crate::text::{Choice, Words, above, any, number, table, text};

@@ -2,10 +2,9 @@
 
 use toml::Spanned;
 
-use super::{
-    COEFFICIENT, GRIPPED, RawConveyor, RawDie, RawFan, RawGrip, RawPile, RawSupport, SECONDS, SHARE, SIZE_MM,
-    TEMPERATURE, published,
-};
+use super::cool::{RawConveyor, RawFan, RawPile};
+use super::die::{RawDie, RawGrip, RawSupport};
+use super::ranges::{COEFFICIENT, GRIPPED, SECONDS, SHARE, SIZE_MM, TEMPERATURE, published};
 use crate::line::plan::{Between, Pose, RingTouch};
 use crate::text::{Choice, OneOrMany, Words, above, any, number, table, text, whole};
 

@@ -2,7 +2,7 @@
 
 use toml::Spanned;
 
-use super::SECONDS;
+use super::ranges::SECONDS;
 use crate::text::{above, any, number, table, text, whole};
 
 /// Seconds that an element of a move may take; a machine that takes minutes is none.

@@ -1,0 +1,434 @@
+//! Deciding one part from its measured exit temperature and elapsed times.
+//!
+//! A table is made once from runs of the line; a decision is then a look-up without any run, the same
+//! everywhere. Nothing is good by default: what lies outside the table is a reject.
+
+mod build;
+mod log;
+mod structured_text;
+
+pub use log::{Log, LogError, LoggedPart, PartVerdict, StepStatistics};
+pub use structured_text::structured_text;
+
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+use super::risk::Risks;
+use super::times::{Edge, Times};
+use crate::line::file::Document;
+
+/// Version of the layout of a [`DecisionTable`].
+pub const TABLE_SCHEMA: u32 = 3;
+
+/// Which line a table belongs to.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Identity {
+    /// Title of the line file.
+    pub title: String,
+    /// Part, where given.
+    pub part: Option<String>,
+    /// Revision, where given.
+    pub revision: Option<String>,
+    /// SHA-256 of the line file.
+    pub input_sha256: String,
+    /// Version of the program.
+    pub program: String,
+    /// Risk that a part right at the reject margin is bad.
+    pub reject_risk: f64,
+    /// Risk that a part right at the alarm margin is bad.
+    pub alarm_risk: f64,
+}
+
+impl Identity {
+    /// The identity of a line file.
+    #[must_use]
+    pub fn of(document: &Document, risks: Risks) -> Self {
+        let plan = document.plan();
+        Self {
+            title: plan.title.clone(),
+            part: plan.part.clone(),
+            revision: plan.revision.clone(),
+            input_sha256: hexadecimal(document.text().as_bytes()),
+            program: concat!("billet-thermal ", env!("CARGO_PKG_VERSION")).to_owned(),
+            reject_risk: risks.reject,
+            alarm_risk: risks.alarm,
+        }
+    }
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// Look-up table of margins over exit temperature and the seconds of each hand-over.
+///
+/// The margin of a limit is its margin at the measured exit temperature with planned times, plus what
+/// each hand-over's deviation changes alone. Both what interpolation between the runs and what this
+/// sum errs to the unsafe side (found by runs at corners) are taken off every margin.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DecisionTable {
+    /// Layout version.
+    pub schema_version: u32,
+    /// Which line it belongs to.
+    pub identity: Identity,
+    /// What it means, for people.
+    pub meaning: String,
+    /// Names of the limits.
+    pub limits: Vec<String>,
+    /// Path of the input that sets the exit temperature.
+    pub exit_input: String,
+    /// Exit temperatures in degC, rising.
+    pub exit_c: Vec<f64>,
+    /// Margins in K with planned times: one list per exit temperature, one value per limit.
+    pub base_k: Vec<Vec<f64>>,
+    /// Hand-overs in the order of the line.
+    pub stages: Vec<StageChanges>,
+    /// Guard band in K for the reject risk, one per limit.
+    pub guard_k: Vec<f64>,
+    /// Guard band in K for the alarm risk, one per limit.
+    pub alarm_guard_k: Vec<f64>,
+    /// What the look-up may err to the unsafe side, K, one per limit.
+    pub error_k: Vec<f64>,
+    /// SHA-256 of the table with this text empty.
+    pub digest: String,
+}
+
+/// What the seconds of one hand-over change.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StageChanges {
+    /// Name of the stage.
+    pub stage: String,
+    /// Path of its seconds.
+    pub path: String,
+    /// Planned seconds.
+    pub planned_s: f64,
+    /// Seconds, rising; the planned ones are among them.
+    pub seconds: Vec<f64>,
+    /// Change of each margin in K: per exit temperature, per seconds, per limit.
+    pub change_k: Vec<Vec<Vec<f64>>>,
+}
+
+/// What to do with a part.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "state", rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Decision {
+    /// Every limit will hold, guard bands included, if the rest goes as planned.
+    Good {
+        /// Index of the tightest limit.
+        limit: usize,
+        /// Its margin in K, reject guard and look-up error taken off.
+        margin_k: f64,
+    },
+    /// Too hot now: good again when the last hand-over given lasts at least so long.
+    Wait {
+        /// Seconds of that hand-over.
+        until_s: f64,
+        /// Index of the limit.
+        limit: usize,
+        /// Its margin in K now.
+        margin_k: f64,
+    },
+    /// Inside the guard band for the alarm risk.
+    Alarm {
+        /// Index of the tightest limit.
+        limit: usize,
+        /// Its margin in K, reject guard and look-up error taken off.
+        margin_k: f64,
+    },
+    /// The risk of a bad part is above the reject risk.
+    Reject {
+        /// Index of the tightest limit.
+        limit: usize,
+        /// Its margin in K.
+        margin_k: f64,
+    },
+    /// The exit temperature or a time lies outside the table: reject.
+    Outside,
+}
+
+impl Decision {
+    /// Whether the part may go on.
+    #[must_use]
+    pub fn goes_on(self) -> bool {
+        matches!(self, Decision::Good { .. } | Decision::Alarm { .. })
+    }
+
+    /// The word of the state.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Decision::Good { .. } => "good",
+            Decision::Wait { .. } => "wait",
+            Decision::Alarm { .. } => "alarm",
+            Decision::Reject { .. } => "reject",
+            Decision::Outside => "outside the table: reject",
+        }
+    }
+}
+
+/// Which guard band is taken off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Guard {
+    /// For the reject risk.
+    Reject,
+    /// For the alarm risk.
+    Alarm,
+}
+
+impl DecisionTable {
+    /// SHA-256 of the table with no digest in it.
+    fn digest_now(&self) -> String {
+        let bare = Self {
+            digest: String::new(),
+            ..self.clone()
+        };
+        hexadecimal(&serde_json::to_vec(&bare).unwrap_or_default())
+    }
+
+    /// Margins without any guard; `None` outside the table.
+    fn bare_margins_k(&self, exit_c: f64, seconds: &[f64]) -> Option<Vec<f64>> {
+        if seconds.len() > self.stages.len() {
+            return None;
+        }
+        let (row, w) = place(&self.exit_c, exit_c)?;
+        let base = self.base_k[row].iter().zip(&self.base_k[row + 1]);
+        let mut margins: Vec<f64> = base.map(|(a, b)| mix(*a, *b, w)).collect();
+        for (stage, &taken) in self.stages.iter().zip(seconds) {
+            let (column, v) = place(&stage.seconds, taken)?;
+            for (l, margin) in margins.iter_mut().enumerate() {
+                let change = |r: usize| mix(stage.change_k[r][column][l], stage.change_k[r][column + 1][l], v);
+                *margin += mix(change(row), change(row + 1), w);
+            }
+        }
+        Some(margins)
+    }
+
+    /// Margins in K of all limits for a measured exit temperature and the seconds of the hand-overs done
+    /// so far, in their order (those to come count as planned); guard band and look-up error taken off.
+    /// `None` outside the table.
+    #[must_use]
+    pub fn margins_k(&self, exit_c: f64, seconds: &[f64], guard: Guard) -> Option<Vec<f64>> {
+        let guard = match guard {
+            Guard::Reject => &self.guard_k,
+            Guard::Alarm => &self.alarm_guard_k,
+        };
+        let mut margins = self.bare_margins_k(exit_c, seconds)?;
+        for (margin, (guard, error)) in margins.iter_mut().zip(guard.iter().zip(&self.error_k)) {
+            *margin -= guard + error;
+        }
+        Some(margins)
+    }
+
+    /// Decides one part from its exit temperature and the seconds of the hand-overs done so far.
+    #[must_use]
+    pub fn decide(&self, exit_c: f64, seconds: &[f64]) -> Decision {
+        let tightest = |seconds: &[f64], guard: Guard| {
+            let margins = self.margins_k(exit_c, seconds, guard)?;
+            margins.into_iter().enumerate().min_by(|a, b| a.1.total_cmp(&b.1))
+        };
+        let Some((limit, margin_k)) = tightest(seconds, Guard::Reject) else {
+            return Decision::Outside;
+        };
+        if margin_k >= 0.0 {
+            return match tightest(seconds, Guard::Alarm) {
+                Some((limit, alarm)) if alarm < 0.0 => Decision::Alarm { limit, margin_k },
+                _ => Decision::Good { limit, margin_k },
+            };
+        }
+        // The part that is too hot now may be waited for, where it stands.
+        if let Some((last, done)) = seconds.split_last()
+            && let Some(stage) = self.stages.get(done.len())
+        {
+            if let Some(until_s) = self.until(exit_c, done, stage, *last) {
+                return Decision::Wait {
+                    until_s,
+                    limit,
+                    margin_k,
+                };
+            }
+        }
+        Decision::Reject { limit, margin_k }
+    }
+
+    /// First tenth of a second from `from` on at which every limit holds, reject guard taken off, when the
+    /// hand-over after those in `done` takes so long. Margins are straight between the seconds of the table,
+    /// so each interval is looked at once.
+    fn until(&self, exit_c: f64, done: &[f64], stage: &StageChanges, from: f64) -> Option<f64> {
+        let before = self.margins_k(exit_c, done, Guard::Reject)?;
+        let (row, w) = place(&self.exit_c, exit_c)?;
+        let at = |column: usize, limit: usize| {
+            let change = |r: usize| stage.change_k[r][column][limit];
+            before[limit] + mix(change(row), change(row + 1), w)
+        };
+        for column in 0..stage.seconds.len() - 1 {
+            let (start, end) = (stage.seconds[column], stage.seconds[column + 1]);
+            if end < from {
+                continue;
+            }
+            let margin =
+                |limit: usize, s: f64| mix(at(column, limit), at(column + 1, limit), (s - start) / (end - start));
+            let mut first = start.max(from);
+            for limit in 0..before.len() {
+                let (here, last) = (margin(limit, first), at(column + 1, limit));
+                if here < 0.0 && last > here {
+                    first += (end - first) * -here / (last - here);
+                }
+            }
+            let tenth = (first * 10.0 - 1e-6).ceil() / 10.0;
+            if tenth <= end && (0..before.len()).all(|limit| margin(limit, tenth) >= ROUNDING_K) {
+                return Some(tenth);
+            }
+        }
+        None
+    }
+
+    /// What hand-over `stage` (index) may take at an exit temperature, the others as planned, rounded to
+    /// the safe side at 0.1 s; for one limit alone where `only` names it. `None` outside the table.
+    #[must_use]
+    pub fn times(&self, stage: usize, exit_c: f64, guard: Guard, only: Option<usize>) -> Option<Times> {
+        let changes = self.stages.get(stage)?;
+        let mut seconds: Vec<f64> = self.stages[..=stage].iter().map(|s| s.planned_s).collect();
+        let (first, last) = (changes.seconds[0], changes.seconds[changes.seconds.len() - 1]);
+        let tenths = (first * 10.0).ceil() as u64..=(last * 10.0 + 1e-6).floor() as u64;
+        let mut from: Option<(f64, usize)> = None;
+        let mut to: Option<(f64, usize)> = None;
+        let mut end = first;
+        let mut inside = false;
+        let mut worst = (0, f64::INFINITY);
+        for tenth in tenths {
+            let s = tenth as f64 / 10.0;
+            *seconds.last_mut()? = s;
+            let margins = self.margins_k(exit_c, &seconds, guard)?;
+            let counted = margins.iter().enumerate().filter(|(l, _)| only.is_none_or(|o| o == *l));
+            let (limit, margin) = counted.min_by(|a, b| a.1.total_cmp(b.1)).map(|(l, m)| (l, *m))?;
+            if (s - changes.planned_s).abs() < 0.05 {
+                worst = (limit, margin);
+            }
+            match (inside, margin >= 0.0) {
+                (false, true) if to.is_none() => {
+                    inside = true;
+                    from = (s > first + 0.05).then_some((s, worst_before(from, limit)));
+                }
+                (true, false) => {
+                    inside = false;
+                    to = Some((end, limit));
+                }
+                (false, false) if to.is_none() => from = Some((s, limit)),
+                _ => {}
+            }
+            end = s;
+        }
+        if !inside && to.is_none() {
+            return Some(Times::Never {
+                limit: worst.0,
+                other: None,
+                margin_k: worst.1,
+            });
+        }
+        let edge = |(seconds, limit): (f64, usize)| Edge { seconds, limit };
+        Some(Times::Between {
+            earliest: from.map(edge),
+            latest: to.map(edge),
+        })
+    }
+
+    /// Whether a table read from a file is whole: its layout version, its digest, finite numbers and
+    /// lists that fit together.
+    ///
+    /// # Errors
+    /// What is wrong with it.
+    pub fn check(&self) -> Result<(), TableError> {
+        if self.schema_version != TABLE_SCHEMA {
+            return Err(TableError::Version {
+                found: self.schema_version,
+            });
+        }
+        if self.digest != self.digest_now() {
+            return Err(TableError::Digest);
+        }
+        let limits = self.limits.len();
+        let rising = |list: &[f64]| {
+            list.len() >= 2 && list.iter().all(|x| x.is_finite()) && list.windows(2).all(|w| w[1] > w[0])
+        };
+        let row = |list: &Vec<f64>| list.len() == limits && list.iter().all(|x| x.is_finite());
+        let not_negative = |list: &Vec<f64>| row(list) && list.iter().all(|x| *x >= 0.0);
+        let fits = [
+            ("limits", limits > 0),
+            ("exit_c", rising(&self.exit_c)),
+            (
+                "base_k",
+                self.base_k.len() == self.exit_c.len() && self.base_k.iter().all(row),
+            ),
+            ("guard_k", not_negative(&self.guard_k)),
+            ("alarm_guard_k", not_negative(&self.alarm_guard_k)),
+            ("error_k", not_negative(&self.error_k)),
+        ];
+        if let Some((what, _)) = fits.into_iter().find(|(_, fits)| !fits) {
+            return Err(TableError::List { what: what.to_owned() });
+        }
+        for stage in &self.stages {
+            let cells = |rows: &Vec<Vec<f64>>| rows.len() == stage.seconds.len() && rows.iter().all(row);
+            let whole = rising(&stage.seconds)
+                && stage.seconds[0] >= 0.0
+                && stage.seconds.contains(&stage.planned_s)
+                && stage.change_k.len() == self.exit_c.len()
+                && stage.change_k.iter().all(cells);
+            if !whole {
+                return Err(TableError::List {
+                    what: format!("stage `{}`", stage.stage),
+                });
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Why a file is no decision table.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum TableError {
+    /// Made by another version of the program.
+    #[error("layout version {found}, this program reads {TABLE_SCHEMA}: make the table again")]
+    Version {
+        /// Its layout version.
+        found: u32,
+    },
+    /// Changed after it was made.
+    #[error("its digest does not fit its content: the table was changed after it was made")]
+    Digest,
+    /// Lists that do not fit together, or numbers that are none.
+    #[error("{what} does not fit: a list too short, not rising, negative or not finite")]
+    List {
+        /// What does not fit.
+        what: String,
+    },
+}
+
+/// The limit that was broken before the first good second.
+fn worst_before(before: Option<(f64, usize)>, here: usize) -> usize {
+    before.map_or(here, |(_, limit)| limit)
+}
+
+/// What a margin summed up in another order may differ by, K.
+const ROUNDING_K: f64 = 1e-9;
+
+/// Between a and b.
+fn mix(a: f64, b: f64, w: f64) -> f64 {
+    a + w * (b - a)
+}
+
+/// Interval of a rising list that holds x, and the place in it from 0 to 1; `None` outside.
+fn place(list: &[f64], x: f64) -> Option<(usize, f64)> {
+    let (first, last) = (*list.first()?, *list.last()?);
+    // A sum of seconds may miss the end of the table by its last digits.
+    let slack = 1e-9 * (last - first);
+    if !(x >= first - slack && x <= last + slack) {
+        return None;
+    }
+    let x = x.clamp(first, last);
+    let k = list.partition_point(|v| *v <= x).clamp(1, list.len() - 1) - 1;
+    Some((k, (x - list[k]) / (list[k + 1] - list[k])))
+}

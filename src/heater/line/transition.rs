@@ -1,0 +1,424 @@
+//! Powers against time that take the column from one way of running to another with the fewest rejects and
+//! no billet burnt: after a change of pace, a stop, or a cold start.
+
+use ndarray::{Array1, Array2};
+use serde::Serialize;
+
+use super::column::{Column, Filling, Gone, Phase};
+use super::layout::HeaterLine;
+use super::study::{Criteria, Recorder, Study, finish};
+use crate::heater::bar::Bar;
+use crate::heater::coil::Drive;
+use crate::heater::error::HeaterError;
+use crate::numeric::dense::bounded_least_squares;
+
+/// Steps of the powers over one content of the heater: more than a panel is likely to be set to.
+const STEPS_PER_CONTENT: usize = 6;
+/// Contents of the heater over which the powers may differ from the settled ones.
+const CONTENTS: f64 = 1.6;
+/// Powers are set to this, W.
+const PANEL_W: f64 = 100.0;
+/// Rounds of the search on one start.
+const ROUNDS: usize = 9;
+/// Kept from the limits on the quick grid, which may be off by so much, K.
+const MARGIN_K: f64 = 3.0;
+/// Least power of a step over the settled one: below, the model of the search would see no effect.
+const LEAST_SHARE: f64 = 0.03;
+
+/// What the column is like when a transition begins.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Origin<'a> {
+    /// The periodic state with these drives.
+    Running(&'a [Drive]),
+    /// Billets at one temperature, or none.
+    Filled(Filling),
+}
+
+/// A change from one way of running to another.
+#[derive(Debug, Clone, Copy)]
+pub struct Transition<'a> {
+    /// The line at its pace before.
+    pub line: &'a HeaterLine,
+    /// The bar.
+    pub bar: &'a Bar,
+    /// Pieces of each billet that are followed.
+    pub slices: usize,
+    /// The column at the beginning.
+    pub origin: Origin<'a>,
+    /// What happens first, as a stop; the powers are planned from its end on.
+    pub before: Option<&'a Phase>,
+    /// Time between billets afterwards, s.
+    pub takt_s: f64,
+    /// Settled power of each coil afterwards, W.
+    pub powers_w: &'a [f64],
+    /// Highest power of each coil, W.
+    pub highest_w: &'a [f64],
+    /// When a billet is good.
+    pub criteria: &'a Criteria,
+}
+
+/// A planned way through a transition.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Course {
+    /// The powers, step by step, until they are the settled ones.
+    pub phases: Vec<Phase>,
+    /// What comes of them.
+    pub study: Study,
+    /// What comes of switching to the settled powers at once.
+    pub at_once: Study,
+}
+
+/// A column at the moment from which powers are planned, with what left it before.
+struct Start<'b> {
+    column: Column<'b>,
+    gone: Vec<Gone>,
+    inside: Vec<Gone>,
+    record: Recorder,
+}
+
+/// How good a way is, the smaller the better: kelvin above the limit, billets rejected, energy.
+type Score = (f64, usize, f64);
+
+fn better(a: Score, b: Score) -> bool {
+    if (a.0 - b.0).abs() > 0.5 {
+        return a.0 < b.0;
+    }
+    (a.1, a.2) < (b.1, b.2)
+}
+
+/// Sensible powers for a row of coils at another pace, W, from its settled state: in proportion to the
+/// throughput where they heat, unchanged where they make good losses. A billet then lives nearly the same
+/// history at either pace, so going over from one to the other disturbs little.
+pub fn proportional_powers(line: &HeaterLine, settled: &super::result::Steady, takt_s: f64) -> Vec<f64> {
+    let share = line.takt_s / takt_s;
+    // What is lost in a gap the next coil makes good, or the last one.
+    let mut pending = 0.0;
+    let mut loss = Vec::new();
+    for zone in &settled.losses {
+        pending += zone.loss_w;
+        if settled.coils.iter().any(|c| c.name == zone.name) {
+            loss.push(pending);
+            pending = 0.0;
+        }
+    }
+    if let Some(last) = loss.last_mut() {
+        *last += pending;
+    }
+    let coils = settled.coils.iter().zip(loss);
+    coils
+        .map(|(c, loss_w)| {
+            let lost = if c.efficiency > 0.0 {
+                loss_w.max(0.0) / c.efficiency
+            } else {
+                0.0
+            };
+            let lost = lost.min(c.terminals_w);
+            (c.terminals_w - lost) * share + lost
+        })
+        .collect()
+}
+
+/// To what the panel takes, W.
+fn set(power_w: f64) -> f64 {
+    (power_w / PANEL_W).round() * PANEL_W
+}
+
+impl<'a> Transition<'a> {
+    /// Takts of each step of the powers.
+    fn steps(&self) -> Vec<usize> {
+        let places = self.line.places();
+        let length = places.div_ceil(STEPS_PER_CONTENT);
+        let count = (CONTENTS * places as f64 / length as f64).ceil() as usize;
+        vec![length; count]
+    }
+
+    fn phase(&self, takts: usize, powers_w: &[f64]) -> Phase {
+        Phase {
+            seconds: takts as f64 * self.takt_s,
+            takt_s: Some(self.takt_s),
+            drives: powers_w.iter().map(|p| Drive::Terminals(*p)).collect(),
+            fed: true,
+        }
+    }
+
+    /// Phases of powers given step by step and coil by coil, and the settled ones after them.
+    fn phases(&self, powers_w: &[f64]) -> Vec<Phase> {
+        let rows = powers_w.chunks(self.powers_w.len().max(1));
+        let mut phases: Vec<Phase> = self
+            .steps()
+            .into_iter()
+            .zip(rows)
+            .map(|(n, row)| self.phase(n, row))
+            .collect();
+        phases.push(self.phase(self.line.places() + 6, self.powers_w));
+        phases
+    }
+
+    fn start<'b>(&'b self, bar: &'b Bar, slices: usize) -> Result<Start<'b>, HeaterError> {
+        let mut column = match self.origin {
+            Origin::Running(drives) => Column::steady(self.line, bar, drives, slices)?,
+            Origin::Filled(filling) => Column::new(self.line, bar, filling, slices)?,
+        };
+        let mut record = Recorder::new();
+        let gone = match self.before {
+            Some(phase) => column.run(phase, &mut |_, m| record.take(m))?,
+            None => Vec::new(),
+        };
+        let inside = column.billets().into_iter().map(|b| b.1).collect();
+        Ok(Start {
+            column,
+            gone,
+            inside,
+            record,
+        })
+    }
+
+    fn run(&self, start: &Start, phases: &[Phase]) -> Result<Study, HeaterError> {
+        let mut column = start.column.clone();
+        let mut record = start.record.clone();
+        let mut gone = start.gone.clone();
+        for phase in phases {
+            gone.extend(column.run(phase, &mut |_, m| record.take(m))?);
+        }
+        Ok(finish(&column, self.criteria, gone, start.inside.clone(), record))
+    }
+
+    /// What comes of running the phases given.
+    pub fn follow(&self, phases: &[Phase]) -> Result<Study, HeaterError> {
+        self.run(&self.start(self.bar, self.slices)?, phases)
+    }
+
+    fn score(&self, study: &Study) -> Score {
+        let over = (study.peak_c - self.criteria.never_above_c).max(0.0);
+        let energy = study.energies.terminals_j;
+        (over, study.rejected, energy)
+    }
+
+    /// Plans the powers. The search runs the column on a quick grid, and each way found is run on the grid
+    /// asked for before it counts: when the hottest point passes its limit there, the search keeps farther
+    /// off. Switching to the settled powers at once is one of the ways compared.
+    pub fn plan(&self) -> Result<Course, HeaterError> {
+        let coarse_bar = self.bar.coarser()?;
+        let coarse = self.start(coarse_bar.as_ref().unwrap_or(self.bar), 1)?;
+        let exact = self.start(self.bar, self.slices)?;
+        let settled: Vec<f64> = self.steps().iter().flat_map(|_| self.powers_w.to_vec()).collect();
+        let at_once = self.run(&exact, &self.phases(&settled))?;
+        let mut best = (settled.clone(), at_once.clone());
+        let mut margin_k = MARGIN_K;
+        for _ in 0..3 {
+            if self.score(&best.1).0 <= 0.0 && best.1.rejected == 0 {
+                break;
+            }
+            let powers = self.search(&coarse, settled.clone(), margin_k)?;
+            let study = self.run(&exact, &self.phases(&powers))?;
+            let over = self.score(&study).0;
+            if better(self.score(&study), self.score(&best.1)) {
+                best = (powers, study);
+            }
+            if over <= 0.0 {
+                break;
+            }
+            margin_k += over + 1.0;
+        }
+        if self.score(&best.1).0 > 0.0 {
+            best = self.safer(&exact, best)?;
+        }
+        Ok(Course {
+            phases: self.merged(&best.0),
+            study: best.1,
+            at_once,
+        })
+    }
+
+    /// Less power in all steps until the limit holds, whatever is rejected then.
+    fn safer(&self, exact: &Start, mut best: (Vec<f64>, Study)) -> Result<(Vec<f64>, Study), HeaterError> {
+        let from = best.0.clone();
+        for share in [0.95, 0.9, 0.8, 0.65, 0.5, 0.3, 0.0] {
+            let powers: Vec<f64> = from.iter().map(|p| set(p * share)).collect();
+            let study = self.run(exact, &self.phases(&powers))?;
+            if better(self.score(&study), self.score(&best.1)) {
+                best = (powers, study);
+            }
+            if self.score(&best.1).0 <= 0.0 {
+                break;
+            }
+        }
+        Ok(best)
+    }
+
+    /// The phases without the last one, equal neighbours as one.
+    fn merged(&self, powers_w: &[f64]) -> Vec<Phase> {
+        let mut out: Vec<Phase> = Vec::new();
+        let phases = self.phases(powers_w);
+        for phase in phases.iter().take(phases.len() - 1) {
+            match out.last_mut() {
+                Some(last) if last.drives == phase.drives => last.seconds += phase.seconds,
+                _ => out.push(phase.clone()),
+            }
+        }
+        let settled = self.phase(0, self.powers_w).drives;
+        while out.last().is_some_and(|p| p.drives == settled) {
+            out.pop();
+        }
+        out
+    }
+
+    /// Improves the powers step by step: how much a billet gets from a coil in a step of the powers is booked
+    /// while the column runs, so every run gives the slopes for the next bounded least squares.
+    fn search(&self, start: &Start, first: Vec<f64>, margin_k: f64) -> Result<Vec<f64>, HeaterError> {
+        let strict = Criteria {
+            at_least: (self.criteria.at_least.0, self.criteria.at_least.1 + margin_k),
+            at_most_c: self.criteria.at_most_c.map(|c| c - margin_k),
+            never_above_c: self.criteria.never_above_c - margin_k,
+            ..*self.criteria
+        };
+        let careful = Transition {
+            criteria: &strict,
+            ..*self
+        };
+        let mut powers = first;
+        let mut best: Option<(Vec<f64>, Score)> = None;
+        let mut trust = 0.4;
+        for _ in 0..ROUNDS {
+            let study = careful.run(start, &careful.phases(&powers))?;
+            let score = careful.score(&study);
+            if best.as_ref().is_none_or(|b| better(score, b.1)) {
+                best = Some((powers.clone(), score));
+            }
+            if score.0 <= 0.0 && score.1 == 0 {
+                break;
+            }
+            let Some(next) = careful.improved(&study, &powers, trust) else {
+                break;
+            };
+            if next == powers {
+                break;
+            }
+            powers = next;
+            trust *= 0.85;
+        }
+        Ok(best.map_or(powers, |b| b.0))
+    }
+
+    /// Powers with which the linear model of a run promises fewer rejects, within a trust box.
+    fn improved(&self, study: &Study, powers: &[f64], trust: f64) -> Option<Vec<f64>> {
+        let coils = self.powers_w.len();
+        let n = powers.len();
+        let base: Vec<f64> = (0..n).map(|i| self.powers_w[i % coils].max(PANEL_W)).collect();
+        let rows = self.rows(study, powers, &base);
+        let hot = rows.iter().filter(|r| r.one_sided).count();
+        let mut a = Array2::zeros((rows.len() + 2 * n, n + hot));
+        let mut b = Array1::zeros(rows.len() + 2 * n);
+        let mut slack = n;
+        for (i, row) in rows.iter().enumerate() {
+            for (j, slope) in row.slopes.iter().enumerate() {
+                a[[i, j]] = row.weight * slope;
+            }
+            b[i] = -row.weight * row.value;
+            if row.one_sided {
+                a[[i, slack]] = 1.0;
+                slack += 1;
+            }
+        }
+        for j in 0..n {
+            let off = powers[j] / base[j] - 1.0;
+            // Near the settled powers, and near those of the step after.
+            a[[rows.len() + j, j]] = NEAR_K;
+            b[rows.len() + j] = -NEAR_K * off;
+            a[[rows.len() + n + j, j]] = SMOOTH_K;
+            let mut next = 0.0;
+            if j + coils < n {
+                a[[rows.len() + n + j, j + coils]] = -SMOOTH_K;
+                next = powers[j + coils] / base[j] - 1.0;
+            }
+            b[rows.len() + n + j] = -SMOOTH_K * (off - next);
+        }
+        let mut low: Vec<f64> = (0..n)
+            .map(|j| (LEAST_SHARE - powers[j] / base[j]).clamp(-trust, 0.0))
+            .collect();
+        let mut high: Vec<f64> = (0..n)
+            .map(|j| ((self.highest_w[j % coils] - powers[j]) / base[j]).clamp(0.0, trust))
+            .collect();
+        low.extend(vec![0.0; hot]);
+        high.extend(vec![1e9; hot]);
+        let step = bounded_least_squares(a.view(), b.view(), &low, &high)?;
+        let next = |j: usize| set((powers[j] + step[j] * base[j]).clamp(0.0, self.highest_w[j % coils]));
+        Some((0..n).map(next).collect())
+    }
+
+    /// What billets miss by, with the slopes by each power in units of its settled one.
+    fn rows(&self, study: &Study, powers: &[f64], base: &[f64]) -> Vec<Row> {
+        let coils = self.powers_w.len();
+        let skip = usize::from(self.before.is_some_and(|p| p.seconds > 1e-9));
+        let begin_s = self.before.map_or(0.0, |p| p.seconds);
+        let ends: Vec<f64> = self
+            .steps()
+            .iter()
+            .scan(begin_s, |at, n| {
+                *at += *n as f64 * self.takt_s;
+                Some(*at)
+            })
+            .collect();
+        let thermal = self.bar.metal().thermal();
+        let kg = self.bar.mass_kg_m() * self.line.billet_m;
+        let low = self.criteria.at_least.1;
+        let high = self.criteria.at_most_c.unwrap_or(low + 60.0).max(low);
+        let (centre, half) = (0.5 * (low + high), 0.5 * (high - low));
+        let mut rows = Vec::new();
+        for judged in &study.billets {
+            let billet = &judged.billet;
+            let value = self.criteria.at_least.0.of(billet);
+            let branch = thermal.branch(value >= thermal.austenite_c);
+            let heat = (branch.enthalpy(value + 5.0) - branch.enthalpy(value - 5.0)) / 10.0;
+            let slope = |until_s: f64| -> Vec<f64> {
+                (0..powers.len())
+                    .map(|j| {
+                        let (step, coil) = (j / coils, j % coils);
+                        let got = billet.received_j.get((step + skip) * coils + coil);
+                        let from = if step == 0 { begin_s } else { ends[step - 1] };
+                        let part = ((until_s - from) / (ends[step] - from)).clamp(0.0, 1.0);
+                        let per_unit = got.copied().unwrap_or(0.0) * base[j] / powers[j].max(1.0);
+                        part * per_unit / (kg * heat)
+                    })
+                    .collect()
+            };
+            let excess = ((value - centre).abs() - half).max(0.0);
+            // What cannot be saved any more must not spoil what can.
+            let weight = match excess {
+                0.0 => 0.15,
+                e => 1.0 / (1.0 + (e / HOPELESS_K).powi(2)),
+            };
+            rows.push(Row {
+                value: value - centre,
+                weight,
+                slopes: slope(f64::INFINITY),
+                one_sided: false,
+            });
+            let over = billet.peak_c - self.criteria.never_above_c;
+            if over > -20.0 && billet.peak_s > begin_s {
+                rows.push(Row {
+                    value: over,
+                    weight: 3.0,
+                    slopes: slope(billet.peak_s),
+                    one_sided: true,
+                });
+            }
+        }
+        rows
+    }
+}
+
+/// Excess at which a billet counts half, K.
+const HOPELESS_K: f64 = 60.0;
+/// A power twice its settled one counts as a miss of so much, K; likewise one twice that of the next step.
+const NEAR_K: f64 = 6.0;
+const SMOOTH_K: f64 = 12.0;
+
+/// One aim of the search.
+struct Row {
+    value: f64,
+    weight: f64,
+    slopes: Vec<f64>,
+    /// Only above zero it is a miss.
+    one_sided: bool,
+}
