@@ -244,6 +244,7 @@ impl LineChart {
 
     fn draw_bands(&self, canvas: &mut Canvas, frame: &Frame, placer: &mut Placer) {
         canvas.layer(&[], |pen| {
+            let mut labelled = false;
             for band in &self.bands {
                 let low = band.low.unwrap_or(frame.y.0).clamp(frame.y.0, frame.y.1);
                 let high = band.high.unwrap_or(frame.y.1).clamp(frame.y.0, frame.y.1);
@@ -255,13 +256,14 @@ impl LineChart {
                 let (a, b) = (frame.px(from, high), frame.px(to, low));
                 pen.block(a, b, BAND, 1.0);
                 let room = b.0 - a.0 - 20.0;
-                if !band.label.is_empty() && room > 60.0 {
-                    let size = TEXT - 3.0;
-                    let label = fit(&band.label, size, false, room);
-                    let wide = text_width(&label, size, false);
+                let size = TEXT - 3.0;
+                let wide = text_width(&band.label, size, false);
+                // Once, where there is room for all of it.
+                if !labelled && !band.label.is_empty() && wide < room {
+                    labelled = true;
                     pen.text(
                         (b.0 - 10.0, a.1 + 22.0),
-                        &label,
+                        &band.label,
                         Type::plain(size).colour(SOFT).hold(Hold::Right),
                     );
                     placer.block(Area {

@@ -265,11 +265,7 @@ fn bands(trace: &Trace, view: &View) -> Vec<Band> {
                 x: (from, stage.end_s),
                 low: low.map(|c| view.display.temperature(c)),
                 high: high.map(|c| view.display.temperature(c)),
-                label: if bands.is_empty() {
-                    view.say("history.window").to_owned()
-                } else {
-                    String::new()
-                },
+                label: view.say("history.window").to_owned(),
             });
             from = stage.end_s;
         }

@@ -278,6 +278,16 @@ fn every_rendering_has_the_same_numbers() {
         "report truth.toml --full --out -",
     ] {
         let html = ask(page);
+        // A sheet of a line whose limits do not hold is void: it states no times that somebody might use.
+        if page.starts_with("sheet") {
+            for number in &guarded {
+                assert!(
+                    !html.contains(&format!(">{number} s<")) && !html.contains(&format!(">{number}<")),
+                    "{page}: {number}"
+                );
+            }
+            continue;
+        }
         for number in [&guarded[0], &guarded[1], &guarded[2]] {
             let cells = [format!(">{number} s<"), format!(">{number}<"), format!(">{number} s ")];
             assert!(cells.iter().any(|cell| html.contains(cell)), "{page}: {number}");

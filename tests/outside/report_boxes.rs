@@ -185,6 +185,16 @@ fn words(text: &str) -> BTreeSet<String> {
 
 /// The text of a page between its tags, without style and script.
 fn visible(html: &str) -> String {
+    let mut html = html.to_owned();
+    for tag in ["script", "style"] {
+        // Code has signs of its own between its tags.
+        while let Some(start) = html.find(&format!("<{tag}")) {
+            let end = html[start..]
+                .find(&format!("</{tag}>"))
+                .map_or(html.len(), |end| start + end);
+            html.replace_range(start..end, "");
+        }
+    }
     let mut out = String::new();
     for piece in html.split('<').skip(1) {
         let (tag, text) = piece.split_once('>').unwrap_or((piece, ""));
