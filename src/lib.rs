@@ -57,6 +57,8 @@
 //! | `cli` | the `billet` command |
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
+// Links into layers that are not public are plain text in the public documentation.
+#![allow(rustdoc::private_intra_doc_links)]
 // Without the tests' door some things are used by nobody: `cargo rustc --lib -- --force-warn dead-code` lists them.
 #![cfg_attr(not(feature = "inside"), allow(dead_code, unused_imports))]
 

@@ -48,7 +48,7 @@ impl Sideways {
     }
 
     /// Solves (diagonal + Laplacian of conductances) x = x in place for all layers: diagonal and x are
-    /// [column][layer], conductances [link][layer].
+    /// `[column][layer]`, conductances `[link][layer]`.
     pub fn solve(&mut self, layers: usize, diagonal: &[f64], conductance: &[f64], x: &mut [f64]) {
         self.factor(layers, diagonal, conductance);
         self.solve_factored(layers, x);
