@@ -1,6 +1,6 @@
 //! The line chart: curves with direct labels, a window band, limits and stage bars.
 
-use super::canvas::{Canvas, Hold, Px, Type, fit, text_width};
+use super::canvas::{Canvas, Hold, Px, Type, text_width};
 use super::frame::{Frame, TEXT, label_room};
 use super::labels::{Area, Placer, words};
 use super::palette::{ALARM, BAND, GRID, INK, SOFT};
