@@ -180,7 +180,11 @@ fn the_column_stays_in_its_steady_state() {
             steady.exit
         );
         // Pieces that lie in two zones by share begin with the skin of neither, a few K off for one passage.
-        assert!((billet.surface_c - steady.exit.surface_c).abs() < 5.0, "{billet:?} {:?}", steady.exit);
+        assert!(
+            (billet.surface_c - steady.exit.surface_c).abs() < 5.0,
+            "{billet:?} {:?}",
+            steady.exit
+        );
     }
 }
 
