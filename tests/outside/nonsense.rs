@@ -82,8 +82,11 @@ fn a_run_that_needs_too_much_is_refused_with_its_need() {
         status == Some(0) && text.contains("A run: about ") && text.contains(" cells, "),
         "{text}"
     );
-    let (status, text) = billet(&["check", "--budget", "0.0001"]);
-    assert!(status == Some(2) && text.contains("the budget is "), "{text}");
+    let (status, text) = billet(&["check", "--budget", "0.001"]);
+    assert!(
+        status == Some(2) && text.contains("the budget is 2 MB and 1 s"),
+        "{text}"
+    );
 }
 
 #[test]
