@@ -50,6 +50,7 @@
 //! | `line` | the line file, its stages, and the run that gives a trace |
 //! | `condition` | what the history did to the metal |
 //! | `ask` | working backwards: delays, moves, exit band, scatter |
+//! | `measured` | the shop's own measurements: logs, instruments, comparison, fit, sorting limits, charts |
 //! | `output` | writing results: a set of files as a whole, or nothing of it |
 //! | `picture` | charts as SVG: frames, ticks, labels, inks |
 //! | `show` | blocks, units and words, and their renderers: terminal, HTML, CSV |
@@ -72,6 +73,7 @@ mod die;
 mod heater;
 mod judge;
 mod line;
+mod measured;
 mod numeric;
 mod output;
 #[cfg(feature = "command")]
@@ -135,6 +137,9 @@ pub mod inside {
     }
     pub mod line {
         pub use crate::line::*;
+    }
+    pub mod measured {
+        pub use crate::measured::*;
     }
     pub mod output {
         pub use crate::output::*;

@@ -11,9 +11,11 @@ mod delays;
 pub mod exit;
 mod exit_band;
 mod family;
+mod fit;
 mod heat;
 mod inputs;
 mod interrupt;
+mod measured;
 mod message;
 mod moves;
 mod out;
@@ -26,6 +28,8 @@ mod scatter;
 mod schema;
 mod sensitivities;
 mod sheet;
+mod shift;
+mod sort;
 mod steels;
 mod stops;
 mod trace;
@@ -142,6 +146,10 @@ enum Command {
     Compare(compare::Compare),
     Family(family::Family),
     Decide(decide::Decide),
+    Measured(measured::Measured),
+    Fit(fit::FitCommand),
+    Sort(sort::SortCommand),
+    Shift(shift::ShiftCommand),
     Trace(trace::TraceCommand),
     Heat(heat::Heat),
     Sheet(sheet::Sheet),
@@ -182,6 +190,10 @@ pub fn main() -> ExitCode {
         Command::Compare(compare) => compare.run(global),
         Command::Family(family) => family.run(global),
         Command::Decide(decide) => decide.run(global),
+        Command::Measured(measured) => measured.run(global),
+        Command::Fit(fit) => fit.run(global),
+        Command::Sort(sort) => sort.run(global),
+        Command::Shift(shift) => shift.run(global),
         Command::Trace(trace) => trace.run(global),
         Command::Heat(heat) => heat.run(global),
         Command::Sheet(sheet) => sheet.run(global),

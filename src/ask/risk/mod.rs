@@ -12,7 +12,7 @@ mod guard;
 mod sample;
 mod surface;
 
-pub use assumed::{Assumed, assumed};
+pub use assumed::{Assumed, assumed, usual_range};
 pub use causes::{Cause, CauseOf, Causes};
 pub use guard::GuardLine;
 
