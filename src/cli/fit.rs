@@ -40,7 +40,10 @@ fn unknown(text: &str) -> Result<Wanted, String> {
     let (path, sd) = match text.split_once('=') {
         Some((path, sd)) => {
             let number = sd.parse::<f64>().ok().filter(|sd| *sd > 0.0 && sd.is_finite());
-            (path, Some(number.ok_or_else(|| format!("`{sd}` is no standard deviation"))?))
+            (
+                path,
+                Some(number.ok_or_else(|| format!("`{sd}` is no standard deviation"))?),
+            )
         }
         None => (text, None),
     };

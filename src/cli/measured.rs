@@ -32,7 +32,11 @@ pub(super) fn fail(error: &MeasuredError) -> Exit {
         MeasuredError::File(error) => message::line_file(error),
         other => message::error_line(&other.to_string()),
     }
-    if error.exit_code() == 3 { Exit::Failed } else { Exit::WrongInput }
+    if error.exit_code() == 3 {
+        Exit::Failed
+    } else {
+        Exit::WrongInput
+    }
 }
 
 impl Measured {
@@ -82,7 +86,17 @@ impl Measured {
 fn readings_csv(bench: &Bench, found: &crate::measured::Comparison) -> Result<String, crate::report::ReportError> {
     let told = |error: String| crate::report::ReportError::Text(error);
     let mut writer = csv::Writer::from_writer(Vec::new());
-    let head = ["measurement", "part", "line", "time_s", "read_c", "would_show_c", "run_c", "off_k", "off_sd"];
+    let head = [
+        "measurement",
+        "part",
+        "line",
+        "time_s",
+        "read_c",
+        "would_show_c",
+        "run_c",
+        "off_k",
+        "off_sd",
+    ];
     writer.write_record(head).map_err(|error| told(error.to_string()))?;
     for d in &found.readings {
         let number = |value: f64| format!("{value:.3}");

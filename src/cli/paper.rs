@@ -24,9 +24,11 @@ use crate::heater::line::Steady;
 use crate::line::file::Document;
 use crate::line::plan::{Heater, Resolution};
 use crate::line::trace::Trace;
-use crate::report::{Dossier, Paper, View};
 use crate::measured::{Bench, MeasuredError, compare};
-use crate::report::{band, headline, heater, measured, metal, scatter, sensitivities as influence, stops, times as delays};
+use crate::report::{Dossier, Paper, View};
+use crate::report::{
+    band, headline, heater, measured, metal, scatter, sensitivities as influence, stops, times as delays,
+};
 use crate::show::{Block, terminal};
 
 /// Options of the printed pages.
@@ -118,11 +120,7 @@ pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document) -> Optio
 }
 
 /// Adds what was measured, beside the runs of the parts.
-pub(super) fn add_measured(
-    dossier: &mut Dossier<'_>,
-    document: &Document,
-    view: &View,
-) -> Result<(), MeasuredError> {
+pub(super) fn add_measured(dossier: &mut Dossier<'_>, document: &Document, view: &View) -> Result<(), MeasuredError> {
     let bench = Bench::new(&LineModel::new(document.clone()))?;
     let found = compare(&bench)?;
     dossier.measured = Some(measured::section(&bench, &found, dossier.trace, view));

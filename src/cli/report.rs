@@ -5,7 +5,9 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::exit::Exit;
-use super::paper::{PaperOptions, Planning, add_heater, add_measured, add_metal, add_planning, default_name, fail, finish, follow};
+use super::paper::{
+    PaperOptions, Planning, add_heater, add_measured, add_metal, add_planning, default_name, fail, finish, follow,
+};
 use super::progress::Progress;
 use super::{Global, message, save};
 use crate::ask::estimate::ErrorEstimate;

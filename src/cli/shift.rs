@@ -86,7 +86,8 @@ impl ShiftCommand {
         }
         let view = global.view();
         if let Some(to) = &self.page {
-            let page = crate::report::blocks_html(job.title(), &report::blocks(job.title(), &bench, &found, &view), &view);
+            let page =
+                crate::report::blocks_html(job.title(), &report::blocks(job.title(), &bench, &found, &view), &view);
             if let Err(exit) = save::file(to, page.as_bytes(), &inputs) {
                 return exit;
             }
@@ -112,7 +113,11 @@ impl ShiftCommand {
         };
         let limits: Vec<String> = job.model.limits().iter().map(crate::ask::model::limit_name).collect();
         let setups = |bench: &Bench, from: usize| -> Result<usize, Exit> {
-            let parts = bench.setups.iter().find(|s| s.driver.is_some()).map_or(&[][..], |s| &s.parts);
+            let parts = bench
+                .setups
+                .iter()
+                .find(|s| s.driver.is_some())
+                .map_or(&[][..], |s| &s.parts);
             for part in parts.iter().filter(|p| p.line > from).filter_map(|p| judging.part(p)) {
                 let text = match global.json {
                     true => json!(part).to_string() + "\n",

@@ -121,7 +121,8 @@ impl Bench {
             given.only_log(model, log)?;
         }
         if given.measurements.is_empty() {
-            let needs = "the line file has no [[measurement]]: say what was measured, where, and in which column".to_owned();
+            let needs =
+                "the line file has no [[measurement]]: say what was measured, where, and in which column".to_owned();
             return Err(MeasuredError::Wrong(needs));
         }
         let mut lines = vec![model.clone()];
@@ -156,8 +157,14 @@ impl Bench {
     /// Every file that was read beside the line file.
     #[must_use]
     pub fn files(&self) -> Vec<PathBuf> {
-        let logs = self.given.measurements.iter().filter_map(|m| m.readings.file()).map(PathBuf::from);
-        logs.chain(self.lines.iter().skip(1).map(|line| line.document().path().to_owned())).collect()
+        let logs = self
+            .given
+            .measurements
+            .iter()
+            .filter_map(|m| m.readings.file())
+            .map(PathBuf::from);
+        logs.chain(self.lines.iter().skip(1).map(|line| line.document().path().to_owned()))
+            .collect()
     }
 
     /// The same at a resolution.
@@ -206,7 +213,13 @@ impl Bench {
         if let (Some(exit), Some(exit_c)) = (exit, exit_c) {
             changes.extend(exit.at(exit_c));
         }
-        changes.extend(setup.times.iter().zip(seconds).map(|(path, s)| Change::new(path.clone(), *s)));
+        changes.extend(
+            setup
+                .times
+                .iter()
+                .zip(seconds)
+                .map(|(path, s)| Change::new(path.clone(), *s)),
+        );
         for (path, value) in unknowns.iter().filter(|(path, _)| line.input(path).is_ok()) {
             match changes.iter_mut().find(|change| change.path == *path) {
                 // A core that is fitted keeps its distance from a surface that is measured on each part.
@@ -241,7 +254,11 @@ impl Bench {
             resolution: Some(line.resolution()),
             record: scaled,
         };
-        let times: Vec<f64> = setup.slots.iter().map(|slot| self.stop(&plan, slot).unwrap_or(-1.0)).collect();
+        let times: Vec<f64> = setup
+            .slots
+            .iter()
+            .map(|slot| self.stop(&plan, slot).unwrap_or(-1.0))
+            .collect();
         let (trace, stopped) = run_at(&plan, &options, line.document().heater_cache(), &times)
             .map_err(|error| MeasuredError::Run(error.into()))?;
         let value = |(k, slot): (usize, &Slot)| {
@@ -251,7 +268,11 @@ impl Bench {
                 true => trace.at(&at.stage, at.moment, &at.node),
                 false => of_row(&trace, stopped[k].as_ref(), &at.node),
             }?;
-            let colder = if scaled && instrument.is_optical() { outside(&trace, &plan, at) } else { 0.0 };
+            let colder = if scaled && instrument.is_optical() {
+                outside(&trace, &plan, at)
+            } else {
+                0.0
+            };
             Some(found - colder)
         };
         let values = setup.slots.iter().enumerate().map(value).collect();
@@ -331,7 +352,11 @@ fn setup(
     let computed = !matches!(model.document().plan().heater, Heater::Measured(_));
     let exit_is_compared = computed && wanted("heater.");
     let is_exit = |m: &Measurement| matches!(&m.what, What::Temperature(at) if at.is_exit_surface());
-    let driver = trial.measurements.iter().copied().find(|k| is_exit(of(k)) && !exit_is_compared);
+    let driver = trial
+        .measurements
+        .iter()
+        .copied()
+        .find(|k| is_exit(of(k)) && !exit_is_compared);
     let mut times = Vec::new();
     let mut slots: Vec<Slot> = Vec::new();
     for k in &trial.measurements {
@@ -379,11 +404,16 @@ impl Given {
     /// Keeps what stands in the file of the exit readings, to be read from `log`.
     fn only_log(&mut self, model: &LineModel, log: &Path) -> Result<(), MeasuredError> {
         let is_exit = |m: &Measurement| matches!(&m.what, What::Temperature(at) if at.is_exit_surface());
-        let file = self.measurements.iter().find(|m| is_exit(m) && m.line.is_none()).and_then(|m| m.readings.file());
+        let file = self
+            .measurements
+            .iter()
+            .find(|m| is_exit(m) && m.line.is_none())
+            .and_then(|m| m.readings.file());
         let Some(file) = file.map(PathBuf::from) else {
             return self.plain_log(model, log);
         };
-        self.measurements.retain(|m| m.readings.file() == Some(&file) && m.line.is_none());
+        self.measurements
+            .retain(|m| m.readings.file() == Some(&file) && m.line.is_none());
         for m in &mut self.measurements {
             match &mut m.readings {
                 Readings::Column { file, .. } | Readings::Clock { file, .. } => log.clone_into(file),
@@ -422,7 +452,12 @@ impl Given {
         self.measurements = vec![of("exit", What::Temperature(exit), "exit_c", Unit::Celsius)];
         for hand_over in model.handovers().iter().filter(|h| sheet.column(&h.stage).is_ok()) {
             let stage = hand_over.stage.clone();
-            self.measurements.push(of(&stage.clone(), What::Seconds { stage: stage.clone() }, &stage, Unit::Own));
+            self.measurements.push(of(
+                &stage.clone(),
+                What::Seconds { stage: stage.clone() },
+                &stage,
+                Unit::Own,
+            ));
         }
         Ok(())
     }
@@ -431,7 +466,9 @@ impl Given {
 /// Sets what a calibration says of instruments.
 fn calibrate(given: &mut Given, numbers: &[(String, f64, f64)]) {
     for (path, value, sd) in numbers {
-        let Some((name, key)) = path.strip_prefix(INSTRUMENT).and_then(|rest| rest.rsplit_once('.')) else { continue };
+        let Some((name, key)) = path.strip_prefix(INSTRUMENT).and_then(|rest| rest.rsplit_once('.')) else {
+            continue;
+        };
         for instrument in given.instruments.iter_mut().filter(|i| i.name == name) {
             match key {
                 "bias" => (instrument.bias, instrument.bias_sd) = (*value, *sd),
@@ -466,7 +503,11 @@ fn fill(
     let typical: Vec<f64> = times
         .iter()
         .map(|(k, path)| {
-            let data = trial.parts.iter().flat_map(|part| &part.data).filter(|d| d.measurement == *k);
+            let data = trial
+                .parts
+                .iter()
+                .flat_map(|part| &part.data)
+                .filter(|d| d.measurement == *k);
             let mut list: Vec<f64> = data.map(|d| d.value).collect();
             list.sort_by(f64::total_cmp);
             let planned = model.number(path).unwrap_or(0.0);
@@ -474,10 +515,20 @@ fn fill(
         })
         .collect();
     for part in &trial.parts {
-        let value = |k: usize| part.data.iter().filter(use_of).find(|d| d.measurement == k).map(|d| d.value);
+        let value = |k: usize| {
+            part.data
+                .iter()
+                .filter(use_of)
+                .find(|d| d.measurement == k)
+                .map(|d| d.value)
+        };
         let exit = setup.driver.and_then(value);
         if setup.driver.is_some() && exit.is_none() {
-            if part.data.iter().any(|d| setup.slots.iter().any(|slot| slot.measurement == d.measurement)) {
+            if part
+                .data
+                .iter()
+                .any(|d| setup.slots.iter().any(|slot| slot.measurement == d.measurement))
+            {
                 bad.push(BadRow {
                     file: String::new(),
                     line: part.line,
@@ -487,7 +538,11 @@ fn fill(
             }
             continue;
         }
-        let seconds = times.iter().zip(&typical).map(|((k, _), typical)| value(*k).unwrap_or(*typical)).collect();
+        let seconds = times
+            .iter()
+            .zip(&typical)
+            .map(|((k, _), typical)| value(*k).unwrap_or(*typical))
+            .collect();
         let mut readings = Vec::new();
         for d in part.data.iter().filter(use_of) {
             let curve = matches!(given.measurements[d.measurement].what, What::Curve(_));

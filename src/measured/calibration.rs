@@ -24,7 +24,11 @@ pub fn text(fit: &Fit, measured: &str, date: &str) -> String {
 }
 
 fn number(e: &Estimate, path: &str) -> String {
-    let unit = if e.unit.is_empty() { String::new() } else { format!("unit = \"{}\"\n", e.unit) };
+    let unit = if e.unit.is_empty() {
+        String::new()
+    } else {
+        format!("unit = \"{}\"\n", e.unit)
+    };
     let (low, high) = e.interval;
     format!(
         "\n[[number]]\ninput = {path}\nvalue = {}\nsd = {}\n{unit}# before: {} +- {} ({}); from the readings {} to {}\n",

@@ -73,20 +73,37 @@ pub enum Rule {
 
 impl Rule {
     /// All rules.
-    pub const ALL: [Rule; 5] = [Rule::Beyond, Rule::TwoOfThree, Rule::FourOfFive, Rule::Eight, Rule::Range];
+    pub const ALL: [Rule; 5] = [
+        Rule::Beyond,
+        Rule::TwoOfThree,
+        Rule::FourOfFive,
+        Rule::Eight,
+        Rule::Range,
+    ];
 }
 
 /// Where a series breaks a rule: index of the value that completes it, and the rule.
 #[must_use]
 pub fn signals(values: &[f64], chart: &Individuals) -> Vec<(usize, Rule)> {
-    let z = |k: usize| if chart.sigma > 0.0 { (values[k] - chart.mean) / chart.sigma } else { 0.0 };
+    let z = |k: usize| {
+        if chart.sigma > 0.0 {
+            (values[k] - chart.mean) / chart.sigma
+        } else {
+            0.0
+        }
+    };
     let mut found = Vec::new();
     for k in 0..values.len() {
         let beyond = |length: usize, least: f64| {
             let from = (k + 1).saturating_sub(length);
             let count = |side: f64| (from..=k).filter(|i| side * z(*i) > least).count();
             let here = |side: f64| side * z(k) > least;
-            [1.0, -1.0].into_iter().filter(|side| here(*side)).map(count).max().unwrap_or(0)
+            [1.0, -1.0]
+                .into_iter()
+                .filter(|side| here(*side))
+                .map(count)
+                .max()
+                .unwrap_or(0)
         };
         if z(k).abs() > 3.0 {
             found.push((k, Rule::Beyond));

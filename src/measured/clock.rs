@@ -10,11 +10,17 @@ pub fn seconds(cell: &str, decimal_comma: bool) -> Option<f64> {
     let cell = cell.trim();
     let plain = |text: &str| -> Option<f64> {
         let text = text.replace(',', ".");
-        let fit = text.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'));
+        let fit = text
+            .bytes()
+            .all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'));
         text.parse::<f64>().ok().filter(|s| fit && s.is_finite())
     };
     if !cell.contains(':') {
-        return if decimal_comma { plain(&cell.replace('.', "")) } else { plain(cell) };
+        return if decimal_comma {
+            plain(&cell.replace('.', ""))
+        } else {
+            plain(cell)
+        };
     }
     let (date, time) = match cell.split_once(['T', ' ']) {
         Some((date, time)) => (Some(date), time.trim()),

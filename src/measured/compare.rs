@@ -109,7 +109,9 @@ pub fn compare(bench: &Bench) -> Result<Comparison, MeasuredError> {
             }
         }
     }
-    let places = (0..bench.given.measurements.len()).filter_map(|m| place(bench, m, &readings)).collect();
+    let places = (0..bench.given.measurements.len())
+        .filter_map(|m| place(bench, m, &readings))
+        .collect();
     Ok(Comparison {
         schema_version: 1,
         places,
@@ -140,7 +142,11 @@ fn place(bench: &Bench, m: usize, readings: &[Deviation]) -> Option<PlaceDeviati
     let mean_k = off.iter().sum::<f64>() / n;
     let sd_k = (off.iter().map(|d| (d - mean_k).powi(2)).sum::<f64>() / (n - 1.0).max(1.0)).sqrt();
     let (median_k, _) = robust(&off);
-    let exit = bench.setups.iter().find(|s| s.slots.iter().any(|slot| slot.measurement == m)).and_then(|s| s.driver);
+    let exit = bench
+        .setups
+        .iter()
+        .find(|s| s.slots.iter().any(|slot| slot.measurement == m))
+        .and_then(|s| s.driver);
     let exit = exit.map(|k| &bench.given.instruments[bench.given.measurements[k].instrument]);
     let bias = |i: &super::instrument::Instrument| i.whole_bias_sd(first.run_c);
     let scatter = if n > 1.0 { sd_k } else { instrument.sd.unwrap_or(SD_K) };
@@ -148,10 +154,20 @@ fn place(bench: &Bench, m: usize, readings: &[Deviation]) -> Option<PlaceDeviati
         .hypot(exit.map_or(0.0, bias))
         .hypot(measurement.model_sd_k)
         .hypot(scatter / n.sqrt());
-    let worst = of.iter().max_by(|a, b| (a.off_k - median_k).abs().total_cmp(&(b.off_k - median_k).abs()));
+    let worst = of
+        .iter()
+        .max_by(|a, b| (a.off_k - median_k).abs().total_cmp(&(b.off_k - median_k).abs()));
     let at = measurement.at()?;
-    let after = if at.after_s > 0.0 { format!(" + {} s", at.after_s) } else { String::new() };
-    let curve = if matches!(measurement.what, What::Curve(_)) { ", over time" } else { "" };
+    let after = if at.after_s > 0.0 {
+        format!(" + {} s", at.after_s)
+    } else {
+        String::new()
+    };
+    let curve = if matches!(measurement.what, What::Curve(_)) {
+        ", over time"
+    } else {
+        ""
+    };
     Some(PlaceDeviation {
         name: measurement.name.clone(),
         instrument: instrument.name.clone(),

@@ -55,7 +55,9 @@ impl Equations<'_> {
     /// Inputs of lines with their values.
     pub fn inputs(&self, x: &[f64]) -> Vec<(&str, f64)> {
         let all = self.unknowns.iter().zip(x);
-        all.filter(|(u, _)| u.of == Of::Input).map(|(u, v)| (u.path.as_str(), *v)).collect()
+        all.filter(|(u, _)| u.of == Of::Input)
+            .map(|(u, v)| (u.path.as_str(), *v))
+            .collect()
     }
 
     /// What a part is run with, as coordinates of its surface; `None` where the instrument cannot have shown its reading.
@@ -72,12 +74,24 @@ impl Equations<'_> {
         out.extend_from_slice(&part.seconds);
         let line = &self.bench.lines[setup.line];
         let inputs = self.inputs(x);
-        out.extend(inputs.iter().filter(|(path, _)| has(line, path)).map(|(_, value)| *value));
+        out.extend(
+            inputs
+                .iter()
+                .filter(|(path, _)| has(line, path))
+                .map(|(_, value)| *value),
+        );
         Some(out)
     }
 
     /// Readings less what the instruments would show, K, of one part: slot, difference, by reading that counts.
-    fn differences(&self, s: usize, p: usize, x: &[f64], instruments: &[Instrument], all: bool) -> Option<Vec<(usize, f64)>> {
+    fn differences(
+        &self,
+        s: usize,
+        p: usize,
+        x: &[f64],
+        instruments: &[Instrument],
+        all: bool,
+    ) -> Option<Vec<(usize, f64)>> {
         let setup = &self.bench.setups[s];
         let at = self.coordinates(setup, p, x, instruments)?;
         let readings: Vec<&(usize, f64, usize)> = setup.parts[p]
@@ -94,7 +108,11 @@ impl Equations<'_> {
             .map(|((slot, reading, _), value)| {
                 let m = setup.slots[*slot].measurement;
                 let instrument = &instruments[self.bench.given.measurements[m].instrument];
-                let model = self.unknowns.iter().position(|u| u.of == Of::Model(m)).map_or(0.0, |k| x[k]);
+                let model = self
+                    .unknowns
+                    .iter()
+                    .position(|u| u.of == Of::Model(m))
+                    .map_or(0.0, |k| x[k]);
                 let shown = instrument.shows(value + self.shifts[s][p][*slot] + model)?;
                 Some((*slot, reading - shown))
             })
@@ -122,7 +140,11 @@ impl Equations<'_> {
             for p in 0..setup.parts.len() {
                 let differences = self.differences(s, p, x, &instruments, true)?;
                 for (reading, (slot, difference)) in differences.into_iter().enumerate() {
-                    let place = Place { setup: s, part: p, reading };
+                    let place = Place {
+                        setup: s,
+                        part: p,
+                        reading,
+                    };
                     out.push((place, difference, self.sd_of(s, slot)));
                 }
             }
@@ -134,7 +156,9 @@ impl Equations<'_> {
     pub fn exit_sd(&self, s: usize) -> f64 {
         let driver = self.bench.setups[s].driver;
         driver.map_or(0.0, |k| {
-            self.bench.given.instruments[self.bench.given.measurements[k].instrument].sd.unwrap_or(EXIT_SD_K)
+            self.bench.given.instruments[self.bench.given.measurements[k].instrument]
+                .sd
+                .unwrap_or(EXIT_SD_K)
         })
     }
 
@@ -147,11 +171,18 @@ impl Equations<'_> {
     fn whiten(&self, s: usize, differences: &[(usize, f64)], out: &mut Vec<f64>) {
         let sd = |slot: usize| self.sd[self.bench.setups[s].slots[slot].measurement];
         let exit = self.exit_sd(s);
-        let w: Vec<f64> = differences.iter().map(|(slot, _)| exit * self.follow[s][*slot] / sd(*slot)).collect();
+        let w: Vec<f64> = differences
+            .iter()
+            .map(|(slot, _)| exit * self.follow[s][*slot] / sd(*slot))
+            .collect();
         let n: f64 = w.iter().map(|w| w * w).sum();
         let plain: Vec<f64> = differences.iter().map(|(slot, d)| d / sd(*slot)).collect();
         let along: f64 = w.iter().zip(&plain).map(|(w, d)| w * d).sum();
-        let take = if n > 0.0 { (1.0 - 1.0 / (1.0 + n).sqrt()) * along / n } else { 0.0 };
+        let take = if n > 0.0 {
+            (1.0 - 1.0 / (1.0 + n).sqrt()) * along / n
+        } else {
+            0.0
+        };
         out.extend(plain.iter().zip(&w).map(|(d, w)| d - take * w));
     }
 
@@ -196,7 +227,11 @@ impl Equations<'_> {
 
     /// All residuals.
     pub fn residuals(&self, x: &[f64]) -> Option<Vec<f64>> {
-        let within = self.unknowns.iter().zip(x).all(|(u, v)| *v >= u.allowed.0 && *v <= u.allowed.1);
+        let within = self
+            .unknowns
+            .iter()
+            .zip(x)
+            .all(|(u, v)| *v >= u.allowed.0 && *v <= u.allowed.1);
         let mut out = self.data(x).filter(|_| within)?;
         out.extend(self.prior(x));
         Some(out)

@@ -16,8 +16,8 @@ use super::equations::{Equations, Place, SD_K, has};
 use super::error::MeasuredError;
 use super::given::{Wanted, What};
 use super::least::{End, Found, from_starts};
-use super::suspect::robust;
 use super::surface::{Coordinate, Surface, count_of_terms};
+use super::suspect::robust;
 use super::tell::{self, Further, Held, Told};
 use super::unknown::{Of, Unknown, unknowns};
 use crate::ask::random::{Sampler, Scheme};
@@ -160,7 +160,12 @@ const STRETCH: usize = 10;
 /// Wrong paths, too few readings, runs that fail.
 pub fn fit(bench: &Bench, wanted: &[Wanted], confidence: f64) -> Result<Fit, MeasuredError> {
     let unknowns = unknowns(bench, wanted)?;
-    let readings: usize = bench.setups.iter().flat_map(|s| &s.parts).map(|p| p.readings.len()).sum();
+    let readings: usize = bench
+        .setups
+        .iter()
+        .flat_map(|s| &s.parts)
+        .map(|p| p.readings.len())
+        .sum();
     let asked = unknowns.iter().filter(|u| u.asked).count();
     if readings <= asked {
         return Err(MeasuredError::Refused(format!(
@@ -178,7 +183,11 @@ pub fn fit(bench: &Bench, wanted: &[Wanted], confidence: f64) -> Result<Fit, Mea
     let (mut found, _) = solve(&mut equations, &unknowns, &[mean.clone()])?;
     // Once more over a smaller box about what was found.
     let sd = deviations(&found, &unknowns)?;
-    let narrow: Vec<f64> = sd.iter().zip(&unknowns).map(|(sd, u)| (4.0 * sd).clamp(0.05 * u.sd, 2.0 * u.sd)).collect();
+    let narrow: Vec<f64> = sd
+        .iter()
+        .zip(&unknowns)
+        .map(|(sd, u)| (4.0 * sd).clamp(0.05 * u.sd, 2.0 * u.sd))
+        .collect();
     let counts = std::mem::take(&mut equations.counts);
     let scatter = std::mem::take(&mut equations.sd);
     equations = work.equations(&found.x, &narrow)?;
@@ -231,7 +240,10 @@ fn judge(equations: &mut Equations, x: &[f64]) -> Option<bool> {
     let unknowns = equations.unknowns.len() as f64;
     let mut changed = false;
     for m in 0..equations.bench.given.measurements.len() {
-        let of: Vec<&(Place, f64, f64)> = all.iter().filter(|(place, _, _)| measurement(equations, place) == m).collect();
+        let of: Vec<&(Place, f64, f64)> = all
+            .iter()
+            .filter(|(place, _, _)| measurement(equations, place) == m)
+            .collect();
         if of.len() < 8 {
             continue;
         }
@@ -301,7 +313,11 @@ struct Work<'a> {
 fn spread_of(values: impl Iterator<Item = f64>) -> (f64, f64) {
     let mut list: Vec<f64> = values.filter(|v| v.is_finite()).collect();
     list.sort_by(f64::total_cmp);
-    let at = |share: f64| list.get((share * (list.len().max(1) - 1) as f64).round() as usize).copied().unwrap_or(0.0);
+    let at = |share: f64| {
+        list.get((share * (list.len().max(1) - 1) as f64).round() as usize)
+            .copied()
+            .unwrap_or(0.0)
+    };
     let (low, high) = (at(0.02), at(0.98));
     (low - 0.1 * (high - low), high + 0.1 * (high - low))
 }
@@ -310,7 +326,11 @@ impl<'a> Work<'a> {
     /// Equations with surfaces over the parts and a box about `x`.
     fn equations(&mut self, x: &[f64], half: &[f64]) -> Result<Equations<'a>, MeasuredError> {
         let bench = self.bench;
-        let sd_of = |k: usize| bench.given.instruments[bench.given.measurements[k].instrument].sd.unwrap_or(SD_K);
+        let sd_of = |k: usize| {
+            bench.given.instruments[bench.given.measurements[k].instrument]
+                .sd
+                .unwrap_or(SD_K)
+        };
         let mut equations = Equations {
             bench,
             unknowns: self.unknowns,
@@ -337,8 +357,12 @@ impl<'a> Work<'a> {
             };
             equations.follow.push(follow);
             equations.surfaces.push(surface);
-            equations.shifts.push(vec![vec![0.0; setup.slots.len()]; setup.parts.len()]);
-            equations.counts.push(setup.parts.iter().map(|p| vec![true; p.readings.len()]).collect());
+            equations
+                .shifts
+                .push(vec![vec![0.0; setup.slots.len()]; setup.parts.len()]);
+            equations
+                .counts
+                .push(setup.parts.iter().map(|p| vec![true; p.readings.len()]).collect());
         }
         Ok(equations)
     }
@@ -384,13 +408,23 @@ impl<'a> Work<'a> {
         let active = coordinates.iter().filter(|c| c.varies()).count();
         let terms = count_of_terms(active);
         let count = terms + terms / 2 + 5;
-        let scheme = if active <= 16 { Scheme::QuasiRandom } else { Scheme::LatinHypercube };
+        let scheme = if active <= 16 {
+            Scheme::QuasiRandom
+        } else {
+            Scheme::LatinHypercube
+        };
         let wrong = |error: crate::ask::PlanError| MeasuredError::Run(error.into());
         let sampler = Sampler::new(scheme, 1, count as u64, active.max(1)).map_err(wrong)?;
         let points: Vec<Vec<f64>> = (0..count as u64)
             .map(|index| {
                 let mut shares = sampler.point(index).into_iter();
-                let mut of = |c: &Coordinate| if c.varies() { c.at(shares.next().unwrap_or(0.5)) } else { c.range.0 };
+                let mut of = |c: &Coordinate| {
+                    if c.varies() {
+                        c.at(shares.next().unwrap_or(0.5))
+                    } else {
+                        c.range.0
+                    }
+                };
                 coordinates.iter().map(&mut of).collect()
             })
             .collect();
@@ -404,11 +438,17 @@ impl<'a> Work<'a> {
         let run = |x: &Vec<f64>| -> Result<Option<(Vec<f64>, Vec<f64>)>, MeasuredError> {
             let exit = setup.driver.map(|_| x[0]);
             let times = &x[first..first + setup.times.len()];
-            let unknowns: Vec<(&str, f64)> =
-                inputs.iter().copied().zip(x[first + setup.times.len()..].iter().copied()).collect();
+            let unknowns: Vec<(&str, f64)> = inputs
+                .iter()
+                .copied()
+                .zip(x[first + setup.times.len()..].iter().copied())
+                .collect();
             let changes = bench.changes_at(setup, (exit, times), &unknowns);
             let values = bench.run(setup, &changes)?;
-            Ok(values.into_iter().collect::<Option<Vec<f64>>>().map(|values| (x.clone(), values)))
+            Ok(values
+                .into_iter()
+                .collect::<Option<Vec<f64>>>()
+                .map(|values| (x.clone(), values)))
         };
         let runs: Vec<_> = points.par_iter().map(run).collect::<Result<Vec<_>, _>>()?;
         self.runs += runs.len();
@@ -430,7 +470,9 @@ impl<'a> Work<'a> {
             self.runs += runs.len();
             let mut mean = vec![(0.0, 0.0_f64); setup.slots.len()];
             for (p, values) in chosen.iter().zip(runs) {
-                let (Some(values), Some(at)) = (values, equations.part_at(s, *p, x, &instruments)) else { continue };
+                let (Some(values), Some(at)) = (values, equations.part_at(s, *p, x, &instruments)) else {
+                    continue;
+                };
                 let surface = equations.surfaces[s].at(&at, 0..setup.slots.len());
                 for (slot, (value, surface)) in values.into_iter().zip(surface).enumerate() {
                     let Some(value) = value else { continue };
@@ -488,7 +530,9 @@ impl<'a> Work<'a> {
         let asked = self.unknowns.iter().filter(|u| u.asked).count();
         let (estimates, beside) = (all[..asked].to_vec(), all[asked..].to_vec());
         let correlation = |i: usize, j: usize| covariance[[i, j]] / (covariance[[i, i]] * covariance[[j, j]]).sqrt();
-        let correlations = (0..asked).map(|i| (0..asked).map(|j| correlation(i, j)).collect()).collect();
+        let correlations = (0..asked)
+            .map(|i| (0..asked).map(|j| correlation(i, j)).collect())
+            .collect();
         let (further, runs) = tell::further(equations, &found.x, &covariance, &estimates)?;
         self.runs += runs;
         let mean: Vec<f64> = self.unknowns.iter().map(|u| u.mean).collect();
@@ -554,7 +598,9 @@ fn refusals(equations: &Equations, found: &Found, mean: &[f64], fit: &Fit) -> Ve
     let error_k = fit.convergence.error_k;
     let least = fit.places.iter().map(|p| p.sd_k).fold(f64::INFINITY, f64::min);
     if error_k > least.max(1.0) {
-        out.push(format!("the search looked at values {error_k:.1} K beside those of the runs"));
+        out.push(format!(
+            "the search looked at values {error_k:.1} K beside those of the runs"
+        ));
     }
     out
 }
@@ -567,7 +613,9 @@ fn slot_of(equations: &Equations, place: &Place) -> usize {
 fn places(equations: &Equations, before: &[(Place, f64, f64)], after: &[(Place, f64, f64)]) -> Vec<PlaceResidual> {
     let counts = |place: &Place| equations.counts[place.setup][place.part][place.reading];
     let of = |list: &[(Place, f64, f64)], m: usize| -> Vec<f64> {
-        let of_m = list.iter().filter(|(place, _, _)| counts(place) && slot_of(equations, place) == m);
+        let of_m = list
+            .iter()
+            .filter(|(place, _, _)| counts(place) && slot_of(equations, place) == m);
         of_m.map(|(_, d, _)| *d).collect()
     };
     let mean = |list: &[f64]| list.iter().sum::<f64>() / list.len().max(1) as f64;
@@ -592,11 +640,15 @@ fn places(equations: &Equations, before: &[(Place, f64, f64)], after: &[(Place, 
 }
 
 fn outliers(equations: &Equations, differences: &[(Place, f64, f64)]) -> Vec<Outlier> {
-    let out = differences.iter().filter(|(place, _, _)| !equations.counts[place.setup][place.part][place.reading]);
+    let out = differences
+        .iter()
+        .filter(|(place, _, _)| !equations.counts[place.setup][place.part][place.reading]);
     out.map(|(place, d, sd)| {
         let part = &equations.bench.setups[place.setup].parts[place.part];
         Outlier {
-            measurement: equations.bench.given.measurements[slot_of(equations, place)].name.clone(),
+            measurement: equations.bench.given.measurements[slot_of(equations, place)]
+                .name
+                .clone(),
             part: part.name.clone(),
             line: part.readings[place.reading].2,
             off_k: *d,

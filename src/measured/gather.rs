@@ -141,7 +141,10 @@ pub fn gather(given: &Given, lag: &Lag) -> Result<Vec<Trial>, MeasuredError> {
 }
 
 fn file_name(path: &Path) -> String {
-    path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned())
+    path.file_name().map_or_else(
+        || path.display().to_string(),
+        |name| name.to_string_lossy().into_owned(),
+    )
 }
 
 fn fill(trial: &mut Trial, given: &Given, sheets: &HashMap<PathBuf, Sheet>, lag: &Lag) -> Result<(), MeasuredError> {
@@ -159,8 +162,11 @@ fn fill(trial: &mut Trial, given: &Given, sheets: &HashMap<PathBuf, Sheet>, lag:
         }
     }
     for (k, path) in files.iter().enumerate() {
-        let of_file: Vec<(usize, &Measurement)> =
-            others.iter().filter(|(_, m)| m.readings.file() == Some(path)).copied().collect();
+        let of_file: Vec<(usize, &Measurement)> = others
+            .iter()
+            .filter(|(_, m)| m.readings.file() == Some(path))
+            .copied()
+            .collect();
         let rows = read_rows(&sheets[path], &of_file, trial)?;
         if k == 0 {
             first_file(trial, rows);
@@ -298,7 +304,11 @@ fn value_of(
         return Ok(None);
     };
     // Past midnight on a clock without a date.
-    let seconds = if to < from - 0.5 * clock::DAY_S { to + clock::DAY_S - from } else { to - from };
+    let seconds = if to < from - 0.5 * clock::DAY_S {
+        to + clock::DAY_S - from
+    } else {
+        to - from
+    };
     match seconds < 0.0 {
         true => Err(format!("it ends {:.1} s before it starts", -seconds)),
         false => Ok(Some(m.unit.value(seconds))),
@@ -320,10 +330,17 @@ fn join(
     });
     let has_first_clock = trial.parts.iter().any(|p| p.data.iter().any(|d| d.time_s.is_finite()));
     let (by, partners): (JoinedBy, Vec<Option<usize>>) = if rows.has_part && first_has_names {
-        let places: HashMap<&str, usize> =
-            trial.parts.iter().enumerate().map(|(k, part)| (part.name.as_str(), k)).collect();
+        let places: HashMap<&str, usize> = trial
+            .parts
+            .iter()
+            .enumerate()
+            .map(|(k, part)| (part.name.as_str(), k))
+            .collect();
         let partner = |part: &Option<String>| places.get(part.as_deref()?).copied();
-        (JoinedBy::Name, rows.rows.iter().map(|(_, part, _, _)| partner(part)).collect())
+        (
+            JoinedBy::Name,
+            rows.rows.iter().map(|(_, part, _, _)| partner(part)).collect(),
+        )
     } else if rows.has_clock && has_first_clock {
         by_clock(trial, &rows, of_file, lag)?
     } else if count == trial.parts.len() {
@@ -482,7 +499,10 @@ fn curve(
         Readings::Clock { .. } => {}
         Readings::Column { file, column } => {
             let sheet = &sheets[file];
-            let (column, clock) = (sheet.column(column)?, sheet.column(m.time_column.as_deref().unwrap_or("1"))?);
+            let (column, clock) = (
+                sheet.column(column)?,
+                sheet.column(m.time_column.as_deref().unwrap_or("1"))?,
+            );
             let mut clocks: Vec<Option<f64>> = sheet
                 .rows
                 .iter()
@@ -511,7 +531,10 @@ fn curve(
             file: m.readings.file().map_or(String::new(), file_name),
             line: 0,
             measurement: m.name.clone(),
-            reason: format!("of {} rows every {every}th is used: a curve has at most {MOST_OF_CURVE}", points.len()),
+            reason: format!(
+                "of {} rows every {every}th is used: a curve has at most {MOST_OF_CURVE}",
+                points.len()
+            ),
         });
     }
     trial.parts[0].data.extend(points.into_iter().step_by(every));

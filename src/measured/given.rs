@@ -213,7 +213,11 @@ impl Checked<'_> {
         for entry in raw.instrument.items() {
             let Some(made) = self.instrument(entry) else { continue };
             if instruments.iter().any(|other: &Instrument| other.name == made.name) {
-                self.rule(entry.span(), format!("two instruments `{}`", made.name), "one name for each");
+                self.rule(
+                    entry.span(),
+                    format!("two instruments `{}`", made.name),
+                    "one name for each",
+                );
             }
             instruments.push(made);
         }
@@ -231,7 +235,8 @@ impl Checked<'_> {
     }
 
     fn rule(&mut self, place: Range<usize>, detail: String, help: &str) {
-        self.found.problem(ProblemKind::rule("measurement", detail, help), place);
+        self.found
+            .problem(ProblemKind::rule("measurement", detail, help), place);
     }
 
     fn number(&mut self, kind: &str, given: &Entry<f64>) -> f64 {
@@ -284,7 +289,11 @@ impl Checked<'_> {
         let reads_from = self.found.number(&raw.reads_from).unwrap_or(f64::NEG_INFINITY);
         let reads_to = self.found.number(&raw.reads_to).unwrap_or(f64::INFINITY);
         if reads_from >= reads_to {
-            self.rule(place, "it reads from more than it reads to".to_owned(), "reads_from < reads_to");
+            self.rule(
+                place,
+                "it reads from more than it reads to".to_owned(),
+                "reads_from < reads_to",
+            );
         }
         let optical = matches!(kind, "pyrometer" | "two-colour" | "camera");
         let or = |value: f64, other: f64| if optical { value } else { other };
@@ -374,7 +383,8 @@ impl Checked<'_> {
                 let moment = Moment::parse(at.get_ref());
                 if moment.is_none_or(|m| matches!(m, Moment::Always | Moment::EveryBlow)) {
                     let words = ["exit", "start", "end", "first blow", "last blow", "blow N"];
-                    self.found.unknown_word("moment", at.get_ref(), at.span(), words.into_iter());
+                    self.found
+                        .unknown_word("moment", at.get_ref(), at.span(), words.into_iter());
                     return None;
                 }
                 moment?
@@ -390,7 +400,11 @@ impl Checked<'_> {
             after_s: self.number(kind, &raw.after_s),
             node,
         };
-        Some(if kind == "curve" { What::Curve(at) } else { What::Temperature(at) })
+        Some(if kind == "curve" {
+            What::Curve(at)
+        } else {
+            What::Temperature(at)
+        })
     }
 
     fn unit(&mut self, kind: &str, given: &Entry<String>) -> Option<Unit> {
@@ -412,7 +426,11 @@ impl Checked<'_> {
             ("energy", "MJ") => Unit::Megajoules,
             _ => {
                 let span = given.span().unwrap_or(0..0);
-                self.rule(span, format!("a {kind} is not in {word}"), "leave it out, or take a unit of its kind");
+                self.rule(
+                    span,
+                    format!("a {kind} is not in {word}"),
+                    "leave it out, or take a unit of its kind",
+                );
                 return None;
             }
         };
@@ -430,7 +448,8 @@ impl Checked<'_> {
                     return Some(Readings::Clock { file, from, to });
                 }
                 if curve && raw.time_column.is_none() {
-                    self.found.missing(place.clone(), "`time_column` of the curve", "time_column = its clock");
+                    self.found
+                        .missing(place.clone(), "`time_column` of the curve", "time_column = its clock");
                 }
                 let column = self.needed(&raw.column, place)?;
                 Some(Readings::Column { file, column })
@@ -443,7 +462,11 @@ impl Checked<'_> {
                 };
                 let times: Vec<f64> = raw.times_s.items().iter().map(|v| *v.get_ref()).collect();
                 if !values.iter().chain(&times).all(|v| v.is_finite()) {
-                    self.rule(place.clone(), "a reading that is no number".to_owned(), "finite numbers only");
+                    self.rule(
+                        place.clone(),
+                        "a reading that is no number".to_owned(),
+                        "finite numbers only",
+                    );
                 }
                 if curve && times.len() != values.len() {
                     let detail = format!("{} times for {} values", times.len(), values.len());
@@ -458,7 +481,11 @@ impl Checked<'_> {
                     Some(_) => "a file and typed readings",
                     None => "no readings",
                 };
-                self.rule(place.clone(), detail.to_owned(), "give file and column, or value, or values");
+                self.rule(
+                    place.clone(),
+                    detail.to_owned(),
+                    "give file and column, or value, or values",
+                );
                 None
             }
         }
@@ -477,7 +504,11 @@ impl Checked<'_> {
         let meter = given.instruments[index].principle == Principle::Meter;
         if meter == matches!(kind, "temperature" | "curve") {
             let detail = format!("`{}` measures no {kind}", at.get_ref());
-            self.rule(at.span(), detail, "a meter measures energy, power and time, the others temperatures");
+            self.rule(
+                at.span(),
+                detail,
+                "a meter measures energy, power and time, the others temperatures",
+            );
         }
         Some(index)
     }

@@ -117,7 +117,10 @@ impl Instrument {
 
     /// What is received in a band: the part, what it reflects, and what lies beside it.
     fn received(&self, wavelength_m: f64, emissivity: f64, temp_c: f64) -> f64 {
-        let (of, around) = (radiance(wavelength_m, temp_c), radiance(wavelength_m, self.background_c));
+        let (of, around) = (
+            radiance(wavelength_m, temp_c),
+            radiance(wavelength_m, self.background_c),
+        );
         let part = emissivity * of + (1.0 - emissivity) * around;
         self.transmission * (self.spot_share * part + (1.0 - self.spot_share) * around)
     }
@@ -181,9 +184,19 @@ impl Instrument {
     pub fn whole_bias_sd(&self, temp_c: f64) -> f64 {
         let moved = |by: f64| {
             let emissivity = (self.emissivity + by).clamp(0.01, 1.0);
-            Instrument { emissivity, ..self.clone() }.shows(temp_c)
+            Instrument {
+                emissivity,
+                ..self.clone()
+            }
+            .shows(temp_c)
         };
-        let fixed = matches!(self.principle, Principle::OneBand { set_emissivity: Some(_), .. });
+        let fixed = matches!(
+            self.principle,
+            Principle::OneBand {
+                set_emissivity: Some(_),
+                ..
+            }
+        );
         let of_emissivity = match (moved(0.5 * self.emissivity_sd), moved(-0.5 * self.emissivity_sd)) {
             (Some(high), Some(low)) if fixed => (high - low).abs(),
             _ => 0.0,
@@ -251,21 +264,35 @@ mod tests {
         for instrument in [
             pyrometer(1.0, 0.9, 0.8),
             pyrometer(3.9, 0.9, 0.7),
-            Instrument { emissivity: 0.8, spot_share: 0.5, bias: 3.0, ..Instrument::plain("t", two) },
+            Instrument {
+                emissivity: 0.8,
+                spot_share: 0.5,
+                bias: 3.0,
+                ..Instrument::plain("t", two)
+            },
         ] {
             for temp in [800.0, 1000.0, 1250.0] {
                 let shown = instrument.shows(temp).unwrap();
-                assert!((instrument.temperature(shown).unwrap() - temp).abs() < 1e-6, "{temp} {shown}");
+                assert!(
+                    (instrument.temperature(shown).unwrap() - temp).abs() < 1e-6,
+                    "{temp} {shown}"
+                );
             }
         }
     }
 
     #[test]
     fn the_best_setting_shows_the_temperature() {
-        let half = Instrument { spot_share: 0.5, ..pyrometer(1.0, 0.85, 0.85) };
+        let half = Instrument {
+            spot_share: 0.5,
+            ..pyrometer(1.0, 0.85, 0.85)
+        };
         let set = half.best_setting(1150.0).unwrap();
         assert!((set - 0.425).abs() < 1e-3);
-        let with = Instrument { spot_share: 0.5, ..pyrometer(1.0, set, 0.85) };
+        let with = Instrument {
+            spot_share: 0.5,
+            ..pyrometer(1.0, set, 0.85)
+        };
         assert!((with.shows(1150.0).unwrap() - 1150.0).abs() < 1e-6);
     }
 }

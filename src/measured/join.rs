@@ -53,7 +53,9 @@ fn nearest(events: &[f64], time: f64) -> Option<f64> {
 fn score(first: &[f64], second: &[f64], offset: f64, window_s: f64) -> (f64, usize) {
     let near = first.iter().filter_map(|a| nearest(second, a - offset));
     near.filter(|d| d.abs() < 3.0 * window_s)
-        .fold((0.0, 0), |(sum, count), d| (sum + (-0.5 * (d / window_s).powi(2)).exp(), count + 1))
+        .fold((0.0, 0), |(sum, count), d| {
+            (sum + (-0.5 * (d / window_s).powi(2)).exp(), count + 1)
+        })
 }
 
 /// Finds the offset that brings `second` onto `first`; both rise. `None` where no two events go together.
@@ -62,9 +64,14 @@ pub fn find_offset(first: &[f64], second: &[f64]) -> Option<Offset> {
     let least = 3.max(second.len().min(first.len()) / 2);
     let mut best: Option<Offset> = None;
     for window_s in WINDOWS_S {
-        let Some(found) = in_window(first, second, window_s) else { continue };
+        let Some(found) = in_window(first, second, window_s) else {
+            continue;
+        };
         let clear = found.matched >= least && !found.is_ambiguous();
-        if best.as_ref().is_none_or(|best| found.matched > best.matched || (clear && best.is_ambiguous())) {
+        if best
+            .as_ref()
+            .is_none_or(|best| found.matched > best.matched || (clear && best.is_ambiguous()))
+        {
             best = Some(found);
         }
         if clear {

@@ -99,7 +99,11 @@ pub fn search(of: &Residuals, start: &[f64], scale: &[f64]) -> Option<Found> {
         let end = |end: End, x: Vec<f64>, r: Vec<f64>, j: Array2<f64>, steps: usize| {
             Some(Found {
                 squares: squares(&r),
-                end: if has_zero_column(&j, &length) { End::NoInfluence } else { end },
+                end: if has_zero_column(&j, &length) {
+                    End::NoInfluence
+                } else {
+                    end
+                },
                 residuals: r,
                 jacobian: j,
                 x,
@@ -121,7 +125,10 @@ pub fn search(of: &Residuals, start: &[f64], scale: &[f64]) -> Option<Found> {
         for _ in 0..60 {
             let step = svd.damped(down.view(), damping)?;
             let next: Vec<f64> = x.iter().zip(&step).zip(&size).map(|((x, s), l)| x + s / l).collect();
-            let moved = x.iter().zip(&next).any(|(a, b)| (a - b).abs() > NO_STEP * (a.abs() + NO_STEP));
+            let moved = x
+                .iter()
+                .zip(&next)
+                .any(|(a, b)| (a - b).abs() > NO_STEP * (a.abs() + NO_STEP));
             if !moved {
                 break;
             }

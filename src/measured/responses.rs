@@ -60,7 +60,12 @@ impl Responses {
     ///
     /// # Errors
     /// A run that fails.
-    pub fn of(bench: &Bench, setup: &Setup, exit: (f64, f64), scattered: &[Scattered]) -> Result<Responses, MeasuredError> {
+    pub fn of(
+        bench: &Bench,
+        setup: &Setup,
+        exit: (f64, f64),
+        scattered: &[Scattered],
+    ) -> Result<Responses, MeasuredError> {
         let model = &bench.lines[setup.line];
         let seconds = (0..setup.times.len()).map(|k| spread(setup.parts.iter().map(|p| p.seconds[k])));
         let plain = |range| Coordinate { range, log: false };
@@ -71,16 +76,28 @@ impl Responses {
         let terms = count_of_terms(active);
         let count = terms + terms / 2 + 4 + COMPARED;
         let wrong = |error: crate::ask::PlanError| MeasuredError::Run(error.into());
-        let scheme = if active <= 16 { Scheme::QuasiRandom } else { Scheme::LatinHypercube };
+        let scheme = if active <= 16 {
+            Scheme::QuasiRandom
+        } else {
+            Scheme::LatinHypercube
+        };
         let sampler = Sampler::new(scheme, 1, count as u64, active.max(1)).map_err(wrong)?;
         let point = |index: u64| -> Vec<f64> {
             let mut shares = sampler.point(index).into_iter();
-            let mut of = |c: &Coordinate| if c.varies() { c.at(shares.next().unwrap_or(0.5)) } else { c.range.0 };
+            let mut of = |c: &Coordinate| {
+                if c.varies() {
+                    c.at(shares.next().unwrap_or(0.5))
+                } else {
+                    c.range.0
+                }
+            };
             coordinates.iter().map(&mut of).collect()
         };
         let points: Vec<Vec<f64>> = (0..count as u64).map(point).collect();
-        let runs: Vec<(Vec<f64>, Vec<f64>)> =
-            points.into_par_iter().map(|x| Ok((x.clone(), output(&x, &[])?))).collect::<Result<_, MeasuredError>>()?;
+        let runs: Vec<(Vec<f64>, Vec<f64>)> = points
+            .into_par_iter()
+            .map(|x| Ok((x.clone(), output(&x, &[])?)))
+            .collect::<Result<_, MeasuredError>>()?;
         let (fitted, compared) = runs.split_at(count - COMPARED);
         let none = || MeasuredError::Refused("the runs give no quadratic".to_owned());
         let surface = Surface::fit(coordinates.clone(), fitted).ok_or_else(none)?;
@@ -121,7 +138,11 @@ impl Responses {
                 terms: (0..base.len()).map(term).collect(),
             })
         };
-        let free: Vec<&Scattered> = scattered.iter().filter(measured).filter(|s| s.distribution.standard_deviation() > 0.0).collect();
+        let free: Vec<&Scattered> = scattered
+            .iter()
+            .filter(measured)
+            .filter(|s| s.distribution.standard_deviation() > 0.0)
+            .collect();
         let effects: Vec<Effect> = free.par_iter().map(effect).collect::<Result<_, _>>()?;
         Ok(Responses {
             surface,
@@ -167,7 +188,11 @@ impl Responses {
 fn spread(values: impl Iterator<Item = f64>) -> (f64, f64) {
     let mut list: Vec<f64> = values.filter(|v| v.is_finite()).collect();
     list.sort_by(f64::total_cmp);
-    let at = |share: f64| list.get((share * (list.len().max(1) - 1) as f64).round() as usize).copied().unwrap_or(0.0);
+    let at = |share: f64| {
+        list.get((share * (list.len().max(1) - 1) as f64).round() as usize)
+            .copied()
+            .unwrap_or(0.0)
+    };
     let (low, high) = (at(0.01), at(0.99));
     ((low - 0.2 * (high - low)).max(0.0), high + 0.2 * (high - low))
 }
@@ -181,7 +206,10 @@ fn places(model: &LineModel) -> Result<Vec<Place>, MeasuredError> {
             continue;
         }
         for node in ["core", "surface"] {
-            let there = trace.node(node).and_then(|k| reading.temps_c.get(k).copied().flatten()).is_some();
+            let there = trace
+                .node(node)
+                .and_then(|k| reading.temps_c.get(k).copied().flatten())
+                .is_some();
             if there {
                 places.push(Place {
                     stage: trace.stages[reading.stage].name.clone(),
@@ -204,10 +232,19 @@ fn outputs(
     let mut changes: Vec<Change> = bench.changes_at(setup, (Some(x[0]), &x[1..]), &[]);
     changes.extend(more.iter().map(|(path, value)| Change::new(*path, *value)));
     let (slots, trace) = bench.run_whole(setup, &changes)?;
-    let lost = |what: &str| MeasuredError::Refused(format!("a part with {} has no {what}", crate::ask::model::in_words(&changes)));
+    let lost = |what: &str| {
+        MeasuredError::Refused(format!(
+            "a part with {} has no {what}",
+            crate::ask::model::in_words(&changes)
+        ))
+    };
     let mut out: Vec<f64> = trace.verdicts.iter().map(|v| v.margin_k).collect();
     for place in places {
-        out.push(trace.at(&place.stage, place.moment, &place.node).ok_or_else(|| lost(&place.node))?);
+        out.push(
+            trace
+                .at(&place.stage, place.moment, &place.node)
+                .ok_or_else(|| lost(&place.node))?,
+        );
     }
     for slot in slots {
         out.push(slot.ok_or_else(|| lost("node where it is measured"))?);

@@ -64,7 +64,10 @@ impl Sheet {
     /// # Errors
     /// A file that cannot be read, is too large, or has no rows.
     pub fn load(path: &Path) -> Result<Sheet, MeasuredError> {
-        let unread = |why: String| MeasuredError::Log { path: path.to_owned(), why };
+        let unread = |why: String| MeasuredError::Log {
+            path: path.to_owned(),
+            why,
+        };
         let file = File::open(path).map_err(|error| unread(error.to_string()))?;
         let mut bytes = Vec::new();
         let taken = file.take(MOST_BYTES + 1).read_to_end(&mut bytes);
@@ -79,7 +82,10 @@ impl Sheet {
     /// # Errors
     /// A text without rows.
     pub fn of(text: &str, path: &Path) -> Result<Sheet, MeasuredError> {
-        let unread = |why: String| MeasuredError::Log { path: path.to_owned(), why };
+        let unread = |why: String| MeasuredError::Log {
+            path: path.to_owned(),
+            why,
+        };
         let text = text.trim_start_matches('\u{feff}');
         let skipped = text
             .split_inclusive('\n')
@@ -134,7 +140,9 @@ impl Sheet {
         let exact: Vec<usize> = (0..self.head.len()).filter(|k| self.head[*k] == wanted).collect();
         let alike = || -> Vec<usize> {
             let lower = wanted.to_lowercase();
-            (0..self.head.len()).filter(|k| self.head[*k].to_lowercase() == lower).collect()
+            (0..self.head.len())
+                .filter(|k| self.head[*k].to_lowercase() == lower)
+                .collect()
         };
         let found = if exact.is_empty() { alike() } else { exact };
         match (found.as_slice(), wanted.parse::<usize>()) {
@@ -205,12 +213,19 @@ fn number(cell: &str, comma: bool) -> Option<f64> {
     let cell = cell.replace(['\u{a0}', '\u{202f}', '\''], " ");
     let cell = cell.trim();
     let unit = ["\u{b0}C", "\u{b0}F", "degC", "degF", "C", "F", "K", "s", "kWh", "kW"];
-    let bare = unit.iter().find_map(|unit| cell.strip_suffix(unit)).unwrap_or(cell).trim_end();
+    let bare = unit
+        .iter()
+        .find_map(|unit| cell.strip_suffix(unit))
+        .unwrap_or(cell)
+        .trim_end();
     let (decimal, thousands) = if comma { (',', '.') } else { ('.', ',') };
     let (whole, part) = bare.split_once(decimal).unwrap_or((bare, ""));
     let groups: Vec<&str> = whole.split([thousands, ' ']).collect();
     let (first, rest) = groups.split_first()?;
-    if !rest.iter().all(|group| group.len() == 3 && group.bytes().all(|b| b.is_ascii_digit())) {
+    if !rest
+        .iter()
+        .all(|group| group.len() == 3 && group.bytes().all(|b| b.is_ascii_digit()))
+    {
         return None;
     }
     let digits = first.trim_start_matches(['-', '+']).len();
@@ -219,7 +234,10 @@ fn number(cell: &str, comma: bool) -> Option<f64> {
     }
     let text = format!("{}.{}", groups.concat(), if part.is_empty() { "0" } else { part });
     // Only the signs of numbers: words such as `inf` are none.
-    if !text.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E')) {
+    if !text
+        .bytes()
+        .all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'))
+    {
         return None;
     }
     text.parse::<f64>().ok().filter(|value| value.is_finite())
@@ -249,7 +267,8 @@ mod tests {
 
     #[test]
     fn a_log_with_semicolons_commas_gaps_and_words_is_read() {
-        let text = "# export of the line\nTeil;Zeit;T Austritt\n1;06:00:00;1240,5\n\n2;06:00:14;-\n3;06:00:28;Störung\n";
+        let text =
+            "# export of the line\nTeil;Zeit;T Austritt\n1;06:00:00;1240,5\n\n2;06:00:14;-\n3;06:00:28;Störung\n";
         let sheet = Sheet::of(text, Path::new("x.csv")).unwrap();
         assert!(sheet.decimal_comma && sheet.delimiter == ';');
         let at = sheet.column("t austritt").unwrap();
@@ -258,7 +277,13 @@ mod tests {
         assert_eq!(read[1], (5, Reading::Missing));
         assert_eq!(read[2], (6, Reading::Words("Störung".to_owned())));
         assert_eq!(sheet.column("2").unwrap(), 1);
-        assert!(sheet.column("T Austrit").unwrap_err().to_string().contains("T Austritt"));
+        assert!(
+            sheet
+                .column("T Austrit")
+                .unwrap_err()
+                .to_string()
+                .contains("T Austritt")
+        );
     }
 
     #[test]

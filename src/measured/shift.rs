@@ -76,24 +76,42 @@ impl<'a> Judging<'a> {
     ///
     /// # Errors
     /// A log without exits, runs that fail.
-    pub fn new(enquiry: &Enquiry, bench: &'a Bench, table: Option<&'a DecisionTable>) -> Result<Judging<'a>, MeasuredError> {
+    pub fn new(
+        enquiry: &Enquiry,
+        bench: &'a Bench,
+        table: Option<&'a DecisionTable>,
+    ) -> Result<Judging<'a>, MeasuredError> {
         let setup = bench.setups.iter().find(|s| s.driver.is_some() && s.line == 0);
         let needs = || MeasuredError::Wrong("no column has the surface at the exit".to_owned());
         let setup = setup.ok_or_else(needs)?;
         let model = &bench.lines[0];
         if model.limits().is_empty() {
-            return Err(MeasuredError::Wrong("the line has no limits to judge parts by".to_owned()));
+            return Err(MeasuredError::Wrong(
+                "the line has no limits to judge parts by".to_owned(),
+            ));
         }
         let planned = model.exit_inputs().ok_or_else(needs)?.surface.1;
-        let exits: Vec<f64> = setup.parts.iter().filter_map(|p| exit_of(bench, setup, p.exit?)).collect();
-        let (middle, sd) = if exits.len() > 5 { robust(&exits) } else { (planned, 20.0) };
+        let exits: Vec<f64> = setup
+            .parts
+            .iter()
+            .filter_map(|p| exit_of(bench, setup, p.exit?))
+            .collect();
+        let (middle, sd) = if exits.len() > 5 {
+            robust(&exits)
+        } else {
+            (planned, 20.0)
+        };
         let wide = (5.0 * sd).clamp(20.0, 200.0);
         let responses = Responses::of(bench, setup, (middle - wide, middle + wide), &[])?;
         let guards = match table {
             Some(_) => (vec![0.0; responses.limits], vec![0.0; responses.limits]),
             None => guards(enquiry, setup)?,
         };
-        let planned_s = setup.times.iter().map(|path| model.number(path).unwrap_or(0.0)).collect();
+        let planned_s = setup
+            .times
+            .iter()
+            .map(|path| model.number(path).unwrap_or(0.0))
+            .collect();
         Ok(Judging {
             bench,
             setup,
@@ -140,8 +158,13 @@ impl<'a> Judging<'a> {
         if let Some(table) = self.table {
             (state, margin_k, limit) = self.by_table(table, exit_c, &part.seconds, (margin_k, limit));
         }
-        let caught_at = (state == State::Reject).then(|| self.caught(exit_c, &part.seconds)).flatten();
-        let (from, to) = (self.responses.limits, self.responses.limits + self.responses.places.len());
+        let caught_at = (state == State::Reject)
+            .then(|| self.caught(exit_c, &part.seconds))
+            .flatten();
+        let (from, to) = (
+            self.responses.limits,
+            self.responses.limits + self.responses.places.len(),
+        );
         let off_k = (0..self.setup.slots.len())
             .map(|slot| {
                 let reading = part.readings.iter().find(|r| r.0 == slot)?.1;
@@ -221,7 +244,9 @@ impl<'a> Judging<'a> {
 }
 
 fn stage_of(path: &str) -> &str {
-    path.strip_prefix("stage.").and_then(|rest| rest.strip_suffix(".seconds")).unwrap_or(path)
+    path.strip_prefix("stage.")
+        .and_then(|rest| rest.strip_suffix(".seconds"))
+        .unwrap_or(path)
 }
 
 fn exit_of(bench: &Bench, setup: &Setup, reading: f64) -> Option<f64> {
@@ -232,7 +257,12 @@ fn exit_of(bench: &Bench, setup: &Setup, reading: f64) -> Option<f64> {
 /// Guard bands of the line, with exit and times measured.
 fn guards(enquiry: &Enquiry, setup: &Setup) -> Result<(Vec<f64>, Vec<f64>), MeasuredError> {
     let judged = enquiry.judged()?;
-    let none = || (vec![0.0; enquiry.model.limits().len()], vec![0.0; enquiry.model.limits().len()]);
+    let none = || {
+        (
+            vec![0.0; enquiry.model.limits().len()],
+            vec![0.0; enquiry.model.limits().len()],
+        )
+    };
     let Some(risk) = &judged.risk else { return Ok(none()) };
     let mut measured: Vec<&str> = setup.times.iter().map(String::as_str).collect();
     if let Some(exit) = enquiry.model.exit_inputs() {
@@ -345,11 +375,19 @@ pub fn shift(judging: &Judging, bench: &Bench, confidence: f64) -> Shift {
     let mut series: Vec<Series> = Vec::new();
     series.extend(chart("exit", SeriesKind::Exit, &column(&|p| Some(p.exit_c))));
     for (k, path) in setup.times.iter().enumerate() {
-        series.extend(chart(stage_of(path), SeriesKind::Seconds, &column(&|p| p.seconds.get(k).copied())));
+        series.extend(chart(
+            stage_of(path),
+            SeriesKind::Seconds,
+            &column(&|p| p.seconds.get(k).copied()),
+        ));
     }
     for (slot, of) in setup.slots.iter().enumerate() {
         let name = &bench.given.measurements[of.measurement].name;
-        series.extend(chart(name, SeriesKind::Off, &column(&|p| p.off_k.get(slot).copied().flatten())));
+        series.extend(chart(
+            name,
+            SeriesKind::Off,
+            &column(&|p| p.off_k.get(slot).copied().flatten()),
+        ));
     }
     let usual: Vec<f64> = (0..setup.times.len())
         .map(|k| robust(&parts.iter().map(|p| p.seconds[k]).collect::<Vec<f64>>()).0)
@@ -397,7 +435,11 @@ fn chart(name: &str, kind: SeriesKind, values: &[(f64, &str)]) -> Option<Series>
         broken,
         ewma: ewma.first_outside().map(|k| values[k].1.to_owned()),
         drift: drift(&all),
-        retries: if kind == SeriesKind::Seconds { all.iter().filter(|v| **v > far).count() } else { 0 },
+        retries: if kind == SeriesKind::Seconds {
+            all.iter().filter(|v| **v > far).count()
+        } else {
+            0
+        },
         chart,
         values: all,
     })
@@ -420,7 +462,11 @@ fn drift(values: &[f64]) -> (f64, f64) {
         (xx, xy) = (xx + x * x, xy + x * (v - mean));
     }
     let slope = xy / xx;
-    let rest: f64 = y.iter().enumerate().map(|(k, v)| (v - mean - slope * (k as f64 - half)).powi(2)).sum();
+    let rest: f64 = y
+        .iter()
+        .enumerate()
+        .map(|(k, v)| (v - mean - slope * (k as f64 - half)).powi(2))
+        .sum();
     ((n - 1.0) * slope, (n - 1.0) * (rest / (n - 2.0) / xx).sqrt())
 }
 

@@ -111,15 +111,22 @@ struct Sample {
 pub fn sort(enquiry: &Enquiry, bench: &Bench, options: &SortOptions) -> Result<Sorting, MeasuredError> {
     let model = &enquiry.quick.clone().unwrap_or_else(|| enquiry.model.clone());
     if model.limits().is_empty() {
-        return Err(MeasuredError::Wrong("the line has no limits: a part cannot be bad".to_owned()));
+        return Err(MeasuredError::Wrong(
+            "the line has no limits: a part cannot be bad".to_owned(),
+        ));
     }
     let driven = |s: &&Setup| s.driver.is_some() && s.line == 0;
     let setup = bench.setups.iter().filter(driven).max_by_key(|s| s.parts.len());
-    let needs = || MeasuredError::Wrong("no measurement of the surface at the exit: sorting starts with one".to_owned());
+    let needs =
+        || MeasuredError::Wrong("no measurement of the surface at the exit: sorting starts with one".to_owned());
     let setup = setup.ok_or_else(needs)?;
     let driver = setup.driver.ok_or_else(needs)?;
     let pyrometer = &bench.given.instruments[bench.given.measurements[driver].instrument];
-    let readings: Vec<f64> = setup.parts.iter().filter_map(|p| pyrometer.temperature(p.exit?)).collect();
+    let readings: Vec<f64> = setup
+        .parts
+        .iter()
+        .filter_map(|p| pyrometer.temperature(p.exit?))
+        .collect();
     let (middle, spread) = robust(&readings);
     let scatter = pyrometer.sd.unwrap_or(EXIT_SD_K);
     let own = (spread.powi(2) - scatter.powi(2)).max(0.0).sqrt();
@@ -136,7 +143,15 @@ pub fn sort(enquiry: &Enquiry, bench: &Bench, options: &SortOptions) -> Result<S
     let instruments: Vec<&Instrument> = gates(bench, setup, driver).iter().map(|(_, i)| *i).collect();
     let samples: Vec<Sample> = (0..options.samples as u64)
         .into_par_iter()
-        .map(|k| draw(&responses, setup, (middle, sd), (&instruments, scatter), (options.seed, k)))
+        .map(|k| {
+            draw(
+                &responses,
+                setup,
+                (middle, sd),
+                (&instruments, scatter),
+                (options.seed, k),
+            )
+        })
         .collect();
     let n = samples.len() as f64;
     let bad = samples.iter().filter(|s| s.margin < 0.0).count() as f64 / n;
@@ -163,9 +178,14 @@ pub fn sort(enquiry: &Enquiry, bench: &Bench, options: &SortOptions) -> Result<S
 fn gates<'a>(bench: &'a Bench, setup: &Setup, driver: usize) -> Vec<(String, &'a Instrument)> {
     let of = |m: usize| {
         let measurement = &bench.given.measurements[m];
-        (measurement.name.clone(), &bench.given.instruments[measurement.instrument])
+        (
+            measurement.name.clone(),
+            &bench.given.instruments[measurement.instrument],
+        )
     };
-    std::iter::once(of(driver)).chain(setup.slots.iter().map(|slot| of(slot.measurement))).collect()
+    std::iter::once(of(driver))
+        .chain(setup.slots.iter().map(|slot| of(slot.measurement)))
+        .collect()
 }
 
 /// One part of the process: its exit and times as they scatter, what scatters beside them, what instruments show.
@@ -188,12 +208,21 @@ fn draw(
     let with = |exit: f64| -> Vec<f64> { std::iter::once(exit).chain(seconds.iter().copied()).collect() };
     let mut truth = responses.at(&with(exit));
     responses.scatter(&mut truth, &mut || random.uniform());
-    let least = |outputs: &[f64]| outputs[..responses.limits].iter().copied().fold(f64::INFINITY, f64::min);
+    let least = |outputs: &[f64]| {
+        outputs[..responses.limits]
+            .iter()
+            .copied()
+            .fold(f64::INFINITY, f64::min)
+    };
     let first = responses.limits + responses.places.len();
     let (mut shown, mut said) = (Vec::new(), Vec::new());
     for (g, instrument) in instruments.iter().enumerate() {
         let there = if g == 0 { exit } else { truth[first + g - 1] };
-        let noise = if g == 0 { scatter } else { instrument.sd.unwrap_or(super::equations::SD_K) };
+        let noise = if g == 0 {
+            scatter
+        } else {
+            instrument.sd.unwrap_or(super::equations::SD_K)
+        };
         let error = noise * random.normal() + instrument.whole_bias_sd(there) * random.normal();
         let reading = instrument.shows(there).unwrap_or(there) + error;
         shown.push(reading);
@@ -241,8 +270,10 @@ fn breaks(
         }
     }
     let named = model.limits().iter().map(crate::ask::model::limit_name).zip(found);
-    let mut list: Vec<(String, f64)> =
-        named.filter(|(_, c)| *c > 0).map(|(name, c)| (name, c as f64 / count as f64)).collect();
+    let mut list: Vec<(String, f64)> = named
+        .filter(|(_, c)| *c > 0)
+        .map(|(name, c)| (name, c as f64 / count as f64))
+        .collect();
     list.sort_by(|a, b| b.1.total_cmp(&a.1));
     list
 }
@@ -259,7 +290,8 @@ fn gate(
     let grid = bands(&readings);
     let least = |risk: f64| {
         let fit = grid.iter().filter(|c| c.false_accept <= risk);
-        fit.min_by(|a, b| a.false_reject.total_cmp(&b.false_reject)).map(|c| Choice { asked: risk, ..*c })
+        fit.min_by(|a, b| a.false_reject.total_cmp(&b.false_reject))
+            .map(|c| Choice { asked: risk, ..*c })
     };
     let dear = |c: &&Choice| c.false_reject + options.cost * c.false_accept;
     let there = instrument.temperature(mean).map_or(mean, |_| mean);
@@ -271,16 +303,23 @@ fn gate(
         loose_scale_k: instrument.loose_scale_k + 50.0,
         ..instrument.clone()
     };
-    let less = |other: &Instrument| Some(other.shows(there)? - instrument.shows(there)?).filter(|_| instrument.is_optical());
+    let less =
+        |other: &Instrument| Some(other.shows(there)? - instrument.shows(there)?).filter(|_| instrument.is_optical());
     Gate {
         name: name.to_owned(),
         instrument: instrument.name.clone(),
         error_k: (
-            instrument.sd.unwrap_or(if g == 0 { EXIT_SD_K } else { super::equations::SD_K }),
+            instrument
+                .sd
+                .unwrap_or(if g == 0 { EXIT_SD_K } else { super::equations::SD_K }),
             instrument.whole_bias_sd(there),
         ),
         bands: options.risks.iter().filter_map(|risk| least(*risk)).collect(),
-        by_model: options.risks.iter().filter_map(|risk| by_margin(&said, *risk)).collect(),
+        by_model: options
+            .risks
+            .iter()
+            .filter_map(|risk| by_margin(&said, *risk))
+            .collect(),
         cheapest: grid.iter().min_by(|a, b| dear(a).total_cmp(&dear(b))).copied(),
         best_setting: instrument.best_setting(there),
         half_spot_k: less(&half),
@@ -304,7 +343,9 @@ fn bands(readings: &[(f64, bool)]) -> Vec<Choice> {
     let good = n - bad_before[n];
     // Edges lie closer together towards the ends, where few parts are.
     let share = |k: usize| crate::numeric::special::normal_cdf(-4.0 + 4.0 * k as f64 / EDGES as f64);
-    let low: Vec<usize> = (0..=EDGES).map(|k| if k == 0 { 0 } else { (share(k) * n as f64) as usize }).collect();
+    let low: Vec<usize> = (0..=EDGES)
+        .map(|k| if k == 0 { 0 } else { (share(k) * n as f64) as usize })
+        .collect();
     let mut out = Vec::new();
     for from in &low {
         for above in &low {
@@ -355,4 +396,3 @@ fn by_margin(said: &[(f64, bool)], risk: f64) -> Option<Choice> {
     }
     Some(Choice { asked: risk, ..best })
 }
-

@@ -27,7 +27,11 @@ impl Coordinate {
     /// From −1 to 1 over its range.
     pub fn scaled(&self, value: f64) -> f64 {
         let (low, high) = (self.counted(self.range.0), self.counted(self.range.1));
-        if high > low { (2.0 * self.counted(value) - low - high) / (high - low) } else { 0.0 }
+        if high > low {
+            (2.0 * self.counted(value) - low - high) / (high - low)
+        } else {
+            0.0
+        }
     }
 
     /// The value at a share of its range.
@@ -93,6 +97,8 @@ impl Surface {
     pub fn at(&self, x: &[f64], slots: impl Iterator<Item = usize>) -> Vec<f64> {
         let mut row = Vec::new();
         terms(&scaled(&self.coordinates, x), &mut row);
-        slots.map(|slot| self.coefficients[slot].iter().zip(&row).map(|(c, t)| c * t).sum()).collect()
+        slots
+            .map(|slot| self.coefficients[slot].iter().zip(&row).map(|(c, t)| c * t).sum())
+            .collect()
     }
 }

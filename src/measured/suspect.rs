@@ -57,11 +57,21 @@ pub(super) fn of_columns(trial: &Trial, given: &Given, model: &LineModel) -> Res
     let mut columns: Vec<Column> = Vec::new();
     for &k in &trial.measurements {
         let m = &given.measurements[k];
-        let data: Vec<&Datum> = trial.parts.iter().flat_map(|p| &p.data).filter(|d| d.measurement == k).collect();
+        let data: Vec<&Datum> = trial
+            .parts
+            .iter()
+            .flat_map(|p| &p.data)
+            .filter(|d| d.measurement == k)
+            .collect();
         let (low, high) = given.instruments[m.instrument].reads;
         for d in data.iter().filter(|d| d.value <= low || d.value >= high) {
             let end = if d.value >= high { "end" } else { "start" };
-            found.leave_out(trial, d, &m.name, format!("{:.1}: at the {end} of its range ({low} to {high})", d.value));
+            found.leave_out(
+                trial,
+                d,
+                &m.name,
+                format!("{:.1}: at the {end} of its range ({low} to {high})", d.value),
+            );
         }
         if !matches!(m.what, What::Temperature(_)) || data.len() < FEW {
             continue;
@@ -95,7 +105,10 @@ pub(super) fn of_columns(trial: &Trial, given: &Given, model: &LineModel) -> Res
 
 impl Suspects {
     fn leave_out(&mut self, trial: &Trial, d: &Datum, measurement: &str, reason: String) {
-        let part = trial.parts.iter().find(|part| part.data.iter().any(|other| std::ptr::eq(other, d)));
+        let part = trial
+            .parts
+            .iter()
+            .find(|part| part.data.iter().any(|other| std::ptr::eq(other, d)));
         let part = part.map_or(String::new(), |part| format!("part {}: ", part.name));
         self.refused.push((d.measurement, d.line));
         self.rows.push(BadRow {
@@ -112,7 +125,10 @@ fn reason<'a>(d: &Datum, column: &Column, others: impl Iterator<Item = &'a Colum
     let value = d.value;
     let near = |value: f64, of: &Column| (value - of.median).abs() < 5.0 * of.sd;
     if near((value - 32.0) / 1.8, column) {
-        return format!("{value:.1} is degF among degC: {:.1} degC would be usual", (value - 32.0) / 1.8);
+        return format!(
+            "{value:.1} is degF among degC: {:.1} degC would be usual",
+            (value - 32.0) / 1.8
+        );
     }
     if near(value - 273.15, column) {
         return format!("{value:.1} is K among degC");
@@ -120,21 +136,36 @@ fn reason<'a>(d: &Datum, column: &Column, others: impl Iterator<Item = &'a Colum
     for other in others {
         let there = other.data.iter().find(|o| o.line == d.line);
         if near(value, other) && there.is_none_or(|o| !near(o.value, other)) {
-            return format!("{value:.1} is a reading of `{}`: the cells of this row are swapped", other.name);
+            return format!(
+                "{value:.1} is a reading of `{}`: the cells of this row are swapped",
+                other.name
+            );
         }
     }
-    format!("{value:.1} is {:+.0} K from the usual {:.0}", value - column.median, column.median)
+    format!(
+        "{value:.1} is {:+.0} K from the usual {:.0}",
+        value - column.median,
+        column.median
+    )
 }
 
 /// Readings at one highest value that comes far more often than those just below it.
 fn saturated(column: &Column, trial: &Trial, found: &mut Suspects) {
     let most = column.data.iter().map(|d| d.value).fold(f64::NEG_INFINITY, f64::max);
     let at: Vec<&&Datum> = column.data.iter().filter(|d| d.value == most).collect();
-    let below = column.data.iter().filter(|d| d.value < most && d.value >= most - 0.5 * column.sd).count();
+    let below = column
+        .data
+        .iter()
+        .filter(|d| d.value < most && d.value >= most - 0.5 * column.sd)
+        .count();
     let mut apart: Vec<f64> = column.data.iter().map(|d| d.value).collect();
     apart.sort_by(f64::total_cmp);
     let steps: Vec<f64> = apart.windows(2).map(|w| w[1] - w[0]).filter(|s| *s > 1e-9).collect();
-    let step = steps.iter().copied().fold(f64::INFINITY, f64::min).max(0.01 * column.sd);
+    let step = steps
+        .iter()
+        .copied()
+        .fold(f64::INFINITY, f64::min)
+        .max(0.01 * column.sd);
     let usual = below as f64 / (0.5 * column.sd / step).max(1.0);
     if at.len() >= 4 && at.len() as f64 > 4.0 * usual.max(1.0) {
         for d in at.iter().copied() {
@@ -173,7 +204,9 @@ fn whole_columns(columns: &[Column], given: &Given, model: &LineModel) -> Result
     }
     for (i, a) in columns.iter().enumerate() {
         for (b, (plan_a, plan_b)) in columns[..i].iter().zip(planned[..i].iter().map(|b| (planned[i], *b))) {
-            let (Some(plan_a), Some(plan_b)) = (plan_a, plan_b) else { continue };
+            let (Some(plan_a), Some(plan_b)) = (plan_a, plan_b) else {
+                continue;
+            };
             let straight = (a.median - plan_a).abs() + (b.median - plan_b).abs();
             let crossed = (a.median - plan_b).abs() + (b.median - plan_a).abs();
             if straight > 150.0 && crossed < 0.4 * straight {

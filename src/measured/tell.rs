@@ -66,8 +66,12 @@ pub(super) fn seen(data: ArrayView2<f64>, unknowns: &[Unknown]) -> Option<Seen> 
     let svd = Svd::of(information.view())?;
     let values: Vec<f64> = svd.singular_values().to_vec();
     let directions = (0..values.len()).map(|k| {
-        let mut along: Vec<(String, f64)> =
-            svd.direction(k).iter().zip(unknowns).map(|(v, u)| (u.path.clone(), *v)).collect();
+        let mut along: Vec<(String, f64)> = svd
+            .direction(k)
+            .iter()
+            .zip(unknowns)
+            .map(|(v, u)| (u.path.clone(), *v))
+            .collect();
         along.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
         along.retain(|(_, v)| v.abs() > 0.2);
         Direction {
@@ -119,7 +123,9 @@ pub struct Held {
 fn middle(equations: &Equations, s: usize, x: &[f64]) -> Option<(Option<f64>, Vec<f64>)> {
     let setup = &equations.bench.setups[s];
     let instruments = equations.instruments(x);
-    let parts: Vec<Vec<f64>> = (0..setup.parts.len()).filter_map(|p| equations.part_at(s, p, x, &instruments)).collect();
+    let parts: Vec<Vec<f64>> = (0..setup.parts.len())
+        .filter_map(|p| equations.part_at(s, p, x, &instruments))
+        .collect();
     let of = |k: usize| {
         let mut list: Vec<f64> = parts.iter().map(|p| p[k]).collect();
         list.sort_by(f64::total_cmp);
@@ -127,7 +133,9 @@ fn middle(equations: &Equations, s: usize, x: &[f64]) -> Option<(Option<f64>, Ve
     };
     let first = usize::from(setup.driver.is_some());
     let exit = if first == 1 { Some(of(0)?) } else { None };
-    let seconds = (0..setup.times.len()).map(|k| of(first + k)).collect::<Option<Vec<f64>>>()?;
+    let seconds = (0..setup.times.len())
+        .map(|k| of(first + k))
+        .collect::<Option<Vec<f64>>>()?;
     Some((exit, seconds))
 }
 
@@ -167,7 +175,10 @@ pub(super) fn held(
             let (high, low) = (within(value + 0.5 * sd), within(value - 0.5 * sd));
             let (a, b) = (at(high)?, at(low)?);
             let share = sd / (high - low).max(1e-12);
-            Ok(a.iter().zip(&b).map(|(a, b)| a.zip(*b).map_or(0.0, |(a, b)| (a - b) * share)).collect())
+            Ok(a.iter()
+                .zip(&b)
+                .map(|(a, b)| a.zip(*b).map_or(0.0, |(a, b)| (a - b) * share))
+                .collect())
         };
         bench.setups.iter().enumerate().map(of_setup).collect()
     };
@@ -186,7 +197,12 @@ pub(super) fn held(
     let jacobian = equations.data_jacobian(x);
     let size = |effect: &[f64]| -> f64 {
         let of = |(k, e): (usize, &f64)| e.powi(2) / covariance[[k, k]];
-        effect.iter().enumerate().filter(|(k, _)| equations.unknowns[*k].asked).map(of).sum()
+        effect
+            .iter()
+            .enumerate()
+            .filter(|(k, _)| equations.unknowns[*k].asked)
+            .map(of)
+            .sum()
     };
     let mut held: Vec<Held> = out
         .into_iter()
@@ -228,7 +244,9 @@ pub(super) fn further(
     estimates: &[Estimate],
 ) -> Result<(Vec<Further>, usize), MeasuredError> {
     let bench = equations.bench;
-    let main = (0..bench.setups.len()).filter(|s| bench.setups[*s].line == 0).max_by_key(|s| bench.setups[*s].parts.len());
+    let main = (0..bench.setups.len())
+        .filter(|s| bench.setups[*s].line == 0)
+        .max_by_key(|s| bench.setups[*s].parts.len());
     let Some((s, Some((exit, seconds)))) = main.map(|s| (s, middle(equations, s, x))) else {
         return Ok((Vec::new(), 0));
     };
@@ -236,7 +254,11 @@ pub(super) fn further(
     let readings = |x: &[f64], exit: Option<f64>| -> Result<Vec<(usize, Moment, Vec<Option<f64>>)>, MeasuredError> {
         let changes = bench.changes_at(setup, (exit, &seconds), &equations.inputs(x));
         let trace = bench.run_whole(setup, &changes)?.1;
-        Ok(trace.moments.into_iter().map(|r| (r.stage, r.moment, r.temps_c)).collect())
+        Ok(trace
+            .moments
+            .into_iter()
+            .map(|r| (r.stage, r.moment, r.temps_c))
+            .collect())
     };
     let driver = setup.driver.map(|k| bench.given.measurements[k].instrument);
     let slope = |k: usize| -> Result<Option<Vec<Vec<f64>>>, MeasuredError> {
@@ -258,11 +280,17 @@ pub(super) fn further(
         let (a, b) = (readings(&moved.0, exits.0)?, readings(&moved.1, exits.1)?);
         let width = moved.0[k] - moved.1[k];
         let of = |(a, b): (&Option<f64>, &Option<f64>)| a.zip(*b).map_or(f64::NAN, |(a, b)| (a - b) / width);
-        Ok(Some(a.iter().zip(&b).map(|(a, b)| a.2.iter().zip(&b.2).map(of).collect()).collect()))
+        Ok(Some(
+            a.iter()
+                .zip(&b)
+                .map(|(a, b)| a.2.iter().zip(&b.2).map(of).collect())
+                .collect(),
+        ))
     };
-    let slopes: Vec<Option<Vec<Vec<f64>>>> =
-        (0..x.len()).into_par_iter().map(slope).collect::<Result<_, _>>()?;
-    let trace = bench.run_whole(setup, &bench.changes_at(setup, (exit, &seconds), &equations.inputs(x)))?.1;
+    let slopes: Vec<Option<Vec<Vec<f64>>>> = (0..x.len()).into_par_iter().map(slope).collect::<Result<_, _>>()?;
+    let trace = bench
+        .run_whole(setup, &bench.changes_at(setup, (exit, &seconds), &equations.inputs(x)))?
+        .1;
     let nodes = ["core", "surface", "grip_end", "free_end"];
     let mut out = Vec::new();
     for (k, estimate) in estimates.iter().enumerate() {

@@ -79,7 +79,13 @@ pub fn unknowns(bench: &Bench, wanted: &[Wanted]) -> Result<Vec<Unknown>, Measur
         let needs = "nothing to fit: give [[unknown]] tables with input = \"path\", or --input PATH".to_owned();
         return Err(MeasuredError::Wrong(needs));
     }
-    let used = |k: usize| bench.given.measurements.iter().any(|m| m.instrument == k && m.at().is_some());
+    let used = |k: usize| {
+        bench
+            .given
+            .measurements
+            .iter()
+            .any(|m| m.instrument == k && m.at().is_some())
+    };
     for (k, instrument) in bench.given.instruments.iter().enumerate() {
         let sd = instrument.whole_bias_sd(1150.0);
         if used(k) && sd > 0.0 && !found.iter().any(|u| u.of == Of::Bias(k)) {
@@ -135,19 +141,30 @@ fn of_instrument(bench: &Bench, one: &Wanted, rest: &str) -> Result<Unknown, Mea
             source: "what is known of the surface in its band".to_owned(),
             asked: true,
         },
-        _ => return Err(wrong(format!("`{}`: instruments are fitted by .bias or .emissivity", one.path))),
+        _ => {
+            return Err(wrong(format!(
+                "`{}`: instruments are fitted by .bias or .emissivity",
+                one.path
+            )));
+        }
     };
     unknown.mean = one.mean.unwrap_or(unknown.mean);
     unknown.sd = one.sd.unwrap_or(unknown.sd);
     if unknown.sd <= 0.0 {
-        return Err(wrong(format!("`{}`: give the sd of what is known of it before", one.path)));
+        return Err(wrong(format!(
+            "`{}`: give the sd of what is known of it before",
+            one.path
+        )));
     }
     Ok(unknown)
 }
 
 fn of_line(bench: &Bench, one: &Wanted) -> Result<Unknown, MeasuredError> {
     let lines = &bench.lines;
-    let line = lines.iter().find(|line| line.input(&one.path).is_ok()).unwrap_or(&lines[0]);
+    let line = lines
+        .iter()
+        .find(|line| line.input(&one.path).is_ok())
+        .unwrap_or(&lines[0]);
     let input = line.input(&one.path)?;
     let mean = match one.mean {
         Some(mean) => mean,
@@ -158,9 +175,13 @@ fn of_line(bench: &Bench, one: &Wanted) -> Result<Unknown, MeasuredError> {
         None => {
             let known = assumed(line).into_iter().find(|a| a.scattered.path == one.path);
             let known = known.map(|a| (a.scattered.distribution.standard_deviation(), a.source.to_owned()));
-            let usual = || usual_range(&one.path, mean).map(|(low, high, of)| ((high - low) / 24_f64.sqrt(), of.to_owned()));
+            let usual =
+                || usual_range(&one.path, mean).map(|(low, high, of)| ((high - low) / 24_f64.sqrt(), of.to_owned()));
             known.or_else(usual).ok_or_else(|| {
-                MeasuredError::Wrong(format!("`{}`: nothing is known of its spread; give sd in its [[unknown]]", one.path))
+                MeasuredError::Wrong(format!(
+                    "`{}`: nothing is known of its spread; give sd in its [[unknown]]",
+                    one.path
+                ))
             })?
         }
     };
@@ -169,7 +190,9 @@ fn of_line(bench: &Bench, one: &Wanted) -> Result<Unknown, MeasuredError> {
         Owner::Library => "value of the library",
         _ => "default",
     };
-    let allowed = input.allowed.map_or((f64::NEG_INFINITY, f64::INFINITY), |a| (a.low, a.high));
+    let allowed = input
+        .allowed
+        .map_or((f64::NEG_INFINITY, f64::INFINITY), |a| (a.low, a.high));
     Ok(Unknown {
         path: one.path.clone(),
         of: Of::Input,

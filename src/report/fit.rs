@@ -18,11 +18,18 @@ pub fn blocks(title: &str, bench: &Bench, fit: &Fit) -> Vec<Block> {
         .with("unknowns", Cell::count(fit.estimates.len()));
     blocks.push(Block::sentence(text));
     blocks.extend(fit.refused.iter().map(|why| {
-        Block::Note(NoteKind::Caution, say("fit.refused").with("why", Cell::name(why)).into())
+        Block::Note(
+            NoteKind::Caution,
+            say("fit.refused").with("why", Cell::name(why)).into(),
+        )
     }));
-    blocks.push(Block::Table(estimates(&fit.estimates, fit.confidence).note(say("fit.note"))));
+    blocks.push(Block::Table(
+        estimates(&fit.estimates, fit.confidence).note(say("fit.note")),
+    ));
     if !fit.beside.is_empty() {
-        blocks.push(Block::Table(estimates(&fit.beside, fit.confidence).caption(say("fit.beside"))));
+        blocks.push(Block::Table(
+            estimates(&fit.beside, fit.confidence).caption(say("fit.beside")),
+        ));
     }
     blocks.extend(correlations(fit));
     blocks.push(Block::Table(directions(fit)));
@@ -92,13 +99,19 @@ fn correlations(fit: &Fit) -> Option<Block> {
         return None;
     }
     let mut columns = vec![Column::words(say("fit.unknown"))];
-    columns.extend(fit.estimates.iter().map(|e| Column::numbers(Cell::name(&e.path), Quantity::Ratio)));
+    columns.extend(
+        fit.estimates
+            .iter()
+            .map(|e| Column::numbers(Cell::name(&e.path), Quantity::Ratio)),
+    );
     let rows = fit.estimates.iter().zip(&fit.correlations).map(|(e, row)| {
         let mut cells = vec![Cell::name(&e.path)];
         cells.extend(row.iter().map(|c| Cell::number(*c, Quantity::Ratio)));
         cells
     });
-    Some(Block::Table(Table::new(columns).rows(rows).caption(say("fit.correlations"))))
+    Some(Block::Table(
+        Table::new(columns).rows(rows).caption(say("fit.correlations")),
+    ))
 }
 
 fn directions(fit: &Fit) -> Table {
@@ -108,7 +121,9 @@ fn directions(fit: &Fit) -> Table {
     ];
     let rows = fit.directions.iter().map(|d| {
         let along = d.along.iter().map(|(path, share)| {
-            Cell::number(*share, Quantity::Ratio).signed().joined(Joint::Space, Cell::name(path))
+            Cell::number(*share, Quantity::Ratio)
+                .signed()
+                .joined(Joint::Space, Cell::name(path))
         });
         vec![Cell::number(d.singular, Quantity::Ratio), Cell::List(along.collect())]
     });
@@ -194,16 +209,10 @@ fn held(fit: &Fit) -> Option<Block> {
     if fit.held.is_empty() {
         return None;
     }
-    let mut columns = vec![
-        Column::words(say("word.input")),
-        Column::mixed(say("fit.believed")),
-    ];
+    let mut columns = vec![Column::words(say("word.input")), Column::mixed(say("fit.believed"))];
     columns.extend(fit.estimates.iter().map(|e| Column::mixed(Cell::name(&e.path))));
     let rows = fit.held.iter().take(MOST_HELD).map(|h| {
-        let mut cells = vec![
-            Cell::name(&h.path),
-            plain(h.value).joined(Joint::Brackets, plain(h.sd)),
-        ];
+        let mut cells = vec![Cell::name(&h.path), plain(h.value).joined(Joint::Brackets, plain(h.sd))];
         let of = |effect: &f64| Cell::number(significant(*effect), Quantity::Plain).signed();
         cells.extend(h.effect.iter().take(fit.estimates.len()).map(of));
         cells

@@ -67,7 +67,11 @@ fn farthest(bench: &Bench, found: &Comparison) -> Table {
     let mut order: Vec<&Deviation> = found.readings.iter().collect();
     let median = |m: usize| {
         let name = &bench.given.measurements[m].name;
-        found.places.iter().find(|p| p.name == *name).map_or(0.0, |p| p.median_k)
+        found
+            .places
+            .iter()
+            .find(|p| p.name == *name)
+            .map_or(0.0, |p| p.median_k)
     };
     order.sort_by(|a, b| {
         let off = |d: &Deviation| (d.off_k - median(d.measurement)).abs();
@@ -185,7 +189,9 @@ fn join(join: &Join) -> Block {
             .with("sd", Cell::number(offset.sd_s, Quantity::Phase))
             .with(
                 "other",
-                offset.second_best.map_or(Cell::Empty, |(s, _)| Cell::number(s, Quantity::Seconds).signed()),
+                offset
+                    .second_best
+                    .map_or(Cell::Empty, |(s, _)| Cell::number(s, Quantity::Seconds).signed()),
             )
             .with("count", offset.second_best.map_or(Cell::Empty, |(_, n)| Cell::count(n)))
             .into(),
@@ -210,9 +216,20 @@ pub fn bad_rows(bench: &Bench) -> Option<Block> {
         Column::words(say("decide.why")),
     ];
     let rows = bench.bad.iter().take(MOST_ROWS).map(|row| {
-        let line = if row.line > 0 { Cell::count(row.line) } else { Cell::Empty };
-        vec![Cell::name(&row.file), line, Cell::name(&row.measurement), Cell::name(&row.reason)]
+        let line = if row.line > 0 {
+            Cell::count(row.line)
+        } else {
+            Cell::Empty
+        };
+        vec![
+            Cell::name(&row.file),
+            line,
+            Cell::name(&row.measurement),
+            Cell::name(&row.reason),
+        ]
     });
-    let table = Table::new(columns).rows(rows).caption(say("measured.bad").count(bench.bad.len()));
+    let table = Table::new(columns)
+        .rows(rows)
+        .caption(say("measured.bad").count(bench.bad.len()));
     Some(Block::Table(table))
 }

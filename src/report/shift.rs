@@ -20,9 +20,20 @@ pub fn blocks(title: &str, bench: &Bench, shift: &Shift, view: &View) -> Vec<Blo
         .count(shift.parts.len());
     let mut blocks = vec![Block::heading(Cell::name(title)), Block::sentence(summary)];
     blocks.push(Block::Table(charts(shift)));
-    blocks.extend(shift.series.iter().filter(|s| s.kind != SeriesKind::Seconds).map(|s| picture(s, view)).map(Block::from));
+    blocks.extend(
+        shift
+            .series
+            .iter()
+            .filter(|s| s.kind != SeriesKind::Seconds)
+            .map(|s| picture(s, view))
+            .map(Block::from),
+    );
     blocks.extend(shift.drifts.iter().map(|d| {
-        let unit = if is_time(shift, &d.series) { Quantity::Seconds } else { Quantity::Difference };
+        let unit = if is_time(shift, &d.series) {
+            Quantity::Seconds
+        } else {
+            Quantity::Difference
+        };
         let text = say("shift.drift")
             .with("series", Cell::name(&d.series))
             .with("change", Cell::number(d.change, unit).signed())
@@ -39,7 +50,10 @@ pub fn blocks(title: &str, bench: &Bench, shift: &Shift, view: &View) -> Vec<Blo
 }
 
 fn is_time(shift: &Shift, name: &str) -> bool {
-    shift.series.iter().any(|s| s.name == name && s.kind == SeriesKind::Seconds)
+    shift
+        .series
+        .iter()
+        .any(|s| s.name == name && s.kind == SeriesKind::Seconds)
 }
 
 fn cause(cause: Cause) -> Text {
@@ -77,7 +91,11 @@ fn charts(shift: &Shift) -> Table {
             SeriesKind::Seconds => Quantity::Seconds,
             SeriesKind::Off => Quantity::Difference,
         };
-        let spread = if s.kind == SeriesKind::Seconds { Quantity::Phase } else { Quantity::Difference };
+        let spread = if s.kind == SeriesKind::Seconds {
+            Quantity::Phase
+        } else {
+            Quantity::Difference
+        };
         let number = |value: f64| Cell::number(value, quantity).nearest();
         let sigma = Cell::number(s.chart.sigma, spread)
             .joined(Joint::Brackets, Cell::number(s.chart.sigma_error, Quantity::Percent));
@@ -103,14 +121,29 @@ fn charts(shift: &Shift) -> Table {
 /// The individuals of a series with their limits.
 fn picture(series: &Series, view: &View) -> Drawing {
     let off = series.kind == SeriesKind::Off;
-    let shown = |value: f64| if off { view.display.difference(value) } else { view.display.temperature(value) };
-    let points = series.values.iter().enumerate().map(|(k, v)| ((k + 1) as f64, Some(shown(*v)))).collect();
+    let shown = |value: f64| {
+        if off {
+            view.display.difference(value)
+        } else {
+            view.display.temperature(value)
+        }
+    };
+    let points = series
+        .values
+        .iter()
+        .enumerate()
+        .map(|(k, v)| ((k + 1) as f64, Some(shown(*v))))
+        .collect();
     let line = |value: f64, id: &'static str| Line {
         value: shown(value),
         upright: false,
         label: view.say(id).to_owned(),
     };
-    let unit = if off { view.display.difference_unit() } else { view.display.temperature_unit() };
+    let unit = if off {
+        view.display.difference_unit()
+    } else {
+        view.display.temperature_unit()
+    };
     let chart = LineChart {
         title: series.name.clone(),
         x: Axis::new(view.say("word.part"), ""),
@@ -138,9 +171,15 @@ fn capability(shift: &Shift) -> Option<Block> {
     let text = say("shift.capability")
         .with("band", Cell::range(band.0, band.1, Quantity::Temperature))
         .with("cp", ratio(c.cp))
-        .with("cp_interval", Cell::range(c.cp_interval.0, c.cp_interval.1, Quantity::Ratio))
+        .with(
+            "cp_interval",
+            Cell::range(c.cp_interval.0, c.cp_interval.1, Quantity::Ratio),
+        )
         .with("cpk", ratio(c.cpk))
-        .with("cpk_interval", Cell::range(c.cpk_interval.0, c.cpk_interval.1, Quantity::Ratio));
+        .with(
+            "cpk_interval",
+            Cell::range(c.cpk_interval.0, c.cpk_interval.1, Quantity::Ratio),
+        );
     Some(Block::sentence(text))
 }
 
@@ -182,8 +221,14 @@ pub fn line(shift_limits: &[String], part: &ShiftPart) -> Block {
         .with("part", Cell::name(&part.name))
         .with("exit", Cell::number(part.exit_c, Quantity::Temperature))
         .with("state", mark)
-        .with("margin", Cell::number(part.margin_k, Quantity::Difference).down().signed())
-        .with("limit", Cell::name(shift_limits.get(part.limit).map_or("", String::as_str)));
+        .with(
+            "margin",
+            Cell::number(part.margin_k, Quantity::Difference).down().signed(),
+        )
+        .with(
+            "limit",
+            Cell::name(shift_limits.get(part.limit).map_or("", String::as_str)),
+        );
     Block::sentence(text)
 }
 
@@ -194,11 +239,23 @@ pub fn line(shift_limits: &[String], part: &ShiftPart) -> Block {
 pub fn csv(shift: &Shift) -> Result<String, ReportError> {
     let told = |error: String| ReportError::Text(error);
     let mut writer = ::csv::Writer::from_writer(Vec::new());
-    let mut head: Vec<String> =
-        ["part", "line", "state", "exit_c", "margin_k", "limit", "caught_at"].map(str::to_owned).to_vec();
+    let mut head: Vec<String> = ["part", "line", "state", "exit_c", "margin_k", "limit", "caught_at"]
+        .map(str::to_owned)
+        .to_vec();
     head.extend(shift.times.iter().cloned());
-    head.extend(shift.places.iter().map(|p| format!("{}, {}, {} degC", p.stage, p.moment, p.node)));
-    head.extend(shift.series.iter().filter(|s| s.kind == SeriesKind::Off).map(|s| format!("{}, off K", s.name)));
+    head.extend(
+        shift
+            .places
+            .iter()
+            .map(|p| format!("{}, {}, {} degC", p.stage, p.moment, p.node)),
+    );
+    head.extend(
+        shift
+            .series
+            .iter()
+            .filter(|s| s.kind == SeriesKind::Off)
+            .map(|s| format!("{}, off K", s.name)),
+    );
     writer.write_record(&head).map_err(|error| told(error.to_string()))?;
     let offs = shift.series.iter().filter(|s| s.kind == SeriesKind::Off).count();
     for p in &shift.parts {

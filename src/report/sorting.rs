@@ -70,7 +70,9 @@ fn of_gate(gate: &Gate, cost: f64, view: &View) -> Vec<Block> {
             probability(model.false_reject),
         ]
     });
-    let mut blocks = vec![Block::Table(Table::new(columns).rows(rows).caption(head).note(say("sort.note")))];
+    let mut blocks = vec![Block::Table(
+        Table::new(columns).rows(rows).caption(head).note(say("sort.note")),
+    )];
     blocks.extend(gate.cheapest.map(|c| {
         let text = say("sort.cheapest")
             .with("cost", Cell::number(cost, Quantity::Plain))
@@ -113,7 +115,10 @@ fn picture(gate: &Gate, cost: f64, view: &View) -> Option<Drawing> {
     }
     let series = |name: &str, ink: usize, of: &dyn Fn(&(f64, f64, f64)) -> f64| Series {
         name: view.say(name).to_owned(),
-        points: edges.iter().map(|e| (view.display.temperature(e.0), Some(100.0 * of(e)))).collect(),
+        points: edges
+            .iter()
+            .map(|e| (view.display.temperature(e.0), Some(100.0 * of(e))))
+            .collect(),
         ink,
         ..Series::default()
     };
@@ -121,10 +126,7 @@ fn picture(gate: &Gate, cost: f64, view: &View) -> Option<Drawing> {
         title: format!("{} \u{2013} {}", gate.name, view.say("sort.picture")),
         x: Axis::new(view.say("sort.lower_edge"), view.display.temperature_unit()),
         y: Axis::new(view.say("sort.share"), "%"),
-        series: vec![
-            series("sort.rejects", 0, &|e| e.1),
-            series("sort.accepts", 1, &|e| e.2),
-        ],
+        series: vec![series("sort.rejects", 0, &|e| e.1), series("sort.accepts", 1, &|e| e.2)],
         ..LineChart::default()
     };
     Some(chart.draw(&view.style()))

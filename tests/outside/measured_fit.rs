@@ -15,14 +15,22 @@ fn bench(folder: &Path, text: &str) -> Bench {
 }
 
 fn wanted(paths: &[(&str, Option<f64>)]) -> Vec<Wanted> {
-    let of = |(path, sd): &(&str, Option<f64>)| Wanted { path: (*path).to_owned(), sd: *sd, mean: None };
+    let of = |(path, sd): &(&str, Option<f64>)| Wanted {
+        path: (*path).to_owned(),
+        sd: *sd,
+        mean: None,
+    };
     paths.iter().map(of).collect()
 }
 
 fn fitted(truth: &Truth, seed: u64, paths: &[(&str, Option<f64>)]) -> Result<Fit, MeasuredError> {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("log.csv"), log(&parts(LINE, truth, seed))).unwrap();
-    fit(&bench(folder.path(), &format!("{LINE}{MEASURED}")), &wanted(paths), 0.95)
+    fit(
+        &bench(folder.path(), &format!("{LINE}{MEASURED}")),
+        &wanted(paths),
+        0.95,
+    )
 }
 
 const EMISSIVITY: (&str, Option<f64>) = ("billet.emissivity", Some(0.06));
@@ -41,7 +49,11 @@ fn a_known_truth_is_found_within_its_intervals() {
     println!("{:#?}", found);
     for (estimate, truth) in found.estimates.iter().zip([0.80, 4.0]) {
         let (low, high) = estimate.interval;
-        assert!(low <= truth && truth <= high, "{}: {low} to {high}, true {truth}", estimate.path);
+        assert!(
+            low <= truth && truth <= high,
+            "{}: {low} to {high}, true {truth}",
+            estimate.path
+        );
     }
     assert!(found.estimates[0].sd < 0.03);
     assert_eq!(found.estimates[0].told, Told::Alone);

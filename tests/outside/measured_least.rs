@@ -4,7 +4,10 @@
 use billet_thermal::inside::measured::least::{End, Found, from_starts, search};
 
 fn close(found: f64, certified: f64, relative: f64) {
-    assert!((found / certified - 1.0).abs() < relative, "{found} against {certified}");
+    assert!(
+        (found / certified - 1.0).abs() < relative,
+        "{found} against {certified}"
+    );
 }
 
 /// Residuals of a model over a table, searched from a start.
@@ -48,7 +51,14 @@ fn deviations(found: &Found) -> Vec<f64> {
 /// NIST StRD DanWood (lower difficulty).
 #[test]
 fn dan_wood() {
-    let data = [(1.309, 2.138), (1.471, 3.421), (1.490, 3.597), (1.565, 4.340), (1.611, 4.882), (1.680, 5.660)];
+    let data = [
+        (1.309, 2.138),
+        (1.471, 3.421),
+        (1.490, 3.597),
+        (1.565, 4.340),
+        (1.611, 4.882),
+        (1.680, 5.660),
+    ];
     for start in [[1.0, 5.0], [0.7, 4.0]] {
         let found = of(|b, x| b[0] * x.powf(b[1]), &data, &start);
         assert_eq!(found.end, End::Converged);
@@ -97,7 +107,14 @@ fn misra_1a() {
 /// starts together must find the certified values.
 #[test]
 fn box_bod() {
-    let data = [(1.0, 109.0), (2.0, 149.0), (3.0, 149.0), (5.0, 191.0), (7.0, 213.0), (10.0, 224.0)];
+    let data = [
+        (1.0, 109.0),
+        (2.0, 149.0),
+        (3.0, 149.0),
+        (5.0, 191.0),
+        (7.0, 213.0),
+        (10.0, 224.0),
+    ];
     let model = |b: &[f64], x: f64| b[0] * (1.0 - (-b[1] * x).exp());
     let certified = |found: &Found| {
         close(found.x[0], 2.138_094_088_9e2, 1e-7);
@@ -136,9 +153,12 @@ fn mgh_09() {
     let model = |b: &[f64], x: f64| b[0] * (x * x + x * b[1]) / (x * x + x * b[2] + b[3]);
     let found = of(model, &data, &[0.25, 0.39, 0.415, 0.39]);
     assert_eq!(found.end, End::Converged);
-    for (found, certified) in
-        found.x.iter().zip([1.928_069_345_8e-1, 1.912_823_287_3e-1, 1.230_565_069_3e-1, 1.360_623_306_8e-1])
-    {
+    for (found, certified) in found.x.iter().zip([
+        1.928_069_345_8e-1,
+        1.912_823_287_3e-1,
+        1.230_565_069_3e-1,
+        1.360_623_306_8e-1,
+    ]) {
         close(*found, certified, 1e-5);
     }
     close(found.squares, 3.075_056_038_5e-4, 1e-8);
@@ -168,14 +188,25 @@ fn bennett_5() {
 /// JCGM 100:2008, H.3, Table H.6: a thermometer's correction y1 + y2 (t - 20).
 #[test]
 fn calibration_of_a_thermometer() {
-    let t = [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511];
-    let b = [-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160];
+    let t = [
+        21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511,
+    ];
+    let b = [
+        -0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160,
+    ];
     let data: Vec<(f64, f64)> = t.into_iter().zip(b).collect();
     let found = of(|y, t| y[0] + y[1] * (t - 20.0), &data, &[-0.1, 0.01]);
     assert_eq!(found.end, End::Converged);
-    assert!((found.x[0] + 0.1712).abs() < 5e-5 && (found.x[1] - 0.00218).abs() < 5e-6, "{:?}", found.x);
+    assert!(
+        (found.x[0] + 0.1712).abs() < 5e-5 && (found.x[1] - 0.00218).abs() < 5e-6,
+        "{:?}",
+        found.x
+    );
     let sd = deviations(&found);
-    assert!((sd[0] - 0.0029).abs() < 5e-5 && (sd[1] - 0.00067).abs() < 5e-6, "{sd:?}");
+    assert!(
+        (sd[0] - 0.0029).abs() < 5e-5 && (sd[1] - 0.00067).abs() < 5e-6,
+        "{sd:?}"
+    );
     let s = (found.squares / 9.0).sqrt();
     assert!((s - 0.0035).abs() < 5e-5);
     assert!((found.x[0] + 10.0 * found.x[1] + 0.1494).abs() < 5e-5);

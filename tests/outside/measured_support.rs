@@ -99,7 +99,14 @@ pub fn parts(line: &str, truth: &Truth, seed: u64) -> Vec<TruePart> {
                 late_c + truth.bias_k.1 + truth.sd_k.2 * random.normal(),
                 core_c + 3.0 * random.normal(),
             );
-            TruePart { exit_c, waits_s, camera_c, late_c, core_c, read }
+            TruePart {
+                exit_c,
+                waits_s,
+                camera_c,
+                late_c,
+                core_c,
+                read,
+            }
         })
         .collect()
 }
@@ -168,7 +175,12 @@ pub fn log(parts: &[TruePart]) -> String {
     let mut text = String::from("part;clock;T exit;table s;press s;T camera;T press\n");
     let mut clock = 21_600.0;
     for (k, p) in parts.iter().enumerate() {
-        let hms = format!("{:02}:{:02}:{:04.1}", clock as u32 / 3600, clock as u32 / 60 % 60, clock % 60.0);
+        let hms = format!(
+            "{:02}:{:02}:{:04.1}",
+            clock as u32 / 3600,
+            clock as u32 / 60 % 60,
+            clock % 60.0
+        );
         let row = format!(
             "{};{hms};{:.1};{:.2};{:.2};{:.1};{:.1}",
             k + 1,

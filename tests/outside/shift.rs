@@ -3,7 +3,8 @@
 use billet_thermal::inside::measured::charts::{Capability, Ewma, Individuals, Rule, signals};
 
 const SERIES: [f64; 20] = [
-    52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5, 49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1,
+    52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5, 49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6,
+    52.1,
 ];
 
 /// Handbook 6.3.2.4: weight 0.3, target 50, standard deviation 2.0539.
@@ -11,7 +12,10 @@ const SERIES: [f64; 20] = [
 fn weighted_means() {
     let found = Ewma::of(&SERIES, 50.0, 2.0539, 0.3);
     assert!((found.means[19] - 51.99).abs() < 5e-3);
-    assert!((found.limits.1 - 52.5884).abs() < 1e-4 && (found.limits.0 - 47.4115).abs() < 1e-4, "{found:?}");
+    assert!(
+        (found.limits.1 - 52.5884).abs() < 1e-4 && (found.limits.0 - 47.4115).abs() < 1e-4,
+        "{found:?}"
+    );
     assert_eq!(found.first_outside(), None);
 }
 
@@ -20,7 +24,10 @@ fn weighted_means() {
 fn individuals() {
     let found = Individuals::of(&SERIES[10..]).unwrap();
     assert!((found.mean - 50.81).abs() < 1e-9 && (found.range - 1.8778).abs() < 5e-5);
-    assert!((found.limits.1 - 55.8041).abs() < 5e-5 && (found.limits.0 - 45.8159).abs() < 5e-5, "{found:?}");
+    assert!(
+        (found.limits.1 - 55.8041).abs() < 5e-5 && (found.limits.0 - 45.8159).abs() < 5e-5,
+        "{found:?}"
+    );
 }
 
 /// Handbook 6.1.6: limits 8 and 20, mean 16, standard deviation 2.

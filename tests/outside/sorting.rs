@@ -20,7 +20,13 @@ fn risks_of_a_calibration() {
 /// JCGM 106:2012, 9.5.4: a prior gamma distribution of shape 4 and rate 4, tolerance limit 2, uncertainty 0.25.
 #[test]
 fn the_worked_example_of_jcgm_106() {
-    let gamma = |y: f64| if y > 0.0 { 256.0 * y.powi(3) * (-4.0 * y).exp() / 6.0 } else { 0.0 };
+    let gamma = |y: f64| {
+        if y > 0.0 {
+            256.0 * y.powi(3) * (-4.0 * y).exp() / 6.0
+        } else {
+            0.0
+        }
+    };
     let at = |accept: f64| risks(&gamma, (0.0, 15.0), (0.0, 2.0), (-1e9, accept), 0.25);
     let found = at(2.0);
     assert!((found.bad - 0.042_38).abs() < 5e-6, "{found:?}");

@@ -48,7 +48,9 @@ fn of_input(input: &Input) -> Option<Assumed> {
 /// A number that was fitted to measurements, with their spread.
 fn measured(input: &Input, sd: f64) -> Option<Assumed> {
     let nominal = input.number()?;
-    let (low, high) = input.allowed.map_or((f64::NEG_INFINITY, f64::INFINITY), |a| (a.low, a.high));
+    let (low, high) = input
+        .allowed
+        .map_or((f64::NEG_INFINITY, f64::INFINITY), |a| (a.low, a.high));
     let ends = ((nominal - 4.0 * sd).max(low), (nominal + 4.0 * sd).min(high));
     let normal = TruncatedNormal::new(nominal, sd, ends.0, ends.1).ok()?;
     Some(Assumed {

@@ -87,7 +87,11 @@ impl Calibration {
             let value = found.required(&raw.value, place.clone(), "");
             let sd = found.required(&raw.sd, place.clone(), "");
             if numbers.iter().any(|n| n.0 == input) {
-                let kind = ProblemKind::rule("calibration", format!("`{input}` is there twice"), "once for each input");
+                let kind = ProblemKind::rule(
+                    "calibration",
+                    format!("`{input}` is there twice"),
+                    "once for each input",
+                );
                 found.problem(kind, place);
             }
             numbers.push((input, value, sd));
@@ -98,7 +102,9 @@ impl Calibration {
         if !found.problems.is_empty() {
             return Err(wrong(found.problems));
         }
-        let name = path.file_name().map_or(String::new(), |name| name.to_string_lossy().into_owned());
+        let name = path
+            .file_name()
+            .map_or(String::new(), |name| name.to_string_lossy().into_owned());
         let date = date.map_or(String::new(), |date| format!(", {date}"));
         Ok(Calibration {
             path: path.to_owned(),
@@ -128,7 +134,12 @@ impl Calibration {
 
 /// What a plan says of an input that its file gives, in words.
 pub(super) fn given_words(plan: &Plan, path: &str) -> Option<String> {
-    let input = plan.inputs.iter().find(|input| input.path == path && input.owner == Owner::Given)?;
-    let InputValue::Number(value) = input.value else { return None };
+    let input = plan
+        .inputs
+        .iter()
+        .find(|input| input.path == path && input.owner == Owner::Given)?;
+    let InputValue::Number(value) = input.value else {
+        return None;
+    };
     Some(format!("{value} of {}", input.source))
 }

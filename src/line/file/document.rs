@@ -75,11 +75,7 @@ impl Document {
         let path = path.as_ref();
         let text = text::from_bytes(text.into().into_bytes(), path, NEEDS)?;
         let metals = Metals::beside(path);
-        let Planned {
-            plan,
-            raw,
-            calibration,
-        } = plan_of(&text, path, &metals, &budget, &[])?;
+        let Planned { plan, raw, calibration } = plan_of(&text, path, &metals, &budget, &[])?;
         Ok(Document {
             path: path.to_owned(),
             text,
@@ -337,7 +333,11 @@ fn calibrated(
         let keys: Option<Vec<&str>> = keys.as_ref().map(|keys| keys.iter().map(String::as_str).collect());
         if keys.and_then(|keys| raw.set(&keys, *value)).is_none() {
             let detail = format!("the calibration has `{path}`, which this line does not have");
-            let kind = ProblemKind::rule("calibration", detail, "a calibration belongs to the line it was fitted on");
+            let kind = ProblemKind::rule(
+                "calibration",
+                detail,
+                "a calibration belongs to the line it was fitted on",
+            );
             unknown.push(source.problem(kind, place.clone()));
         }
     }

@@ -14,9 +14,9 @@ mod schema;
 pub(crate) mod tables;
 
 pub use crate::text::{FileError, Problem, ProblemKind, Problems, SIZE_LIMIT};
+pub(crate) use calibration::INSTRUMENT;
 pub use check::VOLUME_TOLERANCE_PERCENT;
 pub use document::Document;
-pub(crate) use calibration::INSTRUMENT;
 pub(crate) use document::{read_study, read_tables};
 pub use error::LineFileError;
 pub use schema::{key_reference, schema};

@@ -157,7 +157,10 @@ pub(crate) fn run_at(
         runner.stage(index)?;
     }
     let mut found = vec![None; times_s.len()];
-    for (row, k) in std::mem::take(&mut runner.stopped).into_iter().zip(order.into_iter().rev()) {
+    for (row, k) in std::mem::take(&mut runner.stopped)
+        .into_iter()
+        .zip(order.into_iter().rev())
+    {
         found[k] = Some(row);
     }
     Ok((runner.finish(), found))
