@@ -27,6 +27,7 @@ pub mod moves;
 pub mod pocket;
 pub mod random;
 pub mod rare;
+pub mod reheat;
 pub mod respond;
 pub mod risk;
 pub mod scatter;

@@ -22,6 +22,7 @@ mod out;
 mod paper;
 mod planning;
 mod progress;
+mod reheat;
 mod report;
 mod save;
 mod scatter;
@@ -150,6 +151,7 @@ enum Command {
     Fit(fit::FitCommand),
     Sort(sort::SortCommand),
     Shift(shift::ShiftCommand),
+    Reheat(reheat::Reheat),
     Trace(trace::TraceCommand),
     Heat(heat::Heat),
     Sheet(sheet::Sheet),
@@ -194,6 +196,7 @@ pub fn main() -> ExitCode {
         Command::Fit(fit) => fit.run(global),
         Command::Sort(sort) => sort.run(global),
         Command::Shift(shift) => shift.run(global),
+        Command::Reheat(reheat) => reheat.run(global),
         Command::Trace(trace) => trace.run(global),
         Command::Heat(heat) => heat.run(global),
         Command::Sheet(sheet) => sheet.run(global),

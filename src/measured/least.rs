@@ -43,7 +43,9 @@ pub struct Found {
 /// Most steps of one search.
 const STEPS: usize = 400;
 /// Largest cosine between the residuals and a column that counts as a right angle.
-const RIGHT_ANGLE: f64 = 1e-7;
+const RIGHT_ANGLE: f64 = 1e-9;
+/// The same where no step is any better: what rounding leaves of it.
+const NEARLY: f64 = 1e-5;
 /// Relative change of every unknown below which a step is nothing.
 const NO_STEP: f64 = 1e-13;
 /// Share of its length by which an unknown is moved for a central difference: the cube root of the rounding error.
@@ -147,7 +149,7 @@ pub fn search(of: &Residuals, start: &[f64], scale: &[f64]) -> Option<Found> {
                 steps += 1;
             }
             None => {
-                let nearly = cosine(&j, &r) < 1e-4;
+                let nearly = cosine(&j, &r) < NEARLY;
                 return end(if nearly { End::Converged } else { End::Stuck }, x, r, j, steps);
             }
         }

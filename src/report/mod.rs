@@ -26,6 +26,7 @@ pub mod moves;
 mod page;
 #[cfg(feature = "png")]
 pub mod png;
+pub mod reheat;
 pub mod scatter;
 mod sections;
 pub mod sensitivities;
