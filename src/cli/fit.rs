@@ -67,14 +67,8 @@ impl FitCommand {
         };
         let mut inputs = job.model.document().files();
         let progress = Progress::spinner(global, "fitting the line to its measurements");
-        let found = Bench::new(&job.model).and_then(|bench| {
-            let mut wanted = bench.given.wanted.clone();
-            for one in &self.input {
-                wanted.retain(|other| other.path != one.path);
-                wanted.push(one.clone());
-            }
-            Ok((fit(&bench, &wanted, self.confidence)?, bench))
-        });
+        let found = Bench::fitting(&job.model, &self.input)
+            .and_then(|bench| Ok((fit(&bench, &bench.given.wanted, self.confidence)?, bench)));
         progress.end();
         let (found, bench) = match found {
             Ok(found) => found,

@@ -66,7 +66,7 @@ impl ShiftCommand {
             return self.follow(&job, table.as_ref(), global);
         }
         let progress = Progress::spinner(global, "judging the parts");
-        let found = Bench::of_log(&job.model, Some(&self.log)).and_then(|bench| {
+        let found = Bench::of_log(&job.model, &self.log).and_then(|bench| {
             let judging = Judging::new(&job, &bench, table.as_ref())?;
             let found = shift(&judging, &bench, self.confidence);
             drop(judging);
@@ -103,7 +103,7 @@ impl ShiftCommand {
 
     /// Judges the rows that are there, then those that come, a line each.
     fn follow(&self, job: &Job, table: Option<&DecisionTable>, global: &Global) -> Exit {
-        let bench = match Bench::of_log(&job.model, Some(&self.log)) {
+        let bench = match Bench::of_log(&job.model, &self.log) {
             Ok(bench) => bench,
             Err(error) => return fail(&error),
         };
@@ -144,7 +144,7 @@ impl ShiftCommand {
                 continue;
             }
             length = now;
-            match Bench::of_log(&job.model, Some(&self.log)) {
+            match Bench::of_log(&job.model, &self.log) {
                 Ok(bench) => match setups(&bench, told) {
                     Ok(last) => told = last,
                     Err(exit) => return exit,

@@ -7,10 +7,11 @@ use rayon::prelude::*;
 
 use super::error::MeasuredError;
 use super::gather::{BadRow, Datum, Trial, gather};
-use super::given::{At, Given, Measurement, Readings, Unit, What};
+use super::given::{At, Given, Measurement, Readings, Unit, Wanted, What};
 use super::instrument::{Instrument, Principle};
 use super::sheet::Sheet;
 use super::suspect;
+use crate::ask::Failure;
 use crate::ask::line_model::LineModel;
 use crate::ask::model::{Change, Model};
 use crate::judge::Moment;
@@ -102,20 +103,36 @@ impl Bench {
     /// # Errors
     /// What is wrong with tables and files.
     pub fn new(model: &LineModel) -> Result<Bench, MeasuredError> {
-        Self::of_log(model, None)
+        Self::made(model, None, &[])
     }
 
-    /// The same; with `log`, that file takes the place of the one that the exit readings of the line are in, and nothing else
+    /// The same for a fit of some more unknowns than the file asks for.
+    ///
+    /// # Errors
+    /// As [`Bench::new`].
+    pub fn fitting(model: &LineModel, more: &[Wanted]) -> Result<Bench, MeasuredError> {
+        Self::made(model, None, more)
+    }
+
+    /// The same; `log` takes the place of the file that the exit readings of the line are in, and nothing else
     /// is read. Of a line without measurements it has the columns `part`, `exit_c` and one of seconds named as each stage.
     ///
     /// # Errors
     /// As [`Bench::new`].
-    pub fn of_log(model: &LineModel, log: Option<&Path>) -> Result<Bench, MeasuredError> {
+    pub fn of_log(model: &LineModel, log: &Path) -> Result<Bench, MeasuredError> {
+        Self::made(model, Some(log), &[])
+    }
+
+    fn made(model: &LineModel, log: Option<&Path>, more: &[Wanted]) -> Result<Bench, MeasuredError> {
         let document = model.document();
         let ambient_c = document.plan().surroundings.ambient_c;
         let mut given = Given::read(document.text(), document.path(), ambient_c)?;
         if let Some(calibration) = document.calibration() {
             calibrate(&mut given, &calibration.numbers);
+        }
+        for one in more {
+            given.wanted.retain(|other| other.path != one.path);
+            given.wanted.push(one.clone());
         }
         if let Some(log) = log {
             given.only_log(model, log)?;
@@ -172,6 +189,24 @@ impl Bench {
     pub fn at(&self, resolution: Resolution) -> Bench {
         let lines = self.lines.iter().map(|line| line.at(resolution)).collect();
         Bench { lines, ..self.clone() }
+    }
+
+    /// Median reading of a measurement.
+    #[must_use]
+    pub fn typical(&self, measurement: usize) -> f64 {
+        let of_slots = self.setups.iter().flat_map(|setup| {
+            setup.parts.iter().flat_map(move |part| {
+                let exit = part.exit.filter(|_| setup.driver == Some(measurement));
+                let of = move |r: &&(usize, f64, usize)| setup.slots[r.0].measurement == measurement;
+                part.readings.iter().filter(of).map(|r| r.1).chain(exit)
+            })
+        });
+        let readings: Vec<f64> = of_slots.collect();
+        if readings.is_empty() {
+            0.0
+        } else {
+            suspect::robust(&readings).0
+        }
     }
 
     /// The measurement of a slot.
@@ -261,7 +296,13 @@ impl Bench {
             .collect();
         let (trace, stopped) = run_at(&plan, &options, line.document().heater_cache(), &times)
             .map_err(|error| MeasuredError::Run(error.into()))?;
+        let mains_w = self.mains_w(setup, line, &plan)?;
         let value = |(k, slot): (usize, &Slot)| {
+            match self.measurement(slot).what {
+                What::Power => return Some(1e-3 * mains_w?.0),
+                What::Energy => return mains_w.map(|(w, takt_s)| w * takt_s / 3.6e6),
+                _ => {}
+            }
             let at = self.measurement(slot).at()?;
             let instrument = &self.given.instruments[self.measurement(slot).instrument];
             let found = match times[k] < 0.0 {
@@ -277,6 +318,20 @@ impl Bench {
         };
         let values = setup.slots.iter().enumerate().map(value).collect();
         Ok((values, trace))
+    }
+
+    /// Power from the mains and takt of a line of coils, where a slot asks for it.
+    fn mains_w(&self, setup: &Setup, line: &LineModel, plan: &Plan) -> Result<Option<(f64, f64)>, MeasuredError> {
+        let asked = |slot: &Slot| matches!(self.measurement(slot).what, What::Energy | What::Power);
+        let Heater::CoilLine(coils) = &plan.heater else {
+            return Ok(None);
+        };
+        if !setup.slots.iter().any(asked) {
+            return Ok(None);
+        }
+        let heated = line.document().heater_cache().heated(coils, plan, line.resolution());
+        let heated = heated.map_err(|error| MeasuredError::Run(Failure::Line(error.to_string())))?;
+        Ok(Some((heated.terminals_w / coils.supply_efficiency, coils.line.takt_s)))
     }
 
     /// Time at which the run is read for a slot; `None` where its moment is recorded anyway.
@@ -383,7 +438,18 @@ fn setup(
                     time_s: d.time_s,
                 }));
             }
-            What::Energy | What::Power => {}
+            What::Energy | What::Power => {
+                if !matches!(model.document().plan().heater, Heater::CoilLine(_)) {
+                    return Err(MeasuredError::Wrong(format!(
+                        "measurement `{}`: energy and power are computed of a line of coils only",
+                        of(k).name
+                    )));
+                }
+                slots.push(Slot {
+                    measurement: *k,
+                    time_s: 0.0,
+                });
+            }
         }
     }
     let suspects = suspect::of_columns(trial, given, model)?;

@@ -1,9 +1,10 @@
 //! A fit as a calibration file, which line files name.
 
 use super::fit::{Estimate, Fit};
+use super::tell::Told;
 
-/// The text of the calibration file of a fit: `measured` is the line file whose measurements were used. Standard
-/// deviations are those with what was held known no better than its owners say.
+/// The text of the calibration file of a fit: `measured` is the line file whose measurements were used. What the readings do not
+/// tell is left out. Standard deviations are those with what was held known no better than its owners say.
 #[must_use]
 pub fn text(fit: &Fit, measured: &str, date: &str) -> String {
     let word = |text: &str| toml::Value::from(text).to_string();
@@ -17,7 +18,8 @@ pub fn text(fit: &Fit, measured: &str, date: &str) -> String {
     }
     out.push_str(&format!("readings = {}\nparts = {}\n", fit.readings, fit.parts));
     let biases = fit.beside.iter().filter(|e| e.path.starts_with("instrument."));
-    for e in fit.estimates.iter().chain(biases) {
+    let told = fit.estimates.iter().filter(|e| e.told == Told::Alone);
+    for e in told.chain(biases) {
         out.push_str(&number(e, &word(&e.path)));
     }
     out

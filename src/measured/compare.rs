@@ -3,9 +3,7 @@
 use serde::Serialize;
 
 use super::bench::{Bench, Setup};
-use super::equations::SD_K;
 use super::error::MeasuredError;
-use super::given::What;
 use super::suspect::robust;
 
 /// Readings beside what the instruments would show.
@@ -32,7 +30,7 @@ pub struct Deviation {
     pub line: usize,
     /// Time after heater exit, s.
     pub time_s: f64,
-    /// What was read, degC.
+    /// What was read, degC (kWh or kW of a meter).
     pub read_c: f64,
     /// What the instrument would show, degC.
     pub shown_c: f64,
@@ -104,7 +102,7 @@ pub fn compare(bench: &Bench) -> Result<Comparison, MeasuredError> {
                     shown_c,
                     run_c,
                     off_k: read_c - shown_c,
-                    off_sd: (read_c - shown_c) / instrument.sd.unwrap_or(SD_K),
+                    off_sd: (read_c - shown_c) / instrument.scatter(*read_c),
                 });
             }
         }
@@ -149,7 +147,11 @@ fn place(bench: &Bench, m: usize, readings: &[Deviation]) -> Option<PlaceDeviati
         .and_then(|s| s.driver);
     let exit = exit.map(|k| &bench.given.instruments[bench.given.measurements[k].instrument]);
     let bias = |i: &super::instrument::Instrument| i.whole_bias_sd(first.run_c);
-    let scatter = if n > 1.0 { sd_k } else { instrument.sd.unwrap_or(SD_K) };
+    let scatter = if n > 1.0 {
+        sd_k
+    } else {
+        instrument.scatter(first.read_c)
+    };
     let known_k = bias(instrument)
         .hypot(exit.map_or(0.0, bias))
         .hypot(measurement.model_sd_k)
@@ -157,21 +159,10 @@ fn place(bench: &Bench, m: usize, readings: &[Deviation]) -> Option<PlaceDeviati
     let worst = of
         .iter()
         .max_by(|a, b| (a.off_k - median_k).abs().total_cmp(&(b.off_k - median_k).abs()));
-    let at = measurement.at()?;
-    let after = if at.after_s > 0.0 {
-        format!(" + {} s", at.after_s)
-    } else {
-        String::new()
-    };
-    let curve = if matches!(measurement.what, What::Curve(_)) {
-        ", over time"
-    } else {
-        ""
-    };
     Some(PlaceDeviation {
         name: measurement.name.clone(),
         instrument: instrument.name.clone(),
-        place: format!("{}, {}{after}, {}{curve}", at.stage, at.moment, at.node),
+        place: measurement.place(),
         readings: off.len(),
         mean_k,
         median_k,

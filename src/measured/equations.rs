@@ -10,8 +10,6 @@ use super::unknown::{Of, Unknown};
 
 /// Scatter of an exit pyrometer of which nothing is said, K (common practice).
 pub(super) const EXIT_SD_K: f64 = 3.0;
-/// Scatter of any other instrument of which nothing is said, K, until the readings tell (common practice).
-pub(super) const SD_K: f64 = 5.0;
 
 /// One reading in the equations.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -12,7 +12,7 @@ use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 use super::bench::{Bench, Setup};
-use super::equations::{Equations, Place, SD_K, has};
+use super::equations::{Equations, Place, has};
 use super::error::MeasuredError;
 use super::given::{Wanted, What};
 use super::least::{End, Found, from_starts};
@@ -249,7 +249,7 @@ fn judge(equations: &mut Equations, x: &[f64]) -> Option<bool> {
         }
         let differences: Vec<f64> = of.iter().map(|(_, d, _)| *d).collect();
         let (middle, spread) = robust(&differences);
-        let spread = spread.max(0.3 * of[0].2).max(0.05);
+        let spread = spread.max(0.3 * of[0].2);
         for (place, d, _) in &of {
             let counts = (d - middle).abs() <= FAR_SD * spread;
             let slot = &mut equations.counts[place.setup][place.part][place.reading];
@@ -275,7 +275,7 @@ fn judge(equations: &mut Equations, x: &[f64]) -> Option<bool> {
             sd *= ((1.0 + together) / (1.0 - together)).sqrt();
         }
         changed |= (sd / equations.sd[m] - 1.0).abs() > 0.02;
-        equations.sd[m] = sd.max(0.01);
+        equations.sd[m] = sd.max(1e-3 * equations.sd[m]);
     }
     Some(changed)
 }
@@ -327,9 +327,8 @@ impl<'a> Work<'a> {
     fn equations(&mut self, x: &[f64], half: &[f64]) -> Result<Equations<'a>, MeasuredError> {
         let bench = self.bench;
         let sd_of = |k: usize| {
-            bench.given.instruments[bench.given.measurements[k].instrument]
-                .sd
-                .unwrap_or(SD_K)
+            let m = &bench.given.measurements[k];
+            bench.given.instruments[m.instrument].scatter(bench.typical(k))
         };
         let mut equations = Equations {
             bench,
@@ -592,7 +591,8 @@ fn refusals(equations: &Equations, found: &Found, mean: &[f64], fit: &Fit) -> Ve
                 "`{}` and `{path}` only together (correlation {correlation:+.3}): hold one, or measure what tells them apart",
                 e.path
             )),
-            Told::Not => out.push(format!("the readings tell nothing of `{}` that was not known before", e.path)),
+            // It stays what it was, and is not written into a calibration.
+            Told::Not => {}
         }
     }
     let error_k = fit.convergence.error_k;

@@ -147,6 +147,23 @@ pub struct Measurement {
 }
 
 impl Measurement {
+    /// Where it was taken, in words.
+    #[must_use]
+    pub fn place(&self) -> String {
+        match &self.what {
+            What::Energy | What::Power => "heater".to_owned(),
+            What::Seconds { stage } => stage.clone(),
+            What::Temperature(at) | What::Curve(at) => {
+                let after = if at.after_s > 0.0 {
+                    format!(" + {} s", at.after_s)
+                } else {
+                    String::new()
+                };
+                format!("{}, {}{after}, {}", at.stage, at.moment, at.node)
+            }
+        }
+    }
+
     /// Place and time of a temperature.
     #[must_use]
     pub fn at(&self) -> Option<&At> {
@@ -308,6 +325,7 @@ impl Checked<'_> {
             loose_scale_k: or(self.number(kind, &raw.loose_scale_k), 0.0),
             bias: self.number(kind, &raw.bias),
             bias_sd: self.number(kind, &raw.bias_sd),
+            class: 0.01 * self.found.number(&raw.class_percent).unwrap_or(0.0),
             sd: self.found.number(&raw.sd),
             reads: (reads_from, reads_to),
         })
@@ -332,7 +350,10 @@ impl Checked<'_> {
         let [trial, line, part, time] =
             [&raw.trial, &raw.line, &raw.part_column, &raw.time_column].map(|given| self.found.text(given));
         let clock_offset_s = self.found.number(&raw.clock_offset_s);
-        let model_sd_k = self.number(kind, &raw.model_sd_k);
+        let model_sd_k = match kind {
+            "temperature" | "curve" => self.number(kind, &raw.model_sd_k),
+            _ => 0.0,
+        };
         if given.measurements.iter().any(|m| Some(&m.name) == name.as_ref()) {
             self.rule(place, "two measurements of one name".to_owned(), "one name for each");
         }

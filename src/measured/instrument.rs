@@ -64,6 +64,8 @@ pub struct Instrument {
     pub bias: f64,
     /// Standard deviation of what is known of that.
     pub bias_sd: f64,
+    /// Largest error of a meter in parts of the reading.
+    pub class: f64,
     /// Standard deviation of single readings; `None` is found from the readings.
     pub sd: Option<f64>,
     /// Lowest and highest reading.
@@ -95,6 +97,7 @@ impl Instrument {
             loose_scale_k: 0.0,
             bias: 0.0,
             bias_sd: 0.0,
+            class: 0.0,
             sd: None,
             reads: (f64::NEG_INFINITY, f64::INFINITY),
         }
@@ -179,7 +182,17 @@ impl Instrument {
         (self.shows(temp)? - reading).abs().le(&1e-6).then_some(temp)
     }
 
-    /// What is known of its bias at a temperature: its own and that of the emissivity.
+    /// Scatter of single readings: as stated, or what is common practice where nothing is.
+    #[must_use]
+    pub fn scatter(&self, reading: f64) -> f64 {
+        self.sd.unwrap_or(match self.principle {
+            Principle::Meter => 0.02 * reading.abs(),
+            _ => 5.0,
+        })
+    }
+
+    /// What is known of its bias at a temperature: its own and that of the emissivity. The class of a meter is the end of a
+    /// uniform distribution (JCGM 100:2008, 4.3.7).
     #[must_use]
     pub fn whole_bias_sd(&self, temp_c: f64) -> f64 {
         let moved = |by: f64| {
@@ -201,7 +214,8 @@ impl Instrument {
             (Some(high), Some(low)) if fixed => (high - low).abs(),
             _ => 0.0,
         };
-        self.bias_sd.hypot(of_emissivity)
+        let of_class = self.class * temp_c.abs() / 3_f64.sqrt();
+        self.bias_sd.hypot(of_emissivity).hypot(of_class)
     }
 
     /// The setting of the emissivity with which it would show the temperature of the surface; `None` where it has none

@@ -218,11 +218,7 @@ fn draw(
     let (mut shown, mut said) = (Vec::new(), Vec::new());
     for (g, instrument) in instruments.iter().enumerate() {
         let there = if g == 0 { exit } else { truth[first + g - 1] };
-        let noise = if g == 0 {
-            scatter
-        } else {
-            instrument.sd.unwrap_or(super::equations::SD_K)
-        };
+        let noise = if g == 0 { scatter } else { instrument.scatter(there) };
         let error = noise * random.normal() + instrument.whole_bias_sd(there) * random.normal();
         let reading = instrument.shows(there).unwrap_or(there) + error;
         shown.push(reading);
@@ -309,9 +305,11 @@ fn gate(
         name: name.to_owned(),
         instrument: instrument.name.clone(),
         error_k: (
-            instrument
-                .sd
-                .unwrap_or(if g == 0 { EXIT_SD_K } else { super::equations::SD_K }),
+            if g == 0 {
+                instrument.sd.unwrap_or(EXIT_SD_K)
+            } else {
+                instrument.scatter(there)
+            },
             instrument.whole_bias_sd(there),
         ),
         bands: options.risks.iter().filter_map(|risk| least(*risk)).collect(),

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::bench::Bench;
 use super::error::MeasuredError;
-use super::given::Wanted;
+use super::given::{Measurement, Wanted, What};
 use super::instrument::Instrument;
 use crate::ask::model::Model;
 use crate::ask::risk::{assumed, usual_range};
@@ -80,14 +80,11 @@ pub fn unknowns(bench: &Bench, wanted: &[Wanted]) -> Result<Vec<Unknown>, Measur
         return Err(MeasuredError::Wrong(needs));
     }
     let used = |k: usize| {
-        bench
-            .given
-            .measurements
-            .iter()
-            .any(|m| m.instrument == k && m.at().is_some())
+        let of = |m: &Measurement| m.instrument == k && !matches!(m.what, What::Seconds { .. });
+        bench.given.measurements.iter().any(of)
     };
     for (k, instrument) in bench.given.instruments.iter().enumerate() {
-        let sd = instrument.whole_bias_sd(1150.0);
+        let sd = instrument.whole_bias_sd(typical(bench, k));
         if used(k) && sd > 0.0 && !found.iter().any(|u| u.of == Of::Bias(k)) {
             found.push(bias(instrument, k, sd, false));
         }
@@ -110,6 +107,12 @@ pub fn unknowns(bench: &Bench, wanted: &[Wanted]) -> Result<Vec<Unknown>, Measur
     Ok(found)
 }
 
+/// A usual reading of an instrument.
+fn typical(bench: &Bench, instrument: usize) -> f64 {
+    let mut of = (0..bench.given.measurements.len()).filter(|m| bench.given.measurements[*m].instrument == instrument);
+    of.next().map_or(0.0, |m| bench.typical(m))
+}
+
 fn bias(instrument: &Instrument, k: usize, sd: f64, asked: bool) -> Unknown {
     Unknown {
         path: format!("instrument.{}.bias", instrument.name),
@@ -130,7 +133,7 @@ fn of_instrument(bench: &Bench, one: &Wanted, rest: &str) -> Result<Unknown, Mea
     let k = k.ok_or_else(|| wrong(format!("`{}`: no instrument is called `{name}`", one.path)))?;
     let instrument = &bench.given.instruments[k];
     let mut unknown = match key {
-        "bias" => bias(instrument, k, instrument.whole_bias_sd(1150.0), true),
+        "bias" => bias(instrument, k, instrument.whole_bias_sd(typical(bench, k)), true),
         "emissivity" if instrument.is_optical() => Unknown {
             of: Of::Emissivity(k),
             unit: String::new(),

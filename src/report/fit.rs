@@ -1,6 +1,6 @@
 //! A fit: estimates with intervals, what the data tell and what they do not, what was held.
 
-use super::measured::{bad_rows, joins};
+use super::measured::{bad_rows, deviation, joins};
 use crate::measured::{Bench, Estimate, FAR_SD, Fit, Told};
 use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, say};
 
@@ -34,7 +34,7 @@ pub fn blocks(title: &str, bench: &Bench, fit: &Fit) -> Vec<Block> {
     blocks.extend(correlations(fit));
     blocks.push(Block::Table(directions(fit)));
     blocks.extend(further(fit));
-    blocks.push(Block::Table(places(fit)));
+    blocks.push(Block::Table(places(bench, fit)));
     blocks.extend(outliers(fit));
     blocks.extend(stretches(fit));
     blocks.extend(held(fit));
@@ -145,7 +145,7 @@ fn further(fit: &Fit) -> Vec<Block> {
     fit.further.iter().map(note).collect()
 }
 
-fn places(fit: &Fit) -> Table {
+fn places(bench: &Bench, fit: &Fit) -> Table {
     let columns = vec![
         Column::words(say("measured.name")),
         Column::numbers(say("measured.readings"), Quantity::Count),
@@ -155,13 +155,14 @@ fn places(fit: &Fit) -> Table {
         Column::numbers(say("fit.stated"), Quantity::Difference),
     ];
     let rows = fit.places.iter().map(|p| {
+        let quantity = deviation(bench, &p.name);
         vec![
             Cell::name(&p.name),
             Cell::count(p.readings),
-            Cell::number(p.before_k, Quantity::Difference).signed(),
-            Cell::number(p.mean_k, Quantity::Difference).signed(),
-            Cell::number(p.sd_k, Quantity::Difference),
-            Cell::maybe(p.stated_k, Quantity::Difference),
+            Cell::number(p.before_k, quantity).signed(),
+            Cell::number(p.mean_k, quantity).signed(),
+            Cell::number(p.sd_k, quantity),
+            Cell::maybe(p.stated_k, quantity),
         ]
     });
     Table::new(columns).rows(rows).caption(say("fit.places"))

@@ -24,7 +24,7 @@ pub fn section(bench: &Bench, found: &Comparison, trace: &Trace, view: &View) ->
         .count(found.readings.len())
         .with("parts", Cell::count(found.parts.0))
         .with("all", Cell::count(found.parts.1));
-    let mut blocks = vec![Block::sentence(text), Block::Table(places(found))];
+    let mut blocks = vec![Block::sentence(text), Block::Table(places(bench, found))];
     blocks.extend(overlay(bench, found, trace, view).map(Block::from));
     blocks.extend(over_parts(bench, found, view).map(Block::from));
     blocks.push(Block::Table(farthest(bench, found)));
@@ -33,11 +33,20 @@ pub fn section(bench: &Bench, found: &Comparison, trace: &Trace, view: &View) ->
     blocks
 }
 
+/// What deviations of a measurement are shown as: kelvin of temperatures, their own unit of meters.
+pub(super) fn deviation(bench: &Bench, name: &str) -> Quantity {
+    let is_temperature = |m: &crate::measured::Measurement| m.name == name && m.at().is_some();
+    match bench.given.measurements.iter().any(is_temperature) {
+        true => Quantity::Difference,
+        false => Quantity::Plain,
+    }
+}
+
 fn kelvin(value: f64) -> Cell {
     Cell::number(value, Quantity::Difference).signed()
 }
 
-fn places(found: &Comparison) -> Table {
+fn places(bench: &Bench, found: &Comparison) -> Table {
     let columns = vec![
         Column::words(say("measured.name")),
         Column::words(say("measured.place")),
@@ -49,14 +58,15 @@ fn places(found: &Comparison) -> Table {
         Column::numbers(say("measured.in_sd"), Quantity::Factor),
     ];
     let rows = found.places.iter().map(|p| {
+        let of = |value: f64| Cell::number(value, deviation(bench, &p.name));
         vec![
             Cell::name(&p.name),
             Cell::name(&p.place),
             Cell::count(p.readings),
-            kelvin(p.mean_k),
-            kelvin(p.median_k),
-            Cell::number(p.sd_k, Quantity::Difference),
-            Cell::number(p.known_k, Quantity::Difference),
+            of(p.mean_k).signed(),
+            of(p.median_k).signed(),
+            of(p.sd_k),
+            of(p.known_k),
             Cell::number(p.mean_sd, Quantity::Factor).signed(),
         ]
     });
@@ -64,7 +74,8 @@ fn places(found: &Comparison) -> Table {
 }
 
 fn farthest(bench: &Bench, found: &Comparison) -> Table {
-    let mut order: Vec<&Deviation> = found.readings.iter().collect();
+    let is_temperature = |d: &&Deviation| bench.given.measurements[d.measurement].at().is_some();
+    let mut order: Vec<&Deviation> = found.readings.iter().filter(is_temperature).collect();
     let median = |m: usize| {
         let name = &bench.given.measurements[m].name;
         found
@@ -104,7 +115,10 @@ fn farthest(bench: &Bench, found: &Comparison) -> Table {
 
 /// The planned run with what was read, over time.
 fn overlay(bench: &Bench, found: &Comparison, trace: &Trace, view: &View) -> Option<Drawing> {
-    let of_line = |d: &&Deviation| bench.given.measurements[d.measurement].line.is_none();
+    let of_line = |d: &&Deviation| {
+        let m = &bench.given.measurements[d.measurement];
+        m.line.is_none() && m.at().is_some()
+    };
     let mut chart = history_chart(trace, view, Span::Whole);
     chart.title = view.say("measured.title").to_owned();
     let count = chart.series.len();
@@ -135,7 +149,7 @@ fn over_parts(bench: &Bench, found: &Comparison, view: &View) -> Option<Drawing>
     let mut series = Vec::new();
     for (m, measurement) in bench.given.measurements.iter().enumerate() {
         let of = found.readings.iter().filter(|d| d.measurement == m);
-        let curve = matches!(measurement.what, What::Curve(_));
+        let curve = matches!(measurement.what, What::Curve(_)) || measurement.at().is_none();
         let points: Vec<(f64, Option<f64>)> = of
             .enumerate()
             .map(|(k, d)| ((k + 1) as f64, Some(view.display.difference(d.off_k))))

@@ -23,7 +23,13 @@ pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -
         heated: {
             let heated = HeaterCache::default();
             let (exit, track) = (answer.steady.exit.clone(), answer.steady.track.clone());
-            heated.know(heater, plan, plan.resolution, Heated { exit, track });
+            let terminals_w = answer.steady.balance.terminals_w;
+            let state = Heated {
+                exit,
+                track,
+                terminals_w,
+            };
+            heated.know(heater, plan, plan.resolution, state);
             heated
         },
         exit: match answer.holds() {

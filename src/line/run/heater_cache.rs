@@ -13,6 +13,8 @@ pub(crate) struct Heated {
     pub exit: Exit,
     /// Its way through the heater at mid-length.
     pub track: Vec<TrackPoint>,
+    /// Power at the terminals, W.
+    pub terminals_w: f64,
 }
 
 /// Heated states, kept by whoever makes runs; copies share them. One counts only for the very inputs that it was
@@ -51,7 +53,7 @@ impl HeaterCache {
     }
 
     /// The billet of a plan as a coil line gives it, computed once for the same inputs.
-    pub(super) fn heated(
+    pub(crate) fn heated(
         &self,
         heater: &CoilLine,
         plan: &Plan,
@@ -74,6 +76,7 @@ impl HeaterCache {
         let heated = Arc::new(Heated {
             exit: steady.exit,
             track: steady.track,
+            terminals_w: steady.balance.terminals_w,
         });
         let mut list = lock();
         if list.len() >= MOST_KEPT {
