@@ -6,7 +6,7 @@ use super::super::out;
 use super::super::planning::Job;
 use crate::ask::Failure;
 use crate::ask::answer::{RareFound, ScatterAnswer};
-use crate::ask::model::{Model, limit_name};
+use crate::ask::model::Model;
 use crate::ask::scatter::Draws;
 use crate::ask::shards::Shard;
 use crate::report::csv::write_rows;
@@ -101,7 +101,7 @@ pub(super) fn samples(job: &Job, shard: &Shard) -> Result<String, Failure> {
         job.model
             .limits()
             .iter()
-            .map(|limit| format!("margin_k: {}", limit_name(limit))),
+            .map(|limit| format!("margin_k: {}", limit)),
     );
     head.push("failed".to_owned());
     let width = head.len();
