@@ -91,6 +91,8 @@ mod steel_library;
 #[path = "outside/surface.rs"]
 mod surface;
 
+#[path = "outside/layers.rs"]
+mod layers;
 #[path = "outside/line_file.rs"]
 mod line_file;
 #[path = "outside/report_boxes.rs"]
