@@ -95,6 +95,8 @@ mod surface;
 mod layers;
 #[path = "outside/line_file.rs"]
 mod line_file;
+#[path = "outside/report_access.rs"]
+mod report_access;
 #[path = "outside/report_boxes.rs"]
 mod report_boxes;
 #[path = "outside/report_command.rs"]

@@ -49,22 +49,25 @@ struct Cli {
     command: Command,
 }
 
+/// Heading in the help of what every command understands.
+const COMMON: &str = "Options of every command";
+
 /// What every command understands.
 #[derive(Debug, Clone, Args)]
 struct Global {
     /// Print the result as JSON (always metric) instead of text.
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = COMMON)]
     json: bool,
     /// Units of printed text; line files are always metric.
-    #[arg(long, global = true, value_enum, default_value = "metric", value_name = "UNITS")]
+    #[arg(long, global = true, help_heading = COMMON, value_enum, default_value = "metric", value_name = "UNITS")]
     units: Units,
     /// Language of printed text: en, de, fr, it, es, pl, cs, pt, tr or zh.
-    #[arg(long, global = true, value_name = "CODE", default_value = "en", value_parser = language)]
+    #[arg(long, global = true, help_heading = COMMON, value_name = "CODE", default_value = "en", value_parser = language)]
     language: Language,
     /// Printed text, or its tables as CSV (semicolons and decimal commas where the language has them).
     #[arg(
         long,
-        global = true,
+        global = true, help_heading = COMMON,
         value_enum,
         default_value = "text",
         value_name = "FORMAT",
@@ -72,13 +75,13 @@ struct Global {
     )]
     format: Format,
     /// Widest line of printed text, 60 to 160 columns; default that of the terminal, or 80.
-    #[arg(long, global = true, value_name = "COLUMNS", value_parser = clap::value_parser!(u16).range(60..=160))]
+    #[arg(long, global = true, help_heading = COMMON, value_name = "COLUMNS", value_parser = clap::value_parser!(u16).range(60..=160))]
     width: Option<u16>,
     /// How many times the usual budget of memory and time the work may need; what is over it is refused.
-    #[arg(long, global = true, value_name = "TIMES", default_value_t = 1.0, value_parser = times)]
+    #[arg(long, global = true, help_heading = COMMON, value_name = "TIMES", default_value_t = 1.0, value_parser = times)]
     budget: f64,
     /// No progress, warnings or remarks on standard error; errors are still told.
-    #[arg(long, short, global = true)]
+    #[arg(long, short, global = true, help_heading = COMMON)]
     quiet: bool,
 }
 

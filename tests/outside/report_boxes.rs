@@ -223,7 +223,10 @@ fn no_word_of_english_is_left_in_another_language() {
         let mut trace = trace.clone();
         let mut own = words(document.text());
         let hash = Dossier::new(&trace, "line.toml", "").input_hash();
-        own.extend(words(&format!("{} {} billet quick line.toml {hash}", trace.steel, trace.program)));
+        own.extend(words(&format!(
+            "{} {} billet quick line.toml {hash}",
+            trace.steel, trace.program
+        )));
         trace.inputs.clear();
         trace.warnings.clear();
         for verdict in &mut trace.verdicts {

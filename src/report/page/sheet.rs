@@ -85,7 +85,7 @@ pub fn sheet_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
             (foot(dossier, view, 1, pages))
         }
         @if let Some(stops) = stops {
-            section class="second" style=(format!("font-size:{:.2}pt", fit::second_page(stops, view, paper))) {
+            section class="second" aria-label=(view.say("sheet.stop_table")) style=(format!("font-size:{:.2}pt", fit::second_page(stops, view, paper))) {
                 h2 { (view.say("sheet.stop_table")) }
                 p { strong { (content.title) } }
                 (markup(stops, view))
