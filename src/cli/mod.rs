@@ -12,6 +12,7 @@ pub mod exit;
 mod exit_band;
 mod family;
 mod heat;
+mod help;
 mod inputs;
 mod interrupt;
 mod message;
@@ -33,7 +34,7 @@ mod warmup;
 
 use std::process::ExitCode;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
 
 use crate::show::terminal::Terminal;
 use crate::show::{Language, View};
@@ -41,7 +42,7 @@ use crate::units::Display;
 
 /// How hot a forging is from the heater to the last tool, and how long each step may take.
 #[derive(Debug, Parser)]
-#[command(name = "billet", version, about, after_help = exit::TABLE, propagate_version = true)]
+#[command(name = "billet", version, about, after_help = after_help(), propagate_version = true, disable_help_subcommand = true)]
 struct Cli {
     #[command(flatten)]
     global: Global,
@@ -51,6 +52,10 @@ struct Cli {
 
 /// Heading in the help of what every command understands.
 const COMMON: &str = "Options of every command";
+
+fn after_help() -> String {
+    format!("{}\n{}", help::topics(), exit::TABLE)
+}
 
 /// What every command understands.
 #[derive(Debug, Clone, Args)]
@@ -152,12 +157,16 @@ enum Command {
     Warmup(warmup::WarmupCommand),
     Steels(steels::Steels),
     Schema(schema::Schema),
+    Help(help::Help),
 }
 
 impl Command {
     /// Whether the command prints tables; the others write a page or a schema.
     fn has_tables(&self) -> bool {
-        !matches!(self, Command::Sheet(_) | Command::Report(_) | Command::Schema(_))
+        !matches!(
+            self,
+            Command::Sheet(_) | Command::Report(_) | Command::Schema(_) | Command::Help(_)
+        )
     }
 }
 
@@ -192,6 +201,7 @@ pub fn main() -> ExitCode {
         Command::Warmup(warmup) => warmup.run(global),
         Command::Steels(steels) => steels.run(global),
         Command::Schema(schema) => schema.run(global),
+        Command::Help(help) => help.run(Cli::command()),
     };
     exit.into()
 }
