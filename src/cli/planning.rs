@@ -12,19 +12,42 @@ use crate::ask::hand_overs::{HandOverTimes, Pair};
 use crate::ask::model::{Model, Outcome};
 use crate::ask::times::Times;
 use crate::judge::Limit;
-use crate::line::plan::Resolution;
+use crate::line::plan::{Plan, Resolution};
 use crate::line::run::{Budget, Need};
 use crate::report::ReportError;
 use crate::text::number::{down, up};
 
-/// Reads line file and study, at the resolution asked for or that of the file.
-pub(super) fn enquire(global: &Global, path: &Path, resolution: Option<Resolution>) -> Result<Enquiry, Exit> {
-    let document = message::load(path, global)?;
-    let need = Need::of(document.plan(), resolution.unwrap_or(document.plan().resolution));
+/// Longest work that is not refused, hours of one core.
+pub(super) const MOST_HOURS: f64 = 24.0;
+
+/// Refuses so many runs of a plan where one of them, or all together, are over the budget.
+pub(super) fn affordable(global: &Global, plan: &Plan, resolution: Resolution, runs: u32) -> Result<(), Exit> {
+    let need = Need::of(plan, resolution);
     if let Some((detail, help)) = Budget::times(global.budget).refusal(&need) {
         message::error_line(&format!("{detail}; {help}"));
         return Err(Exit::WrongInput);
     }
+    let hours = f64::from(runs) * need.seconds / 3600.0;
+    let most = MOST_HOURS * global.budget;
+    if hours > most {
+        message::error_line(&format!(
+            "{runs} runs need about {hours:.1} hours of one core, the budget is {most:.0} hours; fewer runs or a coarser \
+             resolution make it smaller, --budget multiplies the usual budget"
+        ));
+        return Err(Exit::WrongInput);
+    }
+    Ok(())
+}
+
+/// Reads line file and study, at the resolution asked for or that of the file.
+pub(super) fn enquire(global: &Global, path: &Path, resolution: Option<Resolution>) -> Result<Enquiry, Exit> {
+    let document = message::load(path, global)?;
+    affordable(
+        global,
+        document.plan(),
+        resolution.unwrap_or(document.plan().resolution),
+        1,
+    )?;
     Enquiry::new(document, resolution).map_err(|failure| fail(&failure))
 }
 
