@@ -16,7 +16,10 @@ mod inputs;
 mod interrupt;
 mod message;
 mod moves;
+mod new;
 mod out;
+#[cfg(feature = "page")]
+mod page;
 mod paper;
 mod planning;
 mod progress;
@@ -131,6 +134,7 @@ impl Global {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    New(new::New),
     Check(check::Check),
     Inputs(inputs::Inputs),
     Delays(delays::Delays),
@@ -146,6 +150,8 @@ enum Command {
     Heat(heat::Heat),
     Sheet(sheet::Sheet),
     Report(report::Report),
+    #[cfg(feature = "page")]
+    Page(page::Page),
     Warmup(warmup::WarmupCommand),
     Steels(steels::Steels),
     Schema(schema::Schema),
@@ -154,7 +160,14 @@ enum Command {
 impl Command {
     /// Whether the command prints tables; the others write a page or a schema.
     fn has_tables(&self) -> bool {
-        !matches!(self, Command::Sheet(_) | Command::Report(_) | Command::Schema(_))
+        #[cfg(feature = "page")]
+        if let Command::Page(_) = self {
+            return false;
+        }
+        !matches!(
+            self,
+            Command::New(_) | Command::Sheet(_) | Command::Report(_) | Command::Schema(_)
+        )
     }
 }
 
@@ -171,6 +184,7 @@ pub fn main() -> ExitCode {
         return exit::Exit::WrongInput.into();
     }
     let exit = match &cli.command {
+        Command::New(new) => new.run(global),
         Command::Check(check) => check.run(global),
         Command::Inputs(inputs) => inputs.run(global),
         Command::Delays(delays) => delays.run(global),
@@ -186,6 +200,8 @@ pub fn main() -> ExitCode {
         Command::Heat(heat) => heat.run(global),
         Command::Sheet(sheet) => sheet.run(global),
         Command::Report(report) => report.run(global),
+        #[cfg(feature = "page")]
+        Command::Page(page) => page.run(global),
         Command::Warmup(warmup) => warmup.run(global),
         Command::Steels(steels) => steels.run(global),
         Command::Schema(schema) => schema.run(global),

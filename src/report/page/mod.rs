@@ -6,6 +6,7 @@ use super::dossier::Dossier;
 use crate::show::View;
 use crate::text::clean;
 
+mod explore;
 mod fit;
 mod report;
 mod script;
