@@ -81,7 +81,10 @@ pub fn explore(model: &dyn Model, paths: &[String]) -> Result<Explored, Failure>
     if let Some(twice) = (1..paths.len()).find(|&k| paths[..k].contains(&paths[k])) {
         return nothing(format!("`{}` is to be varied twice", paths[twice]));
     }
-    let varied = paths.iter().map(|path| range(model, path)).collect::<Result<Vec<_>, _>>()?;
+    let varied = paths
+        .iter()
+        .map(|path| range(model, path))
+        .collect::<Result<Vec<_>, _>>()?;
     let degrees = degrees(varied.len());
     let fitted = RUNS_A_TERM * degrees.len() + 10;
     let (within, corners) = (fitted / 2, 1usize << varied.len());
@@ -92,7 +95,11 @@ pub fn explore(model: &dyn Model, paths: &[String]) -> Result<Explored, Failure>
             sampler.point(k as u64).iter().map(dense).collect()
         })
         .collect();
-    let corner = |k: usize| (0..varied.len()).map(|i| if k >> i & 1 == 1 { 1.0 } else { -1.0 }).collect();
+    let corner = |k: usize| {
+        (0..varied.len())
+            .map(|i| if k >> i & 1 == 1 { 1.0 } else { -1.0 })
+            .collect()
+    };
     points.extend((0..corners).map(corner));
     let run = |x: &Vec<f64>| -> Result<Vec<f64>, Failure> { Ok(model.run(&changes(&varied, x))?.margins_k()) };
     let margins = points.par_iter().map(run).collect::<Vec<_>>();
@@ -126,7 +133,9 @@ impl Explored {
 }
 
 fn changes(varied: &[Varied], scaled: &[f64]) -> Vec<Change> {
-    let at = |(of, x): (&Varied, &f64)| Change::new(of.path.clone(), 0.5 * (of.low + of.high) + 0.5 * (of.high - of.low) * x);
+    let at = |(of, x): (&Varied, &f64)| {
+        Change::new(of.path.clone(), 0.5 * (of.low + of.high) + 0.5 * (of.high - of.low) * x)
+    };
     varied.iter().zip(scaled).map(at).collect()
 }
 
@@ -150,11 +159,18 @@ fn range(model: &dyn Model, path: &str) -> Result<Varied, Failure> {
         None => (planned - half, planned + half),
     };
     if low < allowed.low || (allowed.low_open && low <= allowed.low) {
-        low = allowed.low + if allowed.low_open { 0.01 * (planned - allowed.low) } else { 0.0 };
+        low = allowed.low
+            + if allowed.low_open {
+                0.01 * (planned - allowed.low)
+            } else {
+                0.0
+            };
     }
     let high = high.min(allowed.high);
     if !(high > low) {
-        return Err(Failure::NothingToDo(format!("`{path}` = {planned} has no range to vary it in")));
+        return Err(Failure::NothingToDo(format!(
+            "`{path}` = {planned} has no range to vary it in"
+        )));
     }
     Ok(Varied {
         path: path.to_owned(),
@@ -196,7 +212,13 @@ fn terms(degrees: &[Vec<usize>], x: &[f64]) -> Vec<f64> {
             values
         })
         .collect();
-    let term = |degrees: &Vec<usize>| degrees.iter().zip(&table).map(|(degree, values)| values[*degree]).product();
+    let term = |degrees: &Vec<usize>| {
+        degrees
+            .iter()
+            .zip(&table)
+            .map(|(degree, values)| values[*degree])
+            .product()
+    };
     degrees.iter().map(term).collect()
 }
 
@@ -226,7 +248,10 @@ mod tests {
         assert_eq!(degrees(2).len(), 45);
         for inputs in 1..=MOST {
             let all = degrees(inputs);
-            assert!(all.len() <= MOST_TERMS && all.iter().all(|term| term.len() == inputs), "{inputs}");
+            assert!(
+                all.len() <= MOST_TERMS && all.iter().all(|term| term.len() == inputs),
+                "{inputs}"
+            );
         }
     }
 
@@ -234,13 +259,22 @@ mod tests {
     fn a_polynomial_is_found_again() {
         let degrees = degrees(2);
         let points: Vec<Vec<f64>> = (0..200)
-            .map(|k| vec![(f64::from(k) * 0.618).fract() * 2.0 - 1.0, (f64::from(k) * 0.414).fract() * 2.0 - 1.0])
+            .map(|k| {
+                vec![
+                    (f64::from(k) * 0.618).fract() * 2.0 - 1.0,
+                    (f64::from(k) * 0.414).fract() * 2.0 - 1.0,
+                ]
+            })
             .collect();
         let of = |x: &[f64]| vec![3.0 + x[0] - 2.0 * x[0] * x[1] * x[1]];
         let margins: Vec<Vec<f64>> = points.iter().map(|x| of(x)).collect();
         let coefficients = fit(&degrees, &points, &margins, 1).unwrap();
         let x = [0.3, -0.7];
-        let found: f64 = coefficients[0].iter().zip(terms(&degrees, &x)).map(|(c, t)| c * t).sum();
+        let found: f64 = coefficients[0]
+            .iter()
+            .zip(terms(&degrees, &x))
+            .map(|(c, t)| c * t)
+            .sum();
         assert!((found - of(&x)[0]).abs() < 1e-9, "{found}");
     }
 }

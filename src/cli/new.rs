@@ -1,6 +1,6 @@
 //! `billet new`: questions, and a line file from the answers.
 
-use std::io::{self, BufRead, ErrorKind, IsTerminal, Write};
+use std::io::{self, BufRead, ErrorKind, IsTerminal};
 use std::path::{Path, PathBuf};
 
 use clap::Args;

@@ -31,11 +31,6 @@ impl Answers {
         self.0.insert(key.to_owned(), Answer { text, assumed });
     }
 
-    /// Takes an answer back, so that its question is asked again.
-    pub fn forget(&mut self, key: &str) {
-        self.0.remove(key);
-    }
-
     /// Whether a question has been answered.
     pub fn has(&self, key: &str) -> bool {
         self.0.contains_key(key)

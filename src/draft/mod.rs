@@ -14,7 +14,7 @@ mod questions;
 mod write;
 
 pub use answer::{Answers, Refused};
-pub use impressions::{Impressions, TableError};
+pub use impressions::Impressions;
 pub use kind::Kind;
 pub use question::Question;
 pub use questions::{all, next};

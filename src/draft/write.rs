@@ -285,16 +285,22 @@ fn shape(text: &mut Text<'_>, k: usize, table: Option<&Impressions>) -> Result<f
     Ok(top)
 }
 
-/// Where the underside of each ring lies, mm: as said; flash and web at half height, as at a parting line in the
-/// middle; others on the bottom.
+/// Where the underside of each ring lies, mm: as said; a flash in the middle of the ring inside it and a web of the ring
+/// around it, as at a parting line; others on the bottom.
 fn bottoms_mm(rings: &[Ring], heights: &[f64]) -> Vec<f64> {
-    let tallest = heights.iter().copied().fold(0.0, f64::max);
-    let middle = |ring: &Ring, height: f64| match ring.zone.as_str() {
-        "flash" | "web" => profile::rounded(0.5 * (tallest - height)),
-        _ => 0.0,
-    };
-    let of = |(ring, height): (&Ring, &f64)| ring.bottom_mm.unwrap_or_else(|| middle(ring, *height));
-    rings.iter().zip(heights).map(of).collect()
+    let mut bottoms: Vec<f64> = rings.iter().map(|ring| ring.bottom_mm.unwrap_or(0.0)).collect();
+    for (k, ring) in rings.iter().enumerate() {
+        let beside = match (ring.zone.as_str(), ring.bottom_mm) {
+            ("flash", None) => k.checked_sub(1),
+            ("web", None) => Some(k + 1).filter(|next| *next < rings.len()),
+            _ => None,
+        };
+        if let Some(beside) = beside {
+            let middle = bottoms[beside] + 0.5 * heights[beside];
+            bottoms[k] = profile::rounded((middle - 0.5 * heights[k]).max(0.0));
+        }
+    }
+    bottoms
 }
 
 /// The strips of the cross-sections of a long part; gives the largest height, mm.

@@ -170,7 +170,7 @@ fn row(id: &str, key: &str, input: &Input, view: &View) -> Markup {
                 aria-describedby=(format!("e{id} h{id}"));
             p class="error" id=(format!("e{id}")) {}
             p class="hint" id=(format!("h{id}")) {
-                (allowed) " " (input.unit) @if !why.is_empty() { " \u{b7} " (clean(why)) }
+                span class="range" { (allowed) " " (input.unit) } @if !why.is_empty() { " \u{b7} " (clean(why)) }
             }
         }
     }
@@ -212,14 +212,10 @@ fn asks(panel: &str, document: &Document) -> bool {
     let coils = matches!(document.plan().heater, Heater::CoilLine(_) | Heater::StaticCoil(_));
     match panel {
         "heater" => coils,
-        "scatter" => document.inputs().iter().any(|input| input.path.starts_with("study.")) || has_study(document),
+        // The file says what scatters.
+        "scatter" => document.text().contains("[[study.scatter]]"),
         _ => !document.plan().limits.is_empty(),
     }
-}
-
-/// Whether the file says what scatters.
-fn has_study(document: &Document) -> bool {
-    document.text().contains("[[study.scatter]]")
 }
 
 fn panel(name: &str, title: &str, view: &View) -> Markup {

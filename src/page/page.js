@@ -25,7 +25,7 @@
     const data = row.dataset;
     rows.set(data.path, {
       row, range, field, error: row.querySelector(".error"), value: Number(field.value), file: Number(field.value),
-      low: Number(data.low), high: Number(data.high), open: "open" in data, allowed: row.querySelector(".hint").textContent,
+      low: Number(data.low), high: Number(data.high), open: "open" in data, allowed: row.querySelector(".range").textContent.trim(),
     });
     field.value = shown(field.value);
   }

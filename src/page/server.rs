@@ -18,7 +18,7 @@ use super::guard::{Token, admitted};
 use super::line::{Line, SaveError};
 use super::options::{Options, PageError};
 use super::reply::{self, Reply};
-use super::work::{Declined, Desk, Work};
+use super::work::{Declined, Desk, Sort, Work};
 use super::{answer, form, panel};
 
 /// Most connections at once.
@@ -187,13 +187,14 @@ async fn posted(request: Request<Incoming>, what: &str, shared: Arc<Shared>) -> 
             })
             .await
         }
-        "line" => seated(body, shared, |body, shared| file("line", body, shared)).await,
-        _ => seated(body, shared, |body, shared| file("report", body, shared)).await,
+        "line" => seated(body, shared, Sort::Quick, |body, shared| file("line", body, shared)).await,
+        _ => seated(body, shared, Sort::Report, |body, shared| file("report", body, shared)).await,
     }
 }
 
 async fn answered(body: Body, shared: Arc<Shared>) -> Reply {
-    seated(body, shared, |body, shared| {
+    let sort = if body.settle { Sort::Settled } else { Sort::Quick };
+    seated(body, shared, sort, |body, shared| {
         match answer::answer(&shared.line.loaded(), body, &shared.options.view) {
             Ok(value) => reply::json(&value),
             Err(value) => reply::refused(StatusCode::UNPROCESSABLE_ENTITY, &value),
@@ -203,13 +204,9 @@ async fn answered(body: Body, shared: Arc<Shared>) -> Reply {
 }
 
 /// Works on a question as soon as there is a place.
-async fn seated(body: Body, shared: Arc<Shared>, work: fn(&Body, &Shared) -> Reply) -> Reply {
-    let page = match body.page.as_str() {
-        "" => String::new(),
-        page => format!("{page} {}", body.settle),
-    };
+async fn seated(body: Body, shared: Arc<Shared>, sort: Sort, work: fn(&Body, &Shared) -> Reply) -> Reply {
     let desk = shared.clone();
-    let seat = match desk.desk.seat(&page).await {
+    let seat = match desk.desk.seat(&body.page, sort).await {
         Ok(seat) => seat,
         Err(Declined::Busy) => return reply::refused(StatusCode::SERVICE_UNAVAILABLE, &json!({ "busy": true })),
         Err(Declined::Superseded) => return reply::refused(StatusCode::CONFLICT, &json!({ "superseded": true })),

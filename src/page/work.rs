@@ -1,4 +1,4 @@
-//! How much is worked on at once: two answers, two panels, and a short queue.
+//! How much is worked on at once: two quick answers, a settled one, two panels, and a short queue.
 
 use std::collections::{HashMap, VecDeque};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
@@ -23,9 +23,23 @@ pub(super) enum Declined {
     Superseded,
 }
 
+/// Sorts of questions.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Sort {
+    /// A quick run, or no run at all.
+    Quick,
+    /// A run and times at the resolution of the file.
+    Settled,
+    /// The report of the same.
+    Report,
+}
+
 /// What may be worked on.
 pub(super) struct Desk {
-    free: Semaphore,
+    quick: Semaphore,
+    /// Settled answers wait for each other, so that quick ones do not wait for them.
+    settled: Semaphore,
+    /// How many wait.
     waiting: AtomicU64,
     newest: Mutex<(HashMap<String, u64>, VecDeque<String>)>,
     panels: Mutex<VecDeque<Arc<Work>>>,
@@ -38,7 +52,8 @@ pub(super) struct Seat<'a>(#[allow(dead_code)] tokio::sync::SemaphorePermit<'a>)
 impl Desk {
     pub fn new() -> Desk {
         Desk {
-            free: Semaphore::new(2),
+            quick: Semaphore::new(2),
+            settled: Semaphore::new(1),
             waiting: AtomicU64::new(0),
             newest: Mutex::default(),
             panels: Mutex::default(),
@@ -46,27 +61,32 @@ impl Desk {
         }
     }
 
-    /// Waits for a place; a newer question of the same page and kind takes the place of one that waits.
-    pub async fn seat(&self, page: &str) -> Result<Seat<'_>, Declined> {
+    /// Waits for a place; a newer question of the same page and kind takes the place of one that waits. Pages without a
+    /// name have only newest questions.
+    pub async fn seat(&self, page: &str, kind: Sort) -> Result<Seat<'_>, Declined> {
         if self.waiting.fetch_add(1, Ordering::SeqCst) >= MOST_WAITING as u64 {
             self.waiting.fetch_sub(1, Ordering::SeqCst);
             return Err(Declined::Busy);
         }
         let turn = self.next.fetch_add(1, Ordering::SeqCst);
-        self.note(page, turn);
-        let permit = self.free.acquire().await;
+        let asker = (!page.is_empty()).then(|| format!("{page} {kind:?}"));
+        if let Some(asker) = &asker {
+            self.note(asker, turn);
+        }
+        let free = match kind {
+            Sort::Quick => &self.quick,
+            Sort::Settled | Sort::Report => &self.settled,
+        };
+        let permit = free.acquire().await;
         self.waiting.fetch_sub(1, Ordering::SeqCst);
         match permit {
-            Ok(_) if self.newest_of(page) > turn => Err(Declined::Superseded),
+            Ok(_) if asker.is_some_and(|asker| self.newest_of(&asker) > turn) => Err(Declined::Superseded),
             Ok(permit) => Ok(Seat(permit)),
             Err(_) => Err(Declined::Busy),
         }
     }
 
     fn note(&self, page: &str, turn: u64) {
-        if page.is_empty() {
-            return;
-        }
         let mut newest = self.newest.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
         if newest.0.insert(page.to_owned(), turn).is_none() {
             newest.1.push_back(page.to_owned());
@@ -166,8 +186,8 @@ mod tests {
         let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
         runtime.block_on(async {
             let desk = Desk::new();
-            let (first, second) = (desk.seat("a").await, desk.seat("b").await);
-            let (third, fourth) = (desk.seat("c"), desk.seat("c"));
+            let (first, second) = (desk.seat("a", Sort::Quick).await, desk.seat("b", Sort::Quick).await);
+            let (third, fourth) = (desk.seat("c", Sort::Quick), desk.seat("c", Sort::Quick));
             let free = async {
                 tokio::task::yield_now().await;
                 drop((first, second));
@@ -184,7 +204,7 @@ mod tests {
         runtime.block_on(async {
             let desk = Desk::new();
             desk.waiting.store(MOST_WAITING as u64, Ordering::SeqCst);
-            assert_eq!(desk.seat("a").await.err(), Some(Declined::Busy));
+            assert_eq!(desk.seat("a", Sort::Quick).await.err(), Some(Declined::Busy));
             assert_eq!(desk.waiting.load(Ordering::SeqCst), MOST_WAITING as u64);
         });
         let desk = Desk::new();

@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use serde_json::{Value, json};
 
 /// Longest wait for anything; a loaded machine is slow.
-const PATIENCE: Duration = Duration::from_secs(120);
+const PATIENCE: Duration = Duration::from_secs(400);
 
 /// A browser with one page; ends when it goes.
 pub struct Browser {
@@ -25,9 +25,13 @@ pub struct Browser {
 impl Browser {
     /// Starts a browser; `None` where the machine has none.
     pub fn start() -> Option<Browser> {
-        let program = ["/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"]
-            .into_iter()
-            .find(|path| Path::new(path).exists())?;
+        let program = [
+            "/usr/bin/chromium",
+            "/usr/bin/chromium-browser",
+            "/usr/bin/google-chrome",
+        ]
+        .into_iter()
+        .find(|path| Path::new(path).exists())?;
         let profile = tempfile::tempdir().unwrap();
         let child = Command::new(program)
             .args([
@@ -111,7 +115,11 @@ impl Browser {
     pub fn value(&mut self, expression: &str) -> Value {
         let params = json!({ "expression": expression, "awaitPromise": true, "returnByValue": true });
         let got = self.call("Runtime.evaluate", params);
-        assert!(got["exceptionDetails"].is_null(), "{expression}: {}", got["exceptionDetails"]);
+        assert!(
+            got["exceptionDetails"].is_null(),
+            "{expression}: {}",
+            got["exceptionDetails"]
+        );
         got["result"]["value"].clone()
     }
 
@@ -148,7 +156,10 @@ impl Browser {
             params["text"] = json!(text);
         }
         self.call("Input.dispatchKeyEvent", params);
-        self.call("Input.dispatchKeyEvent", json!({ "type": "keyUp", "key": key, "code": key, "windowsVirtualKeyCode": code }));
+        self.call(
+            "Input.dispatchKeyEvent",
+            json!({ "type": "keyUp", "key": key, "code": key, "windowsVirtualKeyCode": code }),
+        );
     }
 
     /// Types a text into what has the focus.
@@ -244,7 +255,11 @@ pub fn patient<T>(what: &str, mut look: impl FnMut() -> Option<T>) -> T {
 fn list(port: u16) -> Option<Value> {
     let mut socket = TcpStream::connect(("127.0.0.1", port)).ok()?;
     socket.set_read_timeout(Some(Duration::from_secs(5))).ok()?;
-    write!(socket, "GET /json/list HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nConnection: close\r\n\r\n").ok()?;
+    write!(
+        socket,
+        "GET /json/list HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nConnection: close\r\n\r\n"
+    )
+    .ok()?;
     let mut text = String::new();
     let _ = socket.read_to_string(&mut text);
     serde_json::from_str(text.split_once("\r\n\r\n")?.1).ok()

@@ -13,28 +13,123 @@ const BILLET: &str = env!("CARGO_BIN_EXE_billet");
 fn ordinary(kind: &str) -> Vec<&'static str> {
     match kind {
         "hammer" => vec![
-            "Hub 124, hammer 2", "42CrMo4", "60", "140", "1240", "25", "", "3", "", "upsetter", "4.2", "", "92 x ?",
-            "blocker", "1,4", "2", "body 70 x ?, flange 116 x 23.4", "finisher", "", "3",
-            "web 30 x 8, body 66 x ?, flange 124 x 22, flash 150 x 3", "6.8",
+            "Hub 124, hammer 2",
+            "42CrMo4",
+            "60",
+            "140",
+            "1240",
+            "25",
+            "",
+            "3",
+            "",
+            "upsetter",
+            "4.2",
+            "",
+            "92 x ?",
+            "blocker",
+            "1,4",
+            "2",
+            "body 70 x ?, flange 116 x 23.4",
+            "finisher",
+            "",
+            "3",
+            "web 30 x 8, body 66 x ?, flange 124 x 22, flash 150 x 3",
+            "6.8",
         ],
         "press" => vec![
-            "Flange", "C45", "50 mm", "96", "1220", "15", "28", "2", "320", "85", "180", "buster", "3.2", "80 x ?",
-            "finisher", "", "hub 40 x ?, flange 100 x 12, flash 118 x 2.5", "none",
+            "Flange",
+            "C45",
+            "50 mm",
+            "96",
+            "1220",
+            "15",
+            "28",
+            "2",
+            "320",
+            "85",
+            "180",
+            "buster",
+            "3.2",
+            "80 x ?",
+            "finisher",
+            "",
+            "hub 40 x ?, flange 100 x 12, flash 118 x 2.5",
+            "none",
         ],
         "screw-press" => vec![
             "Pin", "c45e", "40", "80", "1200", "", "", "1", "", "", "", "3", "55 x ?",
         ],
         "furnace" => vec![
-            "Gear blank", "18CrNiMo7-6", "130", "192", "15", "1235", "80", "20", "2", "hydraulic-press", "", "230", "upset",
-            "12", "200 x ?", "finisher", "", "body 246 x ?, flash 290 x 5", "6",
+            "Gear blank",
+            "18CrNiMo7-6",
+            "130",
+            "192",
+            "15",
+            "1235",
+            "80",
+            "20",
+            "2",
+            "hydraulic-press",
+            "",
+            "230",
+            "upset",
+            "12",
+            "200 x ?",
+            "finisher",
+            "",
+            "body 246 x ?, flash 290 x 5",
+            "6",
         ],
         "coil-line" => vec![
-            "Heater of line 2", "42CrMo4", "60", "140", "", "14", "3", "980", "980", "770", "100", "1000", "1230", "20", "1",
-            "hammer", "", "upsetter", "4.2", "1", "92 x ?",
+            "Heater of line 2",
+            "42CrMo4",
+            "60",
+            "140",
+            "",
+            "14",
+            "3",
+            "980",
+            "980",
+            "770",
+            "100",
+            "1000",
+            "1230",
+            "20",
+            "1",
+            "hammer",
+            "",
+            "upsetter",
+            "4.2",
+            "1",
+            "92 x ?",
         ],
         _ => vec![
-            "Lever", "42CrMo4", "52", "205", "1200", "", "", "3", "big_end", "48", "92", "shank", "30", "165", "small_end",
-            "63", "1", "crank-press", "320", "85", "", "blocker", "3", "82", "36", "46",
+            "Lever",
+            "42CrMo4",
+            "52",
+            "205",
+            "1200",
+            "",
+            "",
+            "3",
+            "big_end",
+            "48",
+            "92",
+            "shank",
+            "30",
+            "165",
+            "small_end",
+            "63",
+            "1",
+            "crank-press",
+            "320",
+            "85",
+            "",
+            "blocker",
+            "3",
+            "82",
+            "36",
+            "46",
         ],
     }
 }
@@ -82,10 +177,18 @@ fn every_kind_gives_a_file_that_checks_and_runs() {
             assert!(limits_judged, "{kind} {command}: {}", said(&output));
             // Cross-sections of a long part are followed each on its own, which is told of every such line.
             let told = said(&output).lines().filter(|line| line.contains("warning")).count();
-            assert_eq!(told, usize::from(kind == "long-part" && command == "check"), "{kind} {command}: {}", said(&output));
+            assert_eq!(
+                told,
+                usize::from(kind == "long-part" && command == "check"),
+                "{kind} {command}: {}",
+                said(&output)
+            );
             if command == "trace" {
                 let text = String::from_utf8_lossy(&output.stdout).into_owned();
-                assert!(kind == "long-part" || !text.to_lowercase().contains("warning"), "{kind}: {text}");
+                assert!(
+                    kind == "long-part" || !text.to_lowercase().contains("warning"),
+                    "{kind}: {text}"
+                );
             }
         }
         // The same by name, and the kind as the first answer.
@@ -130,7 +233,11 @@ fn keys(folder: &Path, kind: &str) -> Vec<String> {
         assert_eq!(output.status.code(), Some(2), "{kind} {count}: {text}");
         assert!(text.contains("allowed: "), "{kind} {count}: {text}");
         assert_eq!(text.lines().count(), 1, "{text}");
-        let key = text.strip_prefix("billet: ").and_then(|text| text.split_once(": ")).unwrap().0;
+        let key = text
+            .strip_prefix("billet: ")
+            .and_then(|text| text.split_once(": "))
+            .unwrap()
+            .0;
         keys.push(key.to_owned());
     }
     keys
@@ -153,7 +260,10 @@ fn every_nonsense_answer_is_refused_with_what_is_allowed() {
                 let output = new(folder.path(), &["--kind", kind, "-"], &given);
                 let text = said(&output);
                 assert_eq!(output.status.code(), Some(2), "{kind} {key} {nonsense}: {text}");
-                assert!(text.starts_with(&format!("billet: {key}: ")) && text.contains("allowed: "), "{text}");
+                assert!(
+                    text.starts_with(&format!("billet: {key}: ")) && text.contains("allowed: "),
+                    "{text}"
+                );
                 assert!(output.stdout.is_empty() && !text.contains('\u{1b}'));
             }
         }
@@ -165,8 +275,14 @@ fn every_nonsense_answer_is_refused_with_what_is_allowed() {
 fn answers_by_name_and_questions_as_a_list() {
     let folder = tempfile::tempdir().unwrap();
     let set = [
-        "title=Ring", "steel=C45", "diameter_mm=60", "length_mm=100", "exit_c=1200", "impressions=1",
-        "move.1.seconds=4", "impression.1.shape=92 x ?",
+        "title=Ring",
+        "steel=C45",
+        "diameter_mm=60",
+        "length_mm=100",
+        "exit_c=1200",
+        "impressions=1",
+        "move.1.seconds=4",
+        "impression.1.shape=92 x ?",
     ];
     let arguments: Vec<&str> = ["--kind", "hammer", "--no-questions"]
         .into_iter()
@@ -175,13 +291,25 @@ fn answers_by_name_and_questions_as_a_list() {
     let output = new(folder.path(), &arguments, &[]);
     assert_eq!(output.status.code(), Some(0), "{}", said(&output));
     assert!(folder.path().join("ring.toml").exists());
-    let unknown: Vec<&str> = arguments.iter().copied().chain(["--set", "exit_k=3", "other.toml"]).collect();
+    let unknown: Vec<&str> = arguments
+        .iter()
+        .copied()
+        .chain(["--set", "exit_k=3", "other.toml"])
+        .collect();
     let output = new(folder.path(), &unknown, &[]);
     assert_eq!(output.status.code(), Some(2));
     assert!(said(&output).contains("did you mean `exit_c`?"), "{}", said(&output));
-    let missing = new(folder.path(), &["--kind", "hammer", "--no-questions", "other.toml"], &[]);
+    let missing = new(
+        folder.path(),
+        &["--kind", "hammer", "--no-questions", "other.toml"],
+        &[],
+    );
     assert_eq!(missing.status.code(), Some(2));
-    assert!(said(&missing).contains("`title`") && said(&missing).contains("no default"), "{}", said(&missing));
+    assert!(
+        said(&missing).contains("`title`") && said(&missing).contains("no default"),
+        "{}",
+        said(&missing)
+    );
     for kind in KINDS {
         let output = new(folder.path(), &["--kind", kind, "--questions", "--json"], &[]);
         let list: Value = serde_json::from_slice(&output.stdout).unwrap();
@@ -203,16 +331,38 @@ fn impressions_come_from_a_table() {
     let output = new(folder.path(), &arguments, &answers);
     assert_eq!(output.status.code(), Some(0), "{}", said(&output));
     let text = std::fs::read_to_string(folder.path().join("hub.toml")).unwrap();
-    for line in ["name = \"upsetter\"", "seconds = 4.2", "blows = 3", "zone = \"flange\", inner_mm = 66", "removes = [\"flash\"]"] {
+    for line in [
+        "name = \"upsetter\"",
+        "seconds = 4.2",
+        "blows = 3",
+        "zone = \"flange\", inner_mm = 66",
+        "removes = [\"flash\"]",
+    ] {
         assert!(text.contains(line), "{line}: {text}");
     }
-    let output = Command::new(BILLET).arg("trace").arg(folder.path().join("hub.toml")).output().unwrap();
+    let output = Command::new(BILLET)
+        .arg("trace")
+        .arg(folder.path().join("hub.toml"))
+        .output()
+        .unwrap();
     assert!(matches!(output.status.code(), Some(0 | 1)), "{}", said(&output));
     // Heights that do not have the billet's volume are told, not bent.
-    std::fs::write(folder.path().join("impressions.csv"), "impression,outer_mm,height_mm\na,92,80\n").unwrap();
-    let output = new(folder.path(), &["--kind", "hammer", "--impressions", "impressions.csv", "-"], &answers[..7]);
+    std::fs::write(
+        folder.path().join("impressions.csv"),
+        "impression,outer_mm,height_mm\na,92,80\n",
+    )
+    .unwrap();
+    let output = new(
+        folder.path(),
+        &["--kind", "hammer", "--impressions", "impressions.csv", "-"],
+        &answers[..7],
+    );
     assert_eq!(output.status.code(), Some(2), "{}", said(&output));
-    let output = new(folder.path(), &["--kind", "hammer", "--impressions", "no.csv", "-"], &answers);
+    let output = new(
+        folder.path(),
+        &["--kind", "hammer", "--impressions", "no.csv", "-"],
+        &answers,
+    );
     assert_eq!(output.status.code(), Some(2));
     assert!(said(&output).contains("no.csv"));
 }

@@ -66,8 +66,11 @@ fn number(value: f64, view: &View) -> String {
 
 /// The polynomials as data that can stand inside a script element.
 fn data(explored: &Explored, view: &View) -> String {
-    let varied: Vec<_> =
-        explored.varied.iter().map(|of| json!({ "low": of.low, "high": of.high, "planned": of.planned })).collect();
+    let varied: Vec<_> = explored
+        .varied
+        .iter()
+        .map(|of| json!({ "low": of.low, "high": of.high, "planned": of.planned }))
+        .collect();
     json!({
         "varied": varied,
         "degrees": explored.degrees,
