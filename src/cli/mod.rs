@@ -17,7 +17,10 @@ mod inputs;
 mod interrupt;
 mod message;
 mod moves;
+mod new;
 mod out;
+#[cfg(feature = "page")]
+mod page;
 mod paper;
 mod planning;
 mod progress;
@@ -139,6 +142,7 @@ impl Global {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    New(new::New),
     Check(check::Check),
     Inputs(inputs::Inputs),
     Delays(delays::Delays),
@@ -154,6 +158,8 @@ enum Command {
     Heat(heat::Heat),
     Sheet(sheet::Sheet),
     Report(report::Report),
+    #[cfg(feature = "page")]
+    Page(page::Page),
     Warmup(warmup::WarmupCommand),
     Steels(steels::Steels),
     Schema(schema::Schema),
@@ -163,9 +169,13 @@ enum Command {
 impl Command {
     /// Whether the command prints tables; the others write a page or a schema.
     fn has_tables(&self) -> bool {
+        #[cfg(feature = "page")]
+        if let Command::Page(_) = self {
+            return false;
+        }
         !matches!(
             self,
-            Command::Sheet(_) | Command::Report(_) | Command::Schema(_) | Command::Help(_)
+            Command::New(_) | Command::Sheet(_) | Command::Report(_) | Command::Schema(_) | Command::Help(_)
         )
     }
 }
@@ -183,6 +193,7 @@ pub fn main() -> ExitCode {
         return exit::Exit::WrongInput.into();
     }
     let exit = match &cli.command {
+        Command::New(new) => new.run(global),
         Command::Check(check) => check.run(global),
         Command::Inputs(inputs) => inputs.run(global),
         Command::Delays(delays) => delays.run(global),
@@ -198,6 +209,8 @@ pub fn main() -> ExitCode {
         Command::Heat(heat) => heat.run(global),
         Command::Sheet(sheet) => sheet.run(global),
         Command::Report(report) => report.run(global),
+        #[cfg(feature = "page")]
+        Command::Page(page) => page.run(global),
         Command::Warmup(warmup) => warmup.run(global),
         Command::Steels(steels) => steels.run(global),
         Command::Schema(schema) => schema.run(global),

@@ -8,7 +8,11 @@ use super::exit::Exit;
 use super::paper::{PaperOptions, Planning, add_heater, add_metal, add_planning, default_name, fail, finish, follow};
 use super::progress::Progress;
 use super::{Global, message, save};
+use crate::ask::Failure;
 use crate::ask::estimate::ErrorEstimate;
+use crate::ask::explore::{Explored, explore, usual};
+use crate::ask::line_model::LineModel;
+use crate::line::file::Document;
 use crate::report::accuracy;
 use crate::report::report_html;
 
@@ -27,6 +31,13 @@ pub(super) struct Report {
     /// Run once more on a finer mesh and tell how far each node may be off.
     #[arg(long)]
     estimate_error: bool,
+    /// With working sliders for the exit temperature and the hand-overs (or the inputs of --vary), from runs made
+    /// before; their error is stated.
+    #[arg(long)]
+    interactive: bool,
+    /// Inputs of the sliders by path, one to six; may be given several times.
+    #[arg(long, value_name = "PATH", requires = "interactive")]
+    vary: Vec<String>,
     #[command(flatten)]
     paper: PaperOptions,
 }
@@ -73,7 +84,26 @@ impl Report {
                 return fail(&failure);
             }
         }
+        if self.interactive {
+            let progress = Progress::spinner(global, "running over the ranges of the sliders");
+            let explored = self.explored(&document);
+            progress.end();
+            match explored {
+                Ok(explored) => dossier.explored = Some(explored),
+                Err(failure) => return fail(&failure),
+            }
+        }
         let page = report_html(&dossier, &view, self.paper.paper());
         finish(&page, (&to, &inputs), (&trace, metal.as_deref()), &view, global)
+    }
+
+    /// Margins over the inputs of the sliders.
+    fn explored(&self, document: &Document) -> Result<Explored, Failure> {
+        let model = LineModel::new(document.clone());
+        let paths = match self.vary.is_empty() {
+            true => usual(&model),
+            false => self.vary.clone(),
+        };
+        explore(&model, &paths)
     }
 }

@@ -2,6 +2,7 @@
 
 use sha2::{Digest, Sha256};
 
+use crate::ask::explore::Explored;
 use crate::line::Trace;
 use crate::show::{Block, Cell};
 
@@ -49,6 +50,8 @@ pub struct Dossier<'a> {
     pub metal: Option<Vec<Block>>,
     /// Estimated discretisation error.
     pub discretisation: Option<Vec<Block>>,
+    /// Margins over some inputs, for sliders.
+    pub explored: Option<Explored>,
 }
 
 /// Earliest and longest times of one hand-over.
@@ -93,6 +96,7 @@ impl<'a> Dossier<'a> {
             scatter: None,
             metal: None,
             discretisation: None,
+            explored: None,
         }
     }
 

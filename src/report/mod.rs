@@ -40,7 +40,10 @@ pub use dossier::{DelayRow, Dossier};
 pub use history::{Span, history, history_chart, history_svg};
 pub use map::{common_range, heat_map, map_svg, section};
 pub use page::{Paper, report_html, sheet_html};
-pub use verdict::{answer, blocks, headline, limiting, sentence, verdict_text};
+pub use sections::{heat as where_heat_went, warnings};
+pub use verdict::{
+    answer, blocks, headline, limiting, moments, sentence, sentences, tables as limit_tables, verdict_text,
+};
 
 /// Why results could not be written.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// Layers, lowest first.
-const LAYERS: [&str; 17] = [
+const LAYERS: [&str; 20] = [
     "units",
     "text",
     "numeric",
@@ -17,11 +17,14 @@ const LAYERS: [&str; 17] = [
     "judge",
     "line",
     "condition",
+    "draft",
     "output",
     "ask",
+    "measured",
     "picture",
     "show",
     "report",
+    "page",
 ];
 
 type Module = Vec<String>;

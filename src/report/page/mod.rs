@@ -7,6 +7,7 @@ use crate::show::View;
 use crate::text::clean;
 
 mod content;
+mod explore;
 mod fit;
 mod report;
 mod script;
