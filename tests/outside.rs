@@ -163,3 +163,16 @@ mod strips;
 mod transformation;
 #[path = "outside/walk.rs"]
 mod walk;
+
+#[path = "outside/measured_fit.rs"]
+mod measured_fit;
+#[path = "outside/measured_least.rs"]
+mod measured_least;
+#[path = "outside/measured_logs.rs"]
+mod measured_logs;
+#[path = "outside/measured_support.rs"]
+mod measured_support;
+#[path = "outside/shift.rs"]
+mod shift;
+#[path = "outside/sorting.rs"]
+mod sorting;

@@ -11,10 +11,12 @@ mod delays;
 pub mod exit;
 mod exit_band;
 mod family;
+mod fit;
 mod heat;
 mod help;
 mod inputs;
 mod interrupt;
+mod measured;
 mod message;
 mod moves;
 mod new;
@@ -30,6 +32,8 @@ mod scatter;
 mod schema;
 mod sensitivities;
 mod sheet;
+mod shift;
+mod sort;
 mod steels;
 mod stops;
 mod trace;
@@ -154,6 +158,10 @@ enum Command {
     Compare(compare::Compare),
     Family(family::Family),
     Decide(decide::Decide),
+    Measured(measured::Measured),
+    Fit(fit::FitCommand),
+    Sort(sort::SortCommand),
+    Shift(shift::ShiftCommand),
     Trace(trace::TraceCommand),
     Heat(heat::Heat),
     Sheet(sheet::Sheet),
@@ -205,6 +213,10 @@ pub fn main() -> ExitCode {
         Command::Compare(compare) => compare.run(global),
         Command::Family(family) => family.run(global),
         Command::Decide(decide) => decide.run(global),
+        Command::Measured(measured) => measured.run(global),
+        Command::Fit(fit) => fit.run(global),
+        Command::Sort(sort) => sort.run(global),
+        Command::Shift(shift) => shift.run(global),
         Command::Trace(trace) => trace.run(global),
         Command::Heat(heat) => heat.run(global),
         Command::Sheet(sheet) => sheet.run(global),

@@ -13,7 +13,7 @@ mod sample;
 mod spread;
 mod surface;
 
-pub use assumed::{Assumed, assumed};
+pub use assumed::{Assumed, assumed, usual_range};
 pub use causes::{Cause, CauseOf, Causes};
 pub use guard::GuardLine;
 pub use spread::{Risks, Spread};

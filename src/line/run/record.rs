@@ -318,6 +318,12 @@ impl Recorder {
         }
     }
 
+    /// All nodes as they are now.
+    pub fn nodes_now(&mut self, part: &Part) -> Vec<Option<f64>> {
+        self.read(&part.solver, &part.nodes);
+        present(&self.row)
+    }
+
     fn sample(&mut self, time_s: f64) {
         if self.keep {
             self.times.push((time_s, self.stage()));

@@ -14,7 +14,7 @@ mod script;
 mod sheet;
 mod wall;
 
-pub use report::report_html;
+pub use report::{blocks_html, report_html};
 pub use sheet::sheet_html;
 
 /// Paper that sheet and report are made for.
