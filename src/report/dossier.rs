@@ -47,6 +47,8 @@ pub struct Dossier<'a> {
     pub scatter: Option<Vec<Block>>,
     /// What the history did to the metal.
     pub metal: Option<Vec<Block>>,
+    /// How certain each limited value is.
+    pub certainty: Option<Vec<Block>>,
     /// Estimated discretisation error.
     pub discretisation: Option<Vec<Block>>,
 }
@@ -92,6 +94,7 @@ impl<'a> Dossier<'a> {
             sensitivities: None,
             scatter: None,
             metal: None,
+            certainty: None,
             discretisation: None,
         }
     }
