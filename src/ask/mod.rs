@@ -17,6 +17,7 @@ pub mod distribution;
 pub mod enquiry;
 mod error;
 pub mod estimate;
+pub mod explore;
 mod failure;
 pub mod hand_overs;
 pub mod heating;

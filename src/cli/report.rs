@@ -5,11 +5,17 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::exit::Exit;
-use super::paper::{PaperOptions, Planning, add_heater, add_metal, add_planning, default_name, fail, finish, follow};
+use super::paper::{
+    PaperOptions, Planning, add_heater, add_measured, add_metal, add_planning, default_name, fail, finish, follow,
+};
 use super::progress::Progress;
 use super::trace::certainty;
 use super::{Global, message, save};
+use crate::ask::Failure;
 use crate::ask::estimate::ErrorEstimate;
+use crate::ask::explore::{Explored, explore, usual};
+use crate::ask::line_model::LineModel;
+use crate::line::file::Document;
 use crate::report::report_html;
 use crate::report::{accuracy, certainty as certain};
 
@@ -28,6 +34,13 @@ pub(super) struct Report {
     /// Run once more on a finer mesh and tell how far each node may be off.
     #[arg(long)]
     estimate_error: bool,
+    /// With working sliders for the exit temperature and the hand-overs (or the inputs of --vary), from runs made
+    /// before; their error is stated.
+    #[arg(long)]
+    interactive: bool,
+    /// Inputs of the sliders by path, one to six; may be given several times.
+    #[arg(long, value_name = "PATH", requires = "interactive")]
+    vary: Vec<String>,
     #[command(flatten)]
     paper: PaperOptions,
 }
@@ -63,6 +76,14 @@ impl Report {
                 Err(failure) => return fail(&failure),
             }
         }
+        if document.has_measurements() {
+            let progress = Progress::spinner(global, "running the parts that were measured");
+            let measured = add_measured(&mut dossier, &document, &view);
+            progress.end();
+            if let Err(error) = measured {
+                return super::measured::fail(&error);
+            }
+        }
         if self.full || self.estimate_error {
             let progress = Progress::spinner(global, "running on a finer mesh");
             let estimated = ErrorEstimate::of(document.plan(), &trace);
@@ -83,7 +104,26 @@ impl Report {
                 return fail(&failure);
             }
         }
+        if self.interactive {
+            let progress = Progress::spinner(global, "running over the ranges of the sliders");
+            let explored = self.explored(&document);
+            progress.end();
+            match explored {
+                Ok(explored) => dossier.explored = Some(explored),
+                Err(failure) => return fail(&failure),
+            }
+        }
         let page = report_html(&dossier, &view, self.paper.paper());
         finish(&page, (&to, &inputs), (&trace, metal.as_deref()), &view, global)
+    }
+
+    /// Margins over the inputs of the sliders.
+    fn explored(&self, document: &Document) -> Result<Explored, Failure> {
+        let model = LineModel::new(document.clone());
+        let paths = match self.vary.is_empty() {
+            true => usual(&model),
+            false => self.vary.clone(),
+        };
+        explore(&model, &paths)
     }
 }

@@ -60,7 +60,7 @@ pub fn answer(trace: &Trace) -> Vec<Block> {
 }
 
 /// The limiting verdict and every other broken limit, a sentence each.
-pub(crate) fn sentences(trace: &Trace) -> Vec<Block> {
+pub fn sentences(trace: &Trace) -> Vec<Block> {
     let worst = limiting(trace);
     let limiting = worst.map(|worst| {
         let words = Cell::from(say("verdict.limiting"));
@@ -167,6 +167,7 @@ pub(crate) fn owner(owner: Owner) -> Text {
         Owner::Given => "owner.given",
         Owner::Library => "owner.library",
         Owner::Default => "owner.default",
+        Owner::Measured => "owner.measured",
     })
 }
 
@@ -179,7 +180,7 @@ pub(crate) fn limit_stage(limit: &Limit) -> Cell {
 }
 
 /// The limits with their values, and the seconds that they allow; with the sources on a page.
-pub(crate) fn tables(trace: &Trace, sources: bool) -> Vec<Block> {
+pub fn tables(trace: &Trace, sources: bool) -> Vec<Block> {
     let mut columns = vec![
         Column::numbers(say("limit.number"), Quantity::Count),
         Column::words(say("report.verdict")),
@@ -252,7 +253,7 @@ fn planned(trace: &Trace, stage: &str) -> f64 {
 }
 
 /// Temperatures of the first `most` nodes shown at every moment, the ends of a bar and the scale.
-pub(crate) fn moments(trace: &Trace, most: usize) -> Vec<Block> {
+pub fn moments(trace: &Trace, most: usize) -> Vec<Block> {
     let shown: Vec<usize> = shown_nodes(trace).into_iter().take(most).collect();
     let mut columns = vec![
         Column::words(say("word.stage")),
