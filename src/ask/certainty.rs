@@ -10,10 +10,10 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::distribution::{Distribution, Normal};
-use super::enquiry::Enquiry;
 use super::failure::Failure;
 use super::model::{Change, Model, ModelError};
 use super::risk::assumed;
+use super::study::Study;
 
 /// Probability beyond either end of the interval.
 const BEYOND: f64 = 0.025;
@@ -160,14 +160,14 @@ struct Moved {
 }
 
 impl Certainty {
-    /// Moves every uncertain number of a line, on the quick grid: two runs each.
+    /// Moves every uncertain number of a line, two runs each; `model` may be a coarse one, for only differences are
+    /// taken from it.
     ///
     /// # Errors
     /// A run that fails; a measured exit whose uncertainty is no distribution.
-    pub fn of(enquiry: &Enquiry) -> Result<Certainty, Failure> {
-        let model: &dyn Model = enquiry.cheap().unwrap_or(&enquiry.model);
+    pub fn of(model: &dyn Model, study: &Study) -> Result<Certainty, Failure> {
         let base = values(model, &[])?;
-        let moved = uncertain(enquiry, model)?;
+        let moved = uncertain(study, model)?;
         let found: Vec<Result<Option<Doubt>, Failure>> = moved.par_iter().map(|one| one.doubt(model, &base)).collect();
         let mut doubts = Vec::new();
         let mut left_out = Vec::new();
@@ -177,13 +177,12 @@ impl Certainty {
                 None => left_out.push(one.path.clone()),
             }
         }
-        let together: Vec<(usize, usize, f64)> = enquiry
-            .study
+        let together: Vec<(usize, usize, f64)> = study
             .correlations
             .iter()
             .filter_map(|(i, j, r)| {
                 let at = |k: &usize| {
-                    let path = &enquiry.study.scattered.get(*k)?.path;
+                    let path = &study.scattered.get(*k)?.path;
                     doubts.iter().position(|d| d.path == *path)
                 };
                 Some((at(i)?, at(j)?, *r))
@@ -194,7 +193,7 @@ impl Certainty {
 }
 
 /// What the file states as uncertain, and for the rest what the program's own values usually scatter by.
-fn uncertain(enquiry: &Enquiry, model: &dyn Model) -> Result<Vec<Moved>, Failure> {
+fn uncertain(study: &Study, model: &dyn Model) -> Result<Vec<Moved>, Failure> {
     let of_path = |path: &str, distribution: Distribution, stated: bool| {
         let own = path.to_owned();
         Moved {
@@ -204,7 +203,6 @@ fn uncertain(enquiry: &Enquiry, model: &dyn Model) -> Result<Vec<Moved>, Failure
             to: Box::new(move |value| vec![Change::new(own.clone(), value)]),
         }
     };
-    let study = &enquiry.study;
     let stated = study
         .scattered
         .iter()
@@ -343,6 +341,7 @@ fn told(limits: usize, doubts: Vec<Doubt>, left_out: Vec<String>, together: &[(u
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ask::enquiry::Enquiry;
     use crate::line::file::Document;
 
     fn doubt(path: &str, changes_k: (f64, f64)) -> Doubt {
@@ -381,7 +380,7 @@ mod tests {
             [[limit]]\nnode = \"coldest\"\nmin_c = 900\nstage = \"press\"\nmoment = \"end\"\nsource = \"x\"\n";
         let of = |more: &str| {
             let document = Document::parse(format!("{line}{more}"), "x.toml").unwrap();
-            Certainty::of(&Enquiry::new(document, None).unwrap()).unwrap()
+            Enquiry::new(document, None).unwrap().certainty().unwrap()
         };
         let usual = of("");
         assert!(usual.doubts.iter().all(|d| !d.stated) && !usual.unknowns.is_empty());

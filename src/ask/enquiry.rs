@@ -127,7 +127,7 @@ impl Enquiry {
     /// # Errors
     /// As [`Certainty::of`].
     pub fn certainty(&self) -> Result<Certainty, Failure> {
-        Certainty::of(self)
+        Certainty::of(self.cheap().unwrap_or(&self.model), &self.study)
     }
 
     /// The planned run.
