@@ -149,6 +149,8 @@ mod fuzz_inputs;
 mod handling;
 #[path = "outside/outputs.rs"]
 mod outputs;
+#[path = "outside/own_views.rs"]
+mod own_views;
 #[path = "outside/properties.rs"]
 mod properties;
 #[path = "outside/risk.rs"]

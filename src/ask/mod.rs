@@ -8,6 +8,7 @@
 pub mod answer;
 pub mod band;
 pub mod band_by_core;
+pub mod certainty;
 pub mod compare;
 pub mod contact_spread;
 mod curve;

@@ -9,14 +9,15 @@ use super::paper::{
     PaperOptions, Planning, add_heater, add_measured, add_metal, add_planning, default_name, fail, finish, follow,
 };
 use super::progress::Progress;
+use super::trace::certainty;
 use super::{Global, message, save};
 use crate::ask::Failure;
 use crate::ask::estimate::ErrorEstimate;
 use crate::ask::explore::{Explored, explore, usual};
 use crate::ask::line_model::LineModel;
 use crate::line::file::Document;
-use crate::report::accuracy;
 use crate::report::report_html;
+use crate::report::{accuracy, certainty as certain};
 
 /// Make the full report: verdict, history, margins, maps, heat, inputs with their owners.
 #[derive(Debug, Args)]
@@ -66,6 +67,15 @@ impl Report {
         let mut dossier = self.paper.dossier(&document, &trace);
         let metal = add_metal(&mut dossier, &document);
         add_heater(&mut dossier, &document, &view);
+        if !trace.verdicts.is_empty() {
+            let progress = Progress::spinner(global, "moving each uncertain number");
+            let found = certainty(&document);
+            progress.end();
+            match found {
+                Ok(found) => dossier.certainty = Some(certain::blocks(&found, &trace.verdicts)),
+                Err(failure) => return fail(&failure),
+            }
+        }
         if document.has_measurements() {
             let progress = Progress::spinner(global, "running the parts that were measured");
             let measured = add_measured(&mut dossier, &document, &view);

@@ -50,6 +50,8 @@ pub struct Dossier<'a> {
     pub measured: Option<Vec<Block>>,
     /// What the history did to the metal.
     pub metal: Option<Vec<Block>>,
+    /// How certain each limited value is.
+    pub certainty: Option<Vec<Block>>,
     /// Estimated discretisation error.
     pub discretisation: Option<Vec<Block>>,
     /// Margins over some inputs, for sliders.
@@ -98,6 +100,7 @@ impl<'a> Dossier<'a> {
             scatter: None,
             measured: None,
             metal: None,
+            certainty: None,
             discretisation: None,
             explored: None,
         }

@@ -6,6 +6,7 @@
 pub mod accuracy;
 pub mod band;
 pub mod bill;
+pub mod certainty;
 pub mod check;
 pub mod compare;
 pub mod csv;

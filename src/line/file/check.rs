@@ -67,7 +67,10 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     let part = check.text(&raw.part);
     let revision = check.text(&raw.revision);
     let note = check.text(&raw.note);
-    let default = (Resolution::Standard, "within 1 K at every node");
+    let default = (
+        Resolution::Standard,
+        "numerical error within 1 K at most nodes, 2 K at the root of a flash and at corners under water",
+    );
     let resolution = check.word_or("", &raw.resolution, default);
 
     let billet = billet::billet(check, &raw.billet, tools::gripped(raw));

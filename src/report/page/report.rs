@@ -95,6 +95,7 @@ fn contents<'a>(dossier: &'a Dossier<'_>, view: &View) -> Vec<Section<'a>> {
                 "reason.no_limits",
             ),
         ),
+        ("certain.title", given(&dossier.certainty, "reason.not_run")),
         ("report.moments", blocks(verdict::moments(trace, usize::MAX))),
         (
             "report.maps",
