@@ -53,7 +53,7 @@ fn ordinary(kind: &str) -> Vec<&'static str> {
             "80 x ?",
             "finisher",
             "",
-            "hub 40 x ?, flange 100 x 12, flash 118 x 2.5",
+            "hub 60 x ?, flange 100 x 15, flash 118 x 2.5",
             "none",
         ],
         "screw-press" => vec![
