@@ -51,6 +51,7 @@
 //! | `condition` | what the history did to the metal |
 //! | `ask` | working backwards: delays, moves, exit band, scatter |
 //! | `draft` | a first line file from answers |
+//! | `measured` | the shop's own measurements: logs, instruments, comparison, fit, sorting limits, charts |
 //! | `output` | writing results: a set of files as a whole, or nothing of it |
 //! | `picture` | charts as SVG: frames, ticks, labels, inks |
 //! | `show` | blocks, units and words, and their renderers: terminal, HTML, CSV |
@@ -76,6 +77,7 @@ mod draft;
 mod heater;
 mod judge;
 mod line;
+mod measured;
 mod numeric;
 mod output;
 #[cfg(feature = "page")]
@@ -141,6 +143,9 @@ pub mod inside {
     }
     pub mod line {
         pub use crate::line::*;
+    }
+    pub mod measured {
+        pub use crate::measured::*;
     }
     pub mod output {
         pub use crate::output::*;

@@ -99,8 +99,12 @@ mod steel_library;
 #[path = "outside/surface.rs"]
 mod surface;
 
+#[path = "outside/layers.rs"]
+mod layers;
 #[path = "outside/line_file.rs"]
 mod line_file;
+#[path = "outside/report_access.rs"]
+mod report_access;
 #[path = "outside/report_boxes.rs"]
 mod report_boxes;
 #[path = "outside/report_command.rs"]
@@ -159,3 +163,16 @@ mod strips;
 mod transformation;
 #[path = "outside/walk.rs"]
 mod walk;
+
+#[path = "outside/measured_fit.rs"]
+mod measured_fit;
+#[path = "outside/measured_least.rs"]
+mod measured_least;
+#[path = "outside/measured_logs.rs"]
+mod measured_logs;
+#[path = "outside/measured_support.rs"]
+mod measured_support;
+#[path = "outside/shift.rs"]
+mod shift;
+#[path = "outside/sorting.rs"]
+mod sorting;

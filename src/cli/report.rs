@@ -5,7 +5,9 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::exit::Exit;
-use super::paper::{PaperOptions, Planning, add_heater, add_metal, add_planning, default_name, fail, finish, follow};
+use super::paper::{
+    PaperOptions, Planning, add_heater, add_measured, add_metal, add_planning, default_name, fail, finish, follow,
+};
 use super::progress::Progress;
 use super::{Global, message, save};
 use crate::ask::Failure;
@@ -64,6 +66,14 @@ impl Report {
         let mut dossier = self.paper.dossier(&document, &trace);
         let metal = add_metal(&mut dossier, &document);
         add_heater(&mut dossier, &document, &view);
+        if document.has_measurements() {
+            let progress = Progress::spinner(global, "running the parts that were measured");
+            let measured = add_measured(&mut dossier, &document, &view);
+            progress.end();
+            if let Err(error) = measured {
+                return super::measured::fail(&error);
+            }
+        }
         if self.full || self.estimate_error {
             let progress = Progress::spinner(global, "running on a finer mesh");
             let estimated = ErrorEstimate::of(document.plan(), &trace);

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::exit::Exit;
 use super::paper::{add_metal, dossier};
-use super::planning::unwritten;
+use super::planning::{affordable, unwritten};
 use super::progress::Progress;
 use super::{Global, message, out, save};
 use crate::ask::Failure;
@@ -57,6 +57,12 @@ impl TraceCommand {
             Ok(folder) => folder,
             Err(exit) => return exit,
         };
+        let finer = ErrorEstimate::finer(document.plan().resolution);
+        if self.estimate_error
+            && let Err(exit) = affordable(global, document.plan(), finer, 1)
+        {
+            return exit;
+        }
         let progress = Progress::spinner(global, "following the part");
         let traced = self.trace(&document);
         progress.end();

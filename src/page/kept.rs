@@ -3,8 +3,6 @@
 use std::collections::VecDeque;
 use std::sync::Mutex;
 
-use super::line::Changes;
-
 /// Most results kept.
 const MOST: usize = 12;
 
@@ -19,7 +17,7 @@ impl<T> Default for Kept<T> {
 
 impl<T: Clone> Kept<T> {
     /// The result, worked out where it is not known. Two who ask at once may both work it out.
-    pub fn get_or<E>(&self, changes: &Changes, make: impl FnOnce() -> Result<T, E>) -> Result<T, E> {
+    pub fn get_or<E>(&self, changes: &[(String, f64)], make: impl FnOnce() -> Result<T, E>) -> Result<T, E> {
         let key: Vec<(String, u64)> = changes
             .iter()
             .map(|(path, value)| (path.clone(), value.to_bits()))

@@ -46,6 +46,8 @@ pub struct Dossier<'a> {
     pub sensitivities: Option<Vec<Block>>,
     /// Results of scatter runs.
     pub scatter: Option<Vec<Block>>,
+    /// Measurements beside the run.
+    pub measured: Option<Vec<Block>>,
     /// What the history did to the metal.
     pub metal: Option<Vec<Block>>,
     /// Estimated discretisation error.
@@ -94,6 +96,7 @@ impl<'a> Dossier<'a> {
             delay_limits: None,
             sensitivities: None,
             scatter: None,
+            measured: None,
             metal: None,
             discretisation: None,
             explored: None,

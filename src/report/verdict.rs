@@ -167,6 +167,7 @@ pub(crate) fn owner(owner: Owner) -> Text {
         Owner::Given => "owner.given",
         Owner::Library => "owner.library",
         Owner::Default => "owner.default",
+        Owner::Measured => "owner.measured",
     })
 }
 

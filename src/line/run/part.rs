@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use super::RunError;
+use super::error::RunError;
 use crate::body::lengthwise::carry_bar;
 use crate::body::reshape::{carry, parcels};
 use crate::body::{Body, Face, Fineness, GridError, Growth, Layout, Mesh, Nodes, Shape, Side, Touched};

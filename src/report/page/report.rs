@@ -53,6 +53,15 @@ pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
     document(view, &title, (&css, "light dark"), &body)
 }
 
+/// Blocks as a page of their own.
+pub fn blocks_html(title: &str, blocks: &[Block], view: &View) -> String {
+    let body = html! {
+        main { section { (markup(blocks, view)) } }
+    };
+    let css = format!("{}{CSS}", page_css(Paper::A4, "16mm 14mm 18mm", title));
+    document(view, title, (&css, "light dark"), &body)
+}
+
 /// All sections in the order of the report.
 fn contents<'a>(dossier: &'a Dossier<'_>, view: &View) -> Vec<Section<'a>> {
     let trace = dossier.trace;
@@ -102,6 +111,7 @@ fn contents<'a>(dossier: &'a Dossier<'_>, view: &View) -> Vec<Section<'a>> {
         ("report.sensitivity", given(&dossier.sensitivities, planning)),
         ("report.scatter", given(&dossier.scatter, "reason.not_run")),
         ("sheet.stop_table", given(&dossier.stops, planning)),
+        ("measured.title", given(&dossier.measured, "reason.not_measured")),
         ("report.metal", given(&dossier.metal, "reason.not_run")),
         ("report.warnings", blocks(sections::warnings(trace, view))),
         ("report.inputs", blocks(vec![inputs::sourced(&trace.inputs)])),
