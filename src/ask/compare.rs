@@ -14,7 +14,7 @@ use super::band::BandOptions;
 use super::enquiry::{Enquiry, ExitBands, Guarding};
 use super::failure::Failure;
 use super::hand_overs::HandOverTimes;
-use super::model::{Change, Model, Outcome, limit_name};
+use super::model::{Change, Model, Outcome};
 
 /// An input that is not the same in all lines.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -77,7 +77,7 @@ pub fn differences(lines: &[&[Input]]) -> Vec<Different> {
 pub fn side_by_side(outcomes: &[Outcome]) -> Vec<SideBySide> {
     let mut limits: Vec<(String, &Limit)> = Vec::new();
     for verdict in outcomes.iter().flat_map(|outcome| &outcome.verdicts) {
-        let name = limit_name(&verdict.limit);
+        let name = verdict.limit.to_string();
         if !limits.iter().any(|(known, _)| *known == name) {
             limits.push((name, &verdict.limit));
         }
@@ -88,7 +88,7 @@ pub fn side_by_side(outcomes: &[Outcome]) -> Vec<SideBySide> {
             results: outcomes
                 .iter()
                 .map(|outcome| {
-                    let verdict = outcome.verdicts.iter().find(|v| limit_name(&v.limit) == name)?;
+                    let verdict = outcome.verdicts.iter().find(|v| v.limit.to_string() == name)?;
                     Some((verdict.value, verdict.margin_k))
                 })
                 .collect(),

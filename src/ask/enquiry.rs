@@ -2,6 +2,7 @@
 //! page gets its answers here.
 
 use super::band::{Band, BandOptions, exit_band, guarded_band};
+use super::certainty::Certainty;
 use super::decide::{DecisionTable, Identity};
 use super::failure::Failure;
 use super::hand_overs::{HandOverTimes, Pair, Uncertain, hand_over_times, pairs};
@@ -119,6 +120,14 @@ impl Enquiry {
         let mut trace = self.model.trace(&[], &RunOptions::default())?;
         fill_margins(&self.model, &mut trace)?;
         Ok(trace)
+    }
+
+    /// How certain each limited value is; one pass on the quick grid.
+    ///
+    /// # Errors
+    /// As [`Certainty::of`].
+    pub fn certainty(&self) -> Result<Certainty, Failure> {
+        Certainty::of(self.cheap().unwrap_or(&self.model), &self.study)
     }
 
     /// The planned run.

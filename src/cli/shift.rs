@@ -111,7 +111,7 @@ impl ShiftCommand {
             Ok(judging) => judging,
             Err(error) => return fail(&error),
         };
-        let limits: Vec<String> = job.model.limits().iter().map(crate::ask::model::limit_name).collect();
+        let limits: Vec<String> = job.model.limits().iter().map(ToString::to_string).collect();
         let setups = |bench: &Bench, from: usize| -> Result<usize, Exit> {
             let parts = bench
                 .setups

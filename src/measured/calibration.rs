@@ -1,7 +1,7 @@
 //! A fit as a calibration file, which line files name.
 
-use super::fit::{Estimate, Fit};
-use super::tell::Told;
+use super::fit::Fit;
+use super::fitted::{Estimate, Told};
 
 /// The text of the calibration file of a fit: `measured` is the line file whose measurements were used. What the readings do not
 /// tell is left out. Standard deviations are those with what was held known no better than its owners say.

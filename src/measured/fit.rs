@@ -14,11 +14,12 @@ use statrs::distribution::{ContinuousCDF, StudentsT};
 use super::bench::{Bench, Setup};
 use super::equations::{Equations, Place, has};
 use super::error::MeasuredError;
+use super::fitted::{Convergence, Estimate, Outlier, PlaceResidual, Stretch, Told};
 use super::given::{Wanted, What};
 use super::least::{End, Found, from_starts};
 use super::surface::{Coordinate, Surface, count_of_terms};
 use super::suspect::robust;
-use super::tell::{self, Further, Held, Told};
+use super::tell::{self, Further, Held};
 use super::unknown::{Of, Unknown, unknowns};
 use crate::ask::random::{Sampler, Scheme};
 use crate::numeric::dense::Svd;
@@ -56,89 +57,6 @@ pub struct Fit {
     pub confidence: f64,
     /// Why it must not be used, if so.
     pub refused: Vec<String>,
-}
-
-/// An estimate.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Estimate {
-    /// Path.
-    pub path: String,
-    /// Unit.
-    pub unit: String,
-    /// What was believed before, with its standard deviation.
-    pub before: (f64, f64),
-    /// Whose value and spread that was.
-    pub source: String,
-    /// The estimate.
-    pub value: f64,
-    /// Its standard deviation from the readings, with what was held at its value.
-    pub sd: f64,
-    /// Interval from that.
-    pub interval: (f64, f64),
-    /// Standard deviation with what was held known no better than its owners say.
-    pub whole_sd: f64,
-    /// Interval from that.
-    pub whole_interval: (f64, f64),
-    /// What the data tell of it.
-    pub told: Told,
-}
-
-/// Residuals at one place.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PlaceResidual {
-    /// Name of the measurement.
-    pub name: String,
-    /// Readings that count.
-    pub readings: usize,
-    /// Mean of reading less run before the fit, K.
-    pub before_k: f64,
-    /// The same after it.
-    pub mean_k: f64,
-    /// Standard deviation after it, K.
-    pub sd_k: f64,
-    /// Scatter that was stated; `None` where none was.
-    pub stated_k: Option<f64>,
-}
-
-/// A reading that does not count.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Outlier {
-    /// Name of the measurement.
-    pub measurement: String,
-    /// Part.
-    pub part: String,
-    /// Line of its file.
-    pub line: usize,
-    /// Reading less what the instrument would show, K.
-    pub off_k: f64,
-    /// The same in standard deviations.
-    pub off_sd: f64,
-}
-
-/// Parts one after the other that are off together.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Stretch {
-    /// Name of the measurement.
-    pub measurement: String,
-    /// First part.
-    pub from: String,
-    /// Last part.
-    pub to: String,
-    /// Mean of reading less run, K.
-    pub off_k: f64,
-}
-
-/// How a search ended.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Convergence {
-    /// Why.
-    pub end: End,
-    /// Whether another start ended at the same place.
-    pub starts_agree: bool,
-    /// Runs made.
-    pub runs: usize,
-    /// Largest difference between the runs and what the search looked at in the end, K.
-    pub error_k: f64,
 }
 
 /// A reading farther off than this many robust standard deviations does not count.

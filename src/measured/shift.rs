@@ -9,7 +9,7 @@ use super::responses::{Place, Responses};
 use super::suspect::robust;
 use crate::ask::decide::DecisionTable;
 use crate::ask::enquiry::Enquiry;
-use crate::ask::model::{Model, limit_name};
+use crate::ask::model::Model;
 
 /// What became of a part.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -402,7 +402,11 @@ pub fn shift(judging: &Judging, bench: &Bench, confidence: f64) -> Shift {
     });
     Shift {
         schema_version: 1,
-        limits: judging.bench.lines[0].limits().iter().map(limit_name).collect(),
+        limits: judging.bench.lines[0]
+            .limits()
+            .iter()
+            .map(ToString::to_string)
+            .collect(),
         places: judging.responses.places.clone(),
         times: setup.times.clone(),
         drifts: drifts(&series),

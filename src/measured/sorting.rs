@@ -265,7 +265,7 @@ fn breaks(
             found[limit] += 1;
         }
     }
-    let named = model.limits().iter().map(crate::ask::model::limit_name).zip(found);
+    let named = model.limits().iter().map(ToString::to_string).zip(found);
     let mut list: Vec<(String, f64)> = named
         .filter(|(_, c)| *c > 0)
         .map(|(name, c)| (name, c as f64 / count as f64))

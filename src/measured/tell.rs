@@ -7,30 +7,12 @@ use serde::Serialize;
 use super::bench::Setup;
 use super::equations::{Equations, has};
 use super::error::MeasuredError;
-use super::fit::Estimate;
+use super::fitted::{Estimate, Told};
 use super::unknown::{Of, Unknown};
 use crate::ask::model::Model;
 use crate::ask::risk::assumed;
 use crate::judge::Moment;
 use crate::numeric::dense::Svd;
-
-/// What the data tell of an unknown.
-#[derive(Debug, Clone, PartialEq, Default, Serialize)]
-#[serde(tag = "told", rename_all = "snake_case")]
-pub enum Told {
-    /// Better than it was known before.
-    #[default]
-    Alone,
-    /// Only together with another.
-    OnlyWith {
-        /// The other.
-        path: String,
-        /// Correlation that the data leave.
-        correlation: f64,
-    },
-    /// Nothing that was not known before.
-    Not,
-}
 
 /// A direction of the unknowns, each counted in standard deviations of what was known before.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -6,6 +6,7 @@
 pub mod accuracy;
 pub mod band;
 pub mod bill;
+pub mod certainty;
 pub mod check;
 pub mod compare;
 pub mod csv;
@@ -45,7 +46,10 @@ pub use dossier::{DelayRow, Dossier};
 pub use history::{Span, history, history_chart, history_svg};
 pub use map::{common_range, heat_map, map_svg, section};
 pub use page::{Paper, blocks_html, report_html, sheet_html};
-pub use verdict::{answer, blocks, headline, limiting, sentence, verdict_text};
+pub use sections::{heat as where_heat_went, warnings};
+pub use verdict::{
+    answer, blocks, headline, limiting, moments, sentence, sentences, tables as limit_tables, verdict_text,
+};
 
 /// Why results could not be written.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -214,6 +214,19 @@ impl Document {
     /// # Errors
     /// None for a document as read from a file; the result is checked like any other.
     pub fn complete(&self) -> Result<Document, LineFileError> {
+        self.with_defaults(true)
+    }
+
+    /// The same with every default as a remark behind which it counts no more than before: the file stays as short as
+    /// its author made it.
+    ///
+    /// # Errors
+    /// As [`Document::complete`].
+    pub fn remarked(&self) -> Result<Document, LineFileError> {
+        self.with_defaults(false)
+    }
+
+    fn with_defaults(&self, as_values: bool) -> Result<Document, LineFileError> {
         let stages = self.stage_names();
         let Some(mut editor) = Editor::new(&edit::without_remarks(&self.text)) else {
             return Ok(self.clone());
@@ -236,7 +249,7 @@ impl Document {
                 InputValue::Word(word) if word == "true" || word == "false" => word.clone(),
                 InputValue::Word(word) => format!("\"{word}\""),
             };
-            if input.follows {
+            if input.follows || !as_values {
                 remarks.push((input.path.as_str(), literal, &input.source));
             } else {
                 editor.set(&path, &literal, &format!("  # default: {}", input.source));

@@ -6,8 +6,10 @@
 
 mod air;
 mod bill;
+mod company;
 mod cooling;
 mod dense;
+mod error;
 mod forge;
 mod forming;
 mod handover;
@@ -21,71 +23,17 @@ mod scale;
 pub(crate) mod tooling;
 mod tools;
 
-use thiserror::Error;
-
 use super::plan::{Plan, Resolution, StageKind};
 use super::trace::{HeatEntry, Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Trace, Work};
-use crate::body::{GridError, Nodes, Place};
-use crate::conduction::SolveError;
-use crate::heater::HeaterError;
 use crate::judge::{Moment, Warning, judge};
-use crate::surface::SurfaceError;
 #[cfg(feature = "command")]
+pub use error::RunError;
 pub(crate) use heater_cache::Heated;
 pub use heater_cache::HeaterCache;
 pub use need::{Budget, Need};
 use part::Part;
 use record::Recorder;
 pub(crate) use run_cache::RunCache;
-
-/// Why a run failed although its plan was sound.
-#[derive(Debug, Error)]
-pub enum RunError {
-    /// The solver gave up.
-    #[error("stage `{stage}`: {source}")]
-    Solve {
-        /// Stage name.
-        stage: String,
-        /// What the solver said.
-        #[source]
-        source: SolveError,
-    },
-    /// A shape could not be meshed.
-    #[error("stage `{stage}`: {source}")]
-    Mesh {
-        /// Stage name.
-        stage: String,
-        /// What the grid said.
-        #[source]
-        source: GridError,
-    },
-    /// A surface law was used outside what it allows.
-    #[error("stage `{stage}`: {source}")]
-    Surface {
-        /// Stage name.
-        stage: String,
-        /// What the law said.
-        #[source]
-        source: SurfaceError,
-    },
-    /// The heater could not be computed.
-    #[error("heater: {source}")]
-    Heater {
-        /// What the heater said.
-        #[source]
-        source: HeaterError,
-    },
-    /// A result that is not a number; a fault of the program.
-    #[error("stage `{stage}`: the temperature of `{node}` at {time_s:.3} s is not a number")]
-    NotANumber {
-        /// Stage name.
-        stage: String,
-        /// Node name.
-        node: String,
-        /// Time in s.
-        time_s: f64,
-    },
-}
 
 /// What a run should bring beside the temperatures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -403,26 +351,4 @@ impl<'a> Runner<'a> {
             },
         }
     }
-}
-
-/// All node names that a run of the plan can have, in the order of the columns.
-pub(super) fn node_names(plan: &Plan, first: &Nodes) -> Vec<String> {
-    let mut names: Vec<String> = first.names().to_vec();
-    for index in 0..plan.stages.len() {
-        let Some(shape) = plan.shape_after(index) else { continue };
-        let sections = shape.sections.iter().map(|s| s.name.as_str());
-        let zones: Vec<&str> = sections.chain(shape.zones()).collect();
-        if zones.len() < 2 && zones.first() == Some(&"body") {
-            continue;
-        }
-        for zone in zones {
-            for place in Place::OF_ZONE {
-                let name = place.in_zone(zone);
-                if !names.contains(&name) {
-                    names.push(name);
-                }
-            }
-        }
-    }
-    names
 }

@@ -6,6 +6,8 @@ use super::dossier::Dossier;
 use crate::show::View;
 use crate::text::clean;
 
+mod content;
+mod explore;
 mod fit;
 mod report;
 mod script;

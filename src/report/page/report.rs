@@ -5,7 +5,7 @@ use maud::{Markup, PreEscaped, html};
 use super::super::dossier::Dossier;
 use super::super::history::{Span, history, time_range};
 use super::super::{inputs, sections, verdict};
-use super::{Paper, document, mark, page_css, script, text};
+use super::{Paper, document, explore, mark, page_css, script, text};
 use crate::line::Trace;
 use crate::line::trace::InputRecord;
 use crate::show::html::markup;
@@ -81,7 +81,10 @@ fn contents<'a>(dossier: &'a Dossier<'_>, view: &View) -> Vec<Section<'a>> {
     };
     let tools = !trace.dies.is_empty() || dossier.warm_up.is_some();
     let planning = dossier.no_planning;
-    vec![
+    let limits: Vec<_> = trace.verdicts.iter().map(|verdict| verdict.limit.clone()).collect();
+    let explored = dossier.explored.as_ref();
+    let tried = explored.map(|explored| ("page.try", Ok(explore::section(explored, &limits, view))));
+    let mut sections = vec![
         ("report.verdict", Ok(verdict(trace, view))),
         ("history.title", Ok(histories(trace, view))),
         (
@@ -92,6 +95,7 @@ fn contents<'a>(dossier: &'a Dossier<'_>, view: &View) -> Vec<Section<'a>> {
                 "reason.no_limits",
             ),
         ),
+        ("certain.title", given(&dossier.certainty, "reason.not_run")),
         ("report.moments", blocks(verdict::moments(trace, usize::MAX))),
         (
             "report.maps",
@@ -115,7 +119,10 @@ fn contents<'a>(dossier: &'a Dossier<'_>, view: &View) -> Vec<Section<'a>> {
         ("report.ledger", blocks(sections::ledger(trace))),
         ("report.error", error(dossier, view)),
         ("report.source", source(dossier, view)),
-    ]
+    ];
+    // After the verdict; a report without sliders does not say that it has none.
+    sections.splice(1..1, tried);
+    sections
 }
 
 /// What is not in the report, a line for each reason.
