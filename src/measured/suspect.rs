@@ -27,6 +27,9 @@ const LEAST_K: f64 = 3.0;
 /// A column whose median is this far from what the plan says, and near it read otherwise, is taken for otherwise, K.
 const WHOLE_K: f64 = 250.0;
 
+/// A reading beyond the range that read as degF is this near to the usual one was degF, K.
+const DEGF_K: f64 = 60.0;
+
 struct Column<'a> {
     measurement: usize,
     name: &'a str,
@@ -64,14 +67,16 @@ pub(super) fn of_columns(trial: &Trial, given: &Given, model: &LineModel) -> Res
             .filter(|d| d.measurement == k)
             .collect();
         let (low, high) = given.instruments[m.instrument].reads;
+        let inside: Vec<f64> = data.iter().map(|d| d.value).filter(|v| *v > low && *v < high).collect();
+        let usual = robust(&inside).0;
         for d in data.iter().filter(|d| d.value <= low || d.value >= high) {
-            let end = if d.value >= high { "end" } else { "start" };
-            found.leave_out(
-                trial,
-                d,
-                &m.name,
-                format!("{:.1}: at the {end} of its range ({low} to {high})", d.value),
-            );
+            let (value, as_f) = (d.value, (d.value - 32.0) / 1.8);
+            let reason = match (value >= high, (as_f - usual).abs() < DEGF_K) {
+                (true, true) => format!("{value:.1} is degF among degC: {as_f:.1} degC would be usual"),
+                (true, false) => format!("{value:.1} is at the end of its range ({high})"),
+                (false, _) => format!("{value:.1} is at the start of its range ({low})"),
+            };
+            found.leave_out(trial, d, &m.name, reason);
         }
         if !matches!(m.what, What::Temperature(_)) || data.len() < FEW {
             continue;
@@ -124,15 +129,6 @@ impl Suspects {
 fn reason<'a>(d: &Datum, column: &Column, others: impl Iterator<Item = &'a Column<'a>>) -> String {
     let value = d.value;
     let near = |value: f64, of: &Column| (value - of.median).abs() < 5.0 * of.sd;
-    if near((value - 32.0) / 1.8, column) {
-        return format!(
-            "{value:.1} is degF among degC: {:.1} degC would be usual",
-            (value - 32.0) / 1.8
-        );
-    }
-    if near(value - 273.15, column) {
-        return format!("{value:.1} is K among degC");
-    }
     for other in others {
         let there = other.data.iter().find(|o| o.line == d.line);
         if near(value, other) && there.is_none_or(|o| !near(o.value, other)) {
@@ -141,6 +137,15 @@ fn reason<'a>(d: &Datum, column: &Column, others: impl Iterator<Item = &'a Colum
                 other.name
             );
         }
+    }
+    if near((value - 32.0) / 1.8, column) {
+        return format!(
+            "{value:.1} is degF among degC: {:.1} degC would be usual",
+            (value - 32.0) / 1.8
+        );
+    }
+    if near(value - 273.15, column) {
+        return format!("{value:.1} is K among degC");
     }
     format!(
         "{value:.1} is {:+.0} K from the usual {:.0}",

@@ -36,6 +36,9 @@ fn probability(p: f64) -> Cell {
 }
 
 fn band(choice: &Choice) -> Cell {
+    if choice.accept.0.is_infinite() && choice.accept.1.is_infinite() {
+        return say("sort.any").into();
+    }
     let end = |value: f64| Some(value).filter(|value| value.is_finite());
     Cell::Interval {
         low: end(choice.accept.0),
