@@ -167,7 +167,7 @@ fn range(model: &dyn Model, path: &str) -> Result<Varied, Failure> {
             };
     }
     let high = high.min(allowed.high);
-    if !(high > low) {
+    if low.is_nan() || high.is_nan() || high <= low {
         return Err(Failure::NothingToDo(format!(
             "`{path}` = {planned} has no range to vary it in"
         )));

@@ -128,7 +128,7 @@ fn columns(reader: &mut csv::Reader<&[u8]>) -> Result<Vec<String>, TableError> {
     let has = |name: &str| heads.iter().any(|head| head == name);
     match ["impression", "outer_mm"].into_iter().find(|name| !has(name)) {
         Some(missing) => wrong(format!("there is no column `{missing}`")),
-        None if !has("height_mm") && !(has("bottom_mm") && has("top_mm")) => {
+        None if !(has("height_mm") || has("bottom_mm") && has("top_mm")) => {
             wrong("there is no column `height_mm`, nor `bottom_mm` and `top_mm`".to_owned())
         }
         None => Ok(heads),

@@ -102,7 +102,7 @@ fn verdict(trace: &Trace, view: &View) -> Markup {
     }
 }
 
-/// The history over the line. Readings of the shop belong on this chart, as marks, before it is drawn.
+/// The history over the line. Readings of the shop stand on a chart of their own: each is of the run of its own part.
 fn history(trace: &Trace, view: &View) -> Markup {
     let drawing = history_chart(trace, view, Span::Line).draw(&view.style());
     html! { figure class="wide" { (PreEscaped(&drawing.svg)) } }

@@ -40,6 +40,10 @@ impl Body {
     /// # Errors
     /// Why it is none.
     pub fn read(bytes: &[u8]) -> Result<Body, String> {
+        // A list would be read as the fields in their order.
+        if bytes.trim_ascii_start().first() != Some(&b'{') {
+            return Err("not a question: an object is expected".to_owned());
+        }
         let body: Body = serde_json::from_slice(bytes).map_err(|error| format!("not a question: {error}"))?;
         let lists = [Some(&body.changes), body.pinned.as_ref()];
         for list in lists.into_iter().flatten() {

@@ -212,6 +212,7 @@ fn asks(panel: &str, document: &Document) -> bool {
     let coils = matches!(document.plan().heater, Heater::CoilLine(_) | Heater::StaticCoil(_));
     match panel {
         "heater" => coils,
+        "measured" => document.has_measurements(),
         // The file says what scatters.
         "scatter" => document.text().contains("[[study.scatter]]"),
         _ => !document.plan().limits.is_empty(),

@@ -7,7 +7,10 @@ use std::sync::Mutex;
 const MOST: usize = 12;
 
 /// Results by the changes that they are of.
-pub(super) struct Kept<T>(Mutex<VecDeque<(Vec<(String, u64)>, T)>>);
+pub(super) struct Kept<T>(Mutex<VecDeque<(Key, T)>>);
+
+/// Changes, bit by bit.
+type Key = Vec<(String, u64)>;
 
 impl<T> Default for Kept<T> {
     fn default() -> Self {
@@ -18,7 +21,7 @@ impl<T> Default for Kept<T> {
 impl<T: Clone> Kept<T> {
     /// The result, worked out where it is not known. Two who ask at once may both work it out.
     pub fn get_or<E>(&self, changes: &[(String, f64)], make: impl FnOnce() -> Result<T, E>) -> Result<T, E> {
-        let key: Vec<(String, u64)> = changes
+        let key: Key = changes
             .iter()
             .map(|(path, value)| (path.clone(), value.to_bits()))
             .collect();

@@ -4,7 +4,7 @@ use std::time::Instant;
 
 use super::answer::shown;
 use super::body::Body;
-use super::line::Loaded;
+use super::line::{Loaded, Settled};
 use super::work::Work;
 use crate::ask::Failure;
 use crate::ask::answer::ScatterAnswer;
@@ -19,8 +19,9 @@ use crate::ask::shards::Shard;
 use crate::ask::study::Study;
 use crate::heater::energy::StopWay;
 use crate::line::plan::Heater;
+use crate::measured::{Bench, MeasuredError, compare};
 use crate::report::heater::{coil_line, pictures, static_coil};
-use crate::report::{band, decision, scatter, stops};
+use crate::report::{self, band, decision, scatter, stops};
 use crate::show::{Block, View};
 
 /// Stops of the table and the longest one searched, s: those of `billet stops`.
@@ -36,7 +37,8 @@ const MOST_SAMPLES: u64 = 20_000;
 pub(super) const SAMPLES: u64 = 500;
 
 /// The panels, with the keys of their names.
-pub(super) const PANELS: [(&str, &str); 5] = [
+pub(super) const PANELS: [(&str, &str); 6] = [
+    ("measured", "measured.title"),
     ("exit-band", "page.exit_band"),
     ("stops", "sheet.stop_table"),
     ("scatter", "report.scatter"),
@@ -64,6 +66,7 @@ pub(super) fn panel(loaded: &Loaded, body: &Body, work: &Work, view: &View) -> R
         "stops" => stopped(enquiry),
         "scatter" => scattered(enquiry, body.samples, work),
         "sorting" => sorted(enquiry),
+        "measured" => measured(&settled, view),
         _ => heater(enquiry, view),
     };
     blocks
@@ -132,6 +135,14 @@ fn sorted(enquiry: &Enquiry) -> Result<Vec<Block>, Failure> {
         .collect();
     let decided: Decision = table.decide(exit.surface.1, &planned);
     Ok(decision::blocks(&table, &decided))
+}
+
+/// The readings of the shop beside the runs of their parts, with these numbers.
+fn measured(settled: &Settled, view: &View) -> Result<Vec<Block>, Failure> {
+    let failed = |error: MeasuredError| Failure::Line(error.to_string());
+    let bench = Bench::new(&settled.enquiry.model).map_err(failed)?;
+    let found = compare(&bench).map_err(failed)?;
+    Ok(report::measured::section(&bench, &found, &settled.trace, view))
 }
 
 fn heater(enquiry: &Enquiry, view: &View) -> Result<Vec<Block>, Failure> {

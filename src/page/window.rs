@@ -33,7 +33,7 @@ impl Window {
         let (low, high) = match value {
             _ if last.ends_with("_c") => (value - TEMPERATURES, value + TEMPERATURES),
             v if last == "seconds" => (0.0, (LONGER * v).max(SECONDS)),
-            v if v == 0.0 => (-1.0, 1.0),
+            0.0 => (-1.0, 1.0),
             v => (v - v.abs(), v + v.abs()),
         };
         let wide = (high.min(allowed.high) - low.max(allowed.low)).max(0.0);

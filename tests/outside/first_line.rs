@@ -50,11 +50,10 @@ fn ordinary(kind: &str) -> Vec<&'static str> {
             "180",
             "buster",
             "3.2",
-            "80 x ?",
+            "76 x ?",
             "finisher",
             "",
-            "hub 60 x ?, flange 100 x 15, flash 118 x 2.5",
-            "none",
+            "hub 60 x ?, flange 104 x 16",
         ],
         "screw-press" => vec![
             "Pin", "c45e", "40", "80", "1200", "", "", "1", "", "", "", "3", "55 x ?",

@@ -92,7 +92,11 @@ fn copy(folder: &Path, name: &str) -> PathBuf {
     let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples").join(name);
     let text = std::fs::read_to_string(example).unwrap();
     let file = folder.join(name);
-    std::fs::write(&file, format!("resolution = \"quick\"\n{text}")).unwrap();
+    let text = match text.lines().any(|line| line.starts_with("resolution")) {
+        true => text,
+        false => format!("resolution = \"quick\"\n{text}"),
+    };
+    std::fs::write(&file, text).unwrap();
     file
 }
 
