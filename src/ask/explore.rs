@@ -154,8 +154,8 @@ fn range(model: &dyn Model, path: &str) -> Result<Varied, Failure> {
     };
     let hand_over = model.handovers().iter().find(|handover| handover.path == path);
     let (mut low, high) = match hand_over {
-        // A hand-over is asked for from its shortest to twice its planned length, a second at least.
-        Some(of) => (of.least_s, (2.0 * planned).max(planned + 1.0)),
+        // A hand-over is asked for from its shortest to three times its planned length.
+        Some(of) => (of.least_s, (3.0 * planned).max(planned + 5.0)),
         None => (planned - half, planned + half),
     };
     if low < allowed.low || (allowed.low_open && low <= allowed.low) {

@@ -41,6 +41,10 @@ pub(super) fn groups(document: &Document) -> Vec<Group<'_>> {
         found[at].1.inputs.push((key, input));
     }
     found.sort_by_key(|(place, _)| *place);
+    for (_, group) in &mut found {
+        // How long a stage takes comes first.
+        group.inputs.sort_by_key(|(key, _)| key != "seconds");
+    }
     let mut groups: Vec<Group<'_>> = found.into_iter().map(|(_, group)| group).collect();
     for group in groups
         .iter_mut()

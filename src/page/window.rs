@@ -14,11 +14,15 @@ pub(super) struct Window {
 const STEPS: f64 = 200.0;
 /// Half of what a slider of temperatures covers, K.
 const TEMPERATURES: f64 = 150.0;
+/// How far a slider of times goes: times the value, and seconds at least.
+const LONGER: f64 = 4.0;
+const SECONDS: f64 = 10.0;
 /// Keys of whole numbers.
 const WHOLE: [&str; 6] = ["blows", "fills_at_blow", "rows", "row", "parts", "billets"];
 
 impl Window {
-    /// The window of a key around its value: temperatures by 150 K to either side, others to twice the value.
+    /// The window of a key around its value: temperatures by 150 K to either side, times to
+    /// four times the value, others to twice the value.
     pub fn of(key: &str, value: f64, allowed: Allowed) -> Window {
         let last = key.rsplit('.').next().unwrap_or(key);
         if WHOLE.contains(&last) {
@@ -28,6 +32,7 @@ impl Window {
         }
         let (low, high) = match value {
             _ if last.ends_with("_c") => (value - TEMPERATURES, value + TEMPERATURES),
+            v if last == "seconds" => (0.0, (LONGER * v).max(SECONDS)),
             v if v == 0.0 => (-1.0, 1.0),
             v => (v - v.abs(), v + v.abs()),
         };
@@ -63,7 +68,7 @@ fn round_step(least: f64) -> f64 {
 
 /// Without the tail of binary fractions.
 fn tidy(value: f64) -> f64 {
-    format!("{value:.9}").parse().unwrap_or(value)
+    format!("{value:.12e}").parse().unwrap_or(value)
 }
 
 #[cfg(test)]
@@ -77,7 +82,7 @@ mod tests {
     #[test]
     fn a_window_is_near_and_inside() {
         let seconds = Window::of("seconds", 4.2, allowed(0.0, 1e6, false));
-        assert_eq!((seconds.low, seconds.high, seconds.step), (0.0, 8.4, 0.05));
+        assert_eq!((seconds.low, seconds.high, seconds.step), (0.0, 16.8, 0.1));
         let exit = Window::of("surface_c", 1240.0, allowed(-50.0, 1600.0, false));
         assert_eq!((exit.low, exit.high, exit.step), (1090.0, 1390.0, 2.0));
         let blows = Window::of("blows", 3.0, allowed(1.0, 200.0, false));

@@ -99,6 +99,8 @@ impl Browser {
             let message: Value = serde_json::from_str(&self.receive()).unwrap();
             match message["method"].as_str() {
                 Some("Runtime.exceptionThrown") => self.said.push(message["params"].to_string()),
+                // A number that is refused is an answer, which the browser logs as a failed request.
+                Some("Log.entryAdded") if message["params"]["entry"]["text"].to_string().contains("422") => {}
                 Some("Log.entryAdded") if message["params"]["entry"]["level"] == "error" => {
                     self.said.push(message["params"]["entry"].to_string());
                 }

@@ -257,7 +257,15 @@ fn the_numbers_are_those_of_the_commands_in_every_example() {
         assert_eq!(settled["ledger"], trace["ledger"], "{name}");
         // The quick look is the run of the file itself here, without the seconds.
         assert_eq!(quick["moments"], trace["moments"], "{name}");
-        if trace["verdicts"].as_array().unwrap().is_empty() {
+        // The seconds of the larger lines are compared in what a browser reads of the hub.
+        let small = [
+            "pin.toml",
+            "long-bar.toml",
+            "heater_line.toml",
+            "heater_static.toml",
+            "cold-start.toml",
+        ];
+        if !small.contains(&name.as_str()) {
             continue;
         }
         let delays = billet(&["-q", "delays"], &changed);
@@ -475,8 +483,12 @@ fn a_browser_uses_the_page() {
         times.as_str().unwrap().contains(&format!("{latest:.1}")),
         "{latest}: {times}"
     );
-    // A designer drags the move until the limit breaks.
+    // A designer drags the move until the limit breaks, and back. The slider goes as far as any number that was typed.
+    set(&mut browser, MOVE, "15");
+    browser.until(SETTLED);
     browser.value(&format!("document.querySelector({}).focus()", json!(slider(MOVE))));
+    browser.press("Home", 36);
+    browser.until("document.querySelector('.bar').classList.contains('holds')");
     browser.press("End", 35);
     browser.until("document.querySelector('.bar').classList.contains('breaks')");
     let text = browser.value(headline);
