@@ -9,9 +9,11 @@ use billet_thermal::inside::line::plan::Resolution;
 use billet_thermal::inside::line::run::{RunOptions, run};
 use rayon::prelude::*;
 
-/// Largest numerical error of `standard` at any node and moment, K. Steep ends of the flash and corners under a
-/// descaling spray are the worst of the forty lines (1.76 K), and the mean of the worst errors is 0.7 K.
-const WORST_K: f64 = 2.0;
+/// Largest numerical error of `standard` at any node and moment, K. The root of the flash and corners under a
+/// descaling spray are the worst of the forty lines: 2.40 K where a part with its flash is carried for half a minute, most of it
+/// from the product of the axes in steps that are long for the flash. On cells that differed forty times across that
+/// root both meshes were wrong together, and the same place, off by as much, differed by 1.76 K only.
+const WORST_K: f64 = 2.5;
 const PROMISED_K: f64 = 1.0;
 /// Lines of forty that may have a node beyond the promise.
 const BEYOND: f64 = 7.0 / 40.0;

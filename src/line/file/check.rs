@@ -69,7 +69,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     let note = check.text(&raw.note);
     let default = (
         Resolution::Standard,
-        "numerical error within 1 K at most nodes, 2 K at the root of a flash and at corners under water",
+        "numerical error within 1 K at most nodes, 2.5 K at the root of a flash and at corners under water",
     );
     let resolution = check.word_or("", &raw.resolution, default);
 

@@ -7,7 +7,7 @@ use serde::{Serialize, Serializer};
 pub enum Resolution {
     /// Coarse, for searches and scatter.
     Quick,
-    /// Numerical error within 1 K at nearly every node, up to 2 K at the root of a flash and at corners under water
+    /// Numerical error within 1 K at nearly every node, up to 2.5 K at the root of a flash and at corners under water
     /// (`tests/outside/numerical_error.rs`); the physics is less certain than that.
     #[default]
     Standard,
