@@ -375,8 +375,8 @@ fn of_row(trace: &Trace, row: Option<&NodeRow>, node: &str) -> Option<f64> {
 /// How much colder the outside of the scale is at a place, K: as last recorded in the run up to then.
 fn outside(trace: &Trace, plan: &Plan, at: &At) -> f64 {
     let time_s = planned_time(plan, at).unwrap_or(0.0) + 1e-6;
-    let before = trace.scale.iter().filter(|record| record.time_s <= time_s);
-    before.last().map_or(0.0, |record| record.outside_colder_k)
+    let mut before = trace.scale.iter().filter(|record| record.time_s <= time_s);
+    before.next_back().map_or(0.0, |record| record.outside_colder_k)
 }
 
 /// Seconds from heater exit to a measurement, with the seconds that were measured on the part.
@@ -462,7 +462,7 @@ fn setup(
         slots,
         parts: Vec::new(),
     };
-    fill(&mut setup, trial, (given, &times, &suspects.refused), bad, model);
+    fill(&mut setup, trial, given, (&times, &suspects.refused), bad, model);
     Ok(setup)
 }
 
@@ -557,11 +557,15 @@ fn known(model: &LineModel, m: &Measurement, at: &At) -> Result<(), MeasuredErro
     found.map_err(|error| MeasuredError::Wrong(format!("measurement `{}`: {error}", m.name)))
 }
 
+/// Inputs by the measurement that gives them, and measurements with the lines of theirs that are refused.
+type Uses<'a> = (&'a [(usize, String)], &'a [(usize, usize)]);
+
 /// The parts of a trial.
 fn fill(
     setup: &mut Setup,
     trial: &Trial,
-    (given, times, refused): (&Given, &[(usize, String)], &[(usize, usize)]),
+    given: &Given,
+    (times, refused): Uses<'_>,
     bad: &mut Vec<BadRow>,
     model: &LineModel,
 ) {

@@ -98,7 +98,7 @@ pub fn fit(bench: &Bench, wanted: &[Wanted], confidence: f64) -> Result<Fit, Mea
     let mean: Vec<f64> = unknowns.iter().map(|u| u.mean).collect();
     let wide: Vec<f64> = unknowns.iter().map(|u| 2.0 * u.sd).collect();
     let mut equations = work.equations(&mean, &wide)?;
-    let (mut found, _) = solve(&mut equations, &unknowns, &[mean.clone()])?;
+    let (mut found, _) = solve(&mut equations, &unknowns, std::slice::from_ref(&mean))?;
     // Once more over a smaller box about what was found.
     let sd = deviations(&found, &unknowns)?;
     let narrow: Vec<f64> = sd
@@ -240,6 +240,9 @@ fn spread_of(values: impl Iterator<Item = f64>) -> (f64, f64) {
     (low - 0.1 * (high - low), high + 0.1 * (high - low))
 }
 
+/// A point that was run, and the temperatures there.
+type Looked = (Vec<f64>, Vec<f64>);
+
 impl<'a> Work<'a> {
     /// Equations with surfaces over the parts and a box about `x`.
     fn equations(&mut self, x: &[f64], half: &[f64]) -> Result<Equations<'a>, MeasuredError> {
@@ -352,7 +355,7 @@ impl<'a> Work<'a> {
             .map(|u| u.path.as_str())
             .collect();
         let first = usize::from(setup.driver.is_some());
-        let run = |x: &Vec<f64>| -> Result<Option<(Vec<f64>, Vec<f64>)>, MeasuredError> {
+        let run = |x: &Vec<f64>| -> Result<Option<Looked>, MeasuredError> {
             let exit = setup.driver.map(|_| x[0]);
             let times = &x[first..first + setup.times.len()];
             let unknowns: Vec<(&str, f64)> = inputs
@@ -369,7 +372,7 @@ impl<'a> Work<'a> {
         };
         let runs: Vec<_> = points.par_iter().map(run).collect::<Result<Vec<_>, _>>()?;
         self.runs += runs.len();
-        let runs: Vec<(Vec<f64>, Vec<f64>)> = runs.into_iter().flatten().collect();
+        let runs: Vec<Looked> = runs.into_iter().flatten().collect();
         let none = || MeasuredError::Refused(format!("trial `{}`: its runs give no temperatures there", setup.trial));
         Surface::fit(coordinates.to_vec(), &runs).ok_or_else(none)
     }

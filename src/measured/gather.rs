@@ -95,11 +95,13 @@ pub struct Trial {
 /// Most rows of a curve; of a longer one every second, third, ... is taken.
 pub const MOST_OF_CURVE: usize = 400;
 
+/// Line, part, clock, readings.
+type LogRow = (usize, Option<String>, Option<f64>, Vec<Datum>);
+
 /// Rows of one file with what was read in them.
 struct Rows {
     name: String,
-    /// Line, part, clock, readings.
-    rows: Vec<(usize, Option<String>, Option<f64>, Vec<Datum>)>,
+    rows: Vec<LogRow>,
     offset: Option<f64>,
     has_part: bool,
     has_clock: bool,
@@ -393,7 +395,7 @@ fn by_clock(
     };
     let mut first: Vec<(f64, usize)> = trial.parts.iter().enumerate().filter_map(timed).collect();
     first.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let of_row = |(k, row): (usize, &(usize, Option<String>, Option<f64>, Vec<Datum>))| Some((row.2?, k));
+    let of_row = |(k, row): (usize, &LogRow)| Some((row.2?, k));
     let mut second: Vec<(f64, usize)> = rows.rows.iter().enumerate().filter_map(of_row).collect();
     second.sort_by(|a, b| a.0.total_cmp(&b.0));
     let times = |list: &[(f64, usize)]| -> Vec<f64> { list.iter().map(|e| e.0).collect() };

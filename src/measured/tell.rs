@@ -218,6 +218,9 @@ pub struct Further {
 /// Standard deviation of the mean of twelve readings of a couple: its class, 4 K, and 5 K of single readings.
 const COUPLE_SD_K: f64 = 4.26;
 
+/// Stage, moment and temperatures of the nodes.
+type MomentRow = (usize, Moment, Vec<Option<f64>>);
+
 /// For each unknown that was asked for, the place where a couple would tell most of it.
 pub(super) fn further(
     equations: &Equations,
@@ -233,7 +236,7 @@ pub(super) fn further(
         return Ok((Vec::new(), 0));
     };
     let setup = &bench.setups[s];
-    let readings = |x: &[f64], exit: Option<f64>| -> Result<Vec<(usize, Moment, Vec<Option<f64>>)>, MeasuredError> {
+    let readings = |x: &[f64], exit: Option<f64>| -> Result<Vec<MomentRow>, MeasuredError> {
         let changes = bench.changes_at(setup, (exit, &seconds), &equations.inputs(x));
         let trace = bench.run_whole(setup, &changes)?.1;
         Ok(trace
