@@ -13,6 +13,7 @@ mod forming;
 mod handover;
 mod heat;
 mod heater_cache;
+mod judged;
 mod need;
 mod part;
 mod record;
@@ -33,6 +34,7 @@ use crate::surface::SurfaceError;
 #[cfg(feature = "command")]
 pub(crate) use heater_cache::Heated;
 pub use heater_cache::HeaterCache;
+pub(crate) use judged::run_judged;
 pub use need::{Budget, Need};
 use part::Part;
 use record::Recorder;

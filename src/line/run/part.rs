@@ -32,21 +32,6 @@ pub(super) fn fineness(resolution: Resolution) -> Fineness {
         Resolution::Standard => (3e-5, 2e-4, 0.04, 1.3, 1.4, 0.14),
         Resolution::Fine => (1.5e-5, 1e-4, 0.03, 1.25, 1.25, 0.1),
     };
-    let env = |n: &str, d: f64| {
-        if resolution == Resolution::Standard {
-            std::env::var(n).ok().and_then(|v| v.parse().ok()).unwrap_or(d)
-        } else {
-            d
-        }
-    };
-    let (contact_m, free_m, inner_share, gentle, then, span_share) = (
-        env("CONTACT", contact_m),
-        env("FREE", free_m),
-        env("INNER", inner_share),
-        env("GENTLE", gentle),
-        env("THEN", then),
-        env("SPAN", span_share),
-    );
     // A blow is felt 0.2 mm deep after 5 ms, a press stroke 1 mm deep after 0.2 s.
     let growth = Growth {
         gentle,
@@ -67,7 +52,7 @@ pub(super) fn fineness(resolution: Resolution) -> Fineness {
 pub(super) fn tolerance(resolution: Resolution) -> Tolerance {
     Tolerance::kelvin(match resolution {
         Resolution::Quick => 16.0,
-        Resolution::Standard => std::env::var("TOL").ok().and_then(|v| v.parse().ok()).unwrap_or(3.0),
+        Resolution::Standard => 3.0,
         Resolution::Fine => 0.05,
     })
 }
