@@ -17,6 +17,7 @@ pub mod enquiry;
 mod error;
 pub mod estimate;
 mod failure;
+pub mod family;
 pub mod hand_overs;
 pub mod heating;
 pub mod kinematics;

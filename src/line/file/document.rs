@@ -174,7 +174,15 @@ impl Document {
             set.ok_or_else(|| self.unknown(path))?;
         }
         let text = editor.map_or_else(|| self.text.clone(), |editor| editor.text());
-        Document::parse(text, &self.path)
+        // Steels that were read and heated states of the same billet serve both.
+        let (plan, raw) = plan_of(&text, &self.path, &self.metals, &self.budget)?;
+        Ok(Document {
+            text,
+            plan,
+            raw,
+            runs: RunCache::default(),
+            ..self.clone()
+        })
     }
 
     /// The plan that the file would give with these numbers; the document itself stays as it is.
