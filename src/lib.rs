@@ -50,10 +50,13 @@
 //! | `line` | the line file, its stages, and the run that gives a trace |
 //! | `condition` | what the history did to the metal |
 //! | `ask` | working backwards: delays, moves, exit band, scatter |
+//! | `draft` | a first line file from answers |
+//! | `measured` | the shop's own measurements: logs, instruments, comparison, fit, sorting limits, charts |
 //! | `output` | writing results: a set of files as a whole, or nothing of it |
 //! | `picture` | charts as SVG: frames, ticks, labels, inks |
 //! | `show` | blocks, units and words, and their renderers: terminal, HTML, CSV |
 //! | `report` | tables, CSV, JSON, SVG and HTML |
+//! | `page` | one line file as a live page: a small server and what it serves |
 //! | `cli` | the `billet` command |
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
@@ -69,11 +72,16 @@ mod cli;
 mod condition;
 pub mod conduction;
 mod die;
+#[cfg(feature = "command")]
+mod draft;
 mod heater;
 mod judge;
 mod line;
+mod measured;
 mod numeric;
 mod output;
+#[cfg(feature = "page")]
+mod page;
 #[cfg(feature = "command")]
 mod picture;
 #[cfg(feature = "command")]
@@ -135,6 +143,9 @@ pub mod inside {
     }
     pub mod line {
         pub use crate::line::*;
+    }
+    pub mod measured {
+        pub use crate::measured::*;
     }
     pub mod output {
         pub use crate::output::*;

@@ -1,5 +1,8 @@
 //! Checks against sources outside the project.
 
+#[cfg(feature = "page")]
+#[path = "outside/browser.rs"]
+mod browser;
 #[path = "outside/condition.rs"]
 mod condition;
 #[path = "outside/conduction_contact.rs"]
@@ -38,6 +41,8 @@ mod eddy_time;
 mod exact;
 #[path = "outside/exact_tables.rs"]
 mod exact_tables;
+#[path = "outside/first_line.rs"]
+mod first_line;
 #[path = "outside/heater_coil.rs"]
 mod heater_coil;
 #[path = "outside/heater_command.rs"]
@@ -56,6 +61,9 @@ mod heater_steel;
 mod heater_transient;
 #[path = "outside/heater_transition.rs"]
 mod heater_transition;
+#[cfg(feature = "page")]
+#[path = "outside/live_page.rs"]
+mod live_page;
 #[path = "outside/measured/mod.rs"]
 mod measured;
 #[path = "outside/nonsense.rs"]
@@ -91,8 +99,12 @@ mod steel_library;
 #[path = "outside/surface.rs"]
 mod surface;
 
+#[path = "outside/layers.rs"]
+mod layers;
 #[path = "outside/line_file.rs"]
 mod line_file;
+#[path = "outside/report_access.rs"]
+mod report_access;
 #[path = "outside/report_boxes.rs"]
 mod report_boxes;
 #[path = "outside/report_command.rs"]
@@ -137,6 +149,8 @@ mod fuzz_inputs;
 mod handling;
 #[path = "outside/outputs.rs"]
 mod outputs;
+#[path = "outside/own_views.rs"]
+mod own_views;
 #[path = "outside/properties.rs"]
 mod properties;
 #[path = "outside/risk.rs"]
@@ -151,3 +165,16 @@ mod strips;
 mod transformation;
 #[path = "outside/walk.rs"]
 mod walk;
+
+#[path = "outside/measured_fit.rs"]
+mod measured_fit;
+#[path = "outside/measured_least.rs"]
+mod measured_least;
+#[path = "outside/measured_logs.rs"]
+mod measured_logs;
+#[path = "outside/measured_support.rs"]
+mod measured_support;
+#[path = "outside/shift.rs"]
+mod shift;
+#[path = "outside/sorting.rs"]
+mod sorting;

@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::judge::Limit;
 use crate::line::plan::{Input, InputValue};
 
-use super::model::{Outcome, limit_name};
+use super::model::Outcome;
 
 /// An input that is not the same in all lines.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -68,7 +68,7 @@ pub fn differences(lines: &[&[Input]]) -> Vec<Different> {
 pub fn side_by_side(outcomes: &[Outcome]) -> Vec<SideBySide> {
     let mut limits: Vec<(String, &Limit)> = Vec::new();
     for verdict in outcomes.iter().flat_map(|outcome| &outcome.verdicts) {
-        let name = limit_name(&verdict.limit);
+        let name = verdict.limit.to_string();
         if !limits.iter().any(|(known, _)| *known == name) {
             limits.push((name, &verdict.limit));
         }
@@ -79,7 +79,7 @@ pub fn side_by_side(outcomes: &[Outcome]) -> Vec<SideBySide> {
             results: outcomes
                 .iter()
                 .map(|outcome| {
-                    let verdict = outcome.verdicts.iter().find(|v| limit_name(&v.limit) == name)?;
+                    let verdict = outcome.verdicts.iter().find(|v| v.limit.to_string() == name)?;
                     Some((verdict.value, verdict.margin_k))
                 })
                 .collect(),

@@ -2,18 +2,19 @@
 //! page gets its answers here.
 
 use super::band::{Band, BandOptions, exit_band, guarded_band};
+use super::certainty::Certainty;
 use super::decide::{DecisionTable, Identity};
 use super::failure::Failure;
 use super::hand_overs::{HandOverTimes, Pair, Uncertain, hand_over_times, pairs};
 use super::line_model::LineModel;
 use super::margins::fill_margins;
 use super::model::{ExitInputs, Handover, Model, ModelError, Outcome};
-use super::risk::{GuardLine, Guards, Risk, Risks, Spread, assumed};
+use super::risk::{Assumed, GuardLine, Guards, Risk, Risks, Spread, assumed};
 use super::stoppage::{Hold, Position, Survival, positions, survivals};
 use super::study::Study;
 use super::times::TimesOptions;
 use super::uncertainty::Scattered;
-use crate::judge::Kind;
+use crate::judge::{Kind, Owner};
 use crate::line::file::Document;
 use crate::line::plan::Resolution;
 use crate::line::{RunOptions, Trace};
@@ -83,7 +84,17 @@ impl Enquiry {
     #[must_use]
     pub fn scattered(&self) -> Vec<Scattered> {
         match self.guarding {
-            Guarding::Stated => self.study.scattered.clone(),
+            Guarding::Stated => {
+                // What was fitted to measurements is known no better than they tell, whatever else scatters.
+                let stated = &self.study.scattered;
+                let is_new = |a: &Assumed| !stated.iter().any(|s| s.path == a.scattered.path);
+                let is_measured = |a: &Assumed| {
+                    let input = self.model.input(&a.scattered.path);
+                    input.is_ok_and(|input| input.owner == Owner::Measured)
+                };
+                let fitted = assumed(&self.model).into_iter().filter(|a| is_new(a) && is_measured(a));
+                stated.iter().cloned().chain(fitted.map(|a| a.scattered)).collect()
+            }
             Guarding::Assumed => assumed(&self.model).into_iter().map(|a| a.scattered).collect(),
             Guarding::Bare => Vec::new(),
         }
@@ -109,6 +120,14 @@ impl Enquiry {
         let mut trace = self.model.trace(&[], &RunOptions::default())?;
         fill_margins(&self.model, &mut trace)?;
         Ok(trace)
+    }
+
+    /// How certain each limited value is; one pass on the quick grid.
+    ///
+    /// # Errors
+    /// As [`Certainty::of`].
+    pub fn certainty(&self) -> Result<Certainty, Failure> {
+        Certainty::of(self.cheap().unwrap_or(&self.model), &self.study)
     }
 
     /// The planned run.

@@ -37,17 +37,21 @@ fn joined<S: serde::Serializer>(place: &(String, Moment), out: S) -> Result<S::O
 }
 
 impl ErrorEstimate {
+    /// The resolution that another is held against.
+    pub fn finer(resolution: Resolution) -> Resolution {
+        match resolution {
+            Resolution::Quick => Resolution::Standard,
+            Resolution::Standard | Resolution::Fine => Resolution::Fine,
+        }
+    }
+
     /// Runs the plan once more on the next finer mesh and compares.
     ///
     /// # Errors
     /// What the finer run says.
     pub fn of(plan: &Plan, trace: &Trace) -> Result<ErrorEstimate, RunError> {
-        let finer = match plan.resolution {
-            Resolution::Quick => Resolution::Standard,
-            Resolution::Standard | Resolution::Fine => Resolution::Fine,
-        };
         let options = RunOptions {
-            resolution: Some(finer),
+            resolution: Some(ErrorEstimate::finer(plan.resolution)),
             ..RunOptions::bare()
         };
         Ok(ErrorEstimate::between(trace, &run(plan, &options)?))

@@ -8,6 +8,7 @@
 pub mod answer;
 pub mod band;
 pub mod band_by_core;
+pub mod certainty;
 pub mod compare;
 pub mod contact_spread;
 mod curve;
@@ -16,6 +17,7 @@ pub mod distribution;
 pub mod enquiry;
 mod error;
 pub mod estimate;
+pub mod explore;
 mod failure;
 pub mod family;
 pub mod hand_overs;

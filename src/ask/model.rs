@@ -4,7 +4,7 @@
 //! The one way to change a number is a [`Change`]: a path and a value. Searches, sensitivities,
 //! scatter and comparison all go through [`Model::run`].
 
-use crate::judge::{Bound, Kind, Limit, Moment, StageSpan, Verdict};
+use crate::judge::{Kind, Limit, Moment, StageSpan, Verdict};
 use crate::line::plan::Input;
 use crate::text::nearest;
 
@@ -235,22 +235,5 @@ pub trait Model: Sync {
             name: path.to_owned(),
             near: None,
         })
-    }
-}
-
-/// A limit in a few words, for example `surface >= 1150 degC, first blow, upsetter`.
-#[must_use]
-pub fn limit_name(limit: &Limit) -> String {
-    let what = match (limit.bound, &limit.other) {
-        (Bound::MinC(value), _) => format!("{} >= {} degC", limit.node, value),
-        (Bound::MaxC(value), _) => format!("{} <= {} degC", limit.node, value),
-        (Bound::MaxDifferenceK(value), Some(other)) => {
-            format!("{} - {} <= {} K", limit.node, other, value)
-        }
-        (Bound::MaxDifferenceK(value), None) => format!("{} spread <= {} K", limit.node, value),
-    };
-    match &limit.stage {
-        Some(stage) => format!("{what}, {}, {stage}", limit.moment),
-        None => format!("{what}, {}", limit.moment),
     }
 }

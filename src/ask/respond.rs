@@ -12,7 +12,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::model::Change;
+use super::model::{Change, Model};
 use super::scatter::Draws;
 use super::sensitivity::Models;
 use super::shards::{SampleRow, Shard};
@@ -256,20 +256,11 @@ pub fn run_near(
         shard.rows.sort_by_key(|row| row.index);
         Ok(())
     };
-    let inputs_of = |index: u64| values(&draws.changes(index));
     let broken = |margins: &dyn Fn(&[f64]) -> Vec<f64>| {
-        let bad = |index: &&u64| margins(&inputs_of(**index)).iter().any(|m| *m < 0.0);
+        let bad = |index: &&u64| margins(&inputs_of(&draws, **index)).iter().any(|m| *m < 0.0);
         all.iter().filter(bad).count() as f64 / all.len().max(1) as f64
     };
-    let scouts = samples_of(Terms::Cubes.count(inputs), SCOUTED);
-    let scout = cheap.filter(|_| all.len() > scouts).and_then(|cheap| {
-        let rows: Vec<(u64, SampleRow)> = all[..scouts].par_iter().map(|&i| (i, draws.row(cheap, i))).collect();
-        let known = rows
-            .into_iter()
-            .filter_map(|(i, row)| Some((inputs_of(i), row.result.ok()?)));
-        let known: Vec<Known> = known.collect();
-        Compared::of(&known, Terms::Cubes).map(|compared| (known, compared))
-    });
+    let scout = cheap.and_then(|cheap| scouted(cheap, &draws, &all, inputs));
     let (terms, count) = match &scout {
         Some((_, compared)) => {
             early(broken(&|x| compared.surface.at(x)));
@@ -279,10 +270,7 @@ pub fn run_near(
     };
     let (first, rest) = all.split_at(count.min(all.len()));
     run(first, shard, &mut go)?;
-    let ran = shard.rows.iter();
-    let mut known: Vec<Known> = ran
-        .filter_map(|row| Some((inputs_of(row.index), row.result.as_ref().ok()?.clone())))
-        .collect();
+    let mut known = known_rows(&draws, &shard.rows);
     let of_scout = scout.map(|(scouted, compared)| {
         known = beyond(&known, &scouted);
         compared
@@ -296,28 +284,14 @@ pub fn run_near(
     if surface.of_scout.is_none() {
         early(broken(&|x| surface.at(x)));
     }
-    let mut error_k = surface.error_k();
-    let (mut near, mut taken) = (Vec::new(), Vec::new());
-    for &index in rest {
-        let x = inputs_of(index);
-        let margins = surface.at(&x);
-        let clear = margins.iter().zip(&error_k).all(|(m, e)| m.abs() > BAND * e);
-        if clear && surface.has_seen(&x) {
-            taken.push(SampleRow {
-                index,
-                result: Ok(margins),
-            });
-        } else {
-            near.push(index);
-        }
-    }
+    let (near, mut taken) = surface.divide(&draws, rest);
     let mut response = Response {
         scouted: surface.of_scout.as_ref().map_or(0, |s| s.fitted + s.compared) as u64,
         fitted: surface.of_line.fitted as u64,
         compared: surface.of_line.compared as u64,
         near: near.len() as u64,
         taken: taken.len() as u64,
-        error_k: Vec::new(),
+        error_k: surface.error_k(),
     };
     run(&near, shard, &mut go)?;
     let done = |index: &u64| shard.rows.binary_search_by_key(index, |row| row.index).is_ok();
@@ -330,13 +304,59 @@ pub fn run_near(
     }
     for row in &shard.rows {
         if let (Ok(margins), Ok(_)) = (&row.result, near.binary_search(&row.index)) {
-            larger(&mut error_k, &surface.at(&inputs_of(row.index)), margins);
+            larger(
+                &mut response.error_k,
+                &surface.at(&inputs_of(&draws, row.index)),
+                margins,
+            );
         }
     }
-    response.error_k = error_k;
     shard.rows.extend(taken);
     shard.rows.sort_by_key(|row| row.index);
     Ok(Some(response))
+}
+
+/// Inputs of a sample.
+fn inputs_of(draws: &Draws<'_>, index: u64) -> Vec<f64> {
+    values(&draws.changes(index))
+}
+
+/// Rows that gave a result, with their inputs.
+fn known_rows(draws: &Draws<'_>, rows: &[SampleRow]) -> Vec<Known> {
+    rows.iter()
+        .filter_map(|row| Some((inputs_of(draws, row.index), row.result.as_ref().ok()?.clone())))
+        .collect()
+}
+
+/// The first samples run on the cheaper model, and its surface; `None` where there are too few.
+fn scouted(cheap: &dyn Model, draws: &Draws<'_>, all: &[u64], inputs: usize) -> Option<(Vec<Known>, Compared)> {
+    let first = all.get(..samples_of(Terms::Cubes.count(inputs), SCOUTED))?;
+    let rows: Vec<SampleRow> = first.par_iter().map(|&index| draws.row(cheap, index)).collect();
+    let known = known_rows(draws, &rows);
+    let compared = Compared::of(&known, Terms::Cubes)?;
+    Some((known, compared))
+}
+
+impl Together {
+    /// Samples that come near a limit or lie outside what was seen, and the rows of the others.
+    fn divide(&self, draws: &Draws<'_>, samples: &[u64]) -> (Vec<u64>, Vec<SampleRow>) {
+        let error_k = self.error_k();
+        let (mut near, mut taken) = (Vec::new(), Vec::new());
+        for &index in samples {
+            let x = inputs_of(draws, index);
+            let margins = self.at(&x);
+            let clear = margins.iter().zip(&error_k).all(|(m, e)| m.abs() > BAND * e);
+            if clear && self.has_seen(&x) {
+                taken.push(SampleRow {
+                    index,
+                    result: Ok(margins),
+                });
+            } else {
+                near.push(index);
+            }
+        }
+        (near, taken)
+    }
 }
 
 /// What the line adds to the cheaper model, in the samples that both were run for.

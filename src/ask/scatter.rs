@@ -7,7 +7,7 @@ use serde::Serialize;
 use crate::judge::{Bound, Limit};
 
 use super::failure::Failure;
-use super::model::{Change, Model, ModelError, limit_name};
+use super::model::{Change, Model, ModelError};
 use super::random::{Copula, Sampler, Scheme};
 use super::rare::{ImportanceOptions, RareError, RareEvent, SubsetOptions, importance, subset};
 use super::shards::{SampleRow, Shard, StudyKey};
@@ -103,7 +103,7 @@ pub fn study_key(model: &dyn Model, study: &Study, text: &str, resolution: &str)
         program,
         seed: study.seed,
         samples: study.samples,
-        outputs: model.limits().iter().map(limit_name).collect(),
+        outputs: model.limits().iter().map(ToString::to_string).collect(),
     }
 }
 
@@ -230,7 +230,7 @@ pub fn reduce(limits: &[Limit], rows: &[SampleRow], confidence: f64) -> Result<S
             .then(|| capability(value.mean, value.sd, value.count, lower, upper, confidence))
             .transpose()?;
         found.push(LimitScatter {
-            name: limit_name(limit),
+            name: limit.to_string(),
             broken: clopper_pearson(broken, runs, confidence)?,
             histogram: Histogram::of(&values)?,
             value,

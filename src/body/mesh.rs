@@ -168,24 +168,14 @@ impl Mesh {
         let side = if touched.side { fine.contact_m } else { fine.free_m };
         let end = if touched.ends { fine.contact_m } else { fine.free_m };
         let coarse = fine.inner_share * (2.0 * shape.outer_m()).min(shape.height_m());
-        let span = |kind, w: &[f64], low: Option<f64>, high: Option<f64>| {
-            // A thin ring still gets a few cells across.
-            let most = (w[1] - w[0]) * fine.span_share;
-            let at = |size: Option<f64>| size.map(|s| s.min(most));
-            Axis::graded(kind, w[0], w[1], at(low), at(high), fine.growth, coarse.min(most))
+        let axis = |kind, breaks: &[f64], of: fn(&Ring) -> (f64, f64), size: f64| {
+            let ends: Vec<(bool, bool)> = breaks.windows(2).map(|w| (starts(w[0], of), ends(w[1], of))).collect();
+            joined_spans(kind, breaks, &ends, size, coarse, fine)
         };
-        let spans = |kind, breaks: &[f64], of: fn(&Ring) -> (f64, f64), size: f64| -> Result<Vec<Axis>, GridError> {
-            let at = |yes: bool| yes.then_some(size);
-            breaks
-                .windows(2)
-                .map(|w| span(kind, w, at(starts(w[0], of)), at(ends(w[1], of))))
-                .collect()
-        };
-        let spans_r = spans(AxisKind::Radial, &radii, radially, side)?;
-        let spans_z = spans(AxisKind::Linear, &heights, axially, end)?;
-        let z = Axis::joined(AxisKind::Linear, &spans_z)?;
-        let r = Axis::joined(AxisKind::Radial, &spans_r)?;
-        Ok((z, r))
+        Ok((
+            axis(AxisKind::Linear, &heights, axially, end)?,
+            axis(AxisKind::Radial, &radii, radially, side)?,
+        ))
     }
 
     /// A ring shape on given height and radius axes, whose faces include every ring's.
@@ -400,6 +390,33 @@ fn along(low: f64, high: f64, fine: &Fineness, touched: Touched, across_m: f64) 
     let end = Some((if touched.ends { fine.contact_m } else { fine.free_m }).min(0.1 * (high - low)));
     let coarse = (2.0 * fine.inner_share * across_m).min(0.25 * (high - low));
     Axis::graded(AxisKind::Linear, low, high, end, end, fine.growth, coarse)
+}
+
+/// An axis of spans between breaks. Where material begins or ends (`ends`, low and high of each span), cells are of
+/// `size`; in no span larger than a share of it, so that a thin ring still gets a few cells across. A span that goes on behind a break
+/// begins there with cells no larger than those of its neighbour: heat that turns round the corner
+/// of a step spreads as far to either side.
+pub(super) fn joined_spans(
+    kind: AxisKind,
+    breaks: &[f64],
+    ends: &[(bool, bool)],
+    size: f64,
+    coarse: f64,
+    fine: &Fineness,
+) -> Result<Axis, GridError> {
+    let most: Vec<f64> = breaks.windows(2).map(|w| (w[1] - w[0]) * fine.span_share).collect();
+    let beyond = |k: Option<usize>| k.and_then(|k| most.get(k)).copied();
+    let spans: Result<Vec<Axis>, GridError> = (breaks.windows(2).zip(ends).enumerate())
+        .map(|(k, (w, (starts, stops)))| {
+            let at = |fine_end: bool, next: Option<usize>| {
+                let size = if fine_end { Some(size) } else { beyond(next) };
+                size.map(|s| s.min(most[k]))
+            };
+            let (low, high) = (at(*starts, k.checked_sub(1)), at(*stops, Some(k + 1)));
+            Axis::graded(kind, w[0], w[1], low, high, fine.growth, coarse.min(most[k]))
+        })
+        .collect();
+    Axis::joined(kind, &spans?)
 }
 
 /// Whether a zone has a name, in a cross-section behind the section's.

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::axis::{Axis, AxisKind, GridError};
 use super::block::Block;
 use super::grid::Grid;
-use super::mesh::{Fineness, Layout, Mesh, Touched, breaks, skinned};
+use super::mesh::{Fineness, Layout, Mesh, Touched, breaks, joined_spans, skinned};
 use super::shape::{Ring, Shape};
 
 /// A body to be meshed.
@@ -127,20 +127,11 @@ impl Mesh {
         let size = |touched: bool| if touched { fine.contact_m } else { fine.free_m };
         let axis = |of: &dyn Fn(&Ring) -> (f64, f64), size: f64, mirror: bool| -> Result<Axis, GridError> {
             let at = breaks(strips.iter().flat_map(|r| [of(r).0, of(r).1]));
-            let spans: Result<Vec<Axis>, GridError> = at
-                .windows(2)
-                .map(|w| {
-                    // A thin strip still gets a few cells across; fine cells lie where material
-                    // begins or ends, but not at a plane of symmetry.
-                    let most = (w[1] - w[0]) * fine.span_share;
-                    let starts = strips.iter().any(|r| of(r).0 == w[0]) && !(mirror && w[0] == 0.0);
-                    let ends = strips.iter().any(|r| of(r).1 == w[1]);
-                    let fine_end = |yes: bool| yes.then_some(size.min(most));
-                    let (low, high) = (fine_end(starts), fine_end(ends));
-                    Axis::graded(AxisKind::Linear, w[0], w[1], low, high, fine.growth, coarse.min(most))
-                })
-                .collect();
-            Axis::joined(AxisKind::Linear, &spans?)
+            // Material does not begin at a plane of symmetry.
+            let starts = |x: f64| strips.iter().any(|r| of(r).0 == x) && !(mirror && x == 0.0);
+            let stops = |x: f64| strips.iter().any(|r| of(r).1 == x);
+            let ends: Vec<(bool, bool)> = at.windows(2).map(|w| (starts(w[0]), stops(w[1]))).collect();
+            joined_spans(AxisKind::Linear, &at, &ends, size, coarse, fine)
         };
         Ok(vec![
             axis(&up, size(touched.ends), false)?,

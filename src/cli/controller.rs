@@ -2,9 +2,8 @@
 
 use serde_json::json;
 
-use super::delays::times_of_line_json;
 use super::out;
-use super::planning::times_json;
+use super::planning::{times_json, times_of_line_json};
 use crate::ask::Failure;
 use crate::ask::decide::{DecisionTable, Guard, structured_text};
 use crate::ask::enquiry::Judged;

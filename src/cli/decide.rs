@@ -148,8 +148,7 @@ impl Decide {
             || decision::blocks(table, &decided),
             || {
                 let limit = decision::tightest(&decided).and_then(|(limit, _)| table.limits.get(limit));
-                let mut answer =
-                    json!({ "identity": table.identity, "goes_on": decided.goes_on(), "limit_name": limit });
+                let mut answer = json!({ "identity": table.identity, "goes_on": decided.goes_on(), "limit": limit });
                 answer["decision"] = json!(decided);
                 answer
             },

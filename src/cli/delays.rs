@@ -3,15 +3,13 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use serde_json::json;
 
 use super::exit::Exit;
-use super::planning::{GuardOption, Progress, enquire, fail, resolution, times_json};
+use super::planning::{GuardOption, Progress, enquire, fail, resolution, times_of_line_json};
 use super::{Global, controller, out, save};
 use crate::ask::Failure;
 use crate::ask::enquiry::Judged;
-use crate::ask::hand_overs::{HandOverTimes, Pair};
-use crate::ask::model::{Model, limit_name};
+use crate::ask::hand_overs::Pair;
 use crate::line::plan::Resolution;
 use crate::report::times;
 
@@ -86,55 +84,4 @@ impl Delays {
             _ => Ok(Vec::new()),
         }
     }
-}
-
-/// The times of a line as JSON.
-pub(super) fn times_of_line_json(judged: &Judged, times: &[HandOverTimes], pairs: &[Pair]) -> serde_json::Value {
-    let limits = judged.enquiry.model.limits();
-    let risks = judged.risks();
-    let list: Vec<_> = times
-        .iter()
-        .map(|t| {
-            json!({
-                "stage": t.stage,
-                "kind": t.kind,
-                "path": t.path,
-                "planned_s": t.planned_s,
-                "alone": times_json(Some(&t.alone), limits),
-                "others_worst": times_json(t.others_worst.as_ref(), limits),
-                "reject": times_json(t.reject.as_ref(), limits),
-                "alarm": times_json(t.alarm.as_ref(), limits),
-                "planned": t.state(t.planned_s),
-                "margins_k": t.margins_k,
-                "k_per_s": t.k_per_s,
-            })
-        })
-        .collect();
-    let bands: Vec<_> = judged.risk.as_ref().map_or_else(Vec::new, |risk| {
-        let guards = risk.guards(&[]);
-        let of = |k: usize| {
-            json!({
-                "limit": limit_name(&limits[k]),
-                "reject_k": guards.reject[k],
-                "alarm_k": guards.alarm[k],
-                "error_k": risk.error_k()[k],
-            })
-        };
-        (0..limits.len()).map(of).collect()
-    });
-    let together: Vec<_> = pairs
-        .iter()
-        .map(|pair| json!({ "first_s": pair.first_s, "second": times_json(Some(&pair.second), limits) }))
-        .collect();
-    json!({
-        "schema_version": 3,
-        "title": judged.enquiry.title(),
-        "resolution": judged.enquiry.model.resolution(),
-        "reject_risk": risks.reject,
-        "alarm_risk": risks.alarm,
-        "handovers": list,
-        "guarded_acceptance": judged.enquiry.guarding,
-        "guard_bands": bands,
-        "together": together,
-    })
 }

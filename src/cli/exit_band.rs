@@ -12,7 +12,7 @@ use crate::ask::Failure;
 use crate::ask::band::{Band, BandOptions, exit_for};
 use crate::ask::band_by_core::bands_by_core;
 use crate::ask::enquiry::{Enquiry, ExitBands};
-use crate::ask::model::{Model, Probe, limit_name};
+use crate::ask::model::{Model, Probe};
 use crate::judge::Moment;
 use crate::line::plan::Resolution;
 use crate::report::band;
@@ -135,7 +135,7 @@ pub(super) fn bands_json(bands: &ExitBands, limits: &[crate::judge::Limit]) -> V
 }
 
 fn band_json(band: &Band, limits: &[crate::judge::Limit]) -> Value {
-    let name = |k: usize| limits.get(k).map(limit_name);
+    let name = |k: usize| limits.get(k).map(ToString::to_string);
     match band {
         Band::Open { low, high } => json!({
             "open": true,

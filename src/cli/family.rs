@@ -12,7 +12,7 @@ use super::planning::{GuardOption, Job, Progress, enquire, fail, resolution, tim
 use super::{Global, out, save};
 use crate::ask::Failure;
 use crate::ask::family::{FamilyPart, FamilyRow, read_family, run_family};
-use crate::ask::model::{Model, limit_name};
+use crate::ask::model::Model;
 use crate::line::plan::{Heater, Resolution};
 use crate::report::ReportError;
 use crate::report::compare::{family, family_times, stated_exit_c};
@@ -109,7 +109,7 @@ impl Family {
                 .zip(&results)
                 .map(|(row, result)| row_json(row, result))
                 .collect();
-            let names: Vec<String> = limits.iter().map(limit_name).collect();
+            let names: Vec<String> = limits.iter().map(ToString::to_string).collect();
             json!({ "schema_version": 1, "title": job.title(), "limits": names, "parts": list })
         };
         let blocks = || {
@@ -204,7 +204,7 @@ fn row_json(row: &FamilyRow, result: &Found) -> Value {
             let mut value = json!({
                 "part": row.part,
                 "verdict": verdict(result),
-                "limits": limits.iter().map(limit_name).collect::<Vec<_>>(),
+                "limits": limits.iter().map(ToString::to_string).collect::<Vec<_>>(),
                 "values": part.outcome.verdicts.iter().map(|v| v.value).collect::<Vec<_>>(),
                 "margins_k": part.outcome.margins_k(),
             });
@@ -259,7 +259,7 @@ fn first_line(error: &Failure) -> String {
 
 fn csv(job: &Job, rows: &[FamilyRow], results: &[Found], planning: bool) -> Result<String, ReportError> {
     let mut head = vec!["part".to_owned(), "verdict".to_owned()];
-    let limits: Vec<String> = job.model.limits().iter().map(limit_name).collect();
+    let limits: Vec<String> = job.model.limits().iter().map(ToString::to_string).collect();
     for name in &limits {
         head.extend([format!("value: {name}"), format!("margin_k: {name}")]);
     }
@@ -280,7 +280,7 @@ fn csv(job: &Job, rows: &[FamilyRow], results: &[Found], planning: bool) -> Resu
         let mut cells = vec![row.part.clone(), verdict(result).to_owned()];
         if let Ok(part) = result {
             for name in &limits {
-                let own = part.outcome.verdicts.iter().find(|v| limit_name(&v.limit) == *name);
+                let own = part.outcome.verdicts.iter().find(|v| v.limit.to_string() == *name);
                 cells.extend(match own {
                     Some(v) => [format!("{:.2}", v.value), format!("{:.2}", v.margin_k)],
                     None => ["none", "none"].map(str::to_owned),

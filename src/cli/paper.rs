@@ -12,6 +12,7 @@ use crate::ask::Failure;
 use crate::ask::band::BandOptions;
 use crate::ask::enquiry::Enquiry;
 use crate::ask::hand_overs::exit_chart;
+use crate::ask::line_model::LineModel;
 use crate::ask::model::{Model, Outcome};
 use crate::ask::scatter::{reduce, run_part, study_key};
 use crate::ask::sensitivity::sensitivity;
@@ -24,8 +25,11 @@ use crate::heater::line::Steady;
 use crate::line::file::Document;
 use crate::line::plan::{Heater, Resolution};
 use crate::line::trace::Trace;
+use crate::measured::{Bench, MeasuredError, compare};
 use crate::report::{Dossier, Paper, View};
-use crate::report::{band, headline, heater, metal, scatter, sensitivities as influence, stops, times as delays};
+use crate::report::{
+    band, headline, heater, measured, metal, scatter, sensitivities as influence, stops, times as delays,
+};
 use crate::show::{Block, terminal};
 
 /// Options of the printed pages.
@@ -114,6 +118,14 @@ pub(super) fn add_metal(dossier: &mut Dossier<'_>, document: &Document) -> Optio
     let nodes = of_trace(dossier.trace, &document.plan().metal).ok()?;
     dossier.metal = Some(metal::blocks(&nodes));
     Some(nodes)
+}
+
+/// Adds what was measured, beside the runs of the parts.
+pub(super) fn add_measured(dossier: &mut Dossier<'_>, document: &Document, view: &View) -> Result<(), MeasuredError> {
+    let bench = Bench::new(&LineModel::new(document.clone()))?;
+    let found = compare(&bench)?;
+    dossier.measured = Some(measured::section(&bench, &found, dossier.trace, view));
+    Ok(())
 }
 
 /// Adds profile and energy of a line of coils or a static coil. The run has solved it already, so it cannot fail here

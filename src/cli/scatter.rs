@@ -9,7 +9,7 @@ use clap::Args;
 use serde_json::json;
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, enquire, fail, resolution, unwritten};
+use super::planning::{Job, MOST_HOURS, Progress, enquire, fail, resolution, unwritten};
 use super::{Global, interrupt, message, out, save};
 use crate::ask::Failure;
 use crate::ask::answer::ScatterAnswer;
@@ -21,8 +21,6 @@ use crate::line::plan::Resolution;
 use crate::line::run::{Budget, Need};
 use crate::report::scatter;
 
-/// Usual budget of a study, hours of one core.
-const MOST_HOURS: f64 = 24.0;
 /// What a run takes besides its steps: changing the plan, judging (from memory of profiles), s.
 const RUN_S: f64 = 5e-4;
 /// Memory of a kept row, and of each of its values with the text that is written of it, bytes.

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use super::exit::Exit;
 use super::planning::{Job, Progress, enquire, fail, resolution};
 use super::{Global, out};
-use crate::ask::model::{Model, limit_name};
+use crate::ask::model::Model;
 use crate::ask::pocket::{Effect, Pocket};
 use crate::line::plan::Resolution;
 use crate::report::sensitivities;
@@ -66,7 +66,7 @@ fn as_json(job: &Job, pocket: &Pocket) -> Value {
     json!({
         "schema_version": 1,
         "title": job.title(),
-        "limits": job.model.limits().iter().map(limit_name).collect::<Vec<_>>(),
+        "limits": job.model.limits().iter().map(ToString::to_string).collect::<Vec<_>>(),
         "sensitivities": pocket.effects.iter().map(slope).collect::<Vec<_>>(),
         "left_out": pocket.left_out.iter().map(|(_, why)| why).collect::<Vec<_>>(),
     })

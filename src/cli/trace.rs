@@ -7,10 +7,11 @@ use serde_json::{Value, json};
 
 use super::exit::Exit;
 use super::paper::{add_metal, dossier};
-use super::planning::unwritten;
+use super::planning::{affordable, unwritten};
 use super::progress::Progress;
 use super::{Global, message, out, save};
 use crate::ask::Failure;
+use crate::ask::certainty::Certainty;
 use crate::ask::contact_spread::ContactSpread;
 use crate::ask::enquiry::Enquiry;
 use crate::ask::estimate::ErrorEstimate;
@@ -45,6 +46,10 @@ pub(super) struct TraceCommand {
     /// Run again with the contact coefficients at the low and the high end of what is published.
     #[arg(long)]
     spread: bool,
+    /// Tell how certain each limited value is, what that mostly comes from, and what to measure (some forty
+    /// quick runs).
+    #[arg(long)]
+    certainty: bool,
 }
 
 impl TraceCommand {
@@ -57,6 +62,12 @@ impl TraceCommand {
             Ok(folder) => folder,
             Err(exit) => return exit,
         };
+        let finer = ErrorEstimate::finer(document.plan().resolution);
+        if self.estimate_error
+            && let Err(exit) = affordable(global, document.plan(), finer, 1)
+        {
+            return exit;
+        }
         let progress = Progress::spinner(global, "following the part");
         let traced = self.trace(&document);
         progress.end();
@@ -114,7 +125,15 @@ impl TraceCommand {
             true => Some(ContactSpread::of(document, trace).map_err(|error| error.to_string())?),
             false => None,
         };
-        Ok(More { metal, spread })
+        let certainty = match self.certainty {
+            true => Some(certainty(document).map_err(|error| error.to_string())?),
+            false => None,
+        };
+        Ok(More {
+            metal,
+            spread,
+            certainty,
+        })
     }
 
     fn result(
@@ -135,6 +154,9 @@ impl TraceCommand {
             if let Some(spread) = &more.spread {
                 text = with_key(&text, "contact_spread", json!(spread));
             }
+            if let Some(certainty) = &more.certainty {
+                text = with_key(&text, "certainty", json!(certainty));
+            }
             return Ok(text);
         }
         let mut blocks = crate::report::blocks(trace, &global.view());
@@ -144,14 +166,22 @@ impl TraceCommand {
         }
         blocks.extend(more.metal.iter().flat_map(|nodes| metal::blocks(nodes)));
         blocks.extend(more.spread.iter().flat_map(accuracy::contact));
+        let certainty = more.certainty.iter();
+        blocks.extend(certainty.flat_map(|found| crate::report::certainty::blocks(found, &trace.verdicts)));
         out::shown(global, &blocks).map_err(|error| ReportError::Text(error.to_string()))
     }
 }
 
-/// What `--metal` and `--spread` add.
+/// What `--metal`, `--spread` and `--certainty` add.
 struct More {
     metal: Option<Vec<part::NodeCondition>>,
     spread: Option<ContactSpread>,
+    certainty: Option<Certainty>,
+}
+
+/// How certain the limited values of a line are.
+pub(super) fn certainty(document: &Document) -> Result<Certainty, Failure> {
+    Enquiry::new(document.clone(), None)?.certainty()
 }
 
 /// A result with one more key.

@@ -6,7 +6,7 @@ use clap::Args;
 use serde_json::json;
 
 use super::exit::Exit;
-use super::planning::unwritten;
+use super::planning::{affordable, unwritten};
 use super::progress::Progress;
 use super::{Global, message, out, save};
 use crate::line::plan::Resolution;
@@ -69,6 +69,10 @@ impl WarmupCommand {
             steady: !self.parts_only,
             preheat: !self.parts_only,
         };
+        let resolution = options.resolution.unwrap_or(document.plan().resolution);
+        if let Err(exit) = affordable(global, document.plan(), resolution, self.parts) {
+            return exit;
+        }
         let progress = Progress::spinner(global, "following the parts");
         let result = warmup(document.plan(), &options);
         progress.end();

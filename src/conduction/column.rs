@@ -9,7 +9,7 @@ use super::law::Exchange;
 use super::sweep::{Factors, Lines};
 use super::tableau::STAGES;
 use crate::body::{Axis, Face};
-use crate::steel::ThermalTable;
+use crate::steel::{Branch, ThermalTable};
 
 /// A column's contact with a face of the body.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -117,6 +117,63 @@ pub(super) struct ColumnWork {
     pub stage: usize,
     /// For long steps: see [`super::exact`].
     pub exact: Directions,
+}
+
+impl ColumnWork {
+    /// Temperatures and potentials of the cells, and with `linearise` their slopes.
+    fn look_up(&mut self, heating: &Branch, linearise: bool) {
+        if linearise {
+            let slopes = self.dtemp.iter_mut().zip(&mut self.pivot_mass).zip(&self.mass);
+            let values = self.temp.iter_mut().zip(&mut self.potential);
+            for ((h, (temp, potential)), ((dtemp, pivot_mass), mass)) in self.argument.iter().zip(values).zip(slopes) {
+                let s = heating.at(*h);
+                *temp = s.temp_c;
+                *potential = s.potential;
+                *dtemp = s.largest_dtemp_dh;
+                *pivot_mass = mass / s.steepest;
+            }
+        } else {
+            for ((h, temp), potential) in self.argument.iter().zip(&mut self.temp).zip(&mut self.potential) {
+                let s = heating.at(*h);
+                *temp = s.temp_c;
+                *potential = s.potential;
+            }
+        }
+    }
+
+    /// The right-hand side as conduction between the cells of `n` columns alone makes it.
+    fn conduct(&mut self, n: usize) {
+        self.x.fill(0.0);
+        let inner = self.x.len() - n;
+        let pairs = self.potential.iter().zip(&self.potential[n..]);
+        for (q, (g, (here, deeper))) in self.flux.iter_mut().zip(self.coupling.iter().zip(pairs)) {
+            *q = g * (deeper - here);
+        }
+        for (x, q) in self.x.iter_mut().zip(&self.flux[..inner]) {
+            *x += q;
+        }
+        for (x, q) in self.x[n..].iter_mut().zip(&self.flux[..inner]) {
+            *x -= q;
+        }
+    }
+
+    /// The diagonal of the linear system but for faces: mass, conduction, far ends.
+    fn couple(&mut self, n: usize, gamma_tau: f64) {
+        self.scale = gamma_tau;
+        for k in 0..self.diagonal.len() {
+            let below = if k >= n { self.coupling[k - n] } else { 0.0 };
+            let above = if k + n < self.coupling.len() {
+                self.coupling[k]
+            } else {
+                0.0
+            };
+            self.diagonal[k] = self.pivot_mass[k] + gamma_tau * (above + below);
+        }
+        let last = self.diagonal.len() - n;
+        for (d, slope) in self.diagonal[last..].iter_mut().zip(&self.deep_slope) {
+            *d += gamma_tau * slope;
+        }
+    }
 }
 
 /// Conductance and heat of one contact at a stage.
@@ -395,53 +452,13 @@ impl Columns {
         kernel::argument(&mut w.argument, &self.h, &w.per_mass, a, stages);
     }
 
-    /// Right-hand side \[W\] of the columns and the heat of their contacts.
-    pub(super) fn evaluate(
-        &mut self,
-        t: f64,
-        body: impl Fn(usize) -> (f64, f64, f64),
-        linearise: bool,
-        gamma_tau: f64,
-        mut joint: impl FnMut(Joint),
-    ) {
-        let n = self.count;
+    /// Adds what passes the far ends, and returns its sum, W.
+    fn deep_ends(&mut self, linearise: bool) -> f64 {
         let w = &mut self.work;
         let heating = &self.medium.heating;
-        if linearise {
-            let slopes = w.dtemp.iter_mut().zip(&mut w.pivot_mass).zip(&w.mass);
-            let values = w.temp.iter_mut().zip(&mut w.potential);
-            for ((h, (temp, potential)), ((dtemp, pivot_mass), mass)) in w.argument.iter().zip(values).zip(slopes) {
-                let s = heating.at(*h);
-                *temp = s.temp_c;
-                *potential = s.potential;
-                *dtemp = s.largest_dtemp_dh;
-                *pivot_mass = mass / s.steepest;
-            }
-        } else {
-            for ((h, temp), potential) in w.argument.iter().zip(&mut w.temp).zip(&mut w.potential) {
-                let s = heating.at(*h);
-                *temp = s.temp_c;
-                *potential = s.potential;
-            }
-        }
-        w.x.fill(0.0);
-        let mut heat = ColumnHeat::default();
-        let inner = w.x.len() - n;
-        for (q, (g, (here, deeper))) in w
-            .flux
-            .iter_mut()
-            .zip(w.coupling.iter().zip(w.potential.iter().zip(&w.potential[n..])))
-        {
-            *q = g * (deeper - here);
-        }
-        for (x, q) in w.x.iter_mut().zip(&w.flux[..inner]) {
-            *x += q;
-        }
-        for (x, q) in w.x[n..].iter_mut().zip(&w.flux[..inner]) {
-            *x -= q;
-        }
-        let last = (self.depth_cells - 1) * n;
+        let last = (self.depth_cells - 1) * self.count;
         let half = self.half[self.depth_cells - 1];
+        let mut sum = 0.0;
         for (c, area) in self.area.iter().enumerate() {
             let (q, slope) = match self.deep {
                 DeepEnd::Insulated => continue,
@@ -457,22 +474,34 @@ impl Columns {
                 }
             };
             w.x[last + c] += q;
-            heat.deep += q;
+            sum += q;
             if linearise {
                 w.deep_slope[c] = slope;
             }
         }
+        sum
+    }
+
+    /// Right-hand side \[W\] of the columns and the heat of their contacts.
+    pub(super) fn evaluate(
+        &mut self,
+        t: f64,
+        body: impl Fn(usize) -> (f64, f64, f64),
+        linearise: bool,
+        gamma_tau: f64,
+        mut joint: impl FnMut(Joint),
+    ) {
+        let n = self.count;
+        self.work.look_up(&self.medium.heating, linearise);
+        self.work.conduct(n);
+        let mut heat = ColumnHeat {
+            deep: self.deep_ends(linearise),
+            ..ColumnHeat::default()
+        };
         if linearise {
-            w.scale = gamma_tau;
-            for k in 0..w.diagonal.len() {
-                let below = if k >= n { w.coupling[k - n] } else { 0.0 };
-                let above = if k + n < w.coupling.len() { w.coupling[k] } else { 0.0 };
-                w.diagonal[k] = w.pivot_mass[k] + gamma_tau * (above + below);
-            }
-            for (d, slope) in w.diagonal[last..].iter_mut().zip(&w.deep_slope) {
-                *d += gamma_tau * slope;
-            }
+            self.work.couple(n, gamma_tau);
         }
+        let w = &mut self.work;
         for (x, power) in w.x.iter_mut().zip(&self.source) {
             *x += power;
             heat.given += power;

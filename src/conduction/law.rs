@@ -87,6 +87,7 @@ impl Exchange {
             fluid_c: self.fluid_c.at(t),
             black: self.view * STEFAN_BOLTZMANN,
             radiant_k4: k * k * k * k,
+            open: 1.0,
         }
     }
 }
@@ -99,9 +100,18 @@ pub struct ExchangeNow<'a> {
     fluid_c: f64,
     black: f64,
     radiant_k4: f64,
+    /// Share of the view in which the face does not see its own body.
+    open: f64,
 }
 
 impl ExchangeNow<'_> {
+    /// The same for a face that sees its own body, as hot as itself, with all but `open` of its view. The two are a
+    /// grey enclosure: 1/(1/ε + 1/F - 1) of a black face's exchange with the outside.
+    #[inline]
+    pub(super) fn past_itself(&self, open: f64) -> Self {
+        ExchangeNow { open, ..*self }
+    }
+
     /// Flux out (W/m²) and its slope (W/m²K) at a face temperature (degC).
     #[inline]
     pub fn at(&self, temp_c: f64) -> (f64, f64) {
@@ -132,7 +142,12 @@ impl ExchangeNow<'_> {
     #[inline]
     fn outside(&self, temp_c: f64) -> (f64, f64) {
         let (h, dh) = self.law.film.at(temp_c);
-        let (e, de) = self.law.emissivity.at(temp_c);
+        let (mut e, mut de) = self.law.emissivity.at(temp_c);
+        if self.open < 1.0 {
+            let share = self.open / (self.open + e * (1.0 - self.open)).max(f64::MIN_POSITIVE);
+            e *= share;
+            de *= share * share;
+        }
         let k = kelvin(temp_c);
         let k3 = k * k * k;
         let net = k3 * k - self.radiant_k4;

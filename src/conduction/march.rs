@@ -50,7 +50,7 @@ impl Solver {
                 wanted
             };
             let error = self.try_step(tau);
-            let tolerance_k = self.tolerance.of_step(tau / self.scratch.crossing_s);
+            let tolerance_k = self.tolerance.step_k;
             let ratio = error / tolerance_k;
             let shown = match refused {
                 Some((longer, then)) if ratio > 1.0 => order(longer / tau, then / ratio),

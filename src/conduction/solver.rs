@@ -46,6 +46,8 @@ pub struct Solver {
     pub(super) laws: Vec<Law>,
     /// Share of each face on which the law of its group acts, beside the law's own share.
     pub(super) exposed: Vec<f64>,
+    /// Share of the view of each face in which it does not see the body itself.
+    pub(super) open: Vec<f64>,
     pub(super) columns: Vec<Columns>,
     pub(super) source: Vec<f64>,
     pub(super) source_power: Vec<(usize, f64)>,
@@ -103,6 +105,8 @@ pub(super) struct Scratch {
     pub levels_made: usize,
     /// Time in which heat crosses the body, s.
     pub crossing_s: f64,
+    /// The same of the body as thick as it is at each cell, s: a flash is crossed long before the body.
+    pub local_crossing_s: Vec<f64>,
     /// Runs of neighbouring cells that belong to the body; the others never change.
     pub runs: Vec<Range<usize>>,
 }
@@ -124,9 +128,42 @@ fn runs(of: &[bool]) -> Vec<Range<usize>> {
 fn crossing_time(grid: &Grid, medium: &ThermalTable, h: &[f64]) -> f64 {
     let area: f64 = grid.faces().iter().map(|f| f.area).sum();
     let volume: f64 = grid.volume().iter().sum();
+    (volume / area).powi(2) / mean_diffusivity(grid, medium, h)
+}
+
+/// Diffusivity at the mean enthalpy, m²/s.
+fn mean_diffusivity(grid: &Grid, medium: &ThermalTable, h: &[f64]) -> f64 {
+    let volume: f64 = grid.volume().iter().sum();
     let mean = h.iter().zip(grid.volume()).map(|(h, v)| h * v).sum::<f64>() / volume;
-    let diffusivity = medium.heating.at(mean).dpotential_dh / medium.density;
-    (volume / area).powi(2) / diffusivity
+    medium.heating.at(mean).dpotential_dh / medium.density
+}
+
+/// [`crossing_time`] of a bar that has at every place the section that the body has there, s: half of the way through
+/// the metal along each axis counts as volume over area. In a bar it is that of the bar in all cells.
+fn local_crossing_times(grid: &Grid, diffusivity: f64) -> Vec<f64> {
+    let mut per_half = vec![0.0; grid.cells()];
+    for axis in 0..grid.axes().len() {
+        let stride = grid.stride()[axis];
+        let joined = |c: usize| grid.between(axis)[c] > 0.0;
+        for first in (0..grid.cells()).filter(|c| grid.active()[*c] && !(*c >= stride && joined(c - stride))) {
+            let mut last = first;
+            while joined(last) {
+                last += stride;
+            }
+            let (low, high) = (grid.extent(first, axis).0, grid.extent(last, axis).1);
+            for c in (first..=last).step_by(stride) {
+                per_half[c] += 2.0 / (high - low);
+            }
+        }
+    }
+    let of = |per: &f64| {
+        if *per > 0.0 {
+            per.powi(-2) / diffusivity
+        } else {
+            f64::INFINITY
+        }
+    };
+    per_half.iter().map(of).collect()
 }
 
 impl Solver {
@@ -199,11 +236,13 @@ impl Solver {
             gamma_tau: 0.0,
             levels_made: 0,
             crossing_s: crossing_time(&grid, &medium, &h),
+            local_crossing_s: local_crossing_times(&grid, mean_diffusivity(&grid, &medium, &h)),
             runs: runs(grid.active()),
         };
         Solver {
             laws: vec![Law::Insulated; grid.groups()],
             exposed: vec![1.0; faces],
+            open: vec![1.0; faces],
             columns: Vec::new(),
             source: vec![0.0; cells],
             source_power: Vec::new(),
@@ -535,6 +574,14 @@ impl Solver {
         self.exposed[face]
     }
 
+    /// Sets the view factor of each face to everything but the body itself, 0 to 1 (all one for a new solver): by
+    /// radiation a face exchanges heat with what it sees beside the body, see [`crate::body::open_views`].
+    pub fn set_open(&mut self, open: Vec<f64>) {
+        debug_assert_eq!(open.len(), self.grid.faces().len());
+        self.open = open;
+        self.disturb();
+    }
+
     /// Puts the faces into other groups: a grid with the same cells and faces. All laws become
     /// [`Law::Insulated`].
     pub fn regroup(&mut self, grid: Arc<Grid>) {
@@ -564,7 +611,7 @@ impl Solver {
             Law::Fixed { temp_c, .. } => temp_c.at(self.time_s),
             Law::Exchange { exchange, .. } => {
                 let potential = branch.at(self.h[face.cell]).potential;
-                let now = exchange.now(self.time_s);
+                let now = exchange.now(self.time_s).past_itself(self.open[f]);
                 let start = &self.scratch.face_state[f];
                 let state = super::face::face_balance(branch, potential, face.depth, &now, start).0;
                 branch.at(state.h).temp_c

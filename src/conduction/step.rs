@@ -154,8 +154,13 @@ impl Solver {
                     let now = exchange.now(t);
                     for (k, face) in faces.iter().enumerate().take(end).skip(f) {
                         let branch = medium.branch(self.cooled[face.cell]);
-                        let (state, q, slope) =
-                            face_balance(branch, s.potential[face.cell], face.depth, &now, &s.face_state[k]);
+                        let (state, q, slope) = face_balance(
+                            branch,
+                            s.potential[face.cell],
+                            face.depth,
+                            &now.past_itself(self.open[k]),
+                            &s.face_state[k],
+                        );
                         if state.h.is_finite() {
                             s.face_state[k] = state;
                         }
@@ -225,7 +230,7 @@ impl Solver {
             self.stage_solve(i, gamma_tau, exact);
         }
         self.scratch.fresh = false;
-        self.finish()
+        self.finish(tau)
     }
 
     /// Solves the product of the axis factors for stage `i` and books its energies.
@@ -293,9 +298,14 @@ impl Solver {
         }
     }
 
-    /// Combines the stages into the new state.
-    fn finish(&mut self) -> f64 {
+    /// Combines the stages of a step of `tau` seconds into the new state; gives the largest error estimate
+    /// in K, those that stay with more weight.
+    fn finish(&mut self, tau: f64) -> f64 {
         let s = &mut self.scratch;
+        let tolerance = self.tolerance;
+        // The argument of the last stage is done with.
+        let kelvin = s.argument.iter_mut().zip(s.dtemp.iter().zip(&s.local_crossing_s));
+        kelvin.for_each(|(k, (dtemp, crossing_s))| *k = dtemp * tolerance.weight(tau / crossing_s));
         let (m, e) = (s.tableau.m, s.tableau.e);
         self.before.copy_from_slice(&self.h);
         let mut worst = 0.0;
@@ -303,11 +313,12 @@ impl Solver {
         for run in &s.runs {
             let run = run.clone();
             let stages = s.stages.each_ref().map(|y| &y[run.clone()]);
-            let (per_mass, dtemp) = (&s.per_mass[run.clone()], &s.dtemp[run.clone()]);
-            more(kernel::finish(&mut self.h[run], per_mass, dtemp, (&m, &e), stages));
+            let (per_mass, kelvin) = (&s.per_mass[run.clone()], &s.argument[run.clone()]);
+            more(kernel::finish(&mut self.h[run], per_mass, kelvin, (&m, &e), stages));
         }
+        let weight = tolerance.weight(tau / s.crossing_s);
         for columns in &mut self.columns {
-            more(columns.finish(&m, &e));
+            more(weight * columns.finish(&m, &e));
         }
         worst
     }

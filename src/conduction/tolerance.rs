@@ -12,14 +12,14 @@ pub struct Tolerance {
 }
 
 impl Tolerance {
-    /// Tolerance of a step, K, from its length in terms of the time in which heat crosses the body. An error
-    /// made in a step that is short against it spreads and fades; in a longer one all cells err alike, and
-    /// it stays.
-    pub(super) fn of_step(&self, crossings: f64) -> f64 {
+    /// What the error of a step counts, from its length in terms of the time in which heat crosses the body where
+    /// the error is made. In a step that is short against it the error spreads and fades; in a longer one all cells
+    /// err alike, and it stays.
+    pub(super) fn weight(&self, crossings: f64) -> f64 {
         if crossings > LASTING {
-            (LASTING_SHARE * self.step_k).max(self.step_k.min(FINEST_K))
+            self.step_k / (LASTING_SHARE * self.step_k).max(self.step_k.min(FINEST_K))
         } else {
-            self.step_k
+            1.0
         }
     }
 
@@ -35,7 +35,7 @@ impl Tolerance {
 /// Length of a step, in terms of the time in which heat crosses the body, above which its error stays.
 const LASTING: f64 = 0.02;
 
-/// Tolerance of such a step as a share of the usual one. On billets that cool through their transformation
+/// Tolerance for the error of such a step as a share of the usual one. On billets that cool through their transformation
 /// for 100 s to 24 h an estimate of 1 K leaves 0.3 K at the worst cell, one of 3 K leaves 0.8 K.
 const LASTING_SHARE: f64 = 0.35;
 

@@ -177,69 +177,85 @@ struct Run<'a> {
     out: FixedResult,
 }
 
+/// Groups of faces of the charge: planes of symmetry, its end, its sides.
+const SYMMETRY: usize = 0;
+const END: usize = 1;
+const SIDES: usize = 3;
+
+/// Cells along half the charge, from its middle to its end.
+fn half_length(set: &FixedCoil, bar: &Bar) -> Result<Axis, HeaterError> {
+    let half = 0.5 * set.billets as f64 * set.billet_m;
+    let fine = bar.fineness();
+    Ok(Axis::graded(
+        AxisKind::Linear,
+        0.0,
+        half,
+        None,
+        Some(fine.surface_share * bar.radius_m()),
+        1.4,
+        // A charge very long for its radius needs no more than this.
+        (2.0 * fine.inner_share * bar.radius_m())
+            .max(half / 150.0)
+            .min(half / 3.0),
+    )?)
+}
+
+/// What the sides lose to the lining and the end through the opening of the coil.
+fn set_losses(solver: &mut Solver, set: &FixedCoil, bar: &Bar) -> Result<(), HeaterError> {
+    let half = 0.5 * set.billets as f64 * set.billet_m;
+    let account = solver.account("lining");
+    let side = lined(bar, &set.lining);
+    solver.set_law(
+        SIDES,
+        Law::Exchange {
+            exchange: side,
+            share: 1.0,
+            account,
+        },
+    );
+    let recess = 0.5 * set.coil.length_m - half;
+    let view = disc_to_opening(0.5 * bar.section_diameter_m(), 0.5 * set.lining.inner_m, recess);
+    let account = solver.account("ends");
+    let end = Exchange {
+        view,
+        ..open_air(bar, set.ambient_c)?
+    };
+    solver.set_law(
+        END,
+        Law::Exchange {
+            exchange: end,
+            share: 1.0,
+            account,
+        },
+    );
+    Ok(())
+}
+
 impl<'a> Run<'a> {
     fn new(set: &'a FixedCoil, bar: &'a Bar) -> Result<Run<'a>, HeaterError> {
-        let half = 0.5 * set.billets as f64 * set.billet_m;
-        let fine = bar.fineness();
-        let length = Axis::graded(
-            AxisKind::Linear,
-            0.0,
-            half,
-            None,
-            Some(fine.surface_share * bar.radius_m()),
-            1.4,
-            // A charge very long for its radius needs no more than this.
-            (2.0 * fine.inner_share * bar.radius_m())
-                .max(half / 150.0)
-                .min(half / 3.0),
-        )?;
+        let length = half_length(set, bar)?;
         let (rows, columns) = (length.cells(), bar.cells().0);
         let row_m = (0..rows).map(|i| length.size(i)).collect();
         let axes = std::iter::once(length).chain(bar.axes().iter().cloned()).collect();
         let copies = 2.0 * bar.grid().multiplicity();
         let mut grid = Grid::masked(axes, vec![true; rows * columns], copies)?;
-        // 1 the end face, 3 the sides, 0 planes of symmetry.
         grid.group_faces(|f| match (f.axis, f.side) {
-            (_, Side::Low) => 0,
-            (0, Side::High) => 1,
-            (_, Side::High) => 3,
+            (_, Side::Low) => SYMMETRY,
+            (0, Side::High) => END,
+            (_, Side::High) => SIDES,
         });
         let mut faces = vec![Vec::new(); rows];
-        for (n, f) in grid.faces().iter().enumerate().filter(|(_, f)| f.group == 3) {
+        for (n, f) in grid.faces().iter().enumerate().filter(|(_, f)| f.group == SIDES) {
             faces[f.cell / columns].push((bar.place_of_face(f.cell % columns, f.axis - 1), n));
         }
         let mut solver = Solver::uniform(
             Arc::new(grid),
             Arc::clone(bar.metal().thermal()),
             set.start_c,
-            Tolerance::kelvin(fine.step_k),
+            Tolerance::kelvin(bar.fineness().step_k),
         );
         let induction = solver.account("induction");
-        let account = solver.account("lining");
-        let side = lined(bar, &set.lining);
-        solver.set_law(
-            3,
-            Law::Exchange {
-                exchange: side,
-                share: 1.0,
-                account,
-            },
-        );
-        let recess = 0.5 * set.coil.length_m - half;
-        let view = disc_to_opening(0.5 * bar.section_diameter_m(), 0.5 * set.lining.inner_m, recess);
-        let account = solver.account("ends");
-        let end = Exchange {
-            view,
-            ..open_air(bar, set.ambient_c)?
-        };
-        solver.set_law(
-            1,
-            Law::Exchange {
-                exchange: end,
-                share: 1.0,
-                account,
-            },
-        );
+        set_losses(&mut solver, set, bar)?;
         let n = rows * columns;
         Ok(Run {
             set,

@@ -1,5 +1,7 @@
 //! What a limit is and what a verdict says of it.
 
+use std::fmt;
+
 use serde::Serialize;
 
 use crate::body::Place;
@@ -35,6 +37,24 @@ pub struct Limit {
     pub owner: Owner,
     /// Where it comes from: the line file, or the steel's source.
     pub source: String,
+}
+
+/// The limit as data files name it: stable, in English, for example `surface >= 1150 degC, first blow, upsetter`.
+/// What a reader sees is made of its parts, in his language, by what shows results.
+impl fmt::Display for Limit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match (self.bound, &self.other) {
+            (Bound::MinC(value), _) => write!(f, "{} >= {value} degC", self.node)?,
+            (Bound::MaxC(value), _) => write!(f, "{} <= {value} degC", self.node)?,
+            (Bound::MaxDifferenceK(value), Some(other)) => write!(f, "{} - {other} <= {value} K", self.node)?,
+            (Bound::MaxDifferenceK(value), None) => write!(f, "{} spread <= {value} K", self.node)?,
+        }
+        write!(f, ", {}", self.moment)?;
+        match &self.stage {
+            Some(stage) => write!(f, ", {stage}"),
+            None => Ok(()),
+        }
+    }
 }
 
 impl Limit {

@@ -13,6 +13,8 @@ pub enum Owner {
     Library,
     /// A default of the program.
     Default,
+    /// Fitted to measurements of the line: a calibration file.
+    Measured,
 }
 
 impl Owner {
@@ -22,6 +24,7 @@ impl Owner {
             Owner::Given => "given",
             Owner::Library => "library",
             Owner::Default => "default",
+            Owner::Measured => "measured",
         }
     }
 }

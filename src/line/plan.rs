@@ -12,6 +12,7 @@ mod piece;
 mod resolution;
 mod scale;
 mod stage;
+mod support;
 
 pub use crate::text::Allowed;
 pub use cool::{Company, Conveyor, Cool, Fan};
@@ -22,9 +23,10 @@ pub use piece::{CrossSection, Metal, Piece, Ring, Section, Shape, Strip};
 pub use resolution::Resolution;
 pub use scale::ScaleLayer;
 pub use stage::{
-    Behind, Between, DeformationHeat, Die, Dies, Forge, Friction, Grip, GripEnd, Gripper, KnockOut, Pose, RingTouch,
-    Stage, StageKind, Support, Surroundings, Trim,
+    Behind, Between, DeformationHeat, Die, Dies, Forge, Friction, Grip, GripEnd, Gripper, KnockOut, RingTouch, Stage,
+    StageKind, Surroundings, Trim,
 };
+pub use support::{Pose, Support};
 
 use crate::judge::{Kind, Limit, Moment, Warning};
 

@@ -34,10 +34,6 @@ impl Svd {
     }
 
     /// Singular values, falling.
-    #[cfg_attr(
-        not(test),
-        expect(dead_code, reason = "for fits that say which parameters the data see")
-    )]
     pub(crate) fn singular_values(&self) -> ArrayView1<'_, f64> {
         self.singular.view()
     }
@@ -61,13 +57,27 @@ impl Svd {
         x.iter().all(|v: &f64| v.is_finite()).then_some(x)
     }
 
+    /// The solution of |A x − b|² + damping |x|²; `None` as [`Svd::solve`].
+    pub(crate) fn damped(&self, b: ArrayView1<f64>, damping: f64) -> Option<Array1<f64>> {
+        if b.len() != self.u.nrows() {
+            return None;
+        }
+        let mut x = Array1::zeros(self.v.nrows());
+        for k in 0..self.rank() {
+            let s = self.singular[k];
+            x.scaled_add(self.u.column(k).dot(&b) * s / (s * s + damping), &self.v.column(k));
+        }
+        x.iter().all(|v: &f64| v.is_finite()).then_some(x)
+    }
+
+    /// The direction of the unknowns that belongs to singular value `k`.
+    pub(crate) fn direction(&self, k: usize) -> ArrayView1<'_, f64> {
+        self.v.column(k)
+    }
+
     /// (AᵀA)⁻¹ [n, n] over the directions that the matrix sees: times the variance of one row's error it
     /// is the covariance of the solution. A column that no row depends on gets zero there, so ask
     /// [`Svd::rank`] first.
-    #[cfg_attr(
-        not(test),
-        expect(dead_code, reason = "for fits that say how well they know a parameter")
-    )]
     pub(crate) fn inverse_normal(&self) -> Array2<f64> {
         let n = self.v.nrows();
         let mut out = Array2::zeros((n, n));

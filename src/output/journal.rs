@@ -6,11 +6,9 @@ use std::path::Path;
 use super::OutFile;
 use super::error::{OutputError, fault};
 use super::layer::{Kind, Layer};
+use super::names::{JOURNAL, is_plain};
 use super::staging::Staging;
 use super::target::How;
-
-/// Name of the journal in the hidden folder.
-pub(super) const NAME: &str = "journal";
 
 /// First line of a journal.
 const HEAD: &str = "billet journal 1";
@@ -50,7 +48,7 @@ pub(super) fn put(
     let draft = staging.path.join("draft");
     layer
         .write_new(&draft, text.as_bytes())
-        .and_then(|()| layer.rename(&draft, &staging.path.join(NAME)))
+        .and_then(|()| layer.rename(&draft, &staging.path.join(JOURNAL)))
         .and_then(|()| layer.sync_folder(&staging.path))
         .map_err(fault("write the journal of", folder))?;
     for (done, (file, how)) in files.iter().zip(&hows).enumerate() {
@@ -158,9 +156,9 @@ fn back(
 
 /// Completes what the journal of a killed run says; tells whether nothing of it is left to do.
 pub(super) fn complete(layer: &dyn Layer, hidden: &Path, folder: &Path) -> bool {
-    let Ok(bytes) = layer.read(&hidden.join(NAME)) else {
+    let Ok(bytes) = layer.read(&hidden.join(JOURNAL)) else {
         // No journal: its files were never meant to be in place yet.
-        return matches!(layer.look(&hidden.join(NAME)), Ok(look) if look.kind == Kind::Missing);
+        return matches!(layer.look(&hidden.join(JOURNAL)), Ok(look) if look.kind == Kind::Missing);
     };
     let text = String::from_utf8_lossy(&bytes);
     let mut lines = text.lines();
@@ -172,7 +170,7 @@ pub(super) fn complete(layer: &dyn Layer, hidden: &Path, folder: &Path) -> bool 
         let (Some(word), Some(index), Some(name)) = (words.next(), words.next(), words.next()) else {
             return true;
         };
-        let (Ok(index), true) = (index.parse(), super::write::is_plain(name)) else {
+        let (Ok(index), true) = (index.parse(), is_plain(name)) else {
             return true;
         };
         let (new, old) = (hidden.join(new_name(index)), hidden.join(old_name(index)));

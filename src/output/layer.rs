@@ -148,8 +148,8 @@ impl Layer for Disk {
 
     fn hidden_folder(&self, parent: &Path) -> io::Result<PathBuf> {
         let made = tempfile::Builder::new()
-            .prefix(super::staging::PREFIX)
-            .suffix(super::staging::SUFFIX)
+            .prefix(super::names::PREFIX)
+            .suffix(super::names::SUFFIX)
             .tempdir_in(parent)?;
         Ok(made.keep())
     }

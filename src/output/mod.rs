@@ -11,6 +11,8 @@
 mod error;
 mod journal;
 mod layer;
+mod leftovers;
+mod names;
 mod staging;
 mod swap;
 mod target;

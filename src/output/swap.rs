@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use super::OutFile;
 use super::error::{OutputError, fault};
 use super::layer::{Kind, Layer, Look};
+use super::names::parent_of;
 use super::staging::Staging;
 use super::target::How;
 
@@ -21,14 +22,6 @@ pub(super) fn make(layer: &dyn Layer, folder: &Path, files: &[OutFile]) -> Resul
     layer.rename(&new, folder).map_err(fault("make the folder", folder))?;
     let _ = layer.sync_folder(&parent);
     Ok(())
-}
-
-/// The folder that a path is in.
-pub(super) fn parent_of(path: &Path) -> PathBuf {
-    match path.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent.to_owned(),
-        _ => PathBuf::from("."),
-    }
 }
 
 /// Exchanges a folder for one with the new files, where that can be done without a trace: plain files only, all of

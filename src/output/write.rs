@@ -6,17 +6,12 @@ use std::time::{Duration, Instant};
 use super::OutFile;
 use super::error::{OutputError, fault};
 use super::layer::{Kind, Layer, Lock};
-use super::swap::parent_of;
+use super::names::{is_plain, parent_of};
 use super::target::how;
-use super::{journal, staging, swap};
+use super::{journal, leftovers, swap};
 
 /// Longest wait for another run that writes at the same place.
 const PATIENCE: Duration = Duration::from_secs(20);
-
-/// Whether a text is the plain name of a file.
-pub(super) fn is_plain(name: &str) -> bool {
-    Path::new(name).file_name().is_some_and(|n| n == name)
-}
 
 /// Writes one file.
 pub(super) fn file(layer: &dyn Layer, path: &Path, content: &[u8]) -> Result<(), OutputError> {
@@ -35,7 +30,7 @@ pub(super) fn file(layer: &dyn Layer, path: &Path, content: &[u8]) -> Result<(),
     with_folders(layer, &folder, || {
         let folder = layer.real(&folder).map_err(fault("find the folder", &folder))?;
         let _lock = lock(layer, &folder)?;
-        staging::clear(layer, &folder);
+        leftovers::clear(layer, &folder);
         let how = how(layer, &folder.join(&file.name))?;
         journal::put(layer, &folder, std::slice::from_ref(&file), &[how])
     })
@@ -62,7 +57,7 @@ fn made(layer: &dyn Layer, folder: &Path, files: &[OutFile]) -> Result<bool, Out
     let parent = parent_of(folder);
     with_folders(layer, &parent, || {
         let _lock = lock(layer, &parent)?;
-        staging::clear(layer, &parent);
+        leftovers::clear(layer, &parent);
         // Another run may have made it while this one waited.
         let still = is_missing(layer, folder)?;
         if still {
@@ -117,8 +112,8 @@ fn replace(layer: &dyn Layer, folder: &Path, files: &[OutFile]) -> Result<(), Ou
     let parent = real.parent().unwrap_or(&real);
     let _above = lock(layer, parent)?;
     let _lock = (parent != real).then(|| lock(layer, &real)).transpose()?;
-    staging::clear(layer, parent);
-    staging::clear(layer, &real);
+    leftovers::clear(layer, parent);
+    leftovers::clear(layer, &real);
     let hows = files
         .iter()
         .map(|file| how(layer, &real.join(&file.name)))

@@ -8,13 +8,10 @@ use plotters::style::FontStyle;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use unicode_width::UnicodeWidthChar;
 
-use super::frame::{Frame, TITLE};
+use super::frame::{Frame, Px, TITLE};
 use super::palette::{INK, Rgb};
 use super::{Drawing, Style};
 use crate::text::clean;
-
-/// A point in pixels, from the upper left corner.
-pub(crate) type Px = (f64, f64);
 
 /// Horizontal hold of a text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

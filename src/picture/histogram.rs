@@ -1,7 +1,8 @@
 //! Histogram of a sample with limits.
 
+use super::axes::label_room;
 use super::canvas::Canvas;
-use super::frame::{Frame, label_room};
+use super::frame::Frame;
 use super::labels::Placer;
 use super::line::extent;
 use super::palette::{ALARM, PALETTE, PAPER};

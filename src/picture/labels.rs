@@ -1,6 +1,7 @@
 //! Placing direct labels so that they do not cover each other or the curves.
 
-use super::canvas::{Canvas, Px, Type, extent_of, wrap};
+use super::canvas::{Canvas, Type, extent_of, wrap};
+use super::frame::Px;
 use super::palette::{PAPER, SOFT};
 
 /// A rectangle in pixels.

@@ -1,9 +1,10 @@
 //! The line chart: curves with direct labels, a window band, limits and stage bars.
 
-use super::canvas::{Canvas, Hold, Px, Type, text_width};
-use super::frame::{Frame, TEXT, label_room};
+use super::axes::label_room;
+use super::canvas::{Canvas, Hold, Type, text_width};
+use super::frame::{Frame, Px, TEXT};
 use super::labels::{Area, Placer, words};
-use super::palette::{ALARM, BAND, GRID, INK, SOFT};
+use super::palette::{ALARM, BAND, INK, SOFT};
 use super::rules::Rules;
 use super::ticks::airy;
 use super::{Axis, Drawing, Style};
@@ -12,6 +13,8 @@ use stages::Stages;
 mod curves;
 mod marks;
 mod stages;
+
+pub use stages::StageBar;
 
 /// One curve.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -75,17 +78,6 @@ pub struct LimitMark {
     pub broken: bool,
     /// Words beside the bar; empty draws the bar alone.
     pub label: String,
-}
-
-/// A stage under the horizontal axis.
-#[derive(Debug, Clone, PartialEq)]
-pub struct StageBar {
-    /// Name.
-    pub name: String,
-    /// From and to on the horizontal axis.
-    pub x: (f64, f64),
-    /// Whether a tool works on the part (drawn dark).
-    pub tool: bool,
 }
 
 /// Curves over a horizontal axis.
@@ -305,9 +297,6 @@ fn area(frame: &Frame) -> Area {
 fn limit_colour(broken: bool) -> super::palette::Rgb {
     if broken { ALARM } else { INK }
 }
-
-/// Colour of the thin upright lines between stages.
-const BOUNDARY: super::palette::Rgb = GRID;
 
 #[cfg(test)]
 mod tests {

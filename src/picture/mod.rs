@@ -11,6 +11,7 @@
 //! round numbers, no legend box. Labels know each other's boxes: none covers another or is cut. Values that are not finite are left out and break their line; a
 //! chart without any value says "no data" and is still a valid picture.
 
+mod axes;
 mod bars;
 mod canvas;
 mod cycle;

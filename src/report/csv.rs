@@ -102,6 +102,7 @@ pub(crate) fn owner_word(owner: Owner) -> &'static str {
         Owner::Given => "given",
         Owner::Library => "library",
         Owner::Default => "default",
+        Owner::Measured => "measured",
     }
 }
 

@@ -2,6 +2,7 @@
 
 use sha2::{Digest, Sha256};
 
+use crate::ask::explore::Explored;
 use crate::line::Trace;
 use crate::show::{Block, Cell};
 
@@ -45,10 +46,16 @@ pub struct Dossier<'a> {
     pub sensitivities: Option<Vec<Block>>,
     /// Results of scatter runs.
     pub scatter: Option<Vec<Block>>,
+    /// Measurements beside the run.
+    pub measured: Option<Vec<Block>>,
     /// What the history did to the metal.
     pub metal: Option<Vec<Block>>,
+    /// How certain each limited value is.
+    pub certainty: Option<Vec<Block>>,
     /// Estimated discretisation error.
     pub discretisation: Option<Vec<Block>>,
+    /// Margins over some inputs, for sliders.
+    pub explored: Option<Explored>,
 }
 
 /// Earliest and longest times of one hand-over.
@@ -91,8 +98,11 @@ impl<'a> Dossier<'a> {
             delay_limits: None,
             sensitivities: None,
             scatter: None,
+            measured: None,
             metal: None,
+            certainty: None,
             discretisation: None,
+            explored: None,
         }
     }
 

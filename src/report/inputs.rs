@@ -56,7 +56,7 @@ fn cells(input: &InputRecord) -> Vec<Cell> {
 }
 
 /// A value as the file has it: a number in at most six digits, a word as it is.
-pub(crate) fn value(written: &str) -> Cell {
+pub fn value(written: &str) -> Cell {
     match written.parse::<f64>() {
         Ok(number) if number.is_finite() => Cell::number(number, Quantity::Plain),
         _ => Cell::name(written),

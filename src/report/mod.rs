@@ -6,12 +6,14 @@
 pub mod accuracy;
 pub mod band;
 pub mod bill;
+pub mod certainty;
 pub mod check;
 pub mod compare;
 pub mod csv;
 pub mod decision;
 mod dossier;
 pub(crate) mod ends;
+pub mod fit;
 pub mod heater;
 mod history;
 pub mod inputs;
@@ -19,6 +21,7 @@ pub mod json;
 pub(crate) mod layer;
 mod limits;
 mod map;
+pub mod measured;
 pub mod metal;
 pub mod moves;
 mod page;
@@ -28,6 +31,8 @@ pub mod scatter;
 mod sections;
 pub mod sensitivities;
 pub mod shapes;
+pub mod shift;
+pub mod sorting;
 pub mod steels;
 pub mod stops;
 pub mod times;
@@ -39,8 +44,11 @@ pub use crate::show::{Language, Side, View, number};
 pub use dossier::{DelayRow, Dossier};
 pub use history::{Span, history, history_chart, history_svg};
 pub use map::{common_range, heat_map, map_svg, section};
-pub use page::{Paper, report_html, sheet_html};
-pub use verdict::{answer, blocks, headline, limiting, sentence, verdict_text};
+pub use page::{Paper, blocks_html, report_html, sheet_html};
+pub use sections::{heat as where_heat_went, warnings};
+pub use verdict::{
+    answer, blocks, headline, limiting, moments, sentence, sentences, tables as limit_tables, verdict_text,
+};
 
 /// Why results could not be written.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

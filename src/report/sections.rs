@@ -155,7 +155,7 @@ fn kilojoules(kj: f64) -> Cell {
 }
 
 /// Heat by name, over all stages, as bars and per mass.
-pub(crate) fn heat(trace: &Trace, view: &View) -> Vec<Block> {
+pub fn heat(trace: &Trace, view: &View) -> Vec<Block> {
     let mut names: Vec<(&str, f64)> = Vec::new();
     for entry in &trace.ledger.entries {
         match names.iter_mut().find(|(name, _)| *name == entry.name) {
@@ -224,7 +224,7 @@ pub(crate) fn ledger(trace: &Trace) -> Vec<Block> {
 }
 
 /// Warnings, or that there is none.
-pub(crate) fn warnings(trace: &Trace, view: &View) -> Vec<Block> {
+pub fn warnings(trace: &Trace, view: &View) -> Vec<Block> {
     if trace.warnings.is_empty() {
         return vec![Block::sentence(say("report.no_warnings"))];
     }

@@ -1,27 +1,19 @@
 //! Drawings of the shapes of a line, so that a user sees what was entered.
 
 mod long;
+mod piece;
 
 use crate::body::Shape;
 use crate::line::plan::{Plan, StageKind};
-use crate::picture::{Area, Canvas, Hold, INK, Placer, Rgb, Style, Type, text_width, words};
-use crate::show::{Cell, Joint, Quantity, View};
+use crate::picture::{Area, Canvas, INK};
+use crate::show::View;
 use long::sections_svg;
+use piece::{FILLS, Piece, draw, named, size};
 
 /// Pixels of the longer side of a drawing.
 const SIZE: f64 = 900.0;
 /// Room round the drawing for words, pixels.
 const MARGIN: f64 = 130.0;
-/// Fills of zones, in the order in which the shape names them; dark enough apart in grey.
-const FILLS: [Rgb; 6] = [
-    (0xc9, 0xd7, 0xe8),
-    (0xf2, 0xd9, 0xa7),
-    (0xd9, 0xb3, 0xae),
-    (0xbc, 0xd9, 0xbf),
-    (0xd6, 0xcb, 0xe2),
-    (0xe3, 0xe3, 0xe3),
-];
-
 /// Name and shape of the billet and of the part after each stage that changes it.
 pub fn shapes(plan: &Plan) -> Vec<(String, Shape)> {
     let mut out: Vec<(String, Shape)> = plan
@@ -83,59 +75,6 @@ pub fn shape_svg(title: &str, shape: &Shape, view: &View) -> String {
         pen.line((x(0.0), MARGIN - 30.0), (x(0.0), down + 30.0), INK, 2);
     });
     canvas.finish(title, None).svg
-}
-
-/// Name, size and volume of a shape in one line.
-fn named(title: &str, size: &str, shape: &Shape, view: &View) -> String {
-    let volume = Cell::number(shape.volume_m3(), Quantity::Volume).whole(view);
-    [title, size, &volume].map(str::trim).join(", ").replace(", , ", ", ")
-}
-
-/// Width and height.
-fn size(width_m: f64, height_m: f64, view: &View) -> String {
-    let length = |m: f64| Cell::number(m, Quantity::Length);
-    length(width_m).joined(Joint::Times, length(height_m)).whole(view)
-}
-
-/// One zone of a section: its rectangles, the first of which bears the name.
-struct Piece {
-    name: String,
-    fill: Rgb,
-    areas: Vec<Area>,
-}
-
-/// Draws the pieces, then their names: inside where they fit, else beside with a line.
-fn draw(canvas: &mut Canvas, pieces: &[Piece], style: &Style) {
-    let room = Area {
-        left: 10.0,
-        top: canvas.head + 6.0,
-        right: f64::from(style.width) - 10.0,
-        bottom: f64::from(style.height) - 10.0,
-    };
-    let mut placer = Placer::default();
-    canvas.layer(&[], |pen| {
-        for piece in pieces {
-            for area in &piece.areas {
-                let (a, b) = ((area.left, area.top), (area.right, area.bottom));
-                pen.block(a, b, piece.fill, 1.0);
-                pen.outline(a, b, INK, 1);
-                placer.mark(*area);
-            }
-        }
-    });
-    let kind = Type::plain(20.0);
-    for piece in pieces {
-        let Some(area) = piece.areas.first() else { continue };
-        let wide = text_width(&piece.name, kind.size, false);
-        let middle = area.middle();
-        let own = Area::around(middle, wide + 8.0, 26.0);
-        if own.left >= area.left && own.right <= area.right && own.top >= area.top && own.bottom <= area.bottom {
-            placer.block(own);
-            canvas.layer(&[], |pen| pen.text(middle, &piece.name, kind.hold(Hold::Middle)));
-        } else {
-            words(canvas, &room, &mut placer, &piece.name, middle, kind);
-        }
-    }
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@ use crate::judge::{Cause, Limit, Moment, Owner, Verdict};
 use crate::line::Trace;
 use crate::show::terminal::{self, Terminal};
 use crate::show::{
-    Block, Cell, Chart, Column, Joint, Mark, NoteKind, Quantity, Table, Text, View, judged, nodes, say, warning,
+    Block, Cell, Chart, Column, Joint, Mark, NoteKind, Quantity, Table, Text, View, judged, limit, nodes, say, warning,
 };
 use crate::units::Display;
 
@@ -60,7 +60,7 @@ pub fn answer(trace: &Trace) -> Vec<Block> {
 }
 
 /// The limiting verdict and every other broken limit, a sentence each.
-pub(crate) fn sentences(trace: &Trace) -> Vec<Block> {
+pub fn sentences(trace: &Trace) -> Vec<Block> {
     let worst = limiting(trace);
     let limiting = worst.map(|worst| {
         let words = Cell::from(say("verdict.limiting"));
@@ -167,6 +167,7 @@ pub(crate) fn owner(owner: Owner) -> Text {
         Owner::Given => "owner.given",
         Owner::Library => "owner.library",
         Owner::Default => "owner.default",
+        Owner::Measured => "owner.measured",
     })
 }
 
@@ -179,19 +180,26 @@ pub(crate) fn limit_stage(limit: &Limit) -> Cell {
 }
 
 /// The limits with their values, and the seconds that they allow; with the sources on a page.
-pub(crate) fn tables(trace: &Trace, sources: bool) -> Vec<Block> {
+pub fn tables(trace: &Trace, sources: bool) -> Vec<Block> {
     let mut columns = vec![
         Column::numbers(say("limit.number"), Quantity::Count),
         Column::words(say("report.verdict")),
-        Column::words(say("word.stage")),
-        Column::words(say("word.moment")),
-        Column::words(say("word.node")),
-        Column::mixed(say("verdict.bound")),
+    ];
+    columns.extend(match sources {
+        true => vec![
+            Column::words(say("word.stage")),
+            Column::words(say("word.moment")),
+            Column::words(say("word.node")),
+            Column::mixed(say("verdict.bound")),
+        ],
+        false => vec![Column::words(say("verdict.bound"))],
+    });
+    columns.extend([
         Column::mixed(say("word.value")),
         Column::words(say("verdict.where")),
         Column::numbers(say("word.margin"), Quantity::Margin),
         Column::words(say("word.owner")),
-    ];
+    ]);
     columns.extend(sources.then(|| Column::words(say("word.source"))));
     let rows = trace.verdicts.iter().enumerate().map(|(k, v)| {
         let mut row = vec![
@@ -200,15 +208,23 @@ pub(crate) fn tables(trace: &Trace, sources: bool) -> Vec<Block> {
                 true => Cell::Mark(Mark::Ok, say("verdict.holds")),
                 false => Cell::Mark(Mark::Broken, say("verdict.broken")),
             },
-            limit_stage(&v.limit),
-            Cell::Moment(v.limit.moment),
-            nodes(&v.limit),
-            v.limit.bound.into(),
+        ];
+        row.extend(match sources {
+            true => vec![
+                limit_stage(&v.limit),
+                Cell::Moment(v.limit.moment),
+                nodes(&v.limit),
+                v.limit.bound.into(),
+            ],
+            // Where a page is narrow, a limit in words takes fewer lines than four columns.
+            false => vec![limit(&v.limit).into()],
+        });
+        row.extend([
             judged(v.limit.bound, v.value),
             place(trace, v),
             Cell::number(v.margin_k, Quantity::Margin),
             owner(v.limit.owner).into(),
-        ];
+        ]);
         row.extend(sources.then(|| Cell::name(&v.limit.source)));
         row
     });
@@ -252,7 +268,7 @@ fn planned(trace: &Trace, stage: &str) -> f64 {
 }
 
 /// Temperatures of the first `most` nodes shown at every moment, the ends of a bar and the scale.
-pub(crate) fn moments(trace: &Trace, most: usize) -> Vec<Block> {
+pub fn moments(trace: &Trace, most: usize) -> Vec<Block> {
     let shown: Vec<usize> = shown_nodes(trace).into_iter().take(most).collect();
     let mut columns = vec![
         Column::words(say("word.stage")),

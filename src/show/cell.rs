@@ -2,8 +2,8 @@
 //! finished text.
 
 use super::language::Language;
-use super::limit::Sense;
 use super::quantity::Quantity;
+use super::sense::Sense;
 use super::view::{Side, View};
 use super::words::Words;
 use crate::judge::Moment;

@@ -50,11 +50,13 @@ fn figure(chart: &Chart) -> Markup {
 }
 
 fn table(table: &Table, view: &View) -> Markup {
+    let caption = table.caption.as_ref().map(|caption| text(&caption.whole(view), 200));
     html! {
         @if !table.rows.is_empty() {
-            div class="scroll" {
+            // What scrolls can be reached by the keyboard.
+            div class="scroll" tabindex="0" role="group" aria-label=[caption.as_deref()] {
                 table {
-                    @if let Some(caption) = &table.caption { caption { (text(&caption.whole(view), 200)) } }
+                    @if let Some(caption) = &caption { caption { (caption) } }
                     thead {
                         tr {
                             @for column in &table.columns {

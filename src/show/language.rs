@@ -1,7 +1,5 @@
 //! The ten languages.
 
-use super::words::Words;
-
 /// A language of the message files.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, PartialOrd, Ord)]
 pub enum Language {
@@ -92,10 +90,5 @@ impl Language {
             Language::Zh => "zh-Hans",
             other => other.code(),
         }
-    }
-
-    /// The words for a key; empty for an unknown one.
-    pub fn say(self, key: &str) -> &'static str {
-        Words::of(self).say(key)
     }
 }

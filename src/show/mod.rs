@@ -25,6 +25,7 @@ pub mod html;
 mod language;
 mod limit;
 mod quantity;
+mod sense;
 pub mod terminal;
 #[cfg(test)]
 mod tests;
@@ -36,7 +37,8 @@ pub use crate::text::number;
 pub use block::{Block, Chart, Column, NoteKind, Plot, Table};
 pub use cell::{Cell, Joint, Mark, Seconds, Text, say};
 pub use language::Language;
-pub use limit::{Sense, judged, limit, nodes, quantity};
+pub use limit::{judged, limit, nodes, quantity};
 pub use quantity::Quantity;
+pub use sense::Sense;
 pub use view::{Side, View};
 pub use warning::warning;

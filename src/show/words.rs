@@ -54,6 +54,13 @@ pub(super) struct Words {
     pub(super) messages: BTreeMap<String, Message>,
 }
 
+impl Language {
+    /// The words for a key; empty for an unknown one.
+    pub fn say(self, key: &str) -> &'static str {
+        Words::of(self).say(key)
+    }
+}
+
 impl Words {
     /// The words of a language, parsed once. The files are part of the program and a test parses
     /// them, so a fault in them cannot reach a user; if it did, texts would be empty rather than the

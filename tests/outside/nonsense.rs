@@ -87,6 +87,11 @@ fn a_run_that_needs_too_much_is_refused_with_its_need() {
         status == Some(2) && text.contains("the budget is 2 MB and 1 s"),
         "{text}"
     );
+    // what a command adds to the run of the file counts too
+    let (status, text) = billet(&["trace", "--budget", "0.006", "--estimate-error"]);
+    assert!(status == Some(2) && text.contains("a run needs about"), "{text}");
+    let (status, text) = billet(&["warmup", "--budget", "0.005", "--parts", "10000"]);
+    assert!(status == Some(2) && text.contains("10000 runs need about"), "{text}");
 }
 
 #[test]

@@ -366,17 +366,29 @@ fn a_study_says_what_an_independent_monte_carlo_says() {
     let kept = std::fs::read_to_string(folder.join("tests/outside/reference/monte_carlo.json")).unwrap();
     let kept: serde_json::Value = serde_json::from_str(&kept).unwrap();
     let count = kept["samples"].as_f64().unwrap();
-    for (name, file) in [("hub", "examples/hub.toml"), ("press", "tests/outside/reference/press.toml")] {
+    for (name, file) in [
+        ("hub", "examples/hub.toml"),
+        ("press", "tests/outside/reference/press.toml"),
+    ] {
         let document = Document::load(folder.join(file)).unwrap();
         let enquiry = Enquiry::new(document, Some(Resolution::Quick)).unwrap();
-        let (model, study) = (&enquiry.model, Study { samples: 4096, ..enquiry.study.clone() });
+        let (model, study) = (
+            &enquiry.model,
+            Study {
+                samples: 4096,
+                ..enquiry.study.clone()
+            },
+        );
         let mut shard = Shard::new(study_key(model, &study, "", "test"), 1, 1).unwrap();
         run_near((model, None), &study, &mut shard, 64, |_| (), |_| Ok(true)).unwrap();
         let found = reduce(model.limits(), &shard.rows, 0.95).unwrap();
         let line = &kept["lines"][name];
         let within = |what: &str, low: f64, high: f64, interval: &serde_json::Value| {
             let (from, to) = (interval[0].as_f64().unwrap(), interval[1].as_f64().unwrap());
-            assert!(low <= to && from <= high, "{name}, {what}: {low} to {high}, SciPy {from} to {to}");
+            assert!(
+                low <= to && from <= high,
+                "{name}, {what}: {low} to {high}, SciPy {from} to {to}"
+            );
         };
         within("any", found.any.low, found.any.high, &line["any"]["interval"]);
         assert_eq!(found.limits.len(), line["limits"].as_object().unwrap().len());
@@ -385,7 +397,10 @@ fn a_study_says_what_an_independent_monte_carlo_says() {
             within(&limit.name, limit.broken.low, limit.broken.high, &of["interval"]);
             let (mean, sd) = (of["mean_margin_k"].as_f64().unwrap(), of["sd_k"].as_f64().unwrap());
             let margin = about.bound.margin(limit.value.mean);
-            println!("{name}, {}: {margin:.3} K for {mean:.3}, {:.3} K for {sd:.3}", limit.name, limit.value.sd);
+            println!(
+                "{name}, {}: {margin:.3} K for {mean:.3}, {:.3} K for {sd:.3}",
+                limit.name, limit.value.sd
+            );
             assert!((margin - mean).abs() < 4.0 * sd / count.sqrt() + 0.02, "{}", limit.name);
             // The standard deviation of a heavy tail is known to some per cent only.
             assert!((limit.value.sd - sd).abs() < 0.08 * sd + 0.01, "{}", limit.name);

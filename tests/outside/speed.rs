@@ -21,7 +21,7 @@ fn a_hub_trace_takes_the_steps_it_took() {
         run(document.plan(), &options).unwrap().work
     };
     // Measured counts with a tenth to spare.
-    for (resolution, steps, cells) in [(Resolution::Quick, 86, 1320), (Resolution::Standard, 200, 12_100)] {
+    for (resolution, steps, cells) in [(Resolution::Quick, 91, 1460), (Resolution::Standard, 213, 13_490)] {
         let work = work(resolution);
         let word = resolution.word();
         println!("{word}: {work:?}");
@@ -40,32 +40,32 @@ fn questions_make_the_runs_they_made() {
         (
             "delays",
             |enquiry| drop(enquiry.judged().unwrap().times().unwrap()),
-            16,
-            250,
+            54,
+            262,
         ),
         (
             "exit-band",
             |enquiry| drop(enquiry.judged().unwrap().band(&BandOptions::default()).unwrap()),
-            8,
-            120,
+            9,
+            110,
         ),
         (
             "stops",
             |enquiry| drop(enquiry.judged().unwrap().stops(&[5.0, 60.0], 3600.0, false).unwrap()),
-            40,
-            400,
+            47,
+            420,
         ),
         (
             "sensitivities",
             |enquiry| drop(Pocket::of((&enquiry.model, enquiry.cheap()), &enquiry.planned().unwrap(), &[]).unwrap()),
             20,
-            100,
+            70,
         ),
         (
             "decision table",
             |enquiry| drop(enquiry.judged().unwrap().decision_table().unwrap()),
             1,
-            1000,
+            560,
         ),
     ];
     for (word, question, standard, quick) in questions {

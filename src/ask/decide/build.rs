@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use super::{DecisionTable, Guard, Identity, LookedUp, StageChanges, TABLE_SCHEMA};
 use crate::ask::PlanError;
 use crate::ask::failure::Failure;
-use crate::ask::model::{Change, Model, limit_name};
+use crate::ask::model::{Change, Model};
 use crate::ask::risk::Guards;
 
 /// Longest time in the table beyond the planned one, s.
@@ -37,7 +37,7 @@ impl DecisionTable {
         let exit_c: Vec<f64> = (-EXITS.0..=EXITS.0)
             .map(|k| exit.surface.1 + EXITS.1 * f64::from(k))
             .collect();
-        let limits: Vec<String> = model.limits().iter().map(limit_name).collect();
+        let limits: Vec<String> = model.limits().iter().map(ToString::to_string).collect();
         let run = |changes: &[Change]| -> Result<Vec<f64>, Failure> { Ok(model.run(changes)?.margins_k()) };
         let base_k = in_order(exit_c.par_iter().map(|&t| run(&exit.at(t))).collect())?;
         let mut stages = Vec::new();

@@ -3,15 +3,17 @@
 
 mod effects;
 mod pace;
+mod question;
 mod stops;
 
 pub use effects::{Cause, Effect};
 pub use pace::Pace;
+pub use question::CoilQuestion;
 pub use stops::Stop;
 
 use crate::heater::advice::{Advice, frequency_advice};
 use crate::heater::coil::Drive;
-use crate::heater::energy::{EnergyTable, StopWay};
+use crate::heater::energy::EnergyTable;
 use crate::heater::line::{
     Course, Criteria, Filling, HoldTime, Origin, Steady, Study, Target, hold_powers, hold_time, run_out,
     standing_powers, start_empty,
@@ -27,31 +29,6 @@ const LONGEST_HOLD_S: f64 = 1800.0;
 const HALF_GATE_K: f64 = 30.0;
 /// Never-exceed temperature where the steel gives none, degC (common practice for steel).
 const NEVER_ABOVE_C: f64 = 1300.0;
-
-/// What is asked of a row of coils.
-#[derive(Debug, Clone, PartialEq)]
-pub struct CoilQuestion {
-    /// Search the powers even where the file gives them.
-    pub search: bool,
-    /// A cold start: the heater full of cold billets, full power from the first takt.
-    pub start_up: bool,
-    /// An empty heater that fills.
-    pub start_empty: bool,
-    /// No more billets; the heater is emptied.
-    pub run_out: bool,
-    /// Lengths of the stops, s.
-    pub stops_s: Vec<f64>,
-    /// What the heater does in each stop.
-    pub ways: Vec<StopWay>,
-    /// Time between billets while the heater runs on, s; twice the takt when not given.
-    pub run_on_takt_s: Option<f64>,
-    /// Power while it runs on over the running one; in proportion to the throughput when not given.
-    pub run_on_share: Option<f64>,
-    /// Time over which start-up and stops are spread in the energy of good billets, s.
-    pub shift_s: f64,
-    /// A change of pace to this takt, s.
-    pub takt_s: Option<f64>,
-}
 
 /// What a row of coils does.
 #[derive(Debug, Clone)]

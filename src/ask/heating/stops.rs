@@ -1,6 +1,6 @@
 //! Stoppages of a row of coils, and what they and the start-up cost.
 
-use super::CoilQuestion;
+use super::question::CoilQuestion;
 use crate::heater::coil::Drive;
 use crate::heater::energy::{Event, EventKind, StopWay};
 use crate::heater::line::{Course, Criteria, Judged, Origin, Phase, Study, Transition, Verdict};

@@ -1,6 +1,6 @@
 //! The spread of the program's own values: what a line without stated uncertainties is judged with.
 
-use crate::ask::distribution::{Distribution, Triangular};
+use crate::ask::distribution::{Distribution, Triangular, TruncatedNormal};
 use crate::ask::model::Model;
 use crate::ask::uncertainty::Scattered;
 use crate::judge::Owner;
@@ -25,6 +25,9 @@ pub fn assumed(model: &dyn Model) -> Vec<Assumed> {
 }
 
 fn of_input(input: &Input) -> Option<Assumed> {
+    if let (Owner::Measured, Some(sd)) = (input.owner, input.sd) {
+        return measured(input, sd);
+    }
     let steel = input.path == "billet.emissivity";
     if input.owner == Owner::Given || (input.follows && !steel) {
         return None;
@@ -40,6 +43,30 @@ fn of_input(input: &Input) -> Option<Assumed> {
         },
         source,
     })
+}
+
+/// A number that was fitted to measurements, with their spread.
+fn measured(input: &Input, sd: f64) -> Option<Assumed> {
+    let nominal = input.number()?;
+    let (low, high) = input
+        .allowed
+        .map_or((f64::NEG_INFINITY, f64::INFINITY), |a| (a.low, a.high));
+    let ends = ((nominal - 4.0 * sd).max(low), (nominal + 4.0 * sd).min(high));
+    let normal = TruncatedNormal::new(nominal, sd, ends.0, ends.1).ok()?;
+    Some(Assumed {
+        scattered: Scattered {
+            path: input.path.clone(),
+            nominal,
+            distribution: Distribution::TruncatedNormal(normal),
+        },
+        source: "fitted to measurements of the line",
+    })
+}
+
+/// Lowest and highest usual value of an input, whoever set it, with the source.
+#[must_use]
+pub fn usual_range(path: &str, nominal: f64) -> Option<(f64, f64, &'static str)> {
+    range(path, nominal).map(|(low, high, source)| (low.min(nominal), high.max(nominal), source))
 }
 
 /// Lowest and highest usual value of an input that the program sets, with the source.

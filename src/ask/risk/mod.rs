@@ -10,11 +10,13 @@ mod assumed;
 mod causes;
 mod guard;
 mod sample;
+mod spread;
 mod surface;
 
-pub use assumed::{Assumed, assumed};
+pub use assumed::{Assumed, assumed, usual_range};
 pub use causes::{Cause, CauseOf, Causes};
 pub use guard::GuardLine;
+pub use spread::{Risks, Spread};
 
 use rayon::prelude::*;
 use serde::Serialize;
@@ -23,25 +25,6 @@ use self::sample::Sample;
 use self::surface::{Lean, Surface};
 use super::failure::Failure;
 use super::model::{Change, ExitInputs, Model};
-use super::uncertainty::Scattered;
-
-/// Risks that guard bands keep.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Risks {
-    /// Risk that a part right at the reject time is bad (default 0.05).
-    pub reject: f64,
-    /// Risk that a part right at the alarm time is bad (default 0.00135, three standard deviations).
-    pub alarm: f64,
-}
-
-impl Default for Risks {
-    fn default() -> Self {
-        Self {
-            reject: 0.05,
-            alarm: 0.001_35,
-        }
-    }
-}
 
 /// Guard bands in K, one value per limit.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -50,20 +33,6 @@ pub struct Guards {
     pub reject: Vec<f64>,
     /// For the alarm risk.
     pub alarm: Vec<f64>,
-}
-
-/// What is uncertain, and how sure an answer has to be.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Spread<'a> {
-    /// Inputs that scatter.
-    pub scattered: &'a [Scattered],
-    /// Correlations between them (i, j, r).
-    pub correlations: &'a [(usize, usize, f64)],
-    /// Standard uncertainty of the measured exit temperature, K, where it is measured on each part and
-    /// does not scatter unseen.
-    pub exit_sd_k: Option<f64>,
-    /// Risks of the guard bands.
-    pub risks: Risks,
 }
 
 /// The response surface of a line over its scattered inputs, with samples of them.

@@ -7,7 +7,7 @@
 
 use rayon::prelude::*;
 
-use super::Spread;
+use super::spread::Spread;
 use crate::ask::distribution::{Distribution, Normal};
 use crate::ask::failure::Failure;
 use crate::ask::model::{Change, ExitInputs, Model};

@@ -6,7 +6,7 @@ use super::super::out;
 use super::super::planning::Job;
 use crate::ask::Failure;
 use crate::ask::answer::{RareFound, ScatterAnswer};
-use crate::ask::model::{Model, limit_name};
+use crate::ask::model::Model;
 use crate::ask::scatter::Draws;
 use crate::ask::shards::Shard;
 use crate::report::csv::write_rows;
@@ -97,12 +97,7 @@ pub(super) fn samples(job: &Job, shard: &Shard) -> Result<String, Failure> {
     let draws = Draws::new(&job.study)?;
     let mut head = vec!["sample".to_owned()];
     head.extend(job.study.scattered.iter().map(|s| s.path.clone()));
-    head.extend(
-        job.model
-            .limits()
-            .iter()
-            .map(|limit| format!("margin_k: {}", limit_name(limit))),
-    );
+    head.extend(job.model.limits().iter().map(|limit| format!("margin_k: {}", limit)));
     head.push("failed".to_owned());
     let width = head.len();
     let rows = shard.rows.iter().map(|row| {

@@ -242,27 +242,7 @@ impl HeaterLine {
             }
         }
         let exit = exit_of(bar, &walkers);
-        let start_h = bar.metal().thermal().heating.enthalpy(self.start_c);
-        let gain: f64 = walkers.iter().map(|w| w.slice.mean_enthalpy() - start_h).sum::<f64>() / slices as f64;
-        let kg_s = bar.mass_kg_m() * self.billet_m / self.takt_s;
-        let sum = |f: fn(&CoilResult) -> f64| results.iter().map(f).sum::<f64>();
-        let loss = |open: bool| losses.iter().filter(|l| l.open == open).map(|l| l.loss_w).sum::<f64>();
-        let mut balance = Balance {
-            terminals_w: sum(|c| c.terminals_w),
-            winding_w: sum(|c| c.winding_w),
-            load_w: load_energy / self.takt_s,
-            lining_w: loss(false),
-            open_w: loss(true),
-            steel_w: gain * kg_s,
-            imbalance: 0.0,
-            kg_s,
-        };
-        let rest = balance.terminals_w - balance.winding_w - balance.lining_w - balance.open_w - balance.steel_w;
-        balance.imbalance = if balance.terminals_w > 0.0 {
-            rest / balance.terminals_w
-        } else {
-            0.0
-        };
+        let balance = self.balance(bar, &walkers, &results, &losses, load_energy);
         let counts = walkers.iter().map(|w| w.slice.field_counts());
         let field_solves = counts.fold((0, 0), |a, c| (a.0 + c.0, a.1 + c.2));
         let steps = walkers.iter().map(|w| w.slice.steps()).sum();
@@ -289,6 +269,37 @@ impl HeaterLine {
             },
             column,
         })
+    }
+
+    /// Where the energy of the line goes, from what was booked on the way through it.
+    fn balance(
+        &self,
+        bar: &Bar,
+        walkers: &[Walker],
+        coils: &[CoilResult],
+        losses: &[ZoneLoss],
+        load_energy: f64,
+    ) -> Balance {
+        let start_h = bar.metal().thermal().heating.enthalpy(self.start_c);
+        let gain: f64 = walkers.iter().map(|w| w.slice.mean_enthalpy() - start_h).sum::<f64>() / walkers.len() as f64;
+        let kg_s = bar.mass_kg_m() * self.billet_m / self.takt_s;
+        let sum = |f: fn(&CoilResult) -> f64| coils.iter().map(f).sum::<f64>();
+        let loss = |open: bool| losses.iter().filter(|l| l.open == open).map(|l| l.loss_w).sum::<f64>();
+        let mut balance = Balance {
+            terminals_w: sum(|c| c.terminals_w),
+            winding_w: sum(|c| c.winding_w),
+            load_w: load_energy / self.takt_s,
+            lining_w: loss(false),
+            open_w: loss(true),
+            steel_w: gain * kg_s,
+            imbalance: 0.0,
+            kg_s,
+        };
+        let rest = balance.terminals_w - balance.winding_w - balance.lining_w - balance.open_w - balance.steel_w;
+        if balance.terminals_w > 0.0 {
+            balance.imbalance = rest / balance.terminals_w;
+        }
+        balance
     }
 
     /// The way of slice `j` of `slices` through a zone. A slice that stands in several zones is in each for

@@ -34,7 +34,7 @@ pub use ring::VOLUME_TOLERANCE_PERCENT;
 
 use super::metals::Metals;
 use super::tables::RawFile;
-use crate::line::plan::{Plan, Resolution};
+use crate::line::plan::{Plan, Resolution, Stage};
 use crate::text::{Problem, ProblemKind, Source, Words};
 
 impl Words for Resolution {
@@ -67,7 +67,10 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     let part = check.text(&raw.part);
     let revision = check.text(&raw.revision);
     let note = check.text(&raw.note);
-    let default = (Resolution::Standard, "within 1 K at every node");
+    let default = (
+        Resolution::Standard,
+        "numerical error within 1 K at most nodes, 2 K at the root of a flash and at corners under water",
+    );
     let resolution = check.word_or("", &raw.resolution, default);
 
     let billet = billet::billet(check, &raw.billet, tools::gripped(raw));
@@ -85,31 +88,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     let scale_loss = scale::loss(check, raw);
     let tools = tools::defaults(check, raw);
 
-    let mut stages = Vec::new();
-    if raw.stage.items().is_empty() {
-        let detail = "no stages: a line has at least one [[stage]]".to_owned();
-        check.problem(
-            ProblemKind::rule("no-stages", detail, "add a [[stage]] with kind and seconds"),
-            whole,
-        );
-    } else if raw.stage.items().len() > MOST {
-        let kind = ProblemKind::TooMany {
-            what: "stages",
-            count: raw.stage.items().len(),
-            most: MOST,
-        };
-        check.problem(kind, raw.stage.items()[MOST].span());
-    } else if let Some(billet) = &billet {
-        let sections = section::sections(check, raw.section.items(), &billet.piece);
-        stages = stage::stages(
-            check,
-            (raw.stage.items(), sections),
-            (billet, scale_loss),
-            &shop,
-            &tools,
-        );
-        gripper::one_body(check, raw);
-    }
+    let stages = all_stages(check, raw, billet.as_ref(), scale_loss, (&shop, &tools));
     if raw.limit.items().len() > MOST {
         let kind = ProblemKind::TooMany {
             what: "limits",
@@ -155,4 +134,33 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
         inputs: std::mem::take(&mut check.inputs),
         warnings: std::mem::take(&mut check.warnings),
     })
+}
+
+/// The stages, where there are some and not too many.
+fn all_stages(
+    check: &mut Check,
+    raw: &RawFile,
+    billet: Option<&billet::Billet>,
+    scale_loss: f64,
+    (shop, tools): (&billet::Shop, &tools::Tools),
+) -> Vec<Stage> {
+    let items = raw.stage.items();
+    if items.is_empty() {
+        let detail = "no stages: a line has at least one [[stage]]".to_owned();
+        let kind = ProblemKind::rule("no-stages", detail, "add a [[stage]] with kind and seconds");
+        check.problem(kind, 0..0);
+    } else if items.len() > MOST {
+        let kind = ProblemKind::TooMany {
+            what: "stages",
+            count: items.len(),
+            most: MOST,
+        };
+        check.problem(kind, items[MOST].span());
+    } else if let Some(billet) = billet {
+        let sections = section::sections(check, raw.section.items(), &billet.piece);
+        let stages = stage::stages(check, (items, sections), (billet, scale_loss), shop, tools);
+        gripper::one_body(check, raw);
+        return stages;
+    }
+    Vec::new()
 }

@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use super::calibration::{Calibration, given_words};
 use super::check;
 use super::edit::{self, Editor};
 use super::error::LineFileError;
@@ -10,7 +11,7 @@ use super::tables::{RawFile, RawStudy};
 use crate::line::plan::{Input, InputValue, Plan};
 use crate::line::run::{Budget, HeaterCache, Need, RunCache, RunError, RunOptions, run_with};
 use crate::line::trace::{Owner, Trace};
-use crate::text::{self, Given, ProblemKind, Problems, Source, Value, nearest};
+use crate::text::{self, Given, Problem, ProblemKind, Problems, Source, Value, nearest};
 
 /// What a line file must have.
 const NEEDS: &str = "a line file has at least title, [billet], [heater] and one [[stage]]";
@@ -27,6 +28,10 @@ pub struct Document {
     raw: RawFile,
     metals: Metals,
     plan: Plan,
+    /// Numbers that were fitted to measurements, where the file names a calibration.
+    calibration: Option<Calibration>,
+    /// Paths that were set since it was read: a calibration does not touch them.
+    fixed: Vec<String>,
     /// What a run of it may need.
     budget: Budget,
     /// Shared by copies, whose runs differ by some numbers.
@@ -70,13 +75,15 @@ impl Document {
         let path = path.as_ref();
         let text = text::from_bytes(text.into().into_bytes(), path, NEEDS)?;
         let metals = Metals::beside(path);
-        let (plan, raw) = plan_of(&text, path, &metals, &budget)?;
+        let Planned { plan, raw, calibration } = plan_of(&text, path, &metals, &budget, &[])?;
         Ok(Document {
             path: path.to_owned(),
             text,
             raw,
             metals,
             plan,
+            calibration,
+            fixed: Vec::new(),
             budget,
             heated: HeaterCache::default(),
             runs: RunCache::default(),
@@ -114,6 +121,7 @@ impl Document {
         let measured = measured.filter_map(|scatter| Some(folder.join(scatter.get_ref().file.value()?)));
         let mut files = vec![self.path.clone()];
         files.extend(self.metals.files());
+        files.extend(self.calibration.iter().map(|calibration| calibration.path.clone()));
         files.extend(measured);
         files
     }
@@ -152,7 +160,10 @@ impl Document {
     /// As [`Document::set`].
     pub fn set_all(&mut self, values: &[(&str, f64)]) -> Result<(), LineFileError> {
         let text = self.edited(values)?;
-        (self.plan, self.raw) = plan_of(&text, &self.path, &self.metals, &self.budget)?;
+        let mut fixed = self.fixed.clone();
+        fixed.extend(values.iter().map(|(path, _)| (*path).to_owned()));
+        let planned = plan_of(&text, &self.path, &self.metals, &self.budget, &fixed)?;
+        (self.plan, self.raw, self.fixed) = (planned.plan, planned.raw, fixed);
         self.text = text;
         self.runs = RunCache::default();
         Ok(())
@@ -175,11 +186,14 @@ impl Document {
         }
         let text = editor.map_or_else(|| self.text.clone(), |editor| editor.text());
         // Steels that were read and heated states of the same billet serve both.
-        let (plan, raw) = plan_of(&text, &self.path, &self.metals, &self.budget)?;
+        let fixed = self.fixed_with(numbers);
+        let planned = plan_of(&text, &self.path, &self.metals, &self.budget, &fixed)?;
         Ok(Document {
             text,
-            plan,
-            raw,
+            plan: planned.plan,
+            raw: planned.raw,
+            calibration: planned.calibration,
+            fixed,
             runs: RunCache::default(),
             ..self.clone()
         })
@@ -191,13 +205,17 @@ impl Document {
     /// As [`Document::set`].
     pub fn with(&self, values: &[(&str, f64)]) -> Result<Plan, LineFileError> {
         if let Some(raw) = self.changed(values)
-            && let Ok(plan) = check::check(&Source::new(&self.text), &raw, &self.metals)
+            && let Ok(mut plan) = check::check(&Source::new(&self.text), &raw, &self.metals)
             && self.budget.exceeded(&Need::of(&plan, plan.resolution)).is_none()
         {
+            if let Some(calibration) = &self.calibration {
+                calibration.mark(&mut plan, &self.fixed_with(values), |_| None);
+            }
             return Ok(plan);
         }
         // Something is wrong: go by the text, so that the message shows it as it would stand there.
-        plan_of(&self.edited(values)?, &self.path, &self.metals, &self.budget).map(|(plan, _)| plan)
+        let fixed = self.fixed_with(values);
+        plan_of(&self.edited(values)?, &self.path, &self.metals, &self.budget, &fixed).map(|planned| planned.plan)
     }
 
     /// The text with every default written out, each with its reason in a comment; what only follows from other inputs
@@ -207,6 +225,19 @@ impl Document {
     /// # Errors
     /// None for a document as read from a file; the result is checked like any other.
     pub fn complete(&self) -> Result<Document, LineFileError> {
+        self.with_defaults(true)
+    }
+
+    /// The same with every default as a remark behind which it counts no more than before: the file stays as short as
+    /// its author made it.
+    ///
+    /// # Errors
+    /// As [`Document::complete`].
+    pub fn remarked(&self) -> Result<Document, LineFileError> {
+        self.with_defaults(false)
+    }
+
+    fn with_defaults(&self, as_values: bool) -> Result<Document, LineFileError> {
         let stages = self.stage_names();
         let Some(mut editor) = Editor::new(&edit::without_remarks(&self.text)) else {
             return Ok(self.clone());
@@ -229,7 +260,7 @@ impl Document {
                 InputValue::Word(word) if word == "true" || word == "false" => word.clone(),
                 InputValue::Word(word) => format!("\"{word}\""),
             };
-            if input.follows {
+            if input.follows || !as_values {
                 remarks.push((input.path.as_str(), literal, &input.source));
             } else {
                 editor.set(&path, &literal, &format!("  # default: {}", input.source));
@@ -245,8 +276,23 @@ impl Document {
     }
 
     fn stage_names(&self) -> Vec<&str> {
-        let stages = self.plan.stages.iter();
-        stages.map(|stage| stage.name.as_str()).collect()
+        stage_names(&self.plan)
+    }
+
+    /// Paths that a calibration must not touch when some are changed.
+    fn fixed_with(&self, values: &[(&str, f64)]) -> Vec<String> {
+        let changed = values.iter().map(|(path, _)| (*path).to_owned());
+        self.fixed.iter().cloned().chain(changed).collect()
+    }
+
+    /// Whether the file says what was measured.
+    pub(crate) fn has_measurements(&self) -> bool {
+        !self.raw.measurement.items().is_empty()
+    }
+
+    /// Numbers that were fitted to measurements.
+    pub(crate) fn calibration(&self) -> Option<&Calibration> {
+        self.calibration.as_ref()
     }
 
     /// The tables with other numbers; `None` where a path does not exist.
@@ -284,7 +330,60 @@ impl Document {
     }
 }
 
-fn plan_of(text: &str, path: &Path, metals: &Metals, budget: &Budget) -> Result<(Plan, RawFile), LineFileError> {
+fn stage_names(plan: &Plan) -> Vec<&str> {
+    plan.stages.iter().map(|stage| stage.name.as_str()).collect()
+}
+
+/// A plan with the tables it came from.
+struct Planned {
+    plan: Plan,
+    raw: RawFile,
+    calibration: Option<Calibration>,
+}
+
+/// Puts the numbers of a calibration into a plan and its tables, those of `fixed` excepted.
+fn calibrated(
+    source: &Source<'_>,
+    (plan, mut raw): (Plan, RawFile),
+    metals: &Metals,
+    calibration: Calibration,
+    fixed: &[String],
+) -> Result<Planned, Vec<Problem>> {
+    let names = stage_names(&plan);
+    let place = raw.calibration.span().unwrap_or_default();
+    let mut unknown = Vec::new();
+    for (path, value, _) in calibration.of_line(fixed) {
+        let keys = edit::numbered(path, &names);
+        let keys: Option<Vec<&str>> = keys.as_ref().map(|keys| keys.iter().map(String::as_str).collect());
+        if keys.and_then(|keys| raw.set(&keys, *value)).is_none() {
+            let detail = format!("the calibration has `{path}`, which this line does not have");
+            let kind = ProblemKind::rule(
+                "calibration",
+                detail,
+                "a calibration belongs to the line it was fitted on",
+            );
+            unknown.push(source.problem(kind, place.clone()));
+        }
+    }
+    if !unknown.is_empty() {
+        return Err(unknown);
+    }
+    let mut made = check::check(source, &raw, metals)?;
+    calibration.mark(&mut made, fixed, |path| given_words(&plan, path));
+    Ok(Planned {
+        plan: made,
+        raw,
+        calibration: Some(calibration),
+    })
+}
+
+fn plan_of(
+    text: &str,
+    path: &Path,
+    metals: &Metals,
+    budget: &Budget,
+    fixed: &[String],
+) -> Result<Planned, LineFileError> {
     let wrong = |list| LineFileError::Wrong(Box::new(Problems::new(path, text, list)));
     let source = Source::new(text);
     let reading = text::parse::<RawFile>(&source, path).map_err(LineFileError::Wrong)?;
@@ -293,7 +392,18 @@ fn plan_of(text: &str, path: &Path, metals: &Metals, budget: &Budget) -> Result<
     }
     match check::check(&source, &reading.table, metals) {
         Ok(plan) if reading.refused.is_empty() => match over_budget(&plan, budget) {
-            None => Ok((plan, reading.table)),
+            None => match reading.table.calibration.value() {
+                None => Ok(Planned {
+                    plan,
+                    raw: reading.table,
+                    calibration: None,
+                }),
+                Some(name) => {
+                    let file = path.parent().unwrap_or(Path::new("")).join(name);
+                    let calibration = Calibration::load(&file)?;
+                    calibrated(&source, (plan, reading.table), metals, calibration, fixed).map_err(wrong)
+                }
+            },
             Some(kind) => {
                 let place = reading.table.billet.span().unwrap_or_default();
                 Err(wrong(vec![source.problem(kind, place)]))
@@ -314,9 +424,17 @@ fn over_budget(plan: &Plan, budget: &Budget) -> Option<ProblemKind> {
 /// # Errors
 /// Text that is no TOML, keys with unknown names or wrong types.
 pub(crate) fn read_study(source: &Source<'_>, path: &Path) -> Result<Given<RawStudy>, LineFileError> {
+    Ok(read_tables(source, path)?.study)
+}
+
+/// All tables of the text of a line file, as they stand.
+///
+/// # Errors
+/// As [`read_study`].
+pub(crate) fn read_tables(source: &Source<'_>, path: &Path) -> Result<RawFile, LineFileError> {
     let reading = text::parse::<RawFile>(source, path).map_err(LineFileError::Wrong)?;
     if reading.refused.is_empty() {
-        return Ok(reading.table.study);
+        return Ok(reading.table);
     }
     let problems = Problems::new(path, source.text, reading.refused);
     Err(LineFileError::Wrong(Box::new(problems)))

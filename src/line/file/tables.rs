@@ -6,6 +6,7 @@ mod billet;
 mod cool;
 mod die;
 mod heater;
+mod measurement;
 mod ranges;
 mod stage;
 mod study;
@@ -14,6 +15,7 @@ pub(crate) use billet::{RawBillet, RawLimit, RawScale, RawSection, RawShop};
 pub(crate) use cool::{RawConveyor, RawPile};
 pub(crate) use die::{Ends, RawDie, RawGrip, RawSupport};
 pub(crate) use heater::{HeaterKind, RawHeater, RawPoint, RawTarget, RawZone};
+pub(crate) use measurement::{RawInstrument, RawMeasurement, RawUnknown};
 pub(crate) use stage::{Machine, RawRing, RawStage};
 pub(crate) use study::{RawCorrelation, RawMove, RawScatter, RawStudy};
 
@@ -61,4 +63,12 @@ table! {
     limit: Vec<Spanned<RawLimit>> = any();
     /// What the planning commands vary and assume; read by them, not by a run.
     study: RawStudy = any();
+    /// Calibration file that `billet fit` wrote, relative to this one: its numbers stand for those of this file.
+    calibration: String = text(1000.0);
+    /// Instruments of the shop.
+    instrument: Vec<Spanned<RawInstrument>> = any();
+    /// What the shop measured; read by the commands that compare and fit, not by a run.
+    measurement: Vec<Spanned<RawMeasurement>> = any();
+    /// What is fitted to the measurements.
+    unknown: Vec<Spanned<RawUnknown>> = any();
 }

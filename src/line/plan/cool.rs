@@ -1,6 +1,6 @@
 //! Cooling after the last tool: alone, on a conveyor among its neighbours, or in a heap.
 
-use super::{Pose, Support};
+use super::support::{Pose, Support};
 
 /// A stage of cooling.
 #[derive(Debug, Clone)]

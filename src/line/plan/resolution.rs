@@ -7,7 +7,8 @@ use serde::{Serialize, Serializer};
 pub enum Resolution {
     /// Coarse, for searches and scatter.
     Quick,
-    /// Every node within 1 K of a converged solution over the heater-to-trim line.
+    /// Numerical error within 1 K at nearly every node, up to 2 K at the root of a flash and at corners under water
+    /// (`tests/outside/numerical_error.rs`); the physics is less certain than that.
     #[default]
     Standard,
     /// For checking the others.

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::cooling::among;
+use super::company::among;
 use super::part::Part;
 use super::{RunError, Runner};
 use crate::body::{Layout, Skin};

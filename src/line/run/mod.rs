@@ -6,8 +6,10 @@
 
 mod air;
 mod bill;
+mod company;
 mod cooling;
 mod dense;
+mod error;
 mod forge;
 mod forming;
 mod handover;
@@ -22,15 +24,10 @@ mod scale;
 pub(crate) mod tooling;
 mod tools;
 
-use thiserror::Error;
-
 use super::plan::{Plan, Resolution, StageKind};
 use super::trace::{HeatEntry, Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Trace, Work};
-use crate::body::{GridError, Nodes, Place};
-use crate::conduction::SolveError;
-use crate::heater::HeaterError;
 use crate::judge::{Moment, Warning, judge};
-use crate::surface::SurfaceError;
+pub use error::RunError;
 #[cfg(feature = "command")]
 pub(crate) use heater_cache::Heated;
 pub use heater_cache::HeaterCache;
@@ -39,55 +36,6 @@ pub use need::{Budget, Need};
 use part::Part;
 use record::Recorder;
 pub(crate) use run_cache::RunCache;
-
-/// Why a run failed although its plan was sound.
-#[derive(Debug, Error)]
-pub enum RunError {
-    /// The solver gave up.
-    #[error("stage `{stage}`: {source}")]
-    Solve {
-        /// Stage name.
-        stage: String,
-        /// What the solver said.
-        #[source]
-        source: SolveError,
-    },
-    /// A shape could not be meshed.
-    #[error("stage `{stage}`: {source}")]
-    Mesh {
-        /// Stage name.
-        stage: String,
-        /// What the grid said.
-        #[source]
-        source: GridError,
-    },
-    /// A surface law was used outside what it allows.
-    #[error("stage `{stage}`: {source}")]
-    Surface {
-        /// Stage name.
-        stage: String,
-        /// What the law said.
-        #[source]
-        source: SurfaceError,
-    },
-    /// The heater could not be computed.
-    #[error("heater: {source}")]
-    Heater {
-        /// What the heater said.
-        #[source]
-        source: HeaterError,
-    },
-    /// A result that is not a number; a fault of the program.
-    #[error("stage `{stage}`: the temperature of `{node}` at {time_s:.3} s is not a number")]
-    NotANumber {
-        /// Stage name.
-        stage: String,
-        /// Node name.
-        node: String,
-        /// Time in s.
-        time_s: f64,
-    },
-}
 
 /// What a run should bring beside the temperatures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -137,6 +85,37 @@ pub fn run_with(plan: &Plan, options: &RunOptions, heated: &HeaterCache) -> Resu
     Ok(runner.finish())
 }
 
+/// Node temperatures in degC at one time; `None` where the shape of the moment has no such node.
+pub(crate) type NodeRow = Vec<Option<f64>>;
+
+/// Runs a plan and reads all nodes at some times, in s after heater exit: the steps of the solver end there, so nothing
+/// is interpolated. Times before the exit or after the end of the line give nothing.
+///
+/// # Errors
+/// As [`run`].
+pub(crate) fn run_at(
+    plan: &Plan,
+    options: &RunOptions,
+    heated: &HeaterCache,
+    times_s: &[f64],
+) -> Result<(Trace, Vec<Option<NodeRow>>), RunError> {
+    let mut order: Vec<usize> = (0..times_s.len()).filter(|k| times_s[*k] >= 0.0).collect();
+    order.sort_by(|a, b| times_s[*b].total_cmp(&times_s[*a]));
+    let mut runner = Runner::new(plan, options, heated)?;
+    runner.stops = order.iter().map(|k| times_s[*k]).collect();
+    for index in 0..plan.stages.len() {
+        runner.stage(index)?;
+    }
+    let mut found = vec![None; times_s.len()];
+    for (row, k) in std::mem::take(&mut runner.stopped)
+        .into_iter()
+        .zip(order.into_iter().rev())
+    {
+        found[k] = Some(row);
+    }
+    Ok((runner.finish(), found))
+}
+
 /// Runs the heater of a plan alone: its verdicts are those of the limits at the exit and on the way there.
 ///
 /// # Errors
@@ -159,6 +138,10 @@ pub(crate) struct Runner<'a> {
     scale_loss: f64,
     recorder: Recorder,
     pub(crate) tooling: tooling::Tooling,
+    /// Times at which nodes are to be read, the next one last.
+    stops: Vec<f64>,
+    /// What was read there.
+    stopped: Vec<NodeRow>,
     bill: Option<Vec<HeatEntry>>,
     ledger: Vec<LedgerEntry>,
     stored_j: f64,
@@ -182,6 +165,8 @@ impl<'a> Runner<'a> {
             scale_loss: plan.scale_loss,
             recorder,
             tooling: tooling::Tooling::default(),
+            stops: Vec::new(),
+            stopped: Vec::new(),
             bill: options.record.then(Vec::new),
             ledger: Vec::new(),
             stored_j: 0.0,
@@ -264,6 +249,26 @@ impl<'a> Runner<'a> {
     /// Marches to a time; `phase` says what happens meanwhile, for the heat bill.
     fn advance(&mut self, phase: &'static str, until_s: f64) -> Result<(), RunError> {
         let before = self.bill.is_some().then(|| self.heat_now());
+        // A stop this near to the end of a phase is its end.
+        const SAME_S: f64 = 1e-9;
+        while let Some(stop) = self.stops.last().copied().filter(|stop| *stop <= until_s + SAME_S) {
+            let stop = if stop > until_s - SAME_S { until_s } else { stop };
+            if stop > self.part.solver.time_s() {
+                self.march(stop)?;
+            }
+            self.stops.pop();
+            self.stopped.push(self.recorder.nodes_now(&self.part));
+        }
+        self.march(until_s)?;
+        self.part.solver.hold_faces();
+        if let Some(before) = before {
+            self.write_bill(phase, &before);
+        }
+        Ok(())
+    }
+
+    /// Marches to a time.
+    fn march(&mut self, until_s: f64) -> Result<(), RunError> {
         let stage = self.recorder.stage_name().to_owned();
         let (recorder, nodes, scale) = (&mut self.recorder, &self.part.nodes, &mut self.scale);
         if let Some(scale) = scale {
@@ -277,12 +282,7 @@ impl<'a> Runner<'a> {
                     scale.step(solver);
                 }
             })
-            .map_err(|source| RunError::Solve { stage, source })?;
-        self.part.solver.hold_faces();
-        if let Some(before) = before {
-            self.write_bill(phase, &before);
-        }
-        Ok(())
+            .map_err(|source| RunError::Solve { stage, source })
     }
 
     /// Takes a warning up, unless the same was told before.
@@ -353,26 +353,4 @@ impl<'a> Runner<'a> {
             },
         }
     }
-}
-
-/// All node names that a run of the plan can have, in the order of the columns.
-pub(super) fn node_names(plan: &Plan, first: &Nodes) -> Vec<String> {
-    let mut names: Vec<String> = first.names().to_vec();
-    for index in 0..plan.stages.len() {
-        let Some(shape) = plan.shape_after(index) else { continue };
-        let sections = shape.sections.iter().map(|s| s.name.as_str());
-        let zones: Vec<&str> = sections.chain(shape.zones()).collect();
-        if zones.len() < 2 && zones.first() == Some(&"body") {
-            continue;
-        }
-        for zone in zones {
-            for place in Place::OF_ZONE {
-                let name = place.in_zone(zone);
-                if !names.contains(&name) {
-                    names.push(name);
-                }
-            }
-        }
-    }
-    names
 }

@@ -3,10 +3,10 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use super::RunError;
+use super::error::RunError;
 use crate::body::lengthwise::carry_bar;
 use crate::body::reshape::{carry, parcels};
-use crate::body::{Body, Face, Fineness, GridError, Growth, Layout, Mesh, Nodes, Shape, Side, Touched};
+use crate::body::{Body, Face, Fineness, GridError, Growth, Layout, Mesh, Nodes, Shape, Side, Touched, open_views};
 use crate::conduction::{Solver, Tolerance};
 use crate::line::plan::{Plan, Pose, Resolution, Section, StageKind};
 use crate::steel::ThermalTable;
@@ -138,7 +138,8 @@ impl Part {
         })?;
         let medium: Arc<ThermalTable> = plan.metal.thermal();
         let nodes = Nodes::of(&mesh);
-        let solver = Solver::uniform(mesh.grid.clone(), medium, 20.0, tolerance(resolution));
+        let mut solver = Solver::uniform(mesh.grid.clone(), medium, 20.0, tolerance(resolution));
+        solver.set_open(open_views(&mesh));
         Ok(Part {
             mesh,
             nodes,
@@ -165,6 +166,7 @@ impl Part {
             self.solver.tolerance(),
         );
         solver.set_time(time);
+        solver.set_open(open_views(&self.mesh));
         self.solver = solver;
     }
 
@@ -315,6 +317,7 @@ impl Part {
         let mut solver = Solver::from_enthalpy(mesh.grid.clone(), medium, h, cooled, self.solver.tolerance());
         solver.set_time(time);
         solver.add_work(self.solver.work());
+        solver.set_open(open_views(&mesh));
         self.solver = solver;
         self.nodes = Nodes::of(&mesh);
         self.mesh = mesh;

@@ -1,9 +1,9 @@
 //! Recording a run: samples, moments, section maps, tool faces, and limits that hold always.
 
-use super::RunError;
 use super::dense::densified;
+use super::error::RunError;
 use super::part::Part;
-use crate::body::{Layout, NodeSource, Nodes, below};
+use crate::body::{Layout, NodeSource, Nodes, Place, below};
 use crate::conduction::{FaceTemperatures, Solver};
 use crate::judge::{Datum, Kind, Moment, Reading, StageSpan, Warning, Watch};
 use crate::line::plan::{Heater, Plan};
@@ -79,7 +79,7 @@ pub(super) struct Recorded {
 
 impl Recorder {
     pub fn new(plan: &Plan, part: &Part, keep: bool) -> Recorder {
-        let names = super::node_names(plan, &part.nodes);
+        let names = node_names(plan, &part.nodes);
         let watched = Watch::of(&plan.limits, &names, &plan.section_names());
         Recorder {
             row: vec![f64::NAN; names.len()],
@@ -335,6 +335,12 @@ impl Recorder {
         }
     }
 
+    /// All nodes as they are now.
+    pub fn nodes_now(&mut self, part: &Part) -> Vec<Option<f64>> {
+        self.read(&part.solver, &part.nodes);
+        present(&self.row)
+    }
+
     fn sample(&mut self, time_s: f64) {
         if self.keep {
             self.times.push((time_s, self.stage()));
@@ -556,4 +562,26 @@ fn block_map(title: &str, stage: usize, part: &Part, block: usize) -> SectionMap
         zone: cells.iter().map(|c| inside(c).then(|| part.mesh.zone[*c])).collect(),
         zones: part.mesh.zones.clone(),
     }
+}
+
+/// All node names that a run of the plan can have, in the order of the columns.
+fn node_names(plan: &Plan, first: &Nodes) -> Vec<String> {
+    let mut names: Vec<String> = first.names().to_vec();
+    for index in 0..plan.stages.len() {
+        let Some(shape) = plan.shape_after(index) else { continue };
+        let sections = shape.sections.iter().map(|s| s.name.as_str());
+        let zones: Vec<&str> = sections.chain(shape.zones()).collect();
+        if zones.len() < 2 && zones.first() == Some(&"body") {
+            continue;
+        }
+        for zone in zones {
+            for place in Place::OF_ZONE {
+                let name = place.in_zone(zone);
+                if !names.contains(&name) {
+                    names.push(name);
+                }
+            }
+        }
+    }
+    names
 }

@@ -31,6 +31,17 @@ pub(crate) struct Kept {
     pub left_s: Option<f64>,
 }
 
+impl Kept {
+    /// What is behind its faces after the time since the last part, at `now_s`.
+    pub(super) fn rested(mut self, now_s: f64, step_k: f64) -> Result<Ground, SolveError> {
+        let idle_s = self.left_s.map_or(0.0, |left| now_s - left);
+        if idle_s > 0.0 {
+            self.ground.rest(idle_s, &self.air, step_k)?;
+        }
+        Ok(self.ground)
+    }
+}
+
 /// The tools of a run.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Tooling {

@@ -135,39 +135,10 @@ impl Runner<'_> {
             let share = |f: &usize| self.part.mesh.covered_length(&of[*f], jaws.reach);
             faces.iter().map(share).collect()
         });
-        let account = self.part.solver.account(name);
-        let start_c = match (self.tooling.cold, self.tooling.preheat_c) {
-            (true, Some(preheat_c)) if body.die.is_some() => preheat_c,
-            (true, _) => body.cold_c,
-            (false, _) => body.bulk_c,
-        };
         let gripper = body.jaws.and_then(|jaws| jaws.gripper);
-        let deep = match gripper {
-            Some(_) => DeepEnd::Insulated,
-            None => body.back,
-        };
-        let mut columns = if body.fixed {
-            // One thin cell of a body that conducts without resistance, held at its far end.
-            let depth = self.depth_axis(1e-3, 1)?;
-            let medium = Arc::new(ThermalTable::constant(1e7, 500.0, 8000.0));
-            Columns::new(medium, &depth, faces.len(), body.bulk_c, deep, account)
-        } else {
-            let depth = self.depth_axis(body.depth_m, 0)?;
-            Columns::new(body.metal.thermal(), &depth, faces.len(), start_c, deep, account)
-        };
-        let emissivity = surroundings
-            .emissivity
-            .unwrap_or_else(|| body.metal.emissivity.at(body.bulk_c));
-        let air = match gripper {
-            // Open jaws cool as a whole: the film that gives them their time constant.
-            Some(gripper) => {
-                let medium = body.metal.thermal();
-                let heat = medium.heating.at(medium.heating.enthalpy(body.bulk_c)).dtemp_dh;
-                let film = medium.density * body.depth_m / heat / gripper.cooling_s;
-                Exchange::film(film, surroundings.ambient_c)
-            }
-            None => Exchange::air(self.plan.tool_film_w_m2k, emissivity, surroundings.ambient_c),
-        };
+        let start_c = self.start_of(body);
+        let mut columns = self.columns(name, faces.len(), body, start_c)?;
+        let air = self.air_on(body, surroundings);
         columns.set_open(Some(air.clone()));
         let areas = self.areas(&faces, share, &taken);
         columns.set_contacts(&vec![None; faces.len()], &areas);
@@ -182,18 +153,12 @@ impl Runner<'_> {
                 None => self.tooling.take(self.plan_stage(), name),
             };
             let ground = match taken {
-                Some(mut kept) => {
-                    let idle_s = kept.left_s.map_or(0.0, |left| self.part.solver.time_s() - left);
-                    if idle_s > 0.0 {
-                        kept.ground
-                            .rest(idle_s, &kept.air, self.step_k())
-                            .map_err(|source| RunError::Solve {
-                                stage: self.recorder.stage_name().to_owned(),
-                                source,
-                            })?;
-                    }
-                    kept.ground
-                }
+                Some(kept) => kept
+                    .rested(self.part.solver.time_s(), self.step_k())
+                    .map_err(|source| RunError::Solve {
+                        stage: self.recorder.stage_name().to_owned(),
+                        source,
+                    })?,
                 None => {
                     let whole = match later {
                         Some(shape) => merged(&spans, &self.part.spans_in(shape, skins)?),
@@ -249,6 +214,60 @@ impl Runner<'_> {
             before,
             peak_c: before.hottest_c,
         })
+    }
+
+    /// Temperature with which a tool starts, degC.
+    fn start_of(&self, body: &Body<'_>) -> f64 {
+        match (self.tooling.cold, self.tooling.preheat_c) {
+            (true, Some(preheat_c)) if body.die.is_some() => preheat_c,
+            (true, _) => body.cold_c,
+            (false, _) => body.bulk_c,
+        }
+    }
+
+    /// Columns behind `count` faces that a tool touches, all at its start temperature.
+    fn columns(
+        &mut self,
+        name: &'static str,
+        count: usize,
+        body: &Body<'_>,
+        start_c: f64,
+    ) -> Result<Columns, RunError> {
+        let account = self.part.solver.account(name);
+        let deep = match body.jaws.and_then(|jaws| jaws.gripper) {
+            Some(_) => DeepEnd::Insulated,
+            None => body.back,
+        };
+        if body.fixed {
+            // One thin cell of a body that conducts without resistance, held at its far end.
+            let depth = self.depth_axis(1e-3, 1)?;
+            let medium = Arc::new(ThermalTable::constant(1e7, 500.0, 8000.0));
+            return Ok(Columns::new(medium, &depth, count, body.bulk_c, deep, account));
+        }
+        let depth = self.depth_axis(body.depth_m, 0)?;
+        Ok(Columns::new(
+            body.metal.thermal(),
+            &depth,
+            count,
+            start_c,
+            deep,
+            account,
+        ))
+    }
+
+    /// What open faces of a tool exchange with its surroundings.
+    fn air_on(&self, body: &Body<'_>, surroundings: &Surroundings) -> Exchange {
+        if let Some(gripper) = body.jaws.and_then(|jaws| jaws.gripper) {
+            // Open jaws cool as a whole: the film that gives them their time constant.
+            let medium = body.metal.thermal();
+            let heat = medium.heating.at(medium.heating.enthalpy(body.bulk_c)).dtemp_dh;
+            let film = medium.density * body.depth_m / heat / gripper.cooling_s;
+            return Exchange::film(film, surroundings.ambient_c);
+        }
+        let emissivity = surroundings
+            .emissivity
+            .unwrap_or_else(|| body.metal.emissivity.at(body.bulk_c));
+        Exchange::air(self.plan.tool_film_w_m2k, emissivity, surroundings.ambient_c)
     }
 
     /// Area of each face that a tool may touch, m².

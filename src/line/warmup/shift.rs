@@ -4,8 +4,8 @@ use std::ops::Range;
 
 use rayon::prelude::*;
 
+use super::options::{WarmupError, WarmupOptions};
 use super::result::{DieFace, DieName, WarmPart, WorstLimit};
-use super::{WarmupError, WarmupOptions};
 use crate::die::{DieCopy, Phase, phases};
 use crate::judge::{Moment, Verdict};
 use crate::line::plan::{Dies, Plan, StageKind};

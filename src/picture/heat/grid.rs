@@ -2,7 +2,7 @@
 
 use super::super::palette::{Rgb, heat_colour, own_colour};
 use super::super::ticks::nice_step;
-use super::HeatMap;
+use super::map::HeatMap;
 
 /// The cells, checked by the caller to be as many as the faces say.
 pub(super) struct Grid<'a> {

@@ -1,8 +1,8 @@
 //! The curves of a line chart with their names.
 
 use super::super::Style;
-use super::super::canvas::{Canvas, LINE, Px, Type, extent_of, wrap};
-use super::super::frame::{Frame, TEXT, clip, thin};
+use super::super::canvas::{Canvas, LINE, Type, extent_of, wrap};
+use super::super::frame::{Frame, Px, TEXT, clip, thin};
 use super::super::labels::{Area, Placer, spread};
 use super::super::palette::{PAPER, ink};
 use super::Series;

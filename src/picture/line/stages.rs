@@ -2,8 +2,21 @@
 
 use super::super::canvas::{Canvas, Hold, Type, fit, text_width};
 use super::super::frame::{Frame, TEXT};
-use super::super::palette::{INK, PAPER, Rgb, SOFT};
-use super::{BOUNDARY, StageBar};
+use super::super::palette::{GRID, INK, PAPER, Rgb, SOFT};
+
+/// A stage under the horizontal axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StageBar {
+    /// Name.
+    pub name: String,
+    /// From and to on the horizontal axis.
+    pub x: (f64, f64),
+    /// Whether a tool works on the part (drawn dark).
+    pub tool: bool,
+}
+
+/// Colour of the thin upright lines between stages.
+pub(super) const BOUNDARY: Rgb = GRID;
 
 const BAR: f64 = 30.0;
 const ROW: f64 = 27.0;

@@ -1,7 +1,7 @@
 //! How large the pages of the sheet may be set so that each stays on one page.
 
 use super::Paper;
-use super::sheet::Content;
+use super::content::Content;
 use super::wall::{LINE, lines};
 use crate::picture::text_width;
 use crate::show::{Block, Table, View};

@@ -6,13 +6,15 @@ use super::dossier::Dossier;
 use crate::show::View;
 use crate::text::clean;
 
+mod content;
+mod explore;
 mod fit;
 mod report;
 mod script;
 mod sheet;
 mod wall;
 
-pub use report::report_html;
+pub use report::{blocks_html, report_html};
 pub use sheet::sheet_html;
 
 /// Paper that sheet and report are made for.

@@ -5,7 +5,7 @@ use maud::{Markup, PreEscaped, html};
 use super::super::dossier::Dossier;
 use super::super::history::{Span, history, time_range};
 use super::super::{inputs, sections, verdict};
-use super::{Paper, document, mark, page_css, script, text};
+use super::{Paper, document, explore, mark, page_css, script, text};
 use crate::line::Trace;
 use crate::line::trace::InputRecord;
 use crate::show::html::markup;
@@ -53,6 +53,15 @@ pub fn report_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
     document(view, &title, (&css, "light dark"), &body)
 }
 
+/// Blocks as a page of their own.
+pub fn blocks_html(title: &str, blocks: &[Block], view: &View) -> String {
+    let body = html! {
+        main { section { (markup(blocks, view)) } }
+    };
+    let css = format!("{}{CSS}", page_css(Paper::A4, "16mm 14mm 18mm", title));
+    document(view, title, (&css, "light dark"), &body)
+}
+
 /// All sections in the order of the report.
 fn contents<'a>(dossier: &'a Dossier<'_>, view: &View) -> Vec<Section<'a>> {
     let trace = dossier.trace;
@@ -72,7 +81,10 @@ fn contents<'a>(dossier: &'a Dossier<'_>, view: &View) -> Vec<Section<'a>> {
     };
     let tools = !trace.dies.is_empty() || dossier.warm_up.is_some();
     let planning = dossier.no_planning;
-    vec![
+    let limits: Vec<_> = trace.verdicts.iter().map(|verdict| verdict.limit.clone()).collect();
+    let explored = dossier.explored.as_ref();
+    let tried = explored.map(|explored| ("page.try", Ok(explore::section(explored, &limits, view))));
+    let mut sections = vec![
         ("report.verdict", Ok(verdict(trace, view))),
         ("history.title", Ok(histories(trace, view))),
         (
@@ -83,6 +95,7 @@ fn contents<'a>(dossier: &'a Dossier<'_>, view: &View) -> Vec<Section<'a>> {
                 "reason.no_limits",
             ),
         ),
+        ("certain.title", given(&dossier.certainty, "reason.not_run")),
         ("report.moments", blocks(verdict::moments(trace, usize::MAX))),
         (
             "report.maps",
@@ -99,13 +112,17 @@ fn contents<'a>(dossier: &'a Dossier<'_>, view: &View) -> Vec<Section<'a>> {
         ("report.sensitivity", given(&dossier.sensitivities, planning)),
         ("report.scatter", given(&dossier.scatter, "reason.not_run")),
         ("sheet.stop_table", given(&dossier.stops, planning)),
+        ("measured.title", given(&dossier.measured, "reason.not_measured")),
         ("report.metal", given(&dossier.metal, "reason.not_run")),
         ("report.warnings", blocks(sections::warnings(trace, view))),
         ("report.inputs", blocks(vec![inputs::sourced(&trace.inputs)])),
         ("report.ledger", blocks(sections::ledger(trace))),
         ("report.error", error(dossier, view)),
         ("report.source", source(dossier, view)),
-    ]
+    ];
+    // After the verdict; a report without sliders does not say that it has none.
+    sections.splice(1..1, tried);
+    sections
 }
 
 /// What is not in the report, a line for each reason.

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use super::super::dossier::{DelayRow, Dossier};
 use super::super::{times, verdict};
+use super::content::Content;
 use super::fit;
 use super::wall::{Col, Wall};
 use super::{Paper, document, mark, page_css, text};
@@ -16,28 +17,6 @@ use crate::show::{Cell, Joint, Mark, Quantity, Seconds, Side, View, judged, node
 const LIMITS: usize = 10;
 const TIMES: usize = 8;
 const SETTINGS: usize = 12;
-
-/// All texts of the first page.
-pub(super) struct Content {
-    /// Title, what kind of page it is.
-    pub title: String,
-    /// Part, revision and so on.
-    pub facts: Vec<(&'static str, String)>,
-    /// Whether every limit holds; a sheet that is not released gives no times and has nobody to release it.
-    pub released: bool,
-    /// The verdict.
-    pub verdict: String,
-    /// Settings by name, and whether one of them is a default.
-    pub settings: Vec<(String, String)>,
-    pub starred: bool,
-    /// Limits, times, what to know of them.
-    pub limits: Wall,
-    pub times: Option<Wall>,
-    pub notes: Vec<String>,
-    /// What to do, and what to beware of.
-    pub reactions: Vec<String>,
-    pub cautions: Vec<String>,
-}
 
 impl Content {
     fn of(dossier: &Dossier<'_>, view: &View) -> Content {
@@ -106,7 +85,7 @@ pub fn sheet_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
             (foot(dossier, view, 1, pages))
         }
         @if let Some(stops) = stops {
-            section class="second" style=(format!("font-size:{:.2}pt", fit::second_page(stops, view, paper))) {
+            section class="second" aria-label=(view.say("sheet.stop_table")) style=(format!("font-size:{:.2}pt", fit::second_page(stops, view, paper))) {
                 h2 { (view.say("sheet.stop_table")) }
                 p { strong { (content.title) } }
                 (markup(stops, view))

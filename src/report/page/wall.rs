@@ -82,17 +82,19 @@ impl Wall {
     /// The table.
     pub fn markup(&self) -> Markup {
         html! {
-            table class="wall" {
-                colgroup { @for col in &self.columns { col style=(format!("width:{:.0}%", 100.0 * col.share)); } }
-                thead { tr { @for col in &self.columns { th scope="col" { (col.head) } } } }
-                tbody {
-                    @for (broken, cells) in &self.rows {
-                        tr class=[broken.then_some("broken")] {
-                            @for (i, (col, words)) in self.columns.iter().zip(cells).enumerate() {
-                                @if i == 0 {
-                                    th scope="row" { (text(words, 90)) }
-                                } @else {
-                                    td class=(col.class) { (text(words, 90)) }
+            div class="scroll" tabindex="0" {
+                table class="wall" {
+                    colgroup { @for col in &self.columns { col style=(format!("width:{:.0}%", 100.0 * col.share)); } }
+                    thead { tr { @for col in &self.columns { th scope="col" { (col.head) } } } }
+                    tbody {
+                        @for (broken, cells) in &self.rows {
+                            tr class=[broken.then_some("broken")] {
+                                @for (i, (col, words)) in self.columns.iter().zip(cells).enumerate() {
+                                    @if i == 0 {
+                                        th scope="row" { (text(words, 90)) }
+                                    } @else {
+                                        td class=(col.class) { (text(words, 90)) }
+                                    }
                                 }
                             }
                         }

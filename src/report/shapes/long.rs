@@ -1,6 +1,6 @@
 //! Drawings of the cross-sections of a long part.
 
-use super::{FILLS, Piece, draw, named, size};
+use super::piece::{FILLS, Piece, draw, named, size};
 use crate::body::{Ring, Shape};
 use crate::picture::{Area, Canvas, Hold, Style, Type};
 use crate::show::{Cell, Quantity, View};

@@ -51,21 +51,23 @@ fn whole(text: &str) -> usize {
     pieces.max().unwrap_or(0)
 }
 
+/// The widest of something in each column, head and cells.
+fn by(heads: &[(String, bool)], rows: &[Vec<String>], widest: fn(&str) -> usize) -> Vec<usize> {
+    let column = |(i, head): (usize, &(String, bool))| {
+        let cells = rows.iter().filter_map(|row| row.get(i)).map(|text| widest(text));
+        cells.max().unwrap_or(0).max(widest(&head.0))
+    };
+    heads.iter().enumerate().map(column).collect()
+}
+
 /// The least width of each column so that no name and no word is torn; where the table has no room for
 /// that, so that no word is; where there is no room for that either, the longest words are.
 fn least(heads: &[(String, bool)], rows: &[Vec<String>], room: usize) -> Vec<usize> {
-    let by = |widest: fn(&str) -> usize| -> Vec<usize> {
-        let column = |(i, head): (usize, &(String, bool))| {
-            let cells = rows.iter().filter_map(|row| row.get(i)).map(|text| widest(text));
-            cells.max().unwrap_or(0).max(widest(&head.0))
-        };
-        heads.iter().enumerate().map(column).collect()
-    };
-    let names = by(whole);
+    let names = by(heads, rows, whole);
     if names.iter().sum::<usize>() <= room {
         return names;
     }
-    let mut least = by(longest);
+    let mut least = by(heads, rows, longest);
     while least.iter().sum::<usize>() > room {
         let Some(widest) = least.iter_mut().max().filter(|width| **width > 1) else {
             break;
@@ -111,14 +113,16 @@ pub(super) fn grid(heads: &[(String, bool)], mut rows: Vec<Vec<String>>, width: 
     for row in &rows {
         table.add_row(row.iter().map(|text| cell(text)));
     }
-    // two blanks between columns where the table stays narrow enough
-    let content: u32 = table.column_max_content_widths().iter().map(|&w| u32::from(w)).sum();
-    let gap = if content + 2 * heads.len() as u32 <= u32::from(columns) {
+    // Two blanks between columns where the table stays narrow enough and no name is torn for them.
+    let content: usize = table.column_max_content_widths().iter().map(|&w| usize::from(w)).sum();
+    let names: usize = by(heads, &rows, whole).iter().sum();
+    let gap = if content.max(names) + 2 * heads.len() <= width {
         2
     } else {
         1
     };
-    let least = least(heads, &rows, width.saturating_sub(usize::from(gap) * heads.len()));
+    let least = least(heads, &rows, width.saturating_sub(gap * heads.len()));
+    let gap = gap as u16;
     for (i, head) in heads.iter().enumerate() {
         if let Some(column) = table.column_mut(i) {
             column.set_padding((0, gap));
@@ -198,6 +202,22 @@ mod tests {
         ]];
         let text = grid(&heads(&["kind", ">never above", "also called"]), rows, 60);
         assert!(text.contains("hardening") && text.contains("wrapped"), "{text}");
+    }
+
+    #[test]
+    fn blanks_between_columns_tear_no_head() {
+        let names = [
+            "coil",
+            ">frequency\u{a0}Hz",
+            ">terminals\u{a0}kW",
+            ">billets\u{a0}kW",
+            ">efficiency\u{a0}%",
+            ">cos\u{a0}\u{3c6}",
+            ">field\u{a0}kA/m",
+        ];
+        let rows = vec![vec!["1".to_owned(); names.len()]];
+        let text = grid(&heads(&names), rows, 80).replace('\u{a0}', " ");
+        assert!(text.contains("efficiency %"), "{text}");
     }
 
     #[test]

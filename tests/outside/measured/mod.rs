@@ -47,7 +47,7 @@ const MEASURED: [Set; 9] = [
     Set {
         heading: "Steel tube in a room fire",
         rows: furnace::tube_rows,
-        open: "The four sides differ by 150 K and are taken in the mean; the wall is 8 mm by the modeller's transcription.",
+        open: "The four sides differ by 150 K and are taken in the mean; the wall thickness of 8 mm is second-hand, from a published model of the test.",
     },
     Set {
         heading: "Beams in a furnace to 1000 degC and cooled",

@@ -17,7 +17,7 @@ import numpy as np
 import scipy
 from scipy import stats
 
-COUNT, SEED = 4000, 20261128
+COUNT, SEED = 2000, 20261128
 HERE = pathlib.Path(__file__).resolve().parent
 EXAMPLES = HERE.parent.parent.parent / "examples"
 

@@ -173,6 +173,7 @@ impl<'t> Check<'t> {
             source,
             follows: false,
             allowed: Some(key.allowed),
+            sd: None,
         });
     }
 
@@ -185,6 +186,7 @@ impl<'t> Check<'t> {
             source,
             follows: false,
             allowed: None,
+            sd: None,
         });
     }
 

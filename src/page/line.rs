@@ -1,0 +1,213 @@
+//! The line file that a server has: as it was read, and how it is written back.
+
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
+
+use sha2::{Digest, Sha256};
+
+use super::kept::Kept;
+use crate::ask::Failure;
+use crate::ask::enquiry::{Enquiry, Judged};
+use crate::ask::hand_overs::HandOverTimes;
+use crate::ask::model::Outcome;
+use crate::line::Trace;
+use crate::line::file::{Document, LineFileError};
+use crate::line::plan::{Plan, Resolution};
+use crate::line::run::{Budget, RunOptions, run_with};
+use crate::output::OutputError;
+
+/// Numbers changed on the page, by path.
+pub(super) type Changes = Vec<(String, f64)>;
+
+/// The file of a server.
+pub struct Line {
+    path: PathBuf,
+    budget: Budget,
+    write: fn(&Path, &[u8]) -> Result<(), OutputError>,
+    now: Mutex<Arc<Loaded>>,
+}
+
+/// The file as it was read or last saved.
+pub(super) struct Loaded {
+    /// The document.
+    pub document: Document,
+    /// Digest of the bytes on disk.
+    digest: [u8; 32],
+    /// Lines with changes that were looked at last.
+    settled: Kept<Arc<Settled>>,
+    quick: Kept<Arc<(Plan, Trace)>>,
+}
+
+/// A line with changes at its own resolution: what is asked of it, its planned run, and the times of its hand-overs.
+pub(super) struct Settled {
+    pub enquiry: Enquiry,
+    pub trace: Trace,
+    pub times: Vec<HandOverTimes>,
+}
+
+impl Settled {
+    fn of(document: Document) -> Result<Settled, Failure> {
+        let enquiry = Enquiry::new(document, None)?;
+        let mut settled = Settled {
+            trace: enquiry.trace()?,
+            enquiry,
+            times: Vec::new(),
+        };
+        if !settled.trace.verdicts.is_empty() {
+            settled.times = settled.judged()?.times()?;
+        }
+        Ok(settled)
+    }
+
+    /// The planned run judged.
+    ///
+    /// # Errors
+    /// As [`Enquiry::judged_as`].
+    pub fn judged(&self) -> Result<Judged<'_>, Failure> {
+        self.enquiry.judged_as(Outcome {
+            verdicts: self.trace.verdicts.clone(),
+            stages: self.trace.stages.clone(),
+        })
+    }
+}
+
+/// Why a file was not saved.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum SaveError {
+    /// Somebody else wrote it.
+    #[error("the file was changed on disk since it was read; nothing was written")]
+    ChangedOnDisk,
+    /// The changes do not make a valid file.
+    #[error(transparent)]
+    File(#[from] LineFileError),
+    /// The file cannot be written.
+    #[error(transparent)]
+    Output(#[from] OutputError),
+    /// The file cannot be read.
+    #[error("{0}")]
+    Read(String),
+}
+
+impl Line {
+    /// Reads the file.
+    ///
+    /// # Errors
+    /// What is wrong with it.
+    pub fn load(
+        path: &Path,
+        budget: Budget,
+        write: fn(&Path, &[u8]) -> Result<(), OutputError>,
+    ) -> Result<Line, LineFileError> {
+        Ok(Line {
+            path: path.to_owned(),
+            budget,
+            write,
+            now: Mutex::new(Arc::new(read(path, budget)?)),
+        })
+    }
+
+    /// The file as it was read.
+    pub(super) fn loaded(&self) -> Arc<Loaded> {
+        self.now.lock().unwrap_or_else(|poisoned| poisoned.into_inner()).clone()
+    }
+
+    /// Reads the file anew.
+    ///
+    /// # Errors
+    /// What is wrong with it; the server goes on with what it had.
+    pub(super) fn reload(&self) -> Result<(), LineFileError> {
+        let new = Arc::new(read(&self.path, self.budget)?);
+        *self.now.lock().unwrap_or_else(|poisoned| poisoned.into_inner()) = new;
+        Ok(())
+    }
+
+    /// Writes the file with the changes, unless another has written it since it was read.
+    ///
+    /// # Errors
+    /// [`SaveError`]; the file on disk is then as it was.
+    pub(super) fn save(&self, changes: &Changes) -> Result<(), SaveError> {
+        let mut now = self.now.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+        let bytes = std::fs::read(&self.path).map_err(|error| SaveError::Read(error.to_string()))?;
+        if digest(&bytes) != now.digest {
+            return Err(SaveError::ChangedOnDisk);
+        }
+        let document = now.with(changes)?;
+        (self.write)(&self.path, document.text().as_bytes())?;
+        *now = Arc::new(Loaded {
+            digest: digest(document.text().as_bytes()),
+            document,
+            settled: Kept::default(),
+            quick: Kept::default(),
+        });
+        Ok(())
+    }
+
+    /// Name of the file without its folder.
+    pub(super) fn name(&self) -> String {
+        self.path
+            .file_name()
+            .map_or_else(String::new, |name| name.to_string_lossy().into_owned())
+    }
+}
+
+fn read(path: &Path, budget: Budget) -> Result<Loaded, LineFileError> {
+    // A file that changes between the two readings counts as changed when it is to be saved.
+    let bytes = std::fs::read(path).unwrap_or_default();
+    Ok(Loaded {
+        document: Document::load_within(path, budget)?,
+        digest: digest(&bytes),
+        settled: Kept::default(),
+        quick: Kept::default(),
+    })
+}
+
+fn digest(bytes: &[u8]) -> [u8; 32] {
+    Sha256::digest(bytes).into()
+}
+
+impl Loaded {
+    /// The document with changes.
+    ///
+    /// # Errors
+    /// What would be wrong with it.
+    pub(super) fn with(&self, changes: &Changes) -> Result<Document, LineFileError> {
+        let mut document = self.document.clone();
+        if !changes.is_empty() {
+            let values: Vec<(&str, f64)> = changes.iter().map(|(path, value)| (path.as_str(), *value)).collect();
+            document.set_all(&values)?;
+        }
+        Ok(document)
+    }
+
+    /// The line with these changes at its own resolution.
+    ///
+    /// # Errors
+    /// What would be wrong with it; a run that fails.
+    pub(super) fn settled(&self, changes: &Changes) -> Result<Arc<Settled>, Failure> {
+        self.settled.get_or(changes, || {
+            let document = self.with(changes).map_err(Failure::File)?;
+            Ok(Arc::new(Settled::of(document)?))
+        })
+    }
+
+    /// A quick run of the line with these changes, and its plan.
+    ///
+    /// # Errors
+    /// As [`Loaded::settled`].
+    pub(super) fn quick(&self, changes: &Changes) -> Result<Arc<(Plan, Trace)>, Failure> {
+        self.quick
+            .get_or(changes, || Ok(Arc::new(quick(&self.document, changes)?)))
+    }
+}
+
+/// A quick run of the plan with changes.
+fn quick(document: &Document, changes: &Changes) -> Result<(Plan, Trace), Failure> {
+    let values: Vec<(&str, f64)> = changes.iter().map(|(path, value)| (path.as_str(), *value)).collect();
+    let plan = document.with(&values).map_err(Failure::File)?;
+    let options = RunOptions {
+        resolution: Some(Resolution::Quick),
+        ..RunOptions::default()
+    };
+    let trace = run_with(&plan, &options, document.heater_cache())?;
+    Ok((plan, trace))
+}

@@ -1,0 +1,113 @@
+//! Sheet and report by an automatic checker of the WCAG 2.2 rules of level AA (the axe-core package of npm) in a
+//! real browser. Skipped, with a word, where either is missing; `.ci/run` installs both.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+const CHECKER: &str = "target/axe/node_modules/axe-core/axe.min.js";
+
+/// Runs the checker when the page stands, and leaves what it found in the title of the page.
+const RUN: &str = r#"axe.run(document, { runOnly: { type: "tag", values:
+    ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] } }).then(function (found) {
+    document.title = "axe:" + found.passes.length + ":" + found.violations.map(function (v) {
+        return v.id + " at " + v.nodes.map(function (n) { return n.target.join(" "); }).join(", ");
+    }).join("; ") + ":end";
+});"#;
+
+/// What the checker finds on a page, `None` without browser or checker.
+fn violations(html: &str, name: &str, width: u32, dark: bool) -> Option<String> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let checker = std::fs::read_to_string(root.join(CHECKER)).ok()?;
+    let browser = [
+        "/usr/bin/chromium",
+        "/usr/bin/chromium-browser",
+        "/usr/bin/google-chrome",
+    ]
+    .into_iter()
+    .find(|p| Path::new(p).exists())?;
+    // Reports carry a script of their own, which their policy allows; the checker comes as another.
+    let page = html.replace(
+        "</body>",
+        &format!("<script>{checker}</script><script>{RUN}</script></body>"),
+    );
+    let file = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(format!("access-{name}.html"));
+    std::fs::write(&file, page).unwrap();
+    let profile = tempfile::tempdir().unwrap();
+    let output = Command::new(browser)
+        .args([
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-quic",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--virtual-time-budget=30000",
+            "--dump-dom",
+        ])
+        .args(dark.then_some("--blink-settings=preferredColorScheme=0"))
+        .arg(format!("--window-size={width},900"))
+        .arg(format!("--user-data-dir={}", profile.path().display()))
+        .arg(format!("file://{}", file.display()))
+        .output()
+        .unwrap();
+    let dom = String::from_utf8_lossy(&output.stdout);
+    let (_, found) = dom
+        .split_once("<title>axe:")
+        .unwrap_or_else(|| panic!("{name}: the checker did not end; {} bytes", dom.len()));
+    let (passes, found) = found.split_once(":end</title>").unwrap().0.split_once(':').unwrap();
+    assert!(
+        passes.parse::<u32>().unwrap() >= 10,
+        "{name}: only {passes} rules applied"
+    );
+    Some(found.to_owned())
+}
+
+#[test]
+fn pages_hold_the_rules_of_accessibility() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, language, width, dark) in [
+        ("hub", "en", 1280, false),
+        ("hub", "de", 390, true),
+        ("connecting-rod", "zh", 390, false),
+        ("heater_line", "fr", 1280, true),
+    ] {
+        for kind in ["sheet", "report"] {
+            let out = folder.path().join(format!("{name}-{kind}-{language}.html"));
+            let done = Command::new(env!("CARGO_BIN_EXE_billet"))
+                .current_dir(env!("CARGO_MANIFEST_DIR"))
+                .args([
+                    kind,
+                    &format!("examples/{name}.toml"),
+                    "--language",
+                    language,
+                    "--quiet",
+                ])
+                .args(["--out"])
+                .arg(&out)
+                .output()
+                .unwrap();
+            assert!(matches!(done.status.code(), Some(0 | 1)), "{done:?}");
+            let html = std::fs::read_to_string(&out).unwrap();
+            let label = format!("{name}-{kind}-{language}-{width}");
+            match violations(&html, &label, width, dark) {
+                Some(found) => assert_eq!(found, "", "{label}"),
+                None => return println!("skipped: no browser, or no {CHECKER}"),
+            }
+        }
+    }
+}
+
+#[test]
+fn a_page_that_breaks_the_rules_is_found() {
+    let page = "<!DOCTYPE html><html lang=\"en\"><head><title>t</title></head><body><main><h1>Heading</h1>\
+                <p style=\"color:#bbb;background:#fff\">Too light to read.</p><p>a</p><ul><li>b</li></ul>\
+                <svg role=\"img\" width=\"10\" height=\"10\"></svg></main></body></html>";
+    if let Some(found) = violations(page, "wrong", 1280, false) {
+        assert!(
+            found.contains("color-contrast") && found.contains("svg-img-alt"),
+            "{found}"
+        );
+    }
+}
