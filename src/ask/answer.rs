@@ -54,7 +54,7 @@ impl ScatterAnswer {
     /// # Errors
     /// All runs failed, a run that fails, samples that do not suit the study.
     pub fn of(
-        (model, study): (&LineModel, &Study),
+        (model, cheap, study): (&LineModel, Option<&LineModel>, &Study),
         nominal: &Outcome,
         shard: Shard,
         response: Option<Response>,
@@ -62,13 +62,16 @@ impl ScatterAnswer {
         rare: bool,
     ) -> Result<ScatterAnswer, Failure> {
         let result = reduce(model.limits(), &shard.rows, study.confidence)?;
-        let stack = uncertainty(model, &study.scattered, &study.correlations, nominal)?;
+        let coarse = cheap.map(|cheap| cheap as &dyn Model);
+        let stack = uncertainty((model, coarse), &study.scattered, &study.correlations, nominal)?;
         let spread = Spread {
             scattered: &study.scattered,
             correlations: &study.correlations,
             ..Spread::default()
         };
-        let bad_parts = Risk::new(model, &spread, None)?.map(|risk| risk.causes(&nominal.margins_k()));
+        // Differences are taken on the quick grid, as those of the guard bands are.
+        let bad_parts =
+            Risk::new(coarse.unwrap_or(model), &spread, None)?.map(|risk| risk.causes(&nominal.margins_k()));
         let shares = base.map(|base| causes(model, study, base)).transpose()?;
         let mut margins = vec![Vec::new(); model.limits().len()];
         for values in shard.rows.iter().filter_map(|row| row.result.as_ref().ok()) {

@@ -6,13 +6,13 @@ use crate::numeric::root::{LimitOutcome, SearchError, falling_limit};
 
 /// Margins along one variable x.
 ///
-/// Where a cheaper model of the same line is given, the shape of the curve comes from it and is
-/// shifted to pass through every run of the full model; a crossing found on the shifted curve is
+/// The shape of the curve comes from a few runs of a cheaper model of the same line, where one is given, and
+/// is shifted to pass through every run of the full model; a crossing found on the shifted curve is
 /// then confirmed by a full run there, which shifts the curve again, until the full run agrees.
 /// The answer is that of the full model, only found with fewer runs of it.
 pub(crate) struct Curve<'a> {
     full: &'a dyn Model,
-    cheap: Option<&'a dyn Model>,
+    cheap: &'a dyn Model,
     changes: Box<dyn Fn(f64) -> Vec<Change> + Sync + 'a>,
     full_runs: Vec<(f64, Vec<f64>)>,
     /// Runs that are known but do not shape the curve at present.
@@ -54,7 +54,7 @@ impl<'a> Curve<'a> {
     ) -> Self {
         Self {
             full,
-            cheap,
+            cheap: cheap.unwrap_or(full),
             changes: Box::new(changes),
             full_runs: Vec::new(),
             aside: Vec::new(),
@@ -107,90 +107,69 @@ impl<'a> Curve<'a> {
         Ok(margins)
     }
 
-    fn cheap(&mut self, model: &dyn Model, x: f64) -> Result<Vec<f64>, Failure> {
+    fn cheap(&mut self, x: f64) -> Result<Vec<f64>, Failure> {
         if let Some(known) = find(&self.cheap_runs, x) {
             return Ok(known.clone());
         }
-        let margins = self.margins(model, x)?;
+        let margins = self.margins(self.cheap, x)?;
         insert(&mut self.cheap_runs, x, margins.clone());
         Ok(margins)
     }
 
-    /// Margins at x: of the cheap model shifted onto the full one, or of the full one alone.
+    /// Margins at x: of the cheap model there, shifted onto the full one.
     pub(crate) fn near(&mut self, x: f64) -> Result<Vec<f64>, Failure> {
-        let Some(cheap) = self.cheap else {
-            return self.exact(x);
-        };
-        if let Some(known) = find(&self.full_runs, x) {
-            return Ok(known.clone());
-        }
-        let mut margins = self.cheap(cheap, x)?;
-        // Shift between the two known runs on either side, or that of the nearest one.
-        let after = self.full_runs.partition_point(|(at, _)| *at < x);
-        let sides =
-            [after.checked_sub(1), Some(after)].map(|k| k.and_then(|k| self.full_runs.get(k)).map(|(at, _)| *at));
-        let shift_at = |curve: &mut Self, at: f64| -> Result<Vec<f64>, Failure> {
-            let low = curve.cheap(cheap, at)?;
-            let high = curve.exact(at)?;
-            Ok(high.iter().zip(&low).map(|(h, l)| h - l).collect())
-        };
-        let shift = match sides {
-            [Some(a), Some(b)] => {
-                let (left, right) = (shift_at(self, a)?, shift_at(self, b)?);
-                let w = (x - a) / (b - a);
-                left.iter().zip(&right).map(|(l, r)| l + w * (r - l)).collect()
-            }
-            [Some(a), None] | [None, Some(a)] => shift_at(self, a)?,
-            [None, None] => vec![0.0; margins.len()],
-        };
-        for (m, s) in margins.iter_mut().zip(shift) {
-            *m += s;
-        }
-        Ok(margins)
-    }
-
-    /// Margins of the cheap model at x between nodes that lie ever further apart, by the parabola
-    /// through three of them. What this errs is taken up by the shift onto the full runs.
-    fn between_nodes(&mut self, cheap: &dyn Model, nodes: &[f64], x: f64) -> Result<Vec<f64>, Failure> {
-        let after = nodes.partition_point(|node| *node <= x).clamp(1, nodes.len() - 1);
-        let first = after.saturating_sub(2).min(nodes.len() - 3);
-        let (a, b, c) = (nodes[first], nodes[first + 1], nodes[first + 2]);
-        let (fa, fb, fc) = (self.cheap(cheap, a)?, self.cheap(cheap, b)?, self.cheap(cheap, c)?);
-        let wa = (x - b) * (x - c) / ((a - b) * (a - c));
-        let wb = (x - a) * (x - c) / ((b - a) * (b - c));
-        let wc = (x - a) * (x - b) / ((c - a) * (c - b));
-        Ok((0..fa.len()).map(|k| wa * fa[k] + wb * fb[k] + wc * fc[k]).collect())
+        self.shifted(x, &mut |curve, x| curve.cheap(x))
     }
 
     /// As [`Curve::near`], with the cheap model taken between nodes.
     fn guess(&mut self, nodes: &[f64], x: f64) -> Result<Vec<f64>, Failure> {
-        let Some(cheap) = self.cheap else {
-            return self.exact(x);
-        };
+        self.shifted(x, &mut |curve, x| curve.between_nodes(nodes, x))
+    }
+
+    /// What `shape` says at x, shifted by what it lacks at the runs of the full model on either side.
+    fn shifted(&mut self, x: f64, shape: &mut Shape<'_, 'a>) -> Result<Vec<f64>, Failure> {
         if let Some(known) = find(&self.full_runs, x) {
             return Ok(known.clone());
         }
-        let mut margins = self.between_nodes(cheap, nodes, x)?;
-        let after = self.full_runs.partition_point(|(at, _)| *at < x);
-        let left = after.checked_sub(1).and_then(|k| self.full_runs.get(k)).cloned();
-        let right = self.full_runs.get(after).cloned();
-        let mut shift_of = |run: &(f64, Vec<f64>)| -> Result<Vec<f64>, Failure> {
-            let low = self.between_nodes(cheap, nodes, run.0)?;
-            Ok(run.1.iter().zip(&low).map(|(h, l)| h - l).collect())
+        let mut margins = shape(self, x)?;
+        let [left, right] = self.sides(x).map(|k| k.and_then(|k| self.full_runs.get(k)).cloned());
+        let mut lacks = |(at, full): &(f64, Vec<f64>)| -> Result<Vec<f64>, Failure> {
+            let shape = shape(self, *at)?;
+            Ok(full.iter().zip(&shape).map(|(full, shape)| full - shape).collect())
         };
         let shift = match (&left, &right) {
             (Some(a), Some(b)) => {
-                let (low, high) = (shift_of(a)?, shift_of(b)?);
+                let (low, high) = (lacks(a)?, lacks(b)?);
                 let w = (x - a.0) / (b.0 - a.0);
                 low.iter().zip(&high).map(|(l, h)| l + w * (h - l)).collect()
             }
-            (Some(run), None) | (None, Some(run)) => shift_of(run)?,
-            (None, None) => Vec::new(),
+            (Some(run), None) | (None, Some(run)) => lacks(run)?,
+            (None, None) => vec![0.0; margins.len()],
         };
-        for (m, s) in margins.iter_mut().zip(shift) {
-            *m += s;
-        }
+        margins.iter_mut().zip(shift).for_each(|(m, s)| *m += s);
         Ok(margins)
+    }
+
+    /// Places of the runs of the full model on either side of x.
+    fn sides(&self, x: f64) -> [Option<usize>; 2] {
+        let after = self.full_runs.partition_point(|(at, _)| *at < x);
+        [after.checked_sub(1), Some(after)]
+    }
+
+    /// Margins of the cheap model at x between nodes that lie ever further apart, by the parabola
+    /// through three of them. What this errs is taken up by the shift onto the full runs.
+    fn between_nodes(&mut self, nodes: &[f64], x: f64) -> Result<Vec<f64>, Failure> {
+        if nodes.binary_search_by(|node| node.total_cmp(&x)).is_ok() {
+            return self.cheap(x);
+        }
+        let after = nodes.partition_point(|node| *node <= x).clamp(1, nodes.len() - 1);
+        let first = after.saturating_sub(2).min(nodes.len() - 3);
+        let (a, b, c) = (nodes[first], nodes[first + 1], nodes[first + 2]);
+        let (fa, fb, fc) = (self.cheap(a)?, self.cheap(b)?, self.cheap(c)?);
+        let wa = (x - b) * (x - c) / ((a - b) * (a - c));
+        let wb = (x - a) * (x - c) / ((b - a) * (b - c));
+        let wc = (x - a) * (x - b) / ((c - a) * (c - b));
+        Ok((0..fa.len()).map(|k| wa * fa[k] + wb * fb[k] + wc * fc[k]).collect())
     }
 
     /// Where `measure` of x and the margins there, positive at `start`, first falls below zero on the way
@@ -210,49 +189,42 @@ impl<'a> Curve<'a> {
                 LimitOutcome::NeverBreaks { margin, end: start }
             });
         }
-        let mut nodes = vec![start, start + 0.5 * first_step];
-        let mut step = first_step;
-        while start + step < end {
-            nodes.push(start + step);
-            step *= 2.0;
-        }
-        nodes.push(end);
-        if end <= start + first_step {
-            nodes = vec![start, 0.5 * (start + end), end];
-        }
-        let mut total = 0;
+        let mut nodes = nodes((start, first_step, end));
+        let mut left = CORRECTIONS;
         loop {
-            let outcome = falling_limit(
-                |x| {
-                    let margins = match look {
-                        Look::Nodes | Look::Full => self.guess(&nodes, x),
-                        Look::Near => self.near(x),
-                    };
-                    margins.map(|m| measure(x, &m))
-                },
-                start,
-                first_step,
-                end,
-                tolerance,
-            )
-            .map_err(search_failure)?;
-            if self.cheap.is_none() || (look != Look::Full && !self.full_runs.is_empty()) {
+            left -= 1;
+            let on_curve = |x| self.guess(&nodes, x).map(|m| measure(x, &m));
+            let outcome = falling_limit(on_curve, start, first_step, end, tolerance).map_err(search_failure)?;
+            if look == Look::Nodes && !self.full_runs.is_empty() {
                 return Ok(outcome);
             }
-            total += 1;
+            if matches!(outcome, LimitOutcome::NeverBreaks { margin, .. } if margin > SURE_K)
+                && !self.full_runs.is_empty()
+            {
+                return Ok(outcome);
+            }
             let x = match outcome {
                 LimitOutcome::AlreadyBroken { .. } => start,
                 LimitOutcome::NeverBreaks { end, .. } => end,
                 LimitOutcome::Limit { holds, .. } => holds,
             };
-            let here = measure(x, &self.exact(x)?);
+            let here = match look {
+                Look::Full => self.exact(x)?,
+                Look::Nodes | Look::Near => self.near(x)?,
+            };
+            let here = measure(x, &here);
             let agrees = match outcome {
                 LimitOutcome::AlreadyBroken { .. } => here < 0.0,
                 LimitOutcome::NeverBreaks { .. } => here >= 0.0,
                 LimitOutcome::Limit { .. } => here.abs() < NEAR_K,
             };
-            // Ten corrections settle anything but a jump.
-            if !agrees && total < 10 {
+            if !agrees && left > 0 {
+                if look != Look::Full {
+                    // The cheap model was run here and at the full runs on either side.
+                    let sides = self.sides(x).into_iter().flatten();
+                    let sides: Vec<f64> = sides.filter_map(|k| Some(self.full_runs.get(k)?.0)).collect();
+                    sides.into_iter().chain([x]).for_each(|x| add_node(&mut nodes, x));
+                }
                 continue;
             }
             let LimitOutcome::Limit {
@@ -283,6 +255,37 @@ impl<'a> Curve<'a> {
                 evaluations,
             });
         }
+    }
+}
+
+/// Where the shifted curve holds by more than this, K, at the end of a search, no run is needed to say so: the
+/// quick grid is within 5 K of the others, and what it is off by at the start is taken off.
+const SURE_K: f64 = 20.0;
+
+/// What gives the shape of a curve.
+type Shape<'s, 'a> = dyn FnMut(&mut Curve<'a>, f64) -> Result<Vec<f64>, Failure> + 's;
+
+/// Ten corrections settle anything but a jump.
+const CORRECTIONS: usize = 10;
+
+/// Nodes of a search: ever further apart.
+fn nodes((start, first_step, end): (f64, f64, f64)) -> Vec<f64> {
+    if end <= start + first_step {
+        return vec![start, 0.5 * (start + end), end];
+    }
+    let mut nodes = vec![start, start + 0.5 * first_step];
+    let mut step = first_step;
+    while start + step < end {
+        nodes.push(start + step);
+        step *= 2.0;
+    }
+    nodes.push(end);
+    nodes
+}
+
+fn add_node(nodes: &mut Vec<f64>, x: f64) {
+    if let Err(place) = nodes.binary_search_by(|node| node.total_cmp(&x)) {
+        nodes.insert(place, x);
     }
 }
 

@@ -271,11 +271,15 @@ impl Judged<'_> {
                 alarm: None,
             });
         };
-        let mut found = vec![(exit.surface.1, risk.guards(&[]))];
+        let flat = risk.guards(&[]);
+        let mut found = vec![(exit.surface.1, flat.clone())];
         if let Band::Open { low, high } = &bare {
-            for end in [low.exit_c, high.exit_c] {
-                found.push((end, risk.guards_at(self.coarse(), &[], &exit.at(end))?));
-            }
+            let at = |end: f64| risk.guards_at(self.coarse(), &[], &exit.at(end), &flat);
+            let (low, high) = rayon::join(
+                || Ok((low.exit_c, at(low.exit_c)?)),
+                || Ok((high.exit_c, at(high.exit_c)?)),
+            );
+            found.extend([low, high].into_iter().collect::<Result<Vec<_>, Failure>>()?);
         }
         let (guard, wide) = GuardLine::through(&found);
         let of = |guard: &GuardLine| guarded_band((model, cheap), &bare, &self.planned.margins_k(), guard, options);
@@ -358,9 +362,10 @@ impl Judged<'_> {
         let mut guards = risk.guards(measured);
         // A guard band counts where a limit is about to break: at the ends of the times and of the exit.
         let ends = table.ends(model, exit.surface.1);
+        let flat = guards.clone();
         let found: Vec<Result<Guards, Failure>> = ends
             .par_iter()
-            .map(|(_, at)| risk.guards_at(model, measured, at))
+            .map(|(_, at)| risk.guards_at(model, measured, at, &flat))
             .collect();
         for ((limit, _), found) in ends.iter().zip(found) {
             let found = found?;

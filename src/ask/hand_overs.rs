@@ -126,11 +126,12 @@ pub(crate) fn guarded(
     bare: &Times,
 ) -> Result<(Times, Times), Failure> {
     let known = [path];
+    let flat = risk.guards(&known);
     let at = |seconds: f64| -> Result<(f64, Guards), Failure> {
         let change = [Change::new(path, seconds)];
-        Ok((seconds, risk.guards_at(model, &known, &change)?))
+        Ok((seconds, risk.guards_at(model, &known, &change, &flat)?))
     };
-    let mut found = vec![(planned_s, risk.guards(&known))];
+    let mut found = vec![(planned_s, flat.clone())];
     let ends = [
         bare.earliest().map(|edge| edge.seconds),
         Some(bare.latest().map_or(planned_s + FAR_S, |edge| edge.seconds)),

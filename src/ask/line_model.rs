@@ -6,6 +6,7 @@ use crate::body::Place;
 use crate::judge::{Bound, Limit, Moment, Owner, Reading};
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Allowed, Heater, Input, InputValue, Resolution};
+use crate::line::run::{RunError, run_judged};
 use crate::line::{Plan, RunOptions, Trace, run_with};
 
 use super::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words};
@@ -68,6 +69,13 @@ impl LineModel {
     #[must_use]
     pub fn document(&self) -> &Document {
         &self.document
+    }
+
+    /// Runs made for answers so far, of this model and all others of its document: on the quick grid, and on any
+    /// other.
+    #[must_use]
+    pub fn runs_made(&self) -> (usize, usize) {
+        self.document.run_cache().made()
     }
 
     /// Resolution of its runs.
@@ -150,10 +158,11 @@ impl LineModel {
             resolution: self.resolution.or(options.resolution),
             ..*options
         };
-        run_with(&plan, &options, self.document.heater_cache()).map_err(|error| ModelError::Failed {
-            changes: in_words(changes),
-            message: error.to_string(),
-        })
+        let trace = run_with(&plan, &options, self.document.heater_cache()).map_err(|error| failed(changes, &error))?;
+        let values: Vec<(&str, f64)> = changes.iter().map(|c| (c.path.as_str(), c.value)).collect();
+        let came = (trace.verdicts.clone(), trace.stages.clone());
+        self.document.run_cache().keep(trace.resolution, &values, &came);
+        Ok(trace)
     }
 }
 
@@ -201,6 +210,13 @@ fn least_seconds(document: &Document, path: &str, planned_s: f64) -> f64 {
         }
     }
     least
+}
+
+fn failed(changes: &[Change], error: &RunError) -> ModelError {
+    ModelError::Failed {
+        changes: in_words(changes),
+        message: error.to_string(),
+    }
 }
 
 /// First problem of a refused file, in one line.
@@ -294,8 +310,13 @@ impl Model for LineModel {
         let (verdicts, stages) = match cache.of(resolution, &values) {
             Some(came) => came,
             None => {
-                let trace = self.trace(changes, &RunOptions::bare())?;
-                let came = (trace.verdicts, trace.stages);
+                let options = RunOptions {
+                    resolution: self.resolution,
+                    ..RunOptions::bare()
+                };
+                let plan = self.plan(changes)?;
+                let came = run_judged(&plan, &options, self.document.heater_cache())
+                    .map_err(|error| failed(changes, &error))?;
                 cache.keep(resolution, &values, &came);
                 came
             }

@@ -19,6 +19,7 @@ mod error;
 pub mod estimate;
 pub mod explore;
 mod failure;
+pub mod family;
 pub mod hand_overs;
 pub mod heating;
 pub mod kinematics;

@@ -1,6 +1,7 @@
 //! Move budget: what the moves take, what temperature allows, who is busy when.
 
 use crate::judge::Kind;
+use crate::line::plan::{Plan, Stage, StageKind};
 use serde::Serialize;
 
 use super::curve::{Curve, Look};
@@ -20,6 +21,8 @@ pub struct MoveRow {
     pub stage: String,
     /// Devices.
     pub devices: Vec<String>,
+    /// Devices that take turns with it, from part to part.
+    pub alternate: Vec<String>,
     /// Seconds in the line file. Temperatures are those of the mean that the drives give.
     pub now_s: f64,
     /// Times from the kinematics.
@@ -84,6 +87,7 @@ pub fn move_rows(study: &Study, handovers: &[Handover], times: &[HandOverTimes])
             Ok(MoveRow {
                 stage: planned.stage.clone(),
                 devices: planned.devices.clone(),
+                alternate: planned.alternate.clone(),
                 now_s,
                 timing,
                 earliest_s: of.and_then(|t| t.alone.earliest()).map(|edge| edge.seconds),
@@ -234,37 +238,70 @@ pub(crate) fn no_moves() -> Failure {
 }
 
 /// Cycle chart of the line: every stage after the heater is a hot activity on its devices, one after
-/// the other; the activities of the study run beside them.
+/// the other; the activities of the study run beside them, and die spray and blow-off after their stage.
 ///
 /// # Errors
 /// No takt, activities that wait for what is not there, or for each other.
-pub fn cycle(study: &Study, nominal: &Outcome, takt_s: f64) -> Result<Chart, Failure> {
+pub fn cycle(study: &Study, plan: &Plan, nominal: &Outcome, takt_s: f64) -> Result<Chart, Failure> {
     let mut activities: Vec<Activity> = Vec::new();
+    let activity = |name: String, seconds: f64, after: Option<String>| Activity {
+        name,
+        devices: Vec::new(),
+        alternate: Vec::new(),
+        every_parts: 1,
+        seconds,
+        after: after.into_iter().collect(),
+        not_before_s: 0.0,
+        hot: false,
+    };
     for span in nominal.stages.iter().filter(|span| span.kind != Kind::Heater) {
-        let mut devices: Vec<String> = study
-            .moves
-            .iter()
-            .filter(|planned| planned.stage == span.name)
-            .flat_map(|planned| planned.devices.clone())
-            .collect();
+        let before = activities.last().map(|a| a.name.clone());
+        let mut stage = activity(span.name.clone(), span.end_s - span.start_s, before);
+        for planned in study.moves.iter().filter(|planned| planned.stage == span.name) {
+            stage.devices.extend(planned.devices.clone());
+            stage.alternate.extend(planned.alternate.clone());
+        }
         for device in &study.devices {
-            if device.stages.contains(&span.name) && !devices.contains(&device.name) {
-                devices.push(device.name.clone());
+            if device.stages.contains(&span.name) && !stage.devices.contains(&device.name) {
+                stage.devices.push(device.name.clone());
             }
         }
         // A conveyor takes many parts at once and is no device of one takt.
-        if devices.is_empty() && span.kind != Kind::Cool {
-            devices.push(span.name.clone());
+        if stage.devices.is_empty() && stage.alternate.is_empty() && span.kind != Kind::Cool {
+            stage.devices.push(span.name.clone());
         }
-        activities.push(Activity {
-            name: span.name.clone(),
-            devices,
-            seconds: span.end_s - span.start_s,
-            after: activities.last().map(|a| a.name.clone()).into_iter().collect(),
-            not_before_s: 0.0,
-            hot: span.kind != Kind::Cool,
-        });
+        stage.hot = span.kind != Kind::Cool;
+        activities.push(stage);
     }
+    let idle: Vec<Activity> = plan
+        .stages
+        .iter()
+        .filter_map(|stage| {
+            let seconds = between_parts_s(stage)?;
+            let of = activities.iter().find(|a| a.name == stage.name)?;
+            // What the study says of these dies stands for it.
+            let told = |a: &Activity| a.after.contains(&stage.name) && a.devices.iter().any(|d| of.devices.contains(d));
+            if study.activities.iter().any(told) {
+                return None;
+            }
+            let name = format!("die spray, {}", stage.name);
+            Some(Activity {
+                devices: of.devices.clone(),
+                ..activity(name, seconds, Some(stage.name.clone()))
+            })
+        })
+        .collect();
+    activities.extend(idle);
     activities.extend(study.activities.iter().cloned());
     Ok(chart(&activities, takt_s)?)
+}
+
+/// Seconds of spray and blow-off of the dies of a stage; `None` where there are none.
+fn between_parts_s(stage: &Stage) -> Option<f64> {
+    let StageKind::Forge(of) = &stage.kind else {
+        return None;
+    };
+    let spray = of.dies.spray.as_ref().map_or(0.0, |spray| spray.seconds);
+    let blow_off = of.dies.blow_off.as_ref().map_or(0.0, |blow| blow.seconds);
+    Some(spray + blow_off).filter(|seconds| *seconds > 0.0)
 }

@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::failure::Failure;
 use super::model::{Model, Outcome};
-use super::sensitivity::{Sensitivity, exit_sensitivity, sensitivity};
+use super::sensitivity::{Models, Sensitivity, exit_sensitivity, sensitivity};
 
 /// What is changed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -58,24 +58,27 @@ pub struct Pocket {
 }
 
 impl Pocket {
-    /// Changes one input after the other about the nominal outcome; `more` are paths of further inputs.
+    /// Changes one input after the other about the nominal outcome of the full model; `more` are paths of further inputs.
     ///
     /// # Errors
     /// A path that does not exist, a run that fails.
-    pub fn of(model: &dyn Model, nominal: &Outcome, more: &[String]) -> Result<Pocket, Failure> {
-        let mut effects = Vec::new();
+    pub fn of(models: Models<'_>, nominal: &Outcome, more: &[String]) -> Result<Pocket, Failure> {
+        let model = models.0;
+        let mut list = wanted(model, more)?;
         if model.exit_inputs().is_some() {
-            effects.push(Effect {
-                what: Changed::Exit,
-                amount: 1.0,
-                slope: exit_sensitivity(model, nominal)?,
-            });
+            list.insert(0, (Changed::Exit, 1.0, String::new()));
         }
-        let found: Vec<_> = wanted(model, more)?
+        let found: Vec<_> = list
             .into_par_iter()
-            .map(|(what, amount, path)| (sensitivity(model, &path, nominal), what, amount))
+            .map(|(what, amount, path)| {
+                let slope = match what {
+                    Changed::Exit => exit_sensitivity(models, nominal),
+                    _ => sensitivity(models, &path, nominal),
+                };
+                (slope, what, amount)
+            })
             .collect();
-        let mut left_out = Vec::new();
+        let (mut effects, mut left_out) = (Vec::new(), Vec::new());
         for (slope, what, amount) in found {
             match slope {
                 Ok(slope) => effects.push(Effect { what, amount, slope }),

@@ -4,8 +4,8 @@ use serde::Serialize;
 
 use super::distribution::Distribution;
 use super::failure::Failure;
-use super::model::{Model, Outcome};
-use super::sensitivity::{Sensitivity, sensitivities};
+use super::model::Outcome;
+use super::sensitivity::{Models, Sensitivity, sensitivities};
 use super::statistics::{Contribution, StackUp, stack_up};
 
 /// An input that scatters.
@@ -55,13 +55,13 @@ pub struct Uncertainty {
 /// # Errors
 /// As [`sensitivities`].
 pub fn uncertainty(
-    model: &dyn Model,
+    models: Models<'_>,
     scattered: &[Scattered],
     correlations: &[(usize, usize, f64)],
     nominal: &Outcome,
 ) -> Result<Uncertainty, Failure> {
     let paths: Vec<String> = scattered.iter().map(|s| s.path.clone()).collect();
-    let slopes = sensitivities(model, &paths, nominal)?;
+    let slopes = sensitivities(models, &paths, nominal)?;
     let limits = (0..nominal.verdicts.len())
         .map(|limit| {
             let contributions: Vec<Contribution> = scattered

@@ -11,15 +11,16 @@ use super::exit_band::bands_json;
 use super::planning::{GuardOption, Job, Progress, enquire, fail, resolution, times_json, unwritten};
 use super::{Global, out, save};
 use crate::ask::Failure;
-use crate::ask::compare::{FamilyPart, FamilyRow, read_family, run_family};
+use crate::ask::family::{FamilyPart, FamilyRow, read_family, run_family};
 use crate::ask::model::Model;
-use crate::line::plan::Resolution;
+use crate::line::plan::{Heater, Resolution};
 use crate::report::ReportError;
 use crate::report::compare::{family, family_times, stated_exit_c};
 use crate::report::csv::write_rows;
 use crate::report::number::{down, up};
 
-/// Run one line file for every row of a table of part numbers (CSV: part, then inputs by path).
+/// Run one line file for every row of a table of part numbers (CSV: part, then inputs by path). A row that changes the
+/// size of the billet keeps its volume: heights of shapes, or lengths of cross-sections, that it does not give follow.
 #[derive(Debug, Args)]
 pub(super) struct Family {
     /// The line file.
@@ -79,7 +80,7 @@ impl Family {
         if let Some(path) = &self.csv
             && path != Path::new("-")
         {
-            let text = csv(&job, &rows, &results).map_err(|error| unwritten(&error));
+            let text = csv(&job, &rows, &results, planning).map_err(|error| unwritten(&error));
             if let Err(exit) = text.and_then(|text| save::file(path, text.as_bytes(), &inputs)) {
                 return exit;
             }
@@ -96,7 +97,7 @@ impl Family {
             _ => Exit::Fine,
         };
         if self.csv.as_deref() == Some(Path::new("-")) {
-            return match csv(&job, &rows, &results) {
+            return match csv(&job, &rows, &results, planning) {
                 Ok(text) => out::print(&text, done),
                 Err(error) => unwritten(&error),
             };
@@ -207,6 +208,16 @@ fn row_json(row: &FamilyRow, result: &Found) -> Value {
                 "values": part.outcome.verdicts.iter().map(|v| v.value).collect::<Vec<_>>(),
                 "margins_k": part.outcome.margins_k(),
             });
+            if part.stretched != 1.0 {
+                value["heights_times"] = json!(part.stretched);
+            }
+            if let Some(heater) = &part.heater {
+                let coils = heater
+                    .power_kw
+                    .iter()
+                    .map(|(name, kw)| json!({ "coil": name, "power_kw": kw }));
+                value["heater"] = json!({ "mains_kwh_t": heater.mains_kwh_t, "coils": coils.collect::<Vec<_>>() });
+            }
             if let Some(plan) = &part.plan {
                 let times = plan.times.iter().map(|t| {
                     json!({
@@ -230,23 +241,38 @@ fn row_json(row: &FamilyRow, result: &Found) -> Value {
     }
 }
 
+/// Coils of a computed heater.
+fn coil_names(job: &Job) -> Option<Vec<String>> {
+    match &job.model.document().plan().heater {
+        Heater::CoilLine(coils) => {
+            let line = &coils.line;
+            Some(line.coils().map(|(zone, _)| line.zones[zone].name.clone()).collect())
+        }
+        _ => None,
+    }
+}
+
 /// The reason of a row in one line.
 fn first_line(error: &Failure) -> String {
     error.to_string().lines().next().unwrap_or_default().to_owned()
 }
 
-fn csv(job: &Job, rows: &[FamilyRow], results: &[Found]) -> Result<String, ReportError> {
+fn csv(job: &Job, rows: &[FamilyRow], results: &[Found], planning: bool) -> Result<String, ReportError> {
     let mut head = vec!["part".to_owned(), "verdict".to_owned()];
     let limits: Vec<String> = job.model.limits().iter().map(ToString::to_string).collect();
     for name in &limits {
         head.extend([format!("value: {name}"), format!("margin_k: {name}")]);
     }
-    let planned = results.iter().flatten().any(|part| part.plan.is_some());
-    if planned {
+    if planning {
         head.extend(["exit_from_c".to_owned(), "exit_to_c".to_owned()]);
         for of in job.model.handovers() {
             head.extend(["earliest_s", "alarm_s", "reject_s"].map(|word| format!("{word}: {}", of.stage)));
         }
+    }
+    let (before_heater, coils) = (head.len(), coil_names(job));
+    if let Some(coils) = &coils {
+        head.push("mains_kwh_t".to_owned());
+        head.extend(coils.iter().map(|name| format!("power_kw: {name}")));
     }
     head.push("reason".to_owned());
     let width = head.len();
@@ -261,6 +287,11 @@ fn csv(job: &Job, rows: &[FamilyRow], results: &[Found]) -> Result<String, Repor
                 });
             }
             cells.extend(part.plan.iter().flat_map(|_| planned_cells(part)));
+            if let (Some(_), Some(heater)) = (&coils, &part.heater) {
+                cells.resize(before_heater, "none".to_owned());
+                cells.push(format!("{:.1}", heater.mains_kwh_t));
+                cells.extend(heater.power_kw.iter().map(|(_, kw)| format!("{kw:.1}")));
+            }
         }
         cells.resize(width - 1, "none".to_owned());
         cells.push(result.as_ref().err().map_or_else(|| "none".to_owned(), first_line));

@@ -134,7 +134,7 @@ impl Moves {
         let shared = share(&driven.model, driven.cheap(), &job.study, self.share.into(), self.total)?;
         let takt_s = job.model.document().plan().takt_s;
         let chart = takt_s
-            .map(|takt| cycle(&job.study, &judged.planned, takt))
+            .map(|takt| cycle(&job.study, job.model.document().plan(), &judged.planned, takt))
             .transpose()?;
         Ok(Found {
             rows,

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
+use rayon::prelude::*;
 use serde_json::json;
 
 use super::exit::Exit;
@@ -14,7 +15,7 @@ use crate::ask::hand_overs::exit_chart;
 use crate::ask::line_model::LineModel;
 use crate::ask::model::{Model, Outcome};
 use crate::ask::scatter::{reduce, run_part, study_key};
-use crate::ask::sensitivity::sensitivities;
+use crate::ask::sensitivity::sensitivity;
 use crate::ask::shards::Shard;
 use crate::ask::study::Study;
 use crate::ask::times::TimesOptions;
@@ -236,8 +237,13 @@ pub(super) fn add_planning(
         return Ok(());
     }
     let mut section = delays::section(&judged, &times);
-    if model.exit_inputs().is_some() {
-        let bands = judged.band(&BandOptions::default())?;
+    let band = || match model.exit_inputs() {
+        Some(_) => judged.band(&BandOptions::default()).map(Some),
+        None => Ok(None),
+    };
+    let (bands, survived) = rayon::join(band, || judged.stops(&STOPS_S, LONGEST_STOP_S, false));
+    let survived = survived?;
+    if let Some(bands) = bands? {
         dossier.exit_band_c = band::allowed_c(bands.stated());
         section.extend(band::section(&bands));
     }
@@ -245,7 +251,6 @@ pub(super) fn add_planning(
         stops_s: &STOPS_S,
         longest_s: LONGEST_STOP_S,
     };
-    let survived = judged.stops(&STOPS_S, LONGEST_STOP_S, false)?;
     dossier.stops = Some(stops::section(&judged, &survived, &asked));
     if how_much == Planning::Report {
         let paths: Vec<String> = model
@@ -259,9 +264,8 @@ pub(super) fn add_planning(
         if let Some(limiting) = nominal.tightest() {
             // an input that cannot be varied alone (a shape) says nothing here
             let list: Vec<_> = paths
-                .iter()
-                .filter_map(|p| sensitivities(quick, std::slice::from_ref(p), &basis).ok())
-                .flatten()
+                .par_iter()
+                .filter_map(|path| sensitivity((quick, None), path, &basis).ok())
                 .collect();
             dossier.sensitivities = Some(influence::strongest(&list, limiting, limits));
         }

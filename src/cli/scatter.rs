@@ -50,9 +50,10 @@ pub(super) struct Scatter {
     /// With --merge: evaluate what there is, although samples are missing; the result says how many.
     #[arg(long, requires = "merge")]
     incomplete: bool,
-    /// Run only the samples near a limit; take the others from a response surface, its error stated.
-    #[arg(long, conflicts_with_all = ["results", "shard", "merge"])]
-    response_surface: bool,
+    /// Run every sample. Without it a study that keeps no results runs the samples near a limit alone and takes the
+    /// others from a response surface, its error stated.
+    #[arg(long)]
+    every_sample: bool,
     /// Find first-order and total variance shares with N samples an input (N a power of two is best).
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(2..=1_000_000))]
     causes: Option<u64>,
@@ -116,7 +117,7 @@ impl Scatter {
         }
         let seconds = start.elapsed().as_secs_f64();
         let progress = Progress::spinner(global, "evaluating");
-        let (line, limits) = ((&job.model, &job.study), job.model.limits());
+        let (line, limits) = ((&job.model, job.quick.as_ref(), &job.study), job.model.limits());
         let found = job
             .nominal()
             .and_then(|nominal| ScatterAnswer::of(line, &nominal, shard, response, self.causes, self.rare));
@@ -158,7 +159,7 @@ impl Scatter {
         }
         message::error_line(&format!(
             "{runs:.0} runs need about {hours:.1} hours of one core and {megabytes:.0} MB, the budget is {:.0} hours and \
-             {:.0} MB; fewer --samples or --causes, --shard, --resolution quick or --response-surface make it smaller, \
+             {:.0} MB; fewer --samples or --causes, --shard or --resolution quick make it smaller, \
              --budget multiplies the usual budget",
             budget.0, budget.1
         ));
@@ -223,11 +224,20 @@ impl Scatter {
             }
             Ok(!stop)
         };
-        let response = if self.response_surface {
-            run_near(model, &job.study, &mut shard, block, after)?
-        } else {
+        // Kept results are those of runs, so that they can be gone on from and put together.
+        let response = if self.every_sample || self.results.is_some() {
             run_part(model, &job.study, &mut shard, block, after)?;
             None
+        } else {
+            let early = |broken: f64| {
+                if !global.quiet {
+                    message::remark(&format!(
+                        "first numbers: about {:.2} % of the parts break a limit",
+                        100.0 * broken
+                    ));
+                }
+            };
+            run_near((model, job.cheap()), &job.study, &mut shard, block, early, after)?
         };
         bar.end();
         Ok((shard, response))

@@ -35,7 +35,7 @@ impl Sensitivities {
         let progress = Progress::spinner(global, "changing one input after the other");
         let found = job
             .nominal()
-            .and_then(|nominal| Ok((Pocket::of(&job.model, &nominal, &self.input)?, nominal)));
+            .and_then(|nominal| Ok((Pocket::of((&job.model, job.cheap()), &nominal, &self.input)?, nominal)));
         progress.end();
         let (pocket, nominal) = match found {
             Ok(found) => found,

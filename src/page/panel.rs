@@ -118,7 +118,8 @@ fn scattered(enquiry: &Enquiry, samples: Option<u64>, work: &Work) -> Result<Vec
         return Err(Failure::NothingToDo("cancelled".to_owned()));
     }
     let seconds = start.elapsed().as_secs_f64();
-    let found = ScatterAnswer::of((model, &study), &enquiry.planned()?, shard, None, None, false)?;
+    let line = (model, enquiry.quick.as_ref(), &study);
+    let found = ScatterAnswer::of(line, &enquiry.planned()?, shard, None, None, false)?;
     let run = (enquiry.title(), model.resolution().word(), seconds);
     Ok(scatter::answer(&found, &study, model.limits(), run))
 }

@@ -2,8 +2,9 @@
 
 use super::limits::{legend, numbered};
 use crate::ask::Failure;
-use crate::ask::compare::{Different, FamilyPart, FamilyRow, SideBySide};
+use crate::ask::compare::{Different, SideBySide};
 use crate::ask::enquiry::{Enquiry, ExitBands};
+use crate::ask::family::{FamilyPart, FamilyRow};
 use crate::ask::model::Outcome;
 use crate::judge::Limit;
 use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Table, limit, say};
@@ -111,6 +112,7 @@ pub fn family(
         Block::Table(Table::new(columns).caption(caption).rows(table)),
         legend(limits),
     ];
+    blocks.extend(family_heater(rows, results));
     for (row, result) in rows.iter().zip(results) {
         if let Err(error) = result {
             let text = error.to_string();
@@ -120,6 +122,34 @@ pub fn family(
         }
     }
     blocks
+}
+
+/// What the heater needs for each part, where it is computed.
+fn family_heater(rows: &[FamilyRow], results: &[Result<FamilyPart, Failure>]) -> Option<Block> {
+    let parts = rows.iter().zip(results);
+    let needs: Vec<_> = parts
+        .filter_map(|(row, result)| Some((row, result.as_ref().ok()?.heater.as_ref()?)))
+        .collect();
+    let (_, first) = needs.first()?;
+    let mut columns = vec![
+        Column::words(say("word.part")),
+        Column::numbers(say("heat.mains"), Quantity::EnergyPerTonne),
+    ];
+    let names = first.power_kw.iter().map(|(name, _)| name);
+    columns.extend(names.map(|name| Column::numbers(Cell::name(name), Quantity::Power)));
+    let rows = needs.iter().map(|(row, needs)| {
+        let mut cells = vec![
+            Cell::name(&row.part),
+            Cell::number(needs.mains_kwh_t * 3600.0, Quantity::EnergyPerTonne),
+        ];
+        let powers = needs
+            .power_kw
+            .iter()
+            .map(|(_, kw)| Cell::number(1e3 * kw, Quantity::Power));
+        cells.extend(powers);
+        cells
+    });
+    Some(Block::Table(Table::new(columns).rows(rows)))
 }
 
 /// The exit that an instruction may state, degC.

@@ -88,6 +88,14 @@ fn cycle(budget: &Budget) -> Vec<Block> {
             Block::Note(NoteKind::Caution, text.into())
         }
     });
+    blocks.extend(chart.interruptions.iter().map(|one| {
+        let text = say("moves.stands")
+            .with("name", Cell::name(&one.name))
+            .with("time", seconds(one.seconds))
+            .with("parts", Cell::number(f64::from(one.every_parts), Quantity::Count))
+            .with("mean", seconds(chart.mean_takt_s).up());
+        Block::sentence(text)
+    }));
     blocks
 }
 
@@ -170,7 +178,7 @@ pub fn cycle_chart(chart: &Chart, takt_s: Option<f64>, trace: &Trace, view: &Vie
         chart
             .devices
             .iter()
-            .map(|device| row(device.device.clone(), &|a| a.devices.contains(&device.device))),
+            .map(|device| row(device.device.clone(), &|a| a.uses(&device.device))),
     );
     let mut temperatures = history_chart(trace, view, Span::Line);
     temperatures.series.retain(|s| !s.hidden);
@@ -193,6 +201,6 @@ fn bar(activity: &Placed) -> CycleBar {
     CycleBar {
         name: activity.name.clone(),
         x: (activity.start_s, activity.end_s),
-        idle: activity.devices.is_empty(),
+        idle: activity.devices.is_empty() && activity.alternate.is_empty(),
     }
 }

@@ -6,10 +6,10 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, Instant};
 
-use billet_thermal::inside::ask::compare::read_family;
 use billet_thermal::inside::ask::decide::DecisionTable;
 use billet_thermal::inside::ask::distribution::read_column;
 use billet_thermal::inside::ask::enquiry::Enquiry;
+use billet_thermal::inside::ask::family::read_family;
 use billet_thermal::inside::ask::line_model::LineModel;
 use billet_thermal::inside::ask::shards::{SampleRow, Shard, StudyKey, gather, read_shard, write_shard};
 use billet_thermal::inside::line::file::Document;

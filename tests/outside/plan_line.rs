@@ -5,8 +5,9 @@
 use std::path::Path;
 
 use billet_thermal::inside::ask::band::{Band, BandOptions, EndOf, exit_band, exit_for};
-use billet_thermal::inside::ask::compare::{differences, read_family, run_family};
+use billet_thermal::inside::ask::compare::differences;
 use billet_thermal::inside::ask::enquiry::Enquiry;
+use billet_thermal::inside::ask::family::{read_family, run_family};
 use billet_thermal::inside::ask::hand_overs::{Uncertain, hand_over_times};
 use billet_thermal::inside::ask::line_model::LineModel;
 use billet_thermal::inside::ask::model::{Change, Model, ModelError, Probe};
@@ -140,14 +141,14 @@ fn exit_band_of_a_thin_plate() {
 fn slopes_of_a_thin_plate() {
     let line = line();
     let nominal = line.run(&[]).unwrap();
-    let exit = exit_sensitivity(&line, &nominal).unwrap();
+    let exit = exit_sensitivity((&line, None), &nominal).unwrap();
     assert!((exit.per_unit[0] - (-10.0 / TAU).exp()).abs() < 1e-3, "{exit:?}");
     assert!((exit.per_unit[1] - 1.0).abs() < 1e-6 && (exit.margin_per_unit[1] + 1.0).abs() < 1e-6);
     // Film coefficient: dT/dh = -(T - Ta) t / (tau h).
-    let film = sensitivity(&line, "shop.film_w_m2k", &nominal).unwrap();
+    let film = sensitivity((&line, None), "shop.film_w_m2k", &nominal).unwrap();
     let exact = -(after(1240.0, 10.0) - 25.0) * 10.0 / (TAU * 50.0);
     assert!((film.per_unit[0] / exact - 1.0).abs() < 0.02, "{film:?} for {exact}");
-    let error = sensitivity(&line, "shop.film_w_m2", &nominal).unwrap_err();
+    let error = sensitivity((&line, None), "shop.film_w_m2", &nominal).unwrap_err();
     assert!(error.to_string().contains("did you mean `shop.film_w_m2k`"), "{error}");
 }
 

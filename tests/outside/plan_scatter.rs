@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use billet_thermal::inside::ask::enquiry::Enquiry;
 use billet_thermal::inside::ask::model::Model;
 use billet_thermal::inside::ask::random::Scheme;
 use billet_thermal::inside::ask::rare::{ImportanceOptions, SubsetOptions};
@@ -10,6 +11,8 @@ use billet_thermal::inside::ask::scatter::{causes, rare_any, rare_break, reduce,
 use billet_thermal::inside::ask::shards::{Shard, merge, read_shard, write_shard};
 use billet_thermal::inside::ask::study::Study;
 use billet_thermal::inside::judge::Bound;
+use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::line::plan::Resolution;
 
 use crate::exact::special::normal_cdf;
 use crate::plan_support::Formula;
@@ -292,10 +295,11 @@ fn a_response_surface_counts_what_runs_count() {
         let mut other = None;
         for block in [7, 500] {
             let mut shard = Shard::new(study_key(&line, &study, STUDY, "test"), 1, 1).unwrap();
-            let response = run_near(&line, &study, &mut shard, block, |_| Ok(true))
+            let response = run_near((&line, None), &study, &mut shard, block, |_| (), |_| Ok(true))
                 .unwrap()
                 .expect("enough samples for a surface");
             let Response {
+                scouted,
                 fitted,
                 compared,
                 near,
@@ -303,6 +307,7 @@ fn a_response_surface_counts_what_runs_count() {
                 error_k,
             } = &response;
             println!("{response:?}");
+            assert_eq!(*scouted, 0);
             assert_eq!(fitted + compared + near + taken, study.samples);
             assert!((*near as f64) < near_share * study.samples as f64);
             assert_eq!(shard.rows.len() as u64, study.samples);
@@ -329,10 +334,17 @@ fn a_stopped_response_surface_keeps_whole_samples_only() {
     let full = whole(&line, &study);
     let mut shard = Shard::new(study_key(&line, &study, STUDY, "test"), 1, 1).unwrap();
     let mut calls = 0;
-    let response = run_near(&line, &study, &mut shard, 20, |_| {
-        calls += 1;
-        Ok(calls < 12)
-    })
+    let response = run_near(
+        (&line, None),
+        &study,
+        &mut shard,
+        20,
+        |_| (),
+        |_| {
+            calls += 1;
+            Ok(calls < 12)
+        },
+    )
     .unwrap()
     .unwrap();
     let kept = shard.rows.len();
@@ -343,5 +355,55 @@ fn a_stopped_response_surface_keeps_whole_samples_only() {
     );
     for (k, row) in shard.rows.iter().enumerate() {
         assert_eq!(row.index, k as u64);
+    }
+}
+
+/// Two lines against Monte-Carlo by SciPy (`reference/monte_carlo.py`, its output kept beside it): shares of bad parts
+/// within both intervals, means and standard deviations of every margin within what four thousand draws tell.
+#[test]
+fn a_study_says_what_an_independent_monte_carlo_says() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let kept = std::fs::read_to_string(folder.join("tests/outside/reference/monte_carlo.json")).unwrap();
+    let kept: serde_json::Value = serde_json::from_str(&kept).unwrap();
+    let count = kept["samples"].as_f64().unwrap();
+    for (name, file) in [
+        ("hub", "examples/hub.toml"),
+        ("press", "tests/outside/reference/press.toml"),
+    ] {
+        let document = Document::load(folder.join(file)).unwrap();
+        let enquiry = Enquiry::new(document, Some(Resolution::Quick)).unwrap();
+        let (model, study) = (
+            &enquiry.model,
+            Study {
+                samples: 4096,
+                ..enquiry.study.clone()
+            },
+        );
+        let mut shard = Shard::new(study_key(model, &study, "", "test"), 1, 1).unwrap();
+        run_near((model, None), &study, &mut shard, 64, |_| (), |_| Ok(true)).unwrap();
+        let found = reduce(model.limits(), &shard.rows, 0.95).unwrap();
+        let line = &kept["lines"][name];
+        let within = |what: &str, low: f64, high: f64, interval: &serde_json::Value| {
+            let (from, to) = (interval[0].as_f64().unwrap(), interval[1].as_f64().unwrap());
+            assert!(
+                low <= to && from <= high,
+                "{name}, {what}: {low} to {high}, SciPy {from} to {to}"
+            );
+        };
+        within("any", found.any.low, found.any.high, &line["any"]["interval"]);
+        assert_eq!(found.limits.len(), line["limits"].as_object().unwrap().len());
+        for (limit, about) in found.limits.iter().zip(model.limits()) {
+            let of = &line["limits"][&limit.name];
+            within(&limit.name, limit.broken.low, limit.broken.high, &of["interval"]);
+            let (mean, sd) = (of["mean_margin_k"].as_f64().unwrap(), of["sd_k"].as_f64().unwrap());
+            let margin = about.bound.margin(limit.value.mean);
+            println!(
+                "{name}, {}: {margin:.3} K for {mean:.3}, {:.3} K for {sd:.3}",
+                limit.name, limit.value.sd
+            );
+            assert!((margin - mean).abs() < 4.0 * sd / count.sqrt() + 0.02, "{}", limit.name);
+            // The standard deviation of a heavy tail is known to some per cent only.
+            assert!((limit.value.sd - sd).abs() < 0.08 * sd + 0.01, "{}", limit.name);
+        }
     }
 }

@@ -15,73 +15,7 @@ use billet_thermal::inside::line::plan::Resolution;
 use rayon::prelude::*;
 
 /// A hot press line: a retry at the feeder, a skewed wait, dies warmer in the mean than planned.
-pub const PRESS: &str = r#"
-title = "Press with retries"
-resolution = "quick"
-[billet]
-steel = "C45"
-diameter_mm = 50
-length_mm = 80
-[heater]
-kind = "measured"
-temperature_c = 1220
-[[stage]]
-kind = "carry"
-name = "to press"
-seconds = 3
-[[stage]]
-kind = "forge"
-name = "press"
-lying_before_s = 0.6
-shape = [{ zone = "body", outer_mm = 92, height_mm = 23.6 }]
-[[stage]]
-kind = "carry"
-name = "to coining"
-seconds = 4
-[[stage]]
-kind = "forge"
-name = "coining"
-shape = [{ zone = "body", outer_mm = 96, height_mm = 21.7 }]
-[[limit]]
-stage = "press"
-moment = "first blow"
-node = "surface"
-min_c = 1080
-[[limit]]
-stage = "coining"
-moment = "first blow"
-node = "mean"
-min_c = 990
-[study]
-reject_risk = 0.05
-[[study.scatter]]
-input = "heater.temperature_c"
-kind = "normal"
-sd = 9
-[[study.scatter]]
-input = "stage.to press.seconds"
-kind = "retry"
-sd = 0.15
-retry_probability = 0.03
-retry_s = 2.4
-[[study.scatter]]
-input = "stage.to coining.seconds"
-kind = "lognormal"
-mean = 4.2
-sd = 0.5
-offset = 3.4
-[[study.scatter]]
-input = "die.bulk_c"
-kind = "triangular"
-low = 150
-high = 320
-[[study.scatter]]
-input = "billet.emissivity"
-kind = "truncated-normal"
-sd = 0.03
-low = 0.7
-high = 0.95
-"#;
+pub const PRESS: &str = include_str!("reference/press.toml");
 
 fn enquiry(text: &str) -> Enquiry {
     let document = Document::parse(text.to_owned(), Path::new("risk.toml")).unwrap();
@@ -355,4 +289,59 @@ fn what_is_measured_takes_what_it_says_of_others_along() {
             "{known:?}: {found} for {wanted}"
         );
     }
+}
+
+/// Worked examples of JCGM 106:2012 (from memory). 7.4: a breakdown voltage measured as -5.47 V with a standard
+/// uncertainty of 0.05 V conforms to an upper limit of -5.40 V with a probability of Φ(1.4) = 0.92. 8.3.3: a speed is
+/// known to 2 %; above which reading is the limit of 100 km/h exceeded with a probability of at least 99.9 %? 107 km/h.
+#[test]
+fn the_worked_examples_of_conformity_come_out() {
+    use billet_thermal::inside::ask::distribution::{Distribution, Normal};
+    use billet_thermal::inside::ask::risk::{Risk, Risks, Spread};
+    use billet_thermal::inside::ask::uncertainty::Scattered;
+    use billet_thermal::inside::judge::Bound;
+
+    let meter = |reading: f64, sd: f64| {
+        vec![Scattered {
+            path: "heater.temperature_c".to_owned(),
+            nominal: reading,
+            distribution: Distribution::Normal(Normal::new(reading, sd).unwrap()),
+        }]
+    };
+    let line = |reading: f64, bound: Bound| {
+        crate::plan_support::Formula::new(
+            &[("heater.temperature_c", "degC", reading)],
+            &[("surface", bound)],
+            |x| vec![x[0]],
+        )
+    };
+    // In millivolts.
+    let diode = line(-5470.0, Bound::MaxC(-5400.0));
+    let spread = meter(-5470.0, 50.0);
+    let spread = Spread {
+        scattered: &spread,
+        ..Spread::default()
+    };
+    let bad = Risk::new(&diode, &spread, None).unwrap().unwrap().causes(&[70.0]).bad;
+    assert!((1.0 - bad - 0.92).abs() < 0.005, "{bad}");
+    let margin = |reading: f64| {
+        let scattered = meter(reading, 0.02 * reading);
+        let spread = Spread {
+            scattered: &scattered,
+            risks: Risks {
+                reject: 0.001,
+                ..Risks::default()
+            },
+            ..Spread::default()
+        };
+        let speed = line(reading, Bound::MinC(100.0));
+        let guard = Risk::new(&speed, &spread, None).unwrap().unwrap().guards(&[]).reject[0];
+        reading - 100.0 - guard
+    };
+    assert!(
+        margin(107.0) > 0.0 && margin(106.0) < 0.0,
+        "{} {}",
+        margin(107.0),
+        margin(106.0)
+    );
 }

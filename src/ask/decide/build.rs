@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::{DecisionTable, Guard, Identity, StageChanges, TABLE_SCHEMA};
+use super::{DecisionTable, Guard, Identity, LookedUp, StageChanges, TABLE_SCHEMA};
 use crate::ask::PlanError;
 use crate::ask::failure::Failure;
 use crate::ask::model::{Change, Model};
@@ -12,7 +12,9 @@ use crate::ask::risk::Guards;
 const LONGEST_S: f64 = 30.0;
 
 /// Extra times of the table as shares of [`LONGEST_S`]: closer where parts are.
-const LATER: [f64; 9] = [0.03, 0.07, 0.14, 0.25, 0.4, 0.55, 0.7, 0.85, 1.0];
+const LATER: [f64; 13] = [
+    0.02, 0.05, 0.09, 0.14, 0.2, 0.27, 0.35, 0.44, 0.54, 0.65, 0.76, 0.88, 1.0,
+];
 
 /// Faster times of the table as shares of what a hand-over can be shortened.
 const EARLIER: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
@@ -41,7 +43,9 @@ impl DecisionTable {
         let mut stages = Vec::new();
         for handover in model.handovers() {
             let seconds = seconds_of(handover.seconds, handover.least_s);
+            // What seconds change bends little over the exit temperature: every second one is run.
             let grid: Vec<(usize, usize)> = (0..exit_c.len())
+                .step_by(2)
                 .flat_map(|i| (0..seconds.len()).map(move |j| (i, j)))
                 .collect();
             let cells = grid.par_iter().map(|&(i, j)| -> Result<Vec<f64>, Failure> {
@@ -58,15 +62,18 @@ impl DecisionTable {
                 stage: handover.stage.clone(),
                 path: handover.path.clone(),
                 planned_s: handover.seconds,
-                change_k: cells.chunks(seconds.len()).map(<[_]>::to_vec).collect(),
+                change_k: between_rows(cells.chunks(seconds.len())),
+                error_k: vec![vec![0.0; limits.len()]; seconds.len()],
                 seconds,
             });
         }
+        let pairs = stages.len() * stages.len().saturating_sub(1) / 2;
         let mut table = Self {
             schema_version: TABLE_SCHEMA,
             identity,
             meaning: MEANING.to_owned(),
             error_k: vec![0.0; limits.len()],
+            pair_per_k: vec![vec![0.0; limits.len()]; pairs],
             limits,
             exit_input: exit.surface.0.clone(),
             exit_c,
@@ -76,6 +83,7 @@ impl DecisionTable {
             alarm_guard_k: guards.alarm,
             digest: String::new(),
         };
+        table.pair_per_k = table.pairs(model)?;
         let together = table.sum_error(model)?;
         table.error_k = table.exit_error();
         table.take_off(&together);
@@ -134,14 +142,13 @@ impl DecisionTable {
         (0..self.limits.len()).map(worst).collect()
     }
 
-    /// Takes off the changes of every hand-over what they may err to the unsafe side: what lies between two
-    /// seconds of the table, and its part in what the sum over hand-overs errs. Nothing at the planned
-    /// seconds, where the table is exact.
+    /// What is taken off for every hand-over: what lies between two seconds of the table, and its part in what
+    /// the sum over hand-overs errs. Nothing at the planned seconds, where the table is exact.
     fn take_off(&mut self, together: &[f64]) {
         let limits = self.limits.len();
         let others = self.stages.len().saturating_sub(1) as f64;
         for stage in &mut self.stages {
-            let planned = stage.seconds.iter().position(|s| *s == stage.planned_s).unwrap_or(0);
+            let planned = stage.planned_place();
             for l in 0..limits {
                 let rows = stage
                     .change_k
@@ -161,32 +168,79 @@ impl DecisionTable {
                     let between = factor * k.checked_sub(1).map_or(0.0, beside).max(beside(k));
                     // Products of two deviations are at most half the sum of their squares.
                     let away = share(stage.planned_s, stage.seconds[0], stage.seconds[k]).powi(2);
-                    let sum = together[l] * 0.5 * others * away;
-                    for row in &mut stage.change_k {
-                        row[k][l] -= between + sum;
-                    }
+                    // Every second exit temperature was run.
+                    let at = |row: usize| stage.change_k[row][k][l];
+                    let exits = (2..stage.change_k.len().saturating_sub(2)).step_by(2);
+                    let exits = exits.map(|row| (at(row - 2) - 2.0 * at(row) + at(row + 2)).abs() / 8.0);
+                    let exits = exits.fold(0.0_f64, f64::max);
+                    stage.error_k[k][l] = between + exits + together[l] * 0.5 * others * away;
                 }
             }
         }
     }
 
-    /// By how much the sum over hand-overs is above a run of all deviations together, K for a sum of products of
-    /// two deviations of one, one per limit: the largest over corners of exit temperature and times.
-    fn sum_error(&self, model: &dyn Model) -> Result<Vec<f64>, Failure> {
-        let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
-        let last = self.exit_c.len() - 1;
-        // Each hand-over at the given place of its seconds, counted from the planned ones.
-        let at = |stage: &StageChanges, place: f64| {
-            let planned = stage.seconds.iter().position(|s| *s == stage.planned_s).unwrap_or(0) as f64;
-            let end = (stage.seconds.len() - 1) as f64;
-            let k = if place >= 0.0 {
-                planned + place * (end - planned)
-            } else {
-                planned + place * planned
-            };
-            stage.seconds[k.round() as usize]
+    /// What every two changes do together per product of both, fitted to runs with both hand-overs off their
+    /// plan, later and faster, the exit as planned.
+    fn pairs(&self, model: &dyn Model) -> Result<Vec<Vec<f64>>, Failure> {
+        const PLACES: [(f64, f64); 6] = [
+            (0.25, 0.25),
+            (0.6, 0.6),
+            (0.6, -1.0),
+            (-1.0, 0.6),
+            (-1.0, -1.0),
+            (1.0, 0.3),
+        ];
+        let of: Vec<(usize, usize)> = (0..self.stages.len())
+            .flat_map(|j| (0..j).map(move |i| (i, j)))
+            .collect();
+        let jobs: Vec<(usize, (f64, f64))> = (0..of.len()).flat_map(|k| PLACES.map(|place| (k, place))).collect();
+        let seconds = |k: usize, (a, b): (f64, f64)| -> Vec<f64> {
+            let taken = self.stages.iter().enumerate().map(|(s, stage)| match s {
+                s if s == of[k].0 => stage.at(a),
+                s if s == of[k].1 => stage.at(b),
+                _ => stage.planned_s,
+            });
+            taken.collect()
         };
-        let patterns: [&dyn Fn(usize) -> f64; 7] = [
+        let lacking = jobs.par_iter().map(|&(k, place)| -> Result<Vec<(f64, f64)>, Failure> {
+            let (found, run) = self.compared(model, EXITS.0 as usize, &seconds(k, place))?;
+            let (a, b) = (&found.changes_k[of[k].0], &found.changes_k[of[k].1]);
+            let lacks = found.margins_k.iter().zip(&run).map(|(found, run)| run - found);
+            Ok(lacks
+                .zip(a.iter().zip(b))
+                .map(|(lacks, (a, b))| (a * b, lacks))
+                .collect())
+        });
+        let lacking = in_order(lacking.collect())?;
+        let fit = |k: usize, limit: usize| {
+            let mine = lacking[k * PLACES.len()..(k + 1) * PLACES.len()]
+                .iter()
+                .map(|row| row[limit]);
+            let (both, square) = mine.fold((0.0, 0.0), |(both, square), (x, y)| (both + x * y, square + x * x));
+            // Changes of less than a kelvin make no pair.
+            if square > 1.0 { both / square } else { 0.0 }
+        };
+        let of_pair = |k: usize| (0..self.limits.len()).map(|limit| fit(k, limit)).collect();
+        Ok((0..of.len()).map(of_pair).collect())
+    }
+
+    /// What the table says at an exit temperature of its own and some seconds, and what a run does.
+    fn compared(&self, model: &dyn Model, row: usize, seconds: &[f64]) -> Result<(LookedUp, Vec<f64>), Failure> {
+        let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
+        let mut changes = exit.at(self.exit_c[row]);
+        let paths = model.handovers().iter().map(|h| h.path.clone());
+        changes.extend(paths.zip(seconds).map(|(path, s)| Change::new(path, *s)));
+        let run = model.run(&changes)?.margins_k();
+        let found = self.looked_up(self.exit_c[row], seconds);
+        let found = found.ok_or_else(|| PlanError::count("corners inside the table", 0, "1"))?;
+        Ok((found, run))
+    }
+
+    /// By how much the sum over hand-overs and pairs is above a run of all deviations together, K for a sum of
+    /// products of two deviations of one, one per limit: the largest over corners of exit temperature and times.
+    fn sum_error(&self, model: &dyn Model) -> Result<Vec<f64>, Failure> {
+        let last = self.exit_c.len() - 1;
+        let patterns: [&dyn Fn(usize) -> f64; 9] = [
             &|_| 0.2,
             &|_| 0.35,
             &|_| 0.7,
@@ -194,34 +248,60 @@ impl DecisionTable {
             &|_| -1.0,
             &|k| if k % 2 == 0 { 0.5 } else { -1.0 },
             &|k| if k % 2 == 0 { -1.0 } else { 0.5 },
+            &|k| if k % 2 == 0 { 0.9 } else { 0.1 },
+            &|k| if k % 2 == 0 { 0.1 } else { 0.9 },
         ];
         let corners: Vec<(usize, Vec<f64>)> = [0, last / 2, last]
             .into_iter()
-            .flat_map(|i| {
-                patterns
-                    .iter()
-                    .map(move |p| (i, self.stages.iter().enumerate().map(|(k, s)| at(s, p(k))).collect()))
+            .flat_map(|row| {
+                let at = |p: &&dyn Fn(usize) -> f64| self.stages.iter().enumerate().map(|(k, s)| s.at(p(k))).collect();
+                patterns.iter().map(move |p| (row, at(p))).collect::<Vec<_>>()
             })
             .collect();
-        let errors = corners.par_iter().map(|(i, seconds)| -> Result<Vec<f64>, Failure> {
-            let mut changes = exit.at(self.exit_c[*i]);
-            let paths = model.handovers().iter().map(|h| h.path.clone());
-            changes.extend(paths.zip(seconds).map(|(path, s)| Change::new(path, *s)));
-            let run = model.run(&changes)?.margins_k();
-            let found = self.bare_margins_k(self.exit_c[*i], seconds);
-            let found = found.ok_or_else(|| PlanError::count("corners inside the table", 0, "1"))?;
+        let errors = corners.par_iter().map(|(row, seconds)| -> Result<Vec<f64>, Failure> {
+            let (found, run) = self.compared(model, *row, seconds)?;
             let away = self.stages.iter().zip(seconds);
             let away: Vec<f64> = away
                 .map(|(stage, s)| share(stage.planned_s, stage.seconds[0], *s))
                 .collect();
             let products = 0.5 * (away.iter().sum::<f64>().powi(2) - away.iter().map(|a| a * a).sum::<f64>());
             let per_product = |error: f64| if products > 0.0 { error / products } else { 0.0 };
-            Ok(found.iter().zip(&run).map(|(f, r)| per_product(f - r)).collect())
+            let found = found.margins_k.iter().zip(&run);
+            Ok(found.map(|(found, run)| per_product(found - run)).collect())
         });
         let errors = in_order(errors.collect())?;
         let worst = |l: usize| errors.iter().map(|e| e[l]).fold(0.0_f64, f64::max);
         Ok((0..self.limits.len()).map(worst).collect())
     }
+}
+
+impl StageChanges {
+    /// Index of the planned seconds.
+    fn planned_place(&self) -> usize {
+        self.seconds.iter().position(|s| *s == self.planned_s).unwrap_or(0)
+    }
+
+    /// Seconds of the table at a share of the way from the planned ones to the longest, or to the least where
+    /// the share is negative.
+    fn at(&self, share: f64) -> f64 {
+        let (planned, end) = (self.planned_place() as f64, (self.seconds.len() - 1) as f64);
+        let way = if share >= 0.0 { end - planned } else { planned };
+        self.seconds[(planned + share * way).round() as usize]
+    }
+}
+
+/// Rows for every exit temperature from those of every second one: the mean between two.
+fn between_rows<'r>(run: impl Iterator<Item = &'r [Vec<f64>]>) -> Vec<Vec<Vec<f64>>> {
+    let run: Vec<&[Vec<f64>]> = run.collect();
+    let mean = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| 0.5 * (a + b)).collect();
+    let mut rows = Vec::with_capacity(2 * run.len());
+    for (k, row) in run.iter().enumerate() {
+        if k > 0 {
+            rows.push(run[k - 1].iter().zip(*row).map(|(a, b)| mean(a, b)).collect());
+        }
+        rows.push(row.to_vec());
+    }
+    rows
 }
 
 /// A deviation from the planned seconds as a share of the longest there is in the table on its side.

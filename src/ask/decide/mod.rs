@@ -19,7 +19,7 @@ use crate::line::file::Document;
 use crate::text::is_unfit;
 
 /// Version of the layout of a [`DecisionTable`].
-pub const TABLE_SCHEMA: u32 = 3;
+pub const TABLE_SCHEMA: u32 = 4;
 
 /// Which line a table belongs to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -64,9 +64,10 @@ fn hexadecimal(bytes: &[u8]) -> String {
 /// Look-up table of margins over exit temperature and the seconds of each hand-over.
 ///
 /// The margin of a limit is its margin at the measured exit temperature with planned times, plus what
-/// each hand-over's deviation changes alone. What interpolation between the runs and what this sum (found
-/// by runs at corners) err to the unsafe side is taken off: over the exit as `error_k`, over the seconds
-/// in the changes themselves, more the farther they are from the plan.
+/// each hand-over's deviation changes alone, plus for every two of them their `pair_per_k` times the product
+/// of both changes (what has cooled more loses less later). What interpolation between the runs and what this
+/// sum (found by runs at corners) err to the unsafe side is taken off: over the exit as `error_k`, over the
+/// seconds as the `error_k` of each hand-over, more the farther they are from the plan.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct DecisionTable {
@@ -86,6 +87,9 @@ pub struct DecisionTable {
     pub base_k: Vec<Vec<f64>>,
     /// Hand-overs in the order of the line.
     pub stages: Vec<StageChanges>,
+    /// What every two changes do together per product of both, 1/K: pairs in the order 1-2, 1-3, 2-3, 1-4 ..., one
+    /// value per limit.
+    pub pair_per_k: Vec<Vec<f64>>,
     /// Guard band in K for the reject risk, one per limit.
     pub guard_k: Vec<f64>,
     /// Guard band in K for the alarm risk, one per limit.
@@ -108,9 +112,10 @@ pub struct StageChanges {
     pub planned_s: f64,
     /// Seconds, rising; the planned ones are among them.
     pub seconds: Vec<f64>,
-    /// Change of each margin in K, what the look-up may err taken off: per exit temperature, per seconds, per
-    /// limit.
+    /// Change of each margin in K: per exit temperature, per seconds, per limit.
     pub change_k: Vec<Vec<Vec<f64>>>,
+    /// What the look-up may err to the unsafe side, K: per seconds, per limit.
+    pub error_k: Vec<Vec<f64>>,
 }
 
 /// What to do with a part.
@@ -181,6 +186,12 @@ pub enum Guard {
     Alarm,
 }
 
+/// Margins by the table, and the changes of the hand-overs that lead to them, by hand-over and limit.
+struct LookedUp {
+    margins_k: Vec<f64>,
+    changes_k: Vec<Vec<f64>>,
+}
+
 impl DecisionTable {
     /// SHA-256 of the table with no digest in it.
     fn digest_now(&self) -> String {
@@ -191,22 +202,38 @@ impl DecisionTable {
         hexadecimal(&serde_json::to_vec(&bare).unwrap_or_default())
     }
 
-    /// Margins without any guard; `None` outside the table.
-    fn bare_margins_k(&self, exit_c: f64, seconds: &[f64]) -> Option<Vec<f64>> {
+    /// Margins without any guard, and what each hand-over done changes; `None` outside the table.
+    fn looked_up(&self, exit_c: f64, seconds: &[f64]) -> Option<LookedUp> {
         if seconds.len() > self.stages.len() {
             return None;
         }
         let (row, w) = place(&self.exit_c, exit_c)?;
         let base = self.base_k[row].iter().zip(&self.base_k[row + 1]);
-        let mut margins: Vec<f64> = base.map(|(a, b)| mix(*a, *b, w)).collect();
-        for (stage, &taken) in self.stages.iter().zip(seconds) {
+        let mut found = LookedUp {
+            margins_k: base.map(|(a, b)| mix(*a, *b, w)).collect(),
+            changes_k: Vec::with_capacity(seconds.len()),
+        };
+        for (k, (stage, &taken)) in self.stages.iter().zip(seconds).enumerate() {
             let (column, v) = place(&stage.seconds, taken)?;
-            for (l, margin) in margins.iter_mut().enumerate() {
+            let mut changes = Vec::with_capacity(self.limits.len());
+            for l in 0..self.limits.len() {
                 let change = |r: usize| mix(stage.change_k[r][column][l], stage.change_k[r][column + 1][l], v);
-                *margin += mix(change(row), change(row + 1), w);
+                let change = mix(change(row), change(row + 1), w);
+                let error = mix(stage.error_k[column][l], stage.error_k[column + 1][l], v);
+                found.margins_k[l] += change * self.weight(&found.changes_k, k, l) - error;
+                changes.push(change);
             }
+            found.changes_k.push(changes);
         }
-        Some(margins)
+        Some(found)
+    }
+
+    /// What a change of hand-over `k` counts for a limit after the changes of those before it: one, and its pair
+    /// with each of them.
+    fn weight(&self, before_k: &[Vec<f64>], k: usize, limit: usize) -> f64 {
+        let first = k * k.saturating_sub(1) / 2;
+        let pairs = before_k.iter().zip(&self.pair_per_k[first..]);
+        pairs.fold(1.0, |weight, (changes, pair)| weight + pair[limit] * changes[limit])
     }
 
     /// Margins in K of all limits for a measured exit temperature and the seconds of the hand-overs done
@@ -218,7 +245,7 @@ impl DecisionTable {
             Guard::Reject => &self.guard_k,
             Guard::Alarm => &self.alarm_guard_k,
         };
-        let mut margins = self.bare_margins_k(exit_c, seconds)?;
+        let mut margins = self.looked_up(exit_c, seconds)?.margins_k;
         for (margin, (guard, error)) in margins.iter_mut().zip(guard.iter().zip(&self.error_k)) {
             *margin -= guard + error;
         }
@@ -260,10 +287,12 @@ impl DecisionTable {
     /// so each interval is looked at once.
     fn until(&self, exit_c: f64, done: &[f64], stage: &StageChanges, from: f64) -> Option<f64> {
         let before = self.margins_k(exit_c, done, Guard::Reject)?;
+        let changes = self.looked_up(exit_c, done)?.changes_k;
         let (row, w) = place(&self.exit_c, exit_c)?;
         let at = |column: usize, limit: usize| {
             let change = |r: usize| stage.change_k[r][column][limit];
-            before[limit] + mix(change(row), change(row + 1), w)
+            let weight = self.weight(&changes, done.len(), limit);
+            before[limit] + (mix(change(row), change(row + 1), w) * weight - stage.error_k[column][limit])
         };
         for column in 0..stage.seconds.len() - 1 {
             let (start, end) = (stage.seconds[column], stage.seconds[column + 1]);
@@ -378,6 +407,11 @@ impl DecisionTable {
             ("guard_k", not_negative(&self.guard_k)),
             ("alarm_guard_k", not_negative(&self.alarm_guard_k)),
             ("error_k", not_negative(&self.error_k)),
+            (
+                "pair_per_k",
+                self.pair_per_k.len() == self.stages.len() * self.stages.len().saturating_sub(1) / 2
+                    && self.pair_per_k.iter().all(row),
+            ),
         ];
         if let Some((what, _)) = fits.into_iter().find(|(_, fits)| !fits) {
             return Err(TableError::List { what: what.to_owned() });
@@ -388,7 +422,9 @@ impl DecisionTable {
                 && stage.seconds[0] >= 0.0
                 && stage.seconds.contains(&stage.planned_s)
                 && stage.change_k.len() == self.exit_c.len()
-                && stage.change_k.iter().all(cells);
+                && stage.change_k.iter().all(cells)
+                && stage.error_k.len() == stage.seconds.len()
+                && stage.error_k.iter().all(not_negative);
             if !whole {
                 return Err(TableError::List {
                     what: format!("stage `{}`", stage.stage),

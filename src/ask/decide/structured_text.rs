@@ -38,22 +38,36 @@ pub fn structured_text(table: &DecisionTable) -> String {
     array(&mut out, "SecondsAt", &seconds);
     let changes: Vec<f64> = table.stages.iter().flat_map(|s| s.change_k.concat().concat()).collect();
     array(&mut out, "Change", &changes);
+    let errors: Vec<f64> = table.stages.iter().flat_map(|s| s.error_k.concat()).collect();
+    array(&mut out, "ChangeError", &errors);
+    // A block without pairs has an array that nothing reads.
+    let pairs = if stages > 1 {
+        table.pair_per_k.concat()
+    } else {
+        vec![0.0]
+    };
+    array(&mut out, "Pair", &pairs);
     let counts: Vec<usize> = table.stages.iter().map(|s| s.seconds.len()).collect();
+    let all = limits * stages;
     let first = |size: &dyn Fn(usize) -> usize| -> Vec<usize> { (0..stages).map(|k| (0..k).map(size).sum()).collect() };
     whole(&mut out, "CountAt", "INT", &counts);
     whole(&mut out, "FirstAt", "INT", &first(&|k| counts[k]));
     whole(&mut out, "FirstChange", "DINT", &first(&|k| counts[k] * exits * limits));
+    whole(&mut out, "FirstError", "DINT", &first(&|k| counts[k] * limits));
+    whole(&mut out, "FirstPair", "DINT", &first(&|k| k * limits));
     let _ = write!(
         out,
         "END_VAR\n\
          VAR\n\
          \x20   iAt : INT; iLimit : INT; iStep : INT; iRow : INT; iCol : INT; nAt : INT; iAlarm : INT;\n\
-         \x20   iFirst : INT; iLow : DINT; iHigh : DINT; iTenth : DINT;\n\
+         \x20   iFirst : INT; iLow : DINT; iHigh : DINT; iError : DINT; iTenth : DINT;\n\
          \x20   Inside : BOOL; Fits : BOOL;\n\
          \x20   rExit : LREAL; rExitShare : LREAL; rSeconds : LREAL; rShare : LREAL; rSlack : LREAL;\n\
          \x20   rLow : LREAL; rHigh : LREAL; rWork : LREAL; rAlarm : LREAL;\n\
          \x20   rTry : LREAL; rFrom : LREAL; rTo : LREAL; rHere : LREAL; rLast : LREAL;\n\
          \x20   Margin : ARRAY [1..{limits}] OF LREAL;\n\
+         \x20   Done_K : ARRAY [1..{all}] OF LREAL; (* changes of the hand-overs done *)\n\
+         \x20   Weight : ARRAY [1..{limits}] OF LREAL; (* of the last change *)\n\
          \x20   Before : ARRAY [1..{limits}] OF LREAL; (* margins without the last hand-over *)\n\
          \x20   LowEnd : ARRAY [1..{limits}] OF LREAL;\n\
          \x20   HighEnd : ARRAY [1..{limits}] OF LREAL;\n\
@@ -192,8 +206,17 @@ IF Inside THEN
                 iHigh := iLow + nAt * {limits};
                 rLow := Change[iLow] + rShare * (Change[iLow + {limits}] - Change[iLow]);
                 rHigh := Change[iHigh] + rShare * (Change[iHigh + {limits}] - Change[iHigh]);
+                rWork := rLow + rExitShare * (rHigh - rLow);
+                Done_K[(iStep - 1) * {limits} + iLimit] := rWork;
+                Weight[iLimit] := 1.0;
+                FOR iAt := 1 TO iStep - 1 DO
+                    Weight[iLimit] := Weight[iLimit]
+                        + Pair[FirstPair[iStep] + (iAt - 1) * {limits} + iLimit] * Done_K[(iAt - 1) * {limits} + iLimit];
+                END_FOR;
+                iError := FirstError[iStep] + (iCol - 1) * {limits} + iLimit;
+                rLast := ChangeError[iError] + rShare * (ChangeError[iError + {limits}] - ChangeError[iError]);
                 Before[iLimit] := Margin[iLimit];
-                Margin[iLimit] := Margin[iLimit] + (rLow + rExitShare * (rHigh - rLow));
+                Margin[iLimit] := Margin[iLimit] + (rWork * Weight[iLimit] - rLast);
             END_FOR;
         END_IF;
     END_FOR;
@@ -228,8 +251,11 @@ IF (State = 4) AND (Done > 0) THEN
                 iLow := FirstChange[iStep] + ((iRow - 1) * nAt + iCol - 1) * {limits} + iLimit;
                 iHigh := iLow + nAt * {limits};
                 rLow := Before[iLimit] - (Guard[iLimit] + TableError[iLimit]);
-                LowEnd[iLimit] := rLow + (Change[iLow] + rExitShare * (Change[iHigh] - Change[iLow]));
-                HighEnd[iLimit] := rLow + (Change[iLow + {limits}] + rExitShare * (Change[iHigh + {limits}] - Change[iLow + {limits}]));
+                iError := FirstError[iStep] + (iCol - 1) * {limits} + iLimit;
+                rWork := Change[iLow] + rExitShare * (Change[iHigh] - Change[iLow]);
+                LowEnd[iLimit] := rLow + (rWork * Weight[iLimit] - ChangeError[iError]);
+                rWork := Change[iLow + {limits}] + rExitShare * (Change[iHigh + {limits}] - Change[iLow + {limits}]);
+                HighEnd[iLimit] := rLow + (rWork * Weight[iLimit] - ChangeError[iError + {limits}]);
                 rHere := LowEnd[iLimit] + (rTry - rFrom) / (rTo - rFrom) * (HighEnd[iLimit] - LowEnd[iLimit]);
                 rLast := HighEnd[iLimit];
                 IF (rHere < 0.0) AND (rLast > rHere) THEN

@@ -85,38 +85,59 @@ impl Risk {
     /// Guard bands about the planned line, the inputs in `known` being measured on each part.
     #[must_use]
     pub fn guards(&self, known: &[&str]) -> Guards {
-        self.of_losses(self.losses(known, None))
+        self.of_losses(&self.all(), self.losses(&self.all(), known, None))
     }
 
-    /// The same about another place: the line with `at` changed, by runs of `model` there.
+    /// The same about another place: the line with `at` changed, by runs of `model` there. Limits that are so far
+    /// from breaking there that no scatter reaches them keep their band of `flat`, that about the planned line.
     ///
     /// # Errors
     /// A run that fails.
-    pub fn guards_at(&self, model: &dyn Model, known: &[&str], at: &[Change]) -> Result<Guards, Failure> {
-        let lean = self.surface.lean(model, known, at)?;
-        Ok(self.of_losses(self.losses(known, Some(&lean))))
+    pub fn guards_at(
+        &self,
+        model: &dyn Model,
+        known: &[&str],
+        at: &[Change],
+        flat: &Guards,
+    ) -> Result<Guards, Failure> {
+        let here = model.run(at)?.margins_k();
+        let reach = |limit: usize| FAR * flat.alarm[limit] + FAR_K;
+        let near: Vec<usize> = (0..here.len()).filter(|&limit| here[limit] < reach(limit)).collect();
+        let lean = self.surface.lean(model, known, (at, &here), &near)?;
+        let found = self.of_losses(&near, self.losses(&near, known, Some(&lean)));
+        let mut guards = flat.clone();
+        for (k, limit) in near.into_iter().enumerate() {
+            guards.reject[limit] = found.reject[k];
+            guards.alarm[limit] = found.alarm[k];
+        }
+        Ok(guards)
     }
 
-    /// What the inputs take from every margin in each sample, K: the outer list is by limit.
-    fn losses(&self, known: &[&str], lean: Option<&Lean>) -> Vec<Vec<f64>> {
+    /// Every limit.
+    fn all(&self) -> Vec<usize> {
+        (0..self.error_k.len()).collect()
+    }
+
+    /// What the inputs take from some margins in each sample, K: the outer list is by limit.
+    fn losses(&self, limits: &[usize], known: &[&str], lean: Option<&Lean>) -> Vec<Vec<f64>> {
         let known: Vec<usize> = (0..self.surface.axes.len())
             .filter(|&k| self.surface.axes[k].is_in(known))
             .collect();
         let drawn = self.sample.given(&self.surface.axes, &known);
-        (0..self.error_k.len())
-            .into_par_iter()
-            .map(|limit| self.surface.losses(limit, &drawn, &known, lean))
+        limits
+            .par_iter()
+            .map(|limit| self.surface.losses(*limit, &drawn, &known, lean))
             .collect()
     }
 
-    fn of_losses(&self, losses: Vec<Vec<f64>>) -> Guards {
+    fn of_losses(&self, limits: &[usize], losses: Vec<Vec<f64>>) -> Guards {
         let (reject, alarm): (Vec<f64>, Vec<f64>) = losses
             .into_par_iter()
-            .zip(&self.error_k)
-            .map(|(mut losses, error)| {
+            .zip(limits)
+            .map(|(mut losses, limit)| {
                 let mut at = |risk: f64| match quantile(&mut losses, risk) {
                     // What moves by less is not touched by what scatters.
-                    loss if loss > surface::STILL_K => loss + error,
+                    loss if loss > surface::STILL_K => loss + self.error_k[*limit],
                     _ => 0.0,
                 };
                 (at(self.risks.reject), at(self.risks.alarm))
@@ -128,8 +149,8 @@ impl Risk {
     /// Runs of samples from the middle of the distribution into its tail, and by how much they lose more
     /// than the surface says.
     fn check(&self, model: &dyn Model) -> Result<Vec<f64>, Failure> {
-        let losses = self.losses(&[], None);
-        let bare = self.of_losses(losses.clone()).reject;
+        let losses = self.losses(&self.all(), &[], None);
+        let bare = self.of_losses(&self.all(), losses.clone()).reject;
         let relative = |k: usize| {
             let of = losses.iter().zip(&bare).filter(|(_, guard)| **guard > 0.0);
             of.map(|(loss, guard)| loss[k] / guard).fold(0.0_f64, f64::max)
@@ -164,6 +185,11 @@ impl Risk {
         Ok(worst)
     }
 }
+
+/// A limit is out of reach of what scatters where its margin is larger than this many alarm bands of the planned line
+/// and some kelvin more.
+const FAR: f64 = 3.0;
+const FAR_K: f64 = 10.0;
 
 /// Places in the distribution where the surface is compared with runs: from what is usual to what happens
 /// once in ten thousand.

@@ -234,24 +234,38 @@ impl Surface {
         self.bows[axis][usize::from(x > 0.0)][limit].at(x)
     }
 
-    /// What the line changed by `at` adds to the slopes of the axes that are not known.
-    pub fn lean(&self, model: &dyn Model, known: &[&str], at: &[Change]) -> Result<Lean, Failure> {
-        let here = model.run(at)?.margins_k();
-        let reach: Vec<f64> = (0..self.axes.len()).map(|axis| self.main_end(axis).1).collect();
-        let largest = reach.iter().copied().fold(0.0_f64, f64::max);
+    /// What the line changed by `at` adds to the slopes of the axes that are not known, for some limits; `here_k`
+    /// are the margins there.
+    pub fn lean(
+        &self,
+        model: &dyn Model,
+        known: &[&str],
+        (at, here_k): (&[Change], &[f64]),
+        limits: &[usize],
+    ) -> Result<Lean, Failure> {
+        let reach = |axis: usize, limit: usize| {
+            let end = |upper: bool| self.at_end(axis, upper)[limit].abs();
+            end(false).max(end(true))
+        };
+        let counts = |axis: usize| {
+            limits.iter().any(|&limit| {
+                let largest = (0..self.axes.len()).map(|k| reach(k, limit)).fold(0.0_f64, f64::max);
+                reach(axis, limit) > TOGETHER * largest
+            })
+        };
         let leans: Vec<Result<[Vec<f64>; 2], Failure>> = (0..self.axes.len())
             .into_par_iter()
             .map(|k| {
                 let axis = &self.axes[k];
-                let mut sides = [vec![0.0; here.len()], vec![0.0; here.len()]];
-                if axis.is_in(known) || reach[k] < TOGETHER * largest {
+                let mut sides = [vec![0.0; here_k.len()], vec![0.0; here_k.len()]];
+                if axis.is_in(known) || !counts(k) {
                     return Ok(sides);
                 }
                 for (upper, end) in axis.ends() {
                     let mut changes = at.to_vec();
                     changes.extend(axis.changes(end));
                     let margins = model.run(&changes)?.margins_k();
-                    let lost = here.iter().zip(&margins).map(|(here, margin)| here - margin);
+                    let lost = here_k.iter().zip(&margins).map(|(here, margin)| here - margin);
                     let before = self.at_end(k, upper);
                     sides[usize::from(upper)] = lost
                         .zip(before)

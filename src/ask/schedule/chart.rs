@@ -13,6 +13,11 @@ pub struct Activity {
     /// Devices busy for the whole of it: none for a mere wait, two for a move of two robots
     /// together or a bar held at both ends.
     pub devices: Vec<String>,
+    /// Devices that take turns: each part takes the next of them. Activities with the same list take the same
+    /// one for the same part.
+    pub alternate: Vec<String>,
+    /// Once in so many parts; above one the line stands meanwhile (a change of tools).
+    pub every_parts: u32,
     /// Duration, s.
     pub seconds: f64,
     /// Names of the activities that must have ended before.
@@ -30,6 +35,8 @@ pub struct Placed {
     pub name: String,
     /// Devices it keeps busy.
     pub devices: Vec<String>,
+    /// Devices that take turns with it, from part to part.
+    pub alternate: Vec<String>,
     /// Earliest start, s.
     pub start_s: f64,
     /// Earliest end, s.
@@ -45,7 +52,7 @@ pub struct Placed {
 pub struct DeviceUse {
     /// Device.
     pub device: String,
-    /// Busy time per part, s.
+    /// Busy time per part, s; the mean over parts where it takes turns with others.
     pub busy_s: f64,
     /// Takt minus busy time, s; negative when the device cannot keep the takt.
     pub idle_s: f64,
@@ -66,6 +73,17 @@ pub struct Conflict {
     pub overlap_s: f64,
 }
 
+/// Something for which the line stands once in many parts.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Interruption {
+    /// Name of the activity.
+    pub name: String,
+    /// How long the line stands, s.
+    pub seconds: f64,
+    /// Once in so many parts.
+    pub every_parts: u32,
+}
+
 /// The cycle of one part, repeated every takt.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Chart {
@@ -81,6 +99,10 @@ pub struct Chart {
     pub hot_time_s: f64,
     /// Shortest takt at which the same cycle repeats without a conflict, s.
     pub shortest_takt_s: f64,
+    /// What the line stands for now and then.
+    pub interruptions: Vec<Interruption>,
+    /// Time from part to part in the mean, interruptions included, s.
+    pub mean_takt_s: f64,
 }
 
 /// Why a chart cannot be made.
@@ -111,6 +133,9 @@ pub enum ScheduleError {
 /// [`ScheduleError`].
 pub fn chart(activities: &[Activity], takt_s: f64) -> Result<Chart, ScheduleError> {
     positive("takt in s", takt_s)?;
+    let (activities, rare): (Vec<Activity>, Vec<Activity>) =
+        activities.iter().cloned().partition(|a| a.every_parts <= 1);
+    let (activities, rare) = (activities.as_slice(), rare.as_slice());
     let (before, order) = precedence(activities)?;
     let n = activities.len();
     let mut start = vec![0.0_f64; n];
@@ -143,28 +168,14 @@ pub fn chart(activities: &[Activity], takt_s: f64) -> Result<Chart, ScheduleErro
         .map(|i| Placed {
             name: activities[i].name.clone(),
             devices: activities[i].devices.clone(),
+            alternate: activities[i].alternate.clone(),
             start_s: start[i],
             end_s: end[i],
             slack_s: latest[i] - end[i],
             hot: activities[i].hot,
         })
         .collect();
-    let mut devices: Vec<DeviceUse> = Vec::new();
-    for activity in activities {
-        for device in &activity.devices {
-            match devices.iter_mut().find(|d| d.device == *device) {
-                Some(known) => known.busy_s += activity.seconds,
-                None => devices.push(DeviceUse {
-                    device: device.clone(),
-                    busy_s: activity.seconds,
-                    idle_s: 0.0,
-                }),
-            }
-        }
-    }
-    for device in &mut devices {
-        device.idle_s = takt_s - device.busy_s;
-    }
+    let devices = device_use(activities, rare, takt_s);
     let mut limiting: Option<&DeviceUse> = None;
     for device in &devices {
         if limiting.is_none_or(|l| device.busy_s > l.busy_s) {
@@ -181,7 +192,40 @@ pub fn chart(activities: &[Activity], takt_s: f64) -> Result<Chart, ScheduleErro
         conflicts,
         hot_time_s,
         shortest_takt_s,
+        mean_takt_s: takt_s + rare.iter().map(|a| a.seconds / f64::from(a.every_parts)).sum::<f64>(),
+        interruptions: rare
+            .iter()
+            .map(|a| Interruption {
+                name: a.name.clone(),
+                seconds: a.seconds,
+                every_parts: a.every_parts,
+            })
+            .collect(),
     })
+}
+
+/// How long every device is busy per part.
+fn device_use(activities: &[Activity], rare: &[Activity], takt_s: f64) -> Vec<DeviceUse> {
+    let mut devices: Vec<DeviceUse> = Vec::new();
+    for activity in activities.iter().chain(rare) {
+        let each = activity.seconds / f64::from(activity.every_parts.max(1));
+        let turn = each / activity.alternate.len().max(1) as f64;
+        let always = activity.devices.iter().map(|device| (device, each));
+        for (device, busy_s) in always.chain(activity.alternate.iter().map(|device| (device, turn))) {
+            match devices.iter_mut().find(|d| d.device == *device) {
+                Some(known) => known.busy_s += busy_s,
+                None => devices.push(DeviceUse {
+                    device: device.clone(),
+                    busy_s,
+                    idle_s: 0.0,
+                }),
+            }
+        }
+    }
+    for device in &mut devices {
+        device.idle_s = takt_s - device.busy_s;
+    }
+    devices
 }
 
 type Precedence = (Vec<Vec<usize>>, Vec<usize>);
@@ -222,6 +266,31 @@ fn precedence(activities: &[Activity]) -> Result<Precedence, ScheduleError> {
     Ok((before, order))
 }
 
+impl Placed {
+    /// Whether it may need a device.
+    #[must_use]
+    pub fn uses(&self, device: &str) -> bool {
+        self.devices.iter().chain(&self.alternate).any(|d| d == device)
+    }
+
+    /// Whether it needs a device for part `part`.
+    fn takes(&self, device: &str, part: usize) -> bool {
+        let turn = self.alternate.get(part % self.alternate.len().max(1));
+        self.devices.iter().chain(turn).any(|d| d == device)
+    }
+
+    /// All devices that it may need.
+    fn all_devices(&self) -> impl Iterator<Item = &String> {
+        self.devices.iter().chain(&self.alternate)
+    }
+}
+
+/// Whether a device is needed by the first activity for a part and by the second for one `apart` parts before.
+fn meet(device: &str, first: &Placed, second: &Placed, apart: u32) -> bool {
+    let period = first.alternate.len().max(1) * second.alternate.len().max(1);
+    (0..period).any(|part| first.takes(device, part + apart as usize) && second.takes(device, part))
+}
+
 /// Overlaps on one device when the cycle repeats every `takt`; touching ends do not overlap.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
 fn conflicts(placed: &[Placed], takt: f64) -> Vec<Conflict> {
@@ -232,9 +301,9 @@ fn conflicts(placed: &[Placed], takt: f64) -> Vec<Conflict> {
     let mut found = Vec::new();
     for (i, first) in placed.iter().enumerate() {
         for (j, second) in placed.iter().enumerate() {
-            for device in first.devices.iter().filter(|d| second.devices.contains(d)) {
+            for device in first.all_devices().filter(|d| second.uses(d)) {
                 for apart in 0..=most {
-                    if apart == 0 && j <= i {
+                    if (apart == 0 && j <= i) || !meet(device, first, second, apart) {
                         continue;
                     }
                     let shift = f64::from(apart) * takt;
@@ -261,7 +330,7 @@ fn shortest_takt(placed: &[Placed], finish: f64) -> f64 {
     let mut candidates = vec![finish];
     for first in placed {
         for second in placed {
-            if first.devices.iter().any(|d| second.devices.contains(d)) {
+            if first.all_devices().any(|d| second.uses(d)) {
                 for apart in 1..=20_u32 {
                     let takt = (second.end_s - first.start_s) / f64::from(apart);
                     if takt > 1e-6 {
@@ -288,6 +357,8 @@ mod tests {
         Activity {
             name: name.into(),
             devices: devices.iter().map(|d| (*d).into()).collect(),
+            alternate: Vec::new(),
+            every_parts: 1,
             seconds,
             after: after.iter().map(|d| (*d).into()).collect(),
             not_before_s: 0.0,
@@ -323,6 +394,61 @@ mod tests {
         let shortest = c.shortest_takt_s;
         assert!(chart(&cell(), shortest).unwrap().conflicts.is_empty());
         assert_relative_eq!(shortest, 15.0);
+    }
+
+    /// Robots that take turns: a fetch of 4 s with its way back of 5 s would keep one robot busy for 9 s, so a
+    /// takt of 6 s needs two. By hand: the way back ends at 9 s; the robot is wanted again at 12 s.
+    #[test]
+    fn two_robots_that_take_turns_keep_half_the_takt() {
+        let robots: Vec<String> = ["robot 1", "robot 2"].map(String::from).to_vec();
+        let mut list = vec![
+            activity("fetch", &[], 4.0, &[], true),
+            activity("press", &["press"], 3.0, &["fetch"], true),
+            activity("back", &[], 5.0, &["fetch"], false),
+        ];
+        let one = |list: &[Activity]| {
+            let mut list = list.to_vec();
+            list[0].devices = vec!["robot 1".into()];
+            list[2].devices = vec!["robot 1".into()];
+            chart(&list, 6.0).unwrap()
+        };
+        let alone = one(&list);
+        assert!(!alone.conflicts.is_empty());
+        assert_relative_eq!(alone.shortest_takt_s, 9.0);
+        list[0].alternate = robots.clone();
+        list[2].alternate = robots;
+        let turns = chart(&list, 6.0).unwrap();
+        assert!(turns.conflicts.is_empty(), "{:?}", turns.conflicts);
+        assert_relative_eq!(turns.shortest_takt_s, 4.5);
+        let busy = |name: &str| turns.devices.iter().find(|d| d.device == name).unwrap().busy_s;
+        assert_relative_eq!(busy("robot 1"), 4.5);
+        assert_relative_eq!(busy("robot 2"), 4.5);
+        // At 4 s the second part after wants the robot while it is on its way back: 8 s against 9 s.
+        let close = chart(&list, 4.0).unwrap();
+        assert!(
+            close.conflicts.iter().all(|c| c.parts_apart == 2),
+            "{:?}",
+            close.conflicts
+        );
+        assert_relative_eq!(close.conflicts[0].overlap_s, 1.0);
+        // Something that always needs robot 1 meets it in every other part.
+        list.push(activity("sample", &["robot 1"], 2.0, &["fetch"], false));
+        assert!(!chart(&list, 6.0).unwrap().conflicts.is_empty());
+    }
+
+    /// Ten minutes for new tools every 400 parts: 1.5 s a part.
+    #[test]
+    fn a_change_of_tools_lengthens_the_mean_takt() {
+        let mut list = cell();
+        let mut change = activity("change of tools", &["hammer"], 600.0, &[], false);
+        change.every_parts = 400;
+        list.push(change);
+        let c = chart(&list, 16.0).unwrap();
+        assert_relative_eq!(c.mean_takt_s, 17.5);
+        assert_relative_eq!(c.hot_time_s, 13.0);
+        assert!(c.conflicts.is_empty());
+        assert_relative_eq!(c.devices.iter().find(|d| d.device == "hammer").unwrap().busy_s, 9.5);
+        assert_eq!(c.interruptions.len(), 1);
     }
 
     #[test]

@@ -74,6 +74,8 @@ impl Check<'_> {
             Activity {
                 name: self.name(&activity.name, &place),
                 devices: self.texts(&activity.devices),
+                alternate: self.turns(&activity.alternate),
+                every_parts: self.whole(&activity.every_parts) as u32,
                 seconds: self
                     .found
                     .required(&activity.seconds, place, "seconds = how long it takes"),
@@ -139,6 +141,18 @@ impl Check<'_> {
             item.get_ref().clone()
         });
         texts.collect()
+    }
+
+    /// Devices that take turns: at least two, each once.
+    fn turns(&mut self, given: &Given<Vec<Spanned<String>>>) -> Vec<String> {
+        let names = self.texts(given);
+        let twice = (1..names.len()).any(|k| names[..k].contains(&names[k]));
+        if let (Some(span), true) = (given.span(), twice || names.len() == 1) {
+            let detail = "devices that take turns are two or more, each named once".to_owned();
+            let kind = ProblemKind::rule("study", detail, "one device alone stands in `devices`");
+            self.found.problem(kind, span);
+        }
+        names
     }
 
     fn stages_exist(&mut self, names: &[Spanned<String>]) {
@@ -317,6 +331,7 @@ impl Check<'_> {
         };
         let cost = self.or_default(&raw.cost);
         let devices = self.texts(&raw.devices);
+        let alternate = self.turns(&raw.alternate);
         if self.found.problems.len() > before {
             return None;
         }
@@ -327,6 +342,7 @@ impl Check<'_> {
         Some(PlannedMove {
             stage,
             devices,
+            alternate,
             elements,
             cost,
         })

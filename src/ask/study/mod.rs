@@ -58,6 +58,8 @@ pub struct PlannedMove {
     pub stage: String,
     /// Devices busy with it: two for robots that move together or hold a bar at both ends.
     pub devices: Vec<String>,
+    /// Devices that take turns with it, from part to part.
+    pub alternate: Vec<String>,
     /// What it consists of.
     pub elements: MoveElements,
     /// Cost weight for sharing by cost (default 1).

@@ -185,7 +185,18 @@ impl Document {
             set.ok_or_else(|| self.unknown(path))?;
         }
         let text = editor.map_or_else(|| self.text.clone(), |editor| editor.text());
-        Document::parse(text, &self.path)
+        // Steels that were read and heated states of the same billet serve both.
+        let fixed = self.fixed_with(numbers);
+        let planned = plan_of(&text, &self.path, &self.metals, &self.budget, &fixed)?;
+        Ok(Document {
+            text,
+            plan: planned.plan,
+            raw: planned.raw,
+            calibration: planned.calibration,
+            fixed,
+            runs: RunCache::default(),
+            ..self.clone()
+        })
     }
 
     /// The plan that the file would give with these numbers; the document itself stays as it is.

@@ -15,6 +15,17 @@ pub struct Cool {
     pub fan: Option<Fan>,
 }
 
+impl Cool {
+    /// Temperature of the belt, where the part is on one that is given its own, degC.
+    #[must_use]
+    pub fn belt_c(&self) -> Option<f64> {
+        match &self.company {
+            Company::Conveyor(conveyor) => conveyor.belt_c,
+            Company::Alone | Company::Pile { .. } => None,
+        }
+    }
+}
+
 /// Parts of the same kind, equally hot, about the part that is followed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Company {

@@ -15,6 +15,7 @@ mod forming;
 mod handover;
 mod heat;
 mod heater_cache;
+mod judged;
 mod need;
 mod part;
 mod record;
@@ -26,10 +27,11 @@ mod tools;
 use super::plan::{Plan, Resolution, StageKind};
 use super::trace::{HeatEntry, Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Trace, Work};
 use crate::judge::{Moment, Warning, judge};
-#[cfg(feature = "command")]
 pub use error::RunError;
+#[cfg(feature = "command")]
 pub(crate) use heater_cache::Heated;
 pub use heater_cache::HeaterCache;
+pub(crate) use judged::run_judged;
 pub use need::{Budget, Need};
 use part::Part;
 use record::Recorder;

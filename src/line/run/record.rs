@@ -117,6 +117,23 @@ impl Recorder {
         }
     }
 
+    /// Takes a stage as over that nobody looks at.
+    pub fn pass(&mut self, name: String, kind: Kind, seconds: f64) {
+        let start_s = self.stages.last().map_or(0.0, |stage| stage.end_s);
+        self.begin(StageSpan {
+            name,
+            kind,
+            start_s,
+            end_s: start_s + seconds,
+        });
+    }
+
+    /// The worst value seen of a limit that holds always, where one was.
+    pub fn hottest_seen_c(&self, limit: usize) -> Option<f64> {
+        let mine = self.watched.iter().filter(|watch| watch.limit == limit);
+        mine.filter_map(|watch| Some(watch.worst?.0)).reduce(f64::max)
+    }
+
     /// Index of the present stage.
     pub fn stage(&self) -> usize {
         self.stages.len().saturating_sub(1)

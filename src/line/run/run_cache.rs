@@ -1,7 +1,7 @@
 //! Verdicts of runs made so far, so that the same question asked by several answers is run once.
 
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, MutexGuard};
 
 use crate::judge::{StageSpan, Verdict};
 use crate::line::plan::Resolution;
@@ -14,25 +14,46 @@ type Key = (Resolution, Vec<(String, u64)>);
 
 /// Verdicts of the runs of one line file; copies share them.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct RunCache(Arc<Mutex<HashMap<Key, Came>>>);
+pub(crate) struct RunCache(Arc<Mutex<Runs>>);
+
+#[derive(Debug, Default)]
+struct Runs {
+    kept: HashMap<Key, Came>,
+    /// Runs made, quick ones and all others.
+    made: (usize, usize),
+}
 
 /// Most runs kept: searches come back to what they ran, studies of thousands of samples do not.
 const MOST_KEPT: usize = 2000;
 
 impl RunCache {
+    // A panic while the lock is held leaves a map that is whole, so a poisoned lock is as good.
+    fn runs(&self) -> MutexGuard<'_, Runs> {
+        self.0.lock().unwrap_or_else(|poisoned| poisoned.into_inner())
+    }
+
     /// The run with these numbers, where it was made.
     pub fn of(&self, resolution: Resolution, changes: &[(&str, f64)]) -> Option<Came> {
-        // A panic while the lock is held leaves a map that is whole, so a poisoned lock is as good.
-        let runs = self.0.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
-        runs.get(&key(resolution, changes)).cloned()
+        self.runs().kept.get(&key(resolution, changes)).cloned()
     }
 
     /// Keeps a run.
     pub fn keep(&self, resolution: Resolution, changes: &[(&str, f64)], came: &Came) {
-        let mut runs = self.0.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
-        if runs.len() < MOST_KEPT {
-            runs.insert(key(resolution, changes), came.clone());
+        let mut runs = self.runs();
+        let made = &mut runs.made;
+        *(if resolution == Resolution::Quick {
+            &mut made.0
+        } else {
+            &mut made.1
+        }) += 1;
+        if runs.kept.len() < MOST_KEPT {
+            runs.kept.insert(key(resolution, changes), came.clone());
         }
+    }
+
+    /// Runs made so far: on the quick grid, and on any other.
+    pub fn made(&self) -> (usize, usize) {
+        self.runs().made
     }
 }
 

@@ -107,6 +107,8 @@ table! {
     stage: String = text(200.0).required();
     /// Devices busy with it.
     devices: Vec<Spanned<String>> = any();
+    /// Devices that take turns with it: each part takes the next of them.
+    alternate: Vec<Spanned<String>> = any();
     /// Length of the way.
     distance_m: f64 = number("m", (0.0, 200.0)).required();
     /// Highest speed.
@@ -169,6 +171,10 @@ table! {
     name: String = text(200.0).required();
     /// Devices busy with it.
     devices: Vec<Spanned<String>> = any();
+    /// Devices that take turns with it: each part takes the next of them, the same as in moves with the same list.
+    alternate: Vec<Spanned<String>> = any();
+    /// Once in so many parts, the line standing meanwhile: a change of tools.
+    every_parts: i64 = whole((1.0, 1.0e6)).or(1.0, "with every part");
     /// How long it takes.
     seconds: f64 = number("s", SECONDS).required();
     /// What must be done before.
