@@ -68,11 +68,8 @@ impl Default for Truth {
 
 /// A part of the shop as it is.
 pub struct TruePart {
-    pub exit_c: f64,
     pub waits_s: [f64; 2],
-    pub camera_c: f64,
-    pub late_c: f64,
-    pub core_c: f64,
+    /// Exit pyrometer, camera at the table, camera at the press, couple in the core, degC.
     pub read: (f64, f64, f64, f64),
 }
 
@@ -99,14 +96,7 @@ pub fn parts(line: &str, truth: &Truth, seed: u64) -> Vec<TruePart> {
                 late_c + truth.bias_k.1 + truth.sd_k.2 * random.normal(),
                 core_c + 3.0 * random.normal(),
             );
-            TruePart {
-                exit_c,
-                waits_s,
-                camera_c,
-                late_c,
-                core_c,
-                read,
-            }
+            TruePart { waits_s, read }
         })
         .collect()
 }

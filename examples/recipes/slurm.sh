@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # A scatter study as an array job of Slurm: every task runs one part, a last job puts the parts together.
 #
-#   recipes/slurm.sh LINE.toml OUT.json [PARTS] [options of `billet scatter`]
+#   examples/recipes/slurm.sh LINE.toml OUT.json [PARTS] [options of `billet scatter`]
 #
 # OUT.json is the same to the byte as `billet scatter LINE.toml --every-sample --json` gives on one machine. A task that
 # is killed or sent again goes on where its file of results ends. BILLET=path of the program.

@@ -2,7 +2,7 @@
 # Thousands of part numbers over the cores of one machine with GNU parallel: the family table in shards, the
 # results put together to the same bytes as one run of the whole table gives.
 #
-#   recipes/parallel.sh LINE.toml TABLE.csv OUT.csv [SHARDS] [options of `billet family`]
+#   examples/recipes/parallel.sh LINE.toml TABLE.csv OUT.csv [SHARDS] [options of `billet family`]
 #
 # Needs `parallel` (a package of most distributions) and `billet`, or BILLET=path of it. Killed and started again
 # it goes on with the shards that are missing. Several machines: give parallel its --sshlogin.

@@ -2,12 +2,12 @@
 # The recipe for GNU parallel gives the same bytes as one run of the whole table, also when it was killed half-way; the
 # one for Slurm the same as one machine, where a cluster answers.
 #
-#   recipes/check.sh path/of/billet
+#   examples/recipes/check.sh path/of/billet
 set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
 BILLET=$(realpath "$1")
 export BILLET
-line=$here/../examples/hub.toml
+line=$here/../hub.toml
 scratch=$(mktemp -d)
 trap 'rm -r "$scratch"' EXIT
 cd "$scratch"
