@@ -46,6 +46,8 @@ const STEPS: usize = 400;
 const RIGHT_ANGLE: f64 = 1e-9;
 /// The same where no step is any better: what rounding leaves of it.
 const NEARLY: f64 = 1e-5;
+/// Share of the residuals of the start below which those of an end are rounding.
+const NO_RESIDUAL: f64 = 1e-12;
 /// Relative change of every unknown below which a step is nothing.
 const NO_STEP: f64 = 1e-13;
 /// Share of its length by which an unknown is moved for a central difference: the cube root of the rounding error.
@@ -90,6 +92,7 @@ pub fn search(of: &Residuals, start: &[f64], scale: &[f64]) -> Option<Found> {
     let finite = |x: &[f64]| of(x).filter(|r| r.iter().all(|v| v.is_finite()));
     let mut x = start.to_vec();
     let mut r = finite(&x)?;
+    let nothing = NO_RESIDUAL * NO_RESIDUAL * squares(&r);
     let mut damping = 1e-3;
     let mut length = vec![0.0_f64; x.len()];
     let mut steps = 0;
@@ -149,7 +152,7 @@ pub fn search(of: &Residuals, start: &[f64], scale: &[f64]) -> Option<Found> {
                 steps += 1;
             }
             None => {
-                let nearly = cosine(&j, &r) < NEARLY;
+                let nearly = cosine(&j, &r) < NEARLY || squares(&r) <= nothing;
                 return end(if nearly { End::Converged } else { End::Stuck }, x, r, j, steps);
             }
         }

@@ -101,8 +101,14 @@ impl Sheet {
             .from_reader(body.as_bytes());
         let mut head = None;
         let mut rows = Vec::new();
+        // Up to which byte line ends were counted. The reader's own count leaves out empty lines before a row.
+        let mut counted = (0, lines + 1);
         for record in reader.records() {
             let record = record.map_err(|error| unread(error.to_string()))?;
+            let begin = record.position().map_or(0, |at| at.byte() as usize);
+            let begin = begin + body[begin..].bytes().take_while(|b| matches!(b, b'\n' | b'\r')).count();
+            let ends = body.as_bytes()[counted.0..begin].iter().filter(|b| **b == b'\n');
+            counted = (begin, counted.1 + ends.count());
             let cells: Vec<String> = record.iter().map(str::to_owned).collect();
             if head.is_none() {
                 head = Some(cells);
@@ -114,8 +120,7 @@ impl Sheet {
             if rows.len() == MOST_ROWS {
                 return Err(unread(format!("more than {MOST_ROWS} rows")));
             }
-            let line = lines + record.position().map_or(0, |at| at.line() as usize);
-            rows.push(SheetRow { line, cells });
+            rows.push(SheetRow { line: counted.1, cells });
         }
         let head = head.ok_or_else(|| unread("it has no head".to_owned()))?;
         if rows.is_empty() {
@@ -218,6 +223,8 @@ fn number(cell: &str, comma: bool) -> Option<f64> {
         .find_map(|unit| cell.strip_suffix(unit))
         .unwrap_or(cell)
         .trim_end();
+    let power = bare.find(['e', 'E']).unwrap_or(bare.len());
+    let (bare, power) = bare.split_at(power);
     let (decimal, thousands) = if comma { (',', '.') } else { ('.', ',') };
     let (whole, part) = bare.split_once(decimal).unwrap_or((bare, ""));
     let groups: Vec<&str> = whole.split([thousands, ' ']).collect();
@@ -232,7 +239,11 @@ fn number(cell: &str, comma: bool) -> Option<f64> {
     if !rest.is_empty() && !(1..=3).contains(&digits) {
         return None;
     }
-    let text = format!("{}.{}", groups.concat(), if part.is_empty() { "0" } else { part });
+    let text = format!(
+        "{}.{}{power}",
+        groups.concat(),
+        if part.is_empty() { "0" } else { part }
+    );
     // Only the signs of numbers: words such as `inf` are none.
     if !text
         .bytes()
