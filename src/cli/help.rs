@@ -9,7 +9,8 @@ use super::{message, out};
 use crate::text::nearest;
 
 /// Texts by their names, in the order in which a newcomer meets them.
-const TOPICS: [(&str, &str); 12] = [
+const TOPICS: [(&str, &str); 15] = [
+    ("first-line", include_str!("topics/first-line.md")),
     ("line-file", include_str!("topics/line-file.md")),
     ("limits", include_str!("topics/limits.md")),
     ("handling", include_str!("topics/handling.md")),
@@ -18,6 +19,8 @@ const TOPICS: [(&str, &str); 12] = [
     ("scale", include_str!("topics/scale.md")),
     ("long-parts", include_str!("topics/long-parts.md")),
     ("heater", include_str!("topics/heater.md")),
+    ("measurements", include_str!("topics/measurements.md")),
+    ("proof", include_str!("topics/proof.md")),
     ("controller", include_str!("topics/controller.md")),
     ("many", include_str!("topics/many.md")),
     ("textbook", include_str!("topics/textbook.md")),
