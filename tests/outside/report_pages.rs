@@ -233,7 +233,7 @@ fn structure_of_the_report() {
     assert_eq!(html.matches("<h1>").count(), 1);
     // what was not asked for is one line, not a section each
     assert!(
-        html.contains("Not in this report: Delay limits, Sensitivities, Scatter"),
+        html.contains("Not in this report: how certain, Delay limits, Sensitivities, Scatter"),
         "{html}"
     );
     let sheet = sheet_html(&full(&trace), &View::default(), Paper::A4);

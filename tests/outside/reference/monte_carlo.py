@@ -51,7 +51,7 @@ LINES = {
         "billet.emissivity": truncated(rng, 0.85, 0.03, 0.7, 0.9),
         "die.bulk_c": triangular(rng, 170, 220, 270),
         "stage.heater to upsetter.seconds": retry(rng, 4.2, 0.1, 0.008, 2.2, 0.3),
-        "stage.to trim press.seconds": lognormal(rng, 6.9, 0.4, 6.2),
+        "stage.to trim press.seconds": lognormal(rng, 8.3, 0.4, 7.6),
     },
     "press": lambda rng: {
         "heater.temperature_c": rng.normal(1220, 9, COUNT),
