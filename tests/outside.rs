@@ -135,6 +135,8 @@ mod blows;
 mod chain_scipy;
 #[path = "outside/dependencies.rs"]
 mod dependencies;
+#[path = "outside/dice.rs"]
+mod dice;
 #[path = "outside/die_block.rs"]
 mod die_block;
 #[path = "outside/dies.rs"]

@@ -12,6 +12,29 @@ use serde_json::{Value, json};
 /// Longest wait for anything; a loaded machine is slow.
 const PATIENCE: Duration = Duration::from_secs(400);
 
+/// A browser without a window that asks nothing of the network, with a profile of its own that goes with the folder;
+/// `None` where the machine has no browser.
+pub fn headless() -> Option<(Command, tempfile::TempDir)> {
+    let program = ["/usr/bin/chromium", "/usr/bin/chromium-browser"]
+        .into_iter()
+        .find(|path| Path::new(path).exists())?;
+    let profile = tempfile::tempdir().unwrap();
+    let mut command = Command::new(program);
+    command
+        .args([
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-quic",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+        ])
+        .arg(format!("--user-data-dir={}", profile.path().display()));
+    Some((command, profile))
+}
+
 /// A browser with one page; ends when it goes.
 pub struct Browser {
     child: Child,
@@ -25,28 +48,9 @@ pub struct Browser {
 impl Browser {
     /// Starts a browser; `None` where the machine has none.
     pub fn start() -> Option<Browser> {
-        let program = [
-            "/usr/bin/chromium",
-            "/usr/bin/chromium-browser",
-            "/usr/bin/google-chrome",
-        ]
-        .into_iter()
-        .find(|path| Path::new(path).exists())?;
-        let profile = tempfile::tempdir().unwrap();
-        let child = Command::new(program)
-            .args([
-                "--headless",
-                "--no-sandbox",
-                "--disable-gpu",
-                "--disable-quic",
-                "--no-first-run",
-                "--disable-background-networking",
-                "--disable-component-update",
-                "--disable-sync",
-                "--remote-debugging-port=0",
-            ])
-            .arg(format!("--user-data-dir={}", profile.path().display()))
-            .arg("about:blank")
+        let (mut program, profile) = headless()?;
+        let child = program
+            .args(["--remote-debugging-port=0", "about:blank"])
             .stdout(Stdio::null())
             .stderr(Stdio::null())
             .spawn()

@@ -6,6 +6,8 @@ use billet_thermal::inside::line::plan::Resolution;
 use billet_thermal::inside::line::run::{RunError, RunOptions, run};
 use billet_thermal::inside::report::json::result_json;
 
+use crate::dice::Dice;
+
 /// Numbers that tend to hurt.
 const NUMBERS: [&str; 16] = [
     "0", "-1", "1e-300", "1e300", "nan", "inf", "-inf", "0.001", "1", "3", "25", "1e9", "-0.0", "1e-9", "700", "20.0",
@@ -28,23 +30,6 @@ const WORDS: [&str; 14] = [
     "true",
     "[]",
 ];
-
-/// SplitMix64 (Steele, Lea and Flood 2014).
-pub(crate) struct Dice(pub u64);
-
-impl Dice {
-    pub fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    pub fn below(&mut self, n: usize) -> usize {
-        (self.next() % n.max(1) as u64) as usize
-    }
-}
 
 /// Replaces what stands after `=` somewhere in a line, once.
 fn with_value(line: &str, dice: &mut Dice, new: &str) -> String {
@@ -102,7 +87,7 @@ pub(crate) fn damaged(text: &str, dice: &mut Dice) -> Vec<u8> {
     let mut bytes = lines.join("\n").into_bytes();
     if dice.below(6) == 0 && !bytes.is_empty() {
         let at = dice.below(bytes.len());
-        bytes[at] = dice.next() as u8;
+        bytes[at] = dice.bits() as u8;
     }
     bytes
 }

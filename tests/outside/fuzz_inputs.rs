@@ -16,7 +16,8 @@ use billet_thermal::inside::line::file::Document;
 use billet_thermal::steel::Steel;
 use serde_json::Value;
 
-use crate::fuzz::{Dice, damaged};
+use crate::dice::Dice;
+use crate::fuzz::damaged;
 
 /// Longest time for one file.
 const LONGEST: Duration = Duration::from_secs(10);

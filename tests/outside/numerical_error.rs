@@ -9,6 +9,8 @@ use billet_thermal::inside::line::plan::Resolution;
 use billet_thermal::inside::line::run::{RunOptions, run};
 use rayon::prelude::*;
 
+use super::dice::Dice;
+
 /// Largest numerical error of `standard` at any node and moment, K. The root of the flash and corners under a
 /// descaling spray are the worst of the forty lines: 2.40 K where a part with its flash is carried for half a minute, most of it
 /// from the product of the axes in steps that are long for the flash. On cells that differed forty times across that
@@ -29,36 +31,6 @@ const STEELS: [&str; 8] = [
     "1.4301",
     "EN1993-1-2-carbon",
 ];
-
-/// Random numbers by SplitMix64 (Steele, Lea, Flood, OOPSLA 2014; from memory).
-struct Dice(u64);
-
-impl Dice {
-    fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.next()
-    }
-
-    /// Even on a logarithmic scale.
-    fn spread(&mut self, low: f64, high: f64) -> f64 {
-        low * (high / low).powf(self.next())
-    }
-
-    fn chance(&mut self, share: f64) -> bool {
-        self.next() < share
-    }
-
-    fn pick<'a>(&mut self, of: &[&'a str]) -> &'a str {
-        of[(self.next() * of.len() as f64) as usize]
-    }
-}
 
 /// A valid line of a seed.
 fn line(seed: u64) -> String {

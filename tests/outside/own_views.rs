@@ -7,6 +7,8 @@ use billet_thermal::body::{CrossSection, Face, Fineness, Growth, Layout, Mesh, R
 use billet_thermal::body::{Side, open_views};
 use billet_thermal::surface::shading::facing_discs;
 
+use super::dice::Dice;
+
 const CELLS: Fineness = Fineness {
     contact_m: 3e-4,
     free_m: 1e-3,
@@ -101,19 +103,6 @@ fn a_recess_gives_what_its_mouth_lets_out() {
         let mouth = PI * radius * radius;
         println!("recess {radius} by {depth}: {:.4}", out / mouth);
         assert!((out / mouth - 1.0).abs() < 0.015, "{}", out / mouth);
-    }
-}
-
-/// Random numbers by SplitMix64 (Steele, Lea, Flood, OOPSLA 2014; from memory).
-struct Dice(u64);
-
-impl Dice {
-    fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
     }
 }
 

@@ -4,6 +4,8 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use super::browser::headless;
+
 const CHECKER: &str = "target/axe/node_modules/axe-core/axe.min.js";
 
 /// Runs the checker when the page stands, and leaves what it found in the title of the page.
@@ -18,13 +20,7 @@ const RUN: &str = r#"axe.run(document, { runOnly: { type: "tag", values:
 fn violations(html: &str, name: &str, width: u32, dark: bool) -> Option<String> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let checker = std::fs::read_to_string(root.join(CHECKER)).ok()?;
-    let browser = [
-        "/usr/bin/chromium",
-        "/usr/bin/chromium-browser",
-        "/usr/bin/google-chrome",
-    ]
-    .into_iter()
-    .find(|p| Path::new(p).exists())?;
+    let (mut browser, _profile) = headless()?;
     // Reports carry a script of their own, which their policy allows; the checker comes as another.
     let page = html.replace(
         "</body>",
@@ -32,23 +28,10 @@ fn violations(html: &str, name: &str, width: u32, dark: bool) -> Option<String> 
     );
     let file = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(format!("access-{name}.html"));
     std::fs::write(&file, page).unwrap();
-    let profile = tempfile::tempdir().unwrap();
-    let output = Command::new(browser)
-        .args([
-            "--headless",
-            "--no-sandbox",
-            "--disable-gpu",
-            "--disable-quic",
-            "--no-first-run",
-            "--disable-background-networking",
-            "--disable-component-update",
-            "--disable-sync",
-            "--virtual-time-budget=30000",
-            "--dump-dom",
-        ])
+    let output = browser
+        .args(["--virtual-time-budget=30000", "--dump-dom"])
         .args(dark.then_some("--blink-settings=preferredColorScheme=0"))
         .arg(format!("--window-size={width},900"))
-        .arg(format!("--user-data-dir={}", profile.path().display()))
         .arg(format!("file://{}", file.display()))
         .output()
         .unwrap();

@@ -2,7 +2,6 @@
 //! printed by a real browser on the stated number of pages.
 
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 use billet_thermal::inside::ask::enquiry::Enquiry;
 use billet_thermal::inside::ask::model::Model;
@@ -14,6 +13,7 @@ use billet_thermal::inside::show::{Block, Cell, Column, Quantity, Table};
 use billet_thermal::units::Display;
 use html5ever::tendril::TendrilSink;
 
+use super::browser::headless;
 use super::report_fixture::invented;
 use super::report_pictures::well_formed;
 
@@ -249,29 +249,10 @@ fn structure_of_the_report() {
 
 /// Prints a page to PDF; gives the number of pages and what the browser said on its console.
 fn print(page: &Path) -> Option<(usize, String)> {
-    let browser = [
-        "/usr/bin/chromium",
-        "/usr/bin/chromium-browser",
-        "/usr/bin/google-chrome",
-    ]
-    .into_iter()
-    .find(|p| Path::new(p).exists())?;
-    let profile = tempfile::tempdir().unwrap();
+    let (mut browser, profile) = headless()?;
     let pdf = profile.path().join("out.pdf");
-    let output = Command::new(browser)
-        .args([
-            "--headless",
-            "--no-sandbox",
-            "--disable-gpu",
-            "--disable-quic",
-            "--no-first-run",
-            "--disable-background-networking",
-            "--disable-component-update",
-            "--disable-sync",
-            "--no-pdf-header-footer",
-            "--enable-logging=stderr",
-        ])
-        .arg(format!("--user-data-dir={}", profile.path().display()))
+    let output = browser
+        .args(["--no-pdf-header-footer", "--enable-logging=stderr"])
         .arg(format!("--print-to-pdf={}", pdf.display()))
         .arg(format!("file://{}", page.display()))
         .output()
