@@ -17,7 +17,7 @@ use super::error::MeasuredError;
 use super::fitted::{Convergence, Estimate, Outlier, PlaceResidual, Stretch, Told};
 use super::given::{Wanted, What};
 use super::least::{End, Found, from_starts};
-use super::surface::{Coordinate, Surface, count_of_terms};
+use super::surface::{Coordinate, Surface, count_of_terms, range_of};
 use super::suspect::robust;
 use super::tell::{self, Further, Held};
 use super::unknown::{Of, Unknown, unknowns};
@@ -227,19 +227,6 @@ struct Work<'a> {
     runs: usize,
 }
 
-/// Values of a list at two quantiles, a tenth of their distance farther out.
-fn spread_of(values: impl Iterator<Item = f64>) -> (f64, f64) {
-    let mut list: Vec<f64> = values.filter(|v| v.is_finite()).collect();
-    list.sort_by(f64::total_cmp);
-    let at = |share: f64| {
-        list.get((share * (list.len().max(1) - 1) as f64).round() as usize)
-            .copied()
-            .unwrap_or(0.0)
-    };
-    let (low, high) = (at(0.02), at(0.98));
-    (low - 0.1 * (high - low), high + 0.1 * (high - low))
-}
-
 /// A point that was run, and the temperatures there.
 type Looked = (Vec<f64>, Vec<f64>);
 
@@ -299,7 +286,7 @@ impl<'a> Work<'a> {
         if let Some(driver) = setup.driver {
             let k = self.bench.given.measurements[driver].instrument;
             let exits = setup.parts.iter().filter_map(|p| instruments[k].temperature(p.exit?));
-            let (low, high) = spread_of(exits);
+            let (low, high) = range_of(exits, 0.02, 0.1);
             let moved = |(u, half): (&Unknown, &f64)| match u.of {
                 Of::Bias(other) if other == k => *half,
                 Of::Emissivity(other) if other == k => half * 100.0,
@@ -308,7 +295,9 @@ impl<'a> Work<'a> {
             let by = self.unknowns.iter().zip(half).map(moved).fold(2.0, f64::max);
             out.push(plain((low - by, high + by)));
         }
-        out.extend((0..setup.times.len()).map(|k| plain(spread_of(setup.parts.iter().map(|p| p.seconds[k])))));
+        out.extend(
+            (0..setup.times.len()).map(|k| plain(range_of(setup.parts.iter().map(|p| p.seconds[k]), 0.02, 0.1))),
+        );
         let line = &self.bench.lines[setup.line];
         for ((unknown, at), half) in self.unknowns.iter().zip(x).zip(half) {
             if unknown.of == Of::Input && has(line, &unknown.path) {

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::bench::{Bench, Setup};
 use super::error::MeasuredError;
-use super::surface::{Coordinate, Surface, count_of_terms};
+use super::surface::{Coordinate, Surface, count_of_terms, range_of};
 use crate::ask::line_model::LineModel;
 use crate::ask::model::{Change, Model};
 use crate::ask::random::{Sampler, Scheme};
@@ -67,7 +67,10 @@ impl Responses {
         scattered: &[Scattered],
     ) -> Result<Responses, MeasuredError> {
         let model = &bench.lines[setup.line];
-        let seconds = (0..setup.times.len()).map(|k| spread(setup.parts.iter().map(|p| p.seconds[k])));
+        let seconds = (0..setup.times.len()).map(|k| {
+            let (low, high) = range_of(setup.parts.iter().map(|p| p.seconds[k]), 0.01, 0.2);
+            (low.max(0.0), high)
+        });
         let plain = |range| Coordinate { range, log: false };
         let coordinates: Vec<Coordinate> = std::iter::once(exit).chain(seconds).map(plain).collect();
         let places = places(model)?;
@@ -182,19 +185,6 @@ impl Responses {
     pub fn scattering(&self) -> usize {
         self.effects.len()
     }
-}
-
-/// Ends of a list, a fifth of their distance farther out.
-fn spread(values: impl Iterator<Item = f64>) -> (f64, f64) {
-    let mut list: Vec<f64> = values.filter(|v| v.is_finite()).collect();
-    list.sort_by(f64::total_cmp);
-    let at = |share: f64| {
-        list.get((share * (list.len().max(1) - 1) as f64).round() as usize)
-            .copied()
-            .unwrap_or(0.0)
-    };
-    let (low, high) = (at(0.01), at(0.99));
-    ((low - 0.2 * (high - low)).max(0.0), high + 0.2 * (high - low))
 }
 
 /// The temperatures that are followed: core and surface at the exit and at the end of every stage.

@@ -14,6 +14,19 @@ pub(super) struct Coordinate {
     pub log: bool,
 }
 
+/// What a list spans without its outermost `share` at either end, widened by `beyond` of that at both.
+pub(super) fn range_of(values: impl Iterator<Item = f64>, share: f64, beyond: f64) -> (f64, f64) {
+    let mut list: Vec<f64> = values.filter(|v| v.is_finite()).collect();
+    list.sort_by(f64::total_cmp);
+    let at = |share: f64| {
+        list.get((share * (list.len().max(1) - 1) as f64).round() as usize)
+            .copied()
+            .unwrap_or(0.0)
+    };
+    let (low, high) = (at(share), at(1.0 - share));
+    (low - beyond * (high - low), high + beyond * (high - low))
+}
+
 impl Coordinate {
     fn counted(&self, value: f64) -> f64 {
         if self.log { value.max(1e-12).ln() } else { value }
