@@ -39,6 +39,7 @@ pub fn open_views(mesh: &Mesh) -> Vec<f64> {
     }
     let blocks = grid.blocks().len().max(1);
     let pieces: Vec<Vec<Piece>> = (0..blocks).map(|block| pieces(grid, block)).collect();
+    let round: [(f64, f64); RAYS.1] = std::array::from_fn(|k| (PI * (k as f64 + 0.5) / RAYS.1 as f64).sin_cos());
     for (open, face) in open.iter_mut().zip(grid.faces()) {
         let block = grid.block_of(face.cell);
         let around = &pieces[block];
@@ -46,7 +47,7 @@ pub fn open_views(mesh: &Mesh) -> Vec<f64> {
             // The plane of symmetry of a section is no face of the part.
             Layout::Strips if face.group == Skin::Bore as usize => 1.0,
             Layout::Strips => in_section(around, face, grid.blocks()[block].symmetric),
-            _ => about_axis(around, face),
+            _ => about_axis(around, face, &round),
         };
     }
     open
@@ -120,8 +121,8 @@ fn sees_any(around: &[Piece], face: &Face, off: f64) -> bool {
     })
 }
 
-/// Of a face of a ring stack.
-fn about_axis(around: &[Piece], face: &Face) -> f64 {
+/// Of a face of a ring stack; `round` has the sines and cosines of the angles of its rays.
+fn about_axis(around: &[Piece], face: &Face, round: &[(f64, f64)]) -> f64 {
     let (z, r, off) = start(around, face);
     let (along, sign) = normal(face);
     // A bore sees itself across the axis.
@@ -133,8 +134,7 @@ fn about_axis(around: &[Piece], face: &Face) -> f64 {
     for i in 0..RAYS.0 {
         let square = (i as f64 + 0.5) / RAYS.0 as f64;
         let (flat, up) = (square.sqrt(), (1.0 - square).sqrt() * sign);
-        for k in 0..RAYS.1 {
-            let (sin, cos) = (PI * (k as f64 + 0.5) / RAYS.1 as f64).sin_cos();
+        for &(sin, cos) in round {
             // Along the axis, away from it, and round it.
             let way = if along {
                 (up, flat * cos, flat * sin)
