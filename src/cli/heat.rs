@@ -5,6 +5,7 @@ mod fixed;
 
 use std::fmt::Write;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use clap::{Args, ValueEnum};
 
@@ -20,6 +21,9 @@ use crate::line::run::{HeaterCache, RunError, RunOptions, run_heater};
 use crate::output::OutFile;
 
 use crate::show::{Block, Cell, NoteKind, Quantity, View, limit, say};
+
+/// Warmest billet that is asked about, degC: above, it is no billet to be heated.
+const WARMEST_C: f64 = 1200.0;
 
 /// Power, exit state and energy of the heater: sets the coils for the target of the line file, and
 /// answers for start-up and stoppage.
@@ -59,6 +63,12 @@ pub(super) struct Heat {
     /// A change of pace to this takt from the running state.
     #[arg(long, value_name = "SECONDS")]
     takt: Option<f64>,
+    /// The next order in the running heater: a line file with the same heater and other billets, takt, powers or target.
+    #[arg(long, value_name = "LINE.toml")]
+    next: Option<PathBuf>,
+    /// One warm billet of this temperature among the others, and how warm one may be.
+    #[arg(long, value_name = "DEGC")]
+    warm_billet: Option<f64>,
     /// Search the powers even where the file gives them.
     #[arg(long)]
     search: bool,
@@ -136,19 +146,30 @@ impl Heat {
                 return Exit::WrongInput;
             }
         }
+        if let Some(bad) = self.warm_billet.filter(|t| !(-40.0..=WARMEST_C).contains(t)) {
+            message::error_line(&format!("--warm-billet {bad}: must be -40 to {WARMEST_C} degC"));
+            return Exit::WrongInput;
+        }
         if let (Heater::StaticCoil(_), Some(name)) = (&plan.heater, self.of_a_line()) {
             let text = format!("--{name}: is for a row of coils; a static coil takes one charge after the other");
             message::error_line(&text);
             return Exit::WrongInput;
         }
-        let folder = match save::folder(self.out.as_deref(), document.files(), global) {
+        let next = match self.next.as_deref().map(|file| message::load(file, global)).transpose() {
+            Ok(next) => next,
+            Err(exit) => return exit,
+        };
+        let mut read = document.files().to_vec();
+        read.extend(next.iter().flat_map(|next| next.files().to_vec()));
+        let folder = match save::folder(self.out.as_deref(), read, global) {
             Ok(folder) => folder,
             Err(exit) => return exit,
         };
         message::warnings(&plan.warnings, global);
         let view = global.view();
         let progress = Progress::spinner(global, "following the heater");
-        let answer = self.answer(plan, &view);
+        let next = next.map(|next| Arc::new(next.plan().clone()));
+        let answer = self.answer(plan, next, &view);
         progress.end();
         let mut answer = match answer {
             Ok(Some(answer)) => answer,
@@ -185,13 +206,15 @@ impl Heat {
             ("takt", self.takt.is_some()),
             ("run-on-takt", self.run_on_takt.is_some()),
             ("run-on-percent", self.run_on_percent.is_some()),
+            ("next", self.next.is_some()),
+            ("warm-billet", self.warm_billet.is_some()),
             ("search", self.search),
         ];
         given.iter().find(|(_, given)| *given).map(|(name, _)| *name)
     }
 
     /// What is asked of a row of coils.
-    fn question(&self) -> CoilQuestion {
+    fn question(&self, next: Option<Arc<Plan>>) -> CoilQuestion {
         CoilQuestion {
             search: self.search,
             start_up: self.start_up,
@@ -209,12 +232,14 @@ impl Heat {
             run_on_share: self.run_on_percent.map(|percent| percent / 100.0),
             shift_s: self.shift * 3600.0,
             takt_s: self.takt,
+            next,
+            warm_c: self.warm_billet,
         }
     }
 
-    fn answer(&self, plan: &Plan, view: &View) -> Result<Option<Answer>, HeaterError> {
+    fn answer(&self, plan: &Plan, next: Option<Arc<Plan>>, view: &View) -> Result<Option<Answer>, HeaterError> {
         match &plan.heater {
-            Heater::CoilLine(heater) => coils::answer(self, plan, heater, view).map(Some),
+            Heater::CoilLine(heater) => coils::answer(&self.question(next), plan, heater, view).map(Some),
             Heater::StaticCoil(heater) => fixed::answer(plan, heater, view).map(Some),
             _ => Ok(None),
         }

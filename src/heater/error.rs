@@ -45,6 +45,14 @@ pub enum HeaterError {
         /// The limit, degC.
         never_above_c: f64,
     },
+    /// Another order that cannot go through this heater.
+    #[error(
+        "the other line has another heater: {what} must be the same; only billets, takt, powers and target may differ"
+    )]
+    OtherHeater {
+        /// What is different.
+        what: &'static str,
+    },
     /// Coil lines and static coils take bars.
     #[error(
         "coils follow round and rectangular bars; a plate has no width to go round, give its exit state as measured"

@@ -162,6 +162,8 @@ fn heater(enquiry: &Enquiry, view: &View) -> Result<Vec<Block>, Failure> {
                 run_on_share: None,
                 shift_s: SHIFT_S,
                 takt_s: None,
+                next: None,
+                warm_c: None,
             };
             let answer = CoilAnswer::of(&question, plan, coils).map_err(failed)?;
             let mut blocks = coil_line(&answer, coils);

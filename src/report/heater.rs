@@ -1,5 +1,6 @@
 //! What a heater does: powers, exit state, energy, start-up and stops.
 
+mod order;
 pub mod pictures;
 
 use crate::ask::heating::{Cause, CoilAnswer, Effect, Pace, Stop};
@@ -69,6 +70,8 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
         let scaled = came_of(say("heat.scaled").with("powers", powers(&pace.scaled_w)), &pace.scaled);
         blocks.push(Block::sentence(scaled));
     }
+    blocks.extend(answer.next.iter().flat_map(order::next));
+    blocks.extend(answer.warm.iter().flat_map(order::warm));
     blocks.extend(standing(answer));
     blocks
 }

@@ -2,7 +2,7 @@
 
 use billet_thermal::inside::heater::coil::{Coil, Drive};
 use billet_thermal::inside::heater::line::{
-    Column, Criteria, Filling, HeaterLine, Motion, Phase, StopMode, Target, Verdict, Zone, ZoneKind, hold_powers,
+    Column, Criteria, Feed, Filling, HeaterLine, Motion, Phase, StopMode, Target, Verdict, Zone, ZoneKind, hold_powers,
     start_up, stoppage,
 };
 use billet_thermal::inside::heater::lining::Lining;
@@ -96,7 +96,7 @@ fn energy_closes_from_terminals_to_steel() {
             seconds: 100.0,
             takt_s: Some(14.0),
             drives: drives(&POWERS),
-            fed: true,
+            feed: Feed::USUAL,
         };
         column.run(&phase, &mut |_, _| {}).unwrap();
         let e = column.energies();
@@ -169,7 +169,7 @@ fn the_column_stays_in_its_steady_state() {
         seconds: 30.0 * 14.0,
         takt_s: Some(14.0),
         drives: drives(&POWERS),
-        fed: true,
+        feed: Feed::USUAL,
     };
     let gone = column.run(&phase, &mut |_, _| {}).unwrap();
     assert_eq!(gone.len(), 30);
@@ -200,7 +200,7 @@ fn a_stop_of_no_length_changes_nothing() {
             seconds: 25.0 * 14.0,
             takt_s: Some(14.0),
             drives: powers,
-            fed: true,
+            feed: Feed::USUAL,
         };
         let ran = column.run(&phase, &mut |_, _| {}).unwrap();
         let after: Vec<_> = stopped.billets.into_iter().map(|b| b.billet).collect();

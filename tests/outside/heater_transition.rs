@@ -1,7 +1,8 @@
 //! Changes of pace, stops and starts: what is promised of the powers planned holds when the column is run.
 
 use billet_thermal::inside::heater::line::{
-    Column, Course, Criteria, Filling, HeaterLine, Motion, Origin, Phase, Transition, Verdict, proportional_powers,
+    Column, Course, Criteria, Feed, Filling, HeaterLine, Motion, Origin, Phase, Transition, Verdict,
+    proportional_powers,
 };
 use billet_thermal::inside::heater::search::{Goal, Least, Status, find_powers};
 use billet_thermal::inside::heater::{Bar, Fineness};
@@ -20,7 +21,7 @@ fn criteria() -> Criteria {
     }
 }
 
-fn settled_powers(line: &HeaterLine, bar: &Bar) -> Vec<f64> {
+pub fn settled_powers(line: &HeaterLine, bar: &Bar) -> Vec<f64> {
     let goal = Goal {
         target: billet_thermal::inside::heater::line::Target::Mean,
         value_c: AIM_C,
@@ -82,7 +83,7 @@ impl Works {
             seconds,
             takt_s: None,
             drives: powers,
-            fed: true,
+            feed: Feed::USUAL,
         })
     }
 
@@ -110,6 +111,7 @@ impl Works {
             slices: 1,
             origin,
             before: stop.as_ref(),
+            next: None,
             takt_s,
             powers_w: &next,
             highest_w: &[250e3; 3],
@@ -125,7 +127,7 @@ impl Works {
             seconds: 2.5 * self.line.places() as f64 * takt_s,
             takt_s: Some(takt_s),
             drives: drives(&next),
-            fed: true,
+            feed: Feed::USUAL,
         };
         let mut peak: f64 = 0.0;
         for phase in stop.iter().chain(&course.phases).chain([&rest]) {
@@ -225,7 +227,7 @@ fn energy_closes_in_a_transition() {
             seconds,
             takt_s,
             drives: drives(&powers),
-            fed: seconds < 90.0,
+            feed: if seconds < 90.0 { Feed::USUAL } else { Feed::Nothing },
         };
         column.run(&phase, &mut |_, _| {}).unwrap();
     }
@@ -247,7 +249,7 @@ fn a_column_without_feed_runs_empty() {
             .iter()
             .map(|_| billet_thermal::inside::heater::coil::Drive::Field(4e4))
             .collect(),
-        fed: false,
+        feed: Feed::Nothing,
     };
     let gone = column.run(&phase, &mut |_, _| {}).unwrap();
     assert_eq!(gone.len(), inside);

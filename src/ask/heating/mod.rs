@@ -2,11 +2,14 @@
 //! what a tonne of good billets costs.
 
 mod effects;
+mod order;
 mod pace;
 mod question;
+mod settled;
 mod stops;
 
 pub use effects::{Cause, Effect};
+pub use order::{Following, Warm};
 pub use pace::Pace;
 pub use question::CoilQuestion;
 pub use stops::Stop;
@@ -21,15 +24,11 @@ use crate::heater::line::{
 use crate::heater::search::{Missed, Remedy, SetPoints, Status, misses, remedies};
 use crate::heater::{Bar, HeaterError};
 use crate::line::plan::{CoilLine, Plan};
+use settled::{HALF_GATE_K, criteria, settle};
 use stops::{Running, events};
 
 /// Longest hold that is looked at, s: after half an hour a coil is emptied, whatever it holds.
 const LONGEST_HOLD_S: f64 = 1800.0;
-/// Half the width of the sort gate where the file gives none, K (common practice).
-const HALF_GATE_K: f64 = 30.0;
-/// Never-exceed temperature where the steel gives none, degC (common practice for steel).
-const NEVER_ABOVE_C: f64 = 1300.0;
-
 /// What a row of coils does.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
@@ -60,6 +59,10 @@ pub struct CoilAnswer {
     pub run_out: Option<Study>,
     /// A change of pace.
     pub pace: Option<Pace>,
+    /// The next order.
+    pub next: Option<Following>,
+    /// A warm billet among the others.
+    pub warm: Option<Warm>,
     /// What moves the exit, by how much.
     pub effects: Vec<Effect>,
     /// Stops.
@@ -133,6 +136,12 @@ impl CoilAnswer {
             .takt_s
             .map(|takt_s| Pace::of(&running, &steady, takt_s))
             .transpose()?;
+        let next = question
+            .next
+            .as_ref()
+            .map(|next| Following::of(question, &running, next));
+        let next = next.transpose()?;
+        let warm = question.warm_c.map(|start_c| Warm::of(&running, start_c)).transpose()?;
         let events = events(cold.as_ref().map(|c| &c.study), &stops);
         energy.add_events(&events, question.shift_s, &heater.line, &bar, heater.supply_efficiency);
         let billet_kg = bar.mass_kg_m() * heater.line.billet_m;
@@ -150,6 +159,8 @@ impl CoilAnswer {
             empty,
             run_out: out,
             pace,
+            next,
+            warm,
             effects,
             stops,
             advice,
@@ -172,40 +183,6 @@ impl CoilAnswer {
         let end = self.steady.exit.colder_end(target)?;
         (end.value_c < low && target.among(&self.steady.exit.nodes()) >= low).then_some(end.value_c)
     }
-}
-
-/// The periodic state, at the powers of the file or at those that hit the target.
-fn settle(
-    question: &CoilQuestion,
-    plan: &Plan,
-    heater: &CoilLine,
-    bar: &Bar,
-) -> Result<(Option<SetPoints>, Vec<Drive>, Steady), HeaterError> {
-    if question.search || !heater.is_set() {
-        let found = match question.search {
-            true => heater.search(bar, plan.resolution)?,
-            false => heater.search_missing(bar, plan.resolution)?,
-        };
-        let drives = found.powers_w.iter().map(|p| Drive::Terminals(*p)).collect();
-        let steady = found.steady.clone();
-        return Ok((Some(found), drives, steady));
-    }
-    let drives = heater.drives(bar, plan.resolution)?;
-    let steady = heater.line.steady(bar, &drives, heater.slices(plan.resolution))?;
-    Ok((None, drives, steady))
-}
-
-/// The criteria of the file's target; without one, 30 K about the steady exit and the steel's limit.
-fn criteria(plan: &Plan, heater: &CoilLine, steady: &Steady) -> Criteria {
-    heater.criteria.unwrap_or_else(|| {
-        let never = plan.metal.limits.never_exceed_c.as_ref();
-        Criteria {
-            at_least: (Target::Mean, steady.exit.mean_c - HALF_GATE_K),
-            at_most_c: Some(steady.exit.mean_c + HALF_GATE_K),
-            never_above_c: never.map_or(NEVER_ABOVE_C, |s| s.value),
-            difference_k: None,
-        }
-    })
 }
 
 fn energy(bar: &Bar, heater: &CoilLine, steady: &Steady) -> EnergyTable {

@@ -2,7 +2,9 @@
 
 use super::stops::{Running, scaled};
 use crate::heater::coil::Drive;
-use crate::heater::line::{Course, HeaterLine, Origin, Phase, Steady, Study, Target, Transition, proportional_powers};
+use crate::heater::line::{
+    Course, Feed, HeaterLine, Origin, Phase, Steady, Study, Target, Transition, proportional_powers,
+};
 use crate::heater::search::{Status, find_powers};
 use crate::heater::{Bar, HeaterError};
 
@@ -49,7 +51,7 @@ impl Pace {
             seconds: (2 * line.places() + 10) as f64 * takt_s,
             takt_s: Some(takt_s),
             drives: scaled(running.drives, share),
-            fed: true,
+            feed: Feed::USUAL,
         };
         let scaled = transition.follow(&[by_takt])?;
         Ok(Pace {

@@ -1,9 +1,12 @@
 //! What is asked of a row of coils.
 
+use std::sync::Arc;
+
 use crate::heater::energy::StopWay;
+use crate::line::plan::Plan;
 
 /// What is asked of a row of coils.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct CoilQuestion {
     /// Search the powers even where the file gives them.
     pub search: bool,
@@ -25,4 +28,8 @@ pub struct CoilQuestion {
     pub shift_s: f64,
     /// A change of pace to this takt, s.
     pub takt_s: Option<f64>,
+    /// The order that follows in the running heater: a line with the same heater.
+    pub next: Option<Arc<Plan>>,
+    /// Temperature of one warm billet among the others, degC.
+    pub warm_c: Option<f64>,
 }

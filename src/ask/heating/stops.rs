@@ -3,7 +3,7 @@
 use super::question::CoilQuestion;
 use crate::heater::coil::Drive;
 use crate::heater::energy::{Event, EventKind, StopWay};
-use crate::heater::line::{Course, Criteria, Judged, Origin, Phase, Study, Transition, Verdict};
+use crate::heater::line::{Course, Criteria, Feed, Judged, Origin, Phase, Study, Transition, Verdict};
 use crate::heater::{Bar, HeaterError};
 use crate::line::plan::CoilLine;
 
@@ -28,6 +28,7 @@ impl<'a> Running<'a> {
             slices: self.slices,
             origin,
             before,
+            next: None,
             takt_s: self.heater.line.takt_s,
             powers_w,
             highest_w: &self.heater.highest_w,
@@ -107,7 +108,7 @@ fn one(seconds: f64, way: StopWay, slow: &(f64, Vec<Drive>), running: &Running) 
         seconds,
         takt_s,
         drives,
-        fed: true,
+        feed: Feed::USUAL,
     };
     let restart = running
         .transition(Origin::Running(running.drives), Some(&stop), running.powers_w)

@@ -2,8 +2,8 @@
 
 use serde_json::{Value, json};
 
-use super::{Answer, Heat, track_csv};
-use crate::ask::heating::{Cause, CoilAnswer, Effect};
+use super::{Answer, track_csv};
+use crate::ask::heating::{Cause, CoilAnswer, CoilQuestion, Effect, Following, Warm};
 use crate::cli::exit::Exit;
 use crate::cli::out;
 use crate::heater::HeaterError;
@@ -13,8 +13,13 @@ use crate::report::OutFile;
 use crate::report::heater::{coil_line, pictures};
 use crate::show::View;
 
-pub(super) fn answer(heat: &Heat, plan: &Plan, heater: &CoilLine, view: &View) -> Result<Answer, HeaterError> {
-    let answer = CoilAnswer::of(&heat.question(), plan, heater)?;
+pub(super) fn answer(
+    question: &CoilQuestion,
+    plan: &Plan,
+    heater: &CoilLine,
+    view: &View,
+) -> Result<Answer, HeaterError> {
+    let answer = CoilAnswer::of(question, plan, heater)?;
     let json = as_json(plan, &answer);
     Ok(Answer {
         blocks: coil_line(&answer, heater),
@@ -57,6 +62,9 @@ fn files(answer: &CoilAnswer, heater: &CoilLine, json: &Value, view: &View) -> V
     }
     if let Some(pace) = &answer.pace {
         files.push(svg("takt.svg", pictures::pace(pace, answer, view)));
+    }
+    if let Some(next) = &answer.next {
+        files.push(svg("next.svg", pictures::next(next, view)));
     }
     if let Some(cold) = &answer.cold {
         files.push(svg("start_up.svg", pictures::cold_start(&cold.study, answer, view)));
@@ -143,7 +151,36 @@ fn as_json(plan: &Plan, answer: &CoilAnswer) -> Value {
         "missed": answer.missed,
         "effects": answer.effects.iter().map(effect).collect::<Vec<_>>(),
         "pace": pace,
+        "next": answer.next.as_ref().map(next),
+        "warm_billet": answer.warm.as_ref().map(warm),
         "stops": answer.stops.iter().map(stop).collect::<Vec<_>>(),
         "frequency": answer.advice,
+    })
+}
+
+/// The next order; its billets have order 1.
+fn next(next: &Following) -> Value {
+    let (before, new) = Following::rejected(&next.course.study);
+    json!({
+        "title": next.title,
+        "takt_s": next.takt_s,
+        "powers_w": next.powers_w,
+        "met": next.met,
+        "rejected_before": before,
+        "rejected_new": new,
+        "steps": next.course.phases,
+        "study": next.course.study,
+        "at_once": next.course.at_once,
+        "late": next.late,
+    })
+}
+
+fn warm(warm: &Warm) -> Value {
+    json!({
+        "start_c": warm.start_c,
+        "number": warm.number,
+        "others_k": warm.others_k,
+        "warmest_c": warm.warmest_c,
+        "study": warm.study,
     })
 }

@@ -5,12 +5,12 @@ use std::collections::VecDeque;
 use rayon::prelude::*;
 use serde::Serialize;
 
+use super::billet::{Billet, Load, Part};
 use super::layout::{HeaterLine, Motion};
 use crate::conduction::Exchange;
 use crate::heater::bar::Bar;
 use crate::heater::coil::{Coil, Drive};
 use crate::heater::error::{HeaterError, not_negative, positive};
-use crate::heater::scaling::SCALING_C;
 use crate::heater::slice::Slice;
 
 /// What stands in the heater at first.
@@ -31,8 +31,48 @@ pub struct Phase {
     pub takt_s: Option<f64>,
     /// One drive per coil.
     pub drives: Vec<Drive>,
-    /// Whether a new billet comes in each takt; without, the column runs empty.
-    pub fed: bool,
+    /// What comes in each takt.
+    pub feed: Feed,
+}
+
+/// What comes into the heater each takt.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Feed {
+    /// Nothing: the column runs empty.
+    Nothing,
+    /// Billets of the order of this number: 0 for that of the line, from 1 on those of [`Column::expect`].
+    Order(usize),
+}
+
+impl Feed {
+    /// Billets of the line's own order.
+    pub const USUAL: Feed = Feed::Order(0);
+}
+
+/// Billets that are alike: size, steel and temperature when they go in.
+#[derive(Debug, Clone)]
+struct Order<'a> {
+    line: &'a HeaterLine,
+    bar: &'a Bar,
+    exchanges: Vec<Exchange>,
+}
+
+impl<'a> Order<'a> {
+    fn new(line: &'a HeaterLine, bar: &'a Bar) -> Result<Order<'a>, HeaterError> {
+        line.check(bar)?;
+        Ok(Order {
+            exchanges: line.exchanges(bar)?,
+            line,
+            bar,
+        })
+    }
+
+    /// Enthalpy of a billet of a mean specific enthalpy (J/kg) above that at which it went in, J.
+    fn enthalpy_j(&self, mean: f64) -> f64 {
+        let start = self.bar.metal().thermal().heating.enthalpy(self.line.start_c);
+        (mean - start) * self.bar.mass_kg_m() * self.line.billet_m
+    }
 }
 
 /// A billet in the column or one that has left it.
@@ -40,6 +80,8 @@ pub struct Phase {
 pub struct Gone {
     /// Number: billets in the heater at the start count from 1 at the hot end.
     pub number: usize,
+    /// Number of the order that it belongs to.
+    pub order: usize,
     /// Place of its middle at the start of the study, in billets from the cold end; `None` for one
     /// that came in later.
     pub position: Option<usize>,
@@ -92,122 +134,13 @@ pub struct Energies {
     pub out_j: f64,
 }
 
-#[derive(Clone)]
-struct Billet {
-    number: usize,
-    position: Option<usize>,
-    entered_s: f64,
-    /// Place of the middle, m.
-    place_m: f64,
-    slices: Vec<Slice>,
-    zone: Vec<usize>,
-    peak_c: f64,
-    peak_s: f64,
-    scaling_s: f64,
-    received_j: Vec<f64>,
-}
-
-/// A part of a slice: its zone, its share of the slice, and the coil there by its number and the number
-/// of its field in the slice.
-#[derive(Debug, Clone, Copy)]
-struct Part {
-    zone: usize,
-    share: f64,
-    coil: Option<(usize, usize)>,
-}
-
-/// What one slice is to a coil that it lies in, per square of the field.
-struct Load {
-    coil: usize,
-    share: f64,
-    resistance: f64,
-    skin_m: f64,
-}
-
-impl Billet {
-    /// Loads of the slices for the next `dt` (s), each in the coils that it lies in.
-    fn loads(
-        &mut self,
-        bar: &Bar,
-        parts: &[Vec<Part>],
-        coils: &[(usize, Coil)],
-        (phase, field): (&Phase, &[f64]),
-        dt: f64,
-    ) -> Result<Vec<Load>, HeaterError> {
-        let mut loads = Vec::new();
-        for (slice, parts) in self.slices.iter_mut().zip(parts) {
-            for part in parts {
-                let Some((coil, of)) = part.coil.filter(|(c, _)| !phase.drives[*c].is_off()) else {
-                    continue;
-                };
-                let f = coils[coil].1.frequency_hz;
-                let z = slice.impedance(bar, of, f, field[coil], part.share * dt)?;
-                loads.push(Load {
-                    coil,
-                    share: part.share,
-                    resistance: z.resistance,
-                    skin_m: slice.surface_skin_m(of, f),
-                });
-            }
-        }
-        Ok(loads)
-    }
-
-    /// Advances the slices by `dt` (s) in the fields of the coils (A/m; `None` where off). A slice that
-    /// lies in several zones is in each for its share of the time, so that it gets the mean of what its
-    /// parts get. Returns the heat lost, J per metre of slice.
-    fn advance(
-        &mut self,
-        bar: &Bar,
-        parts: &[Vec<Part>],
-        exchanges: &[Exchange],
-        on: &[Option<f64>],
-        (from_s, dt): (f64, f64),
-    ) -> Result<f64, HeaterError> {
-        let mut surface: f64 = f64::NEG_INFINITY;
-        let mut lost = 0.0;
-        for ((slice, zone), parts) in self.slices.iter_mut().zip(&mut self.zone).zip(parts) {
-            let before = slice.energies().1;
-            for part in parts {
-                if *zone != part.zone {
-                    *zone = part.zone;
-                    slice.set_exchange(&exchanges[part.zone]);
-                }
-                let heated = part.coil.and_then(|(c, of)| on[c].map(|h0| (of, h0)));
-                slice.advance(bar, heated, part.share * dt)?;
-                let nodes = slice.nodes(bar);
-                if nodes.hottest_c > self.peak_c {
-                    self.peak_c = nodes.hottest_c;
-                    self.peak_s = from_s + dt;
-                }
-                surface = surface.max(nodes.surface_c);
-            }
-            if parts.len() > 1 {
-                slice.break_off();
-            }
-            lost += slice.energies().1 - before;
-        }
-        if surface > SCALING_C {
-            self.scaling_s += dt;
-        }
-        Ok(lost)
-    }
-
-    /// Books what the coils put in during the latest phase, W over `dt` (s).
-    fn receive(&mut self, (phases, coils): (usize, usize), watts: impl Iterator<Item = (usize, f64)>, dt: f64) {
-        self.received_j.resize(phases * coils, 0.0);
-        for (coil, power) in watts {
-            self.received_j[(phases - 1) * coils + coil] += power * dt;
-        }
-    }
-}
-
 /// The settings of a column that do not change, and its billets.
 #[derive(Clone)]
 pub struct Column<'a> {
-    line: &'a HeaterLine,
-    bar: &'a Bar,
-    exchanges: Vec<Exchange>,
+    /// The first is that of the line.
+    orders: Vec<Order<'a>>,
+    /// Number of the order that came in last.
+    latest: usize,
     edges: Vec<f64>,
     coils: Vec<(usize, Coil)>,
     /// From the hot end to the cold end.
@@ -231,7 +164,7 @@ impl<'a> Column<'a> {
         if let Filling::Uniform(temp_c) = filling {
             for position in (0..line.places()).rev() {
                 let slices = (0..column.slices).map(|_| Slice::new(bar, temp_c)).collect();
-                column.put(Some(position), (position as f64 + 0.5) * line.billet_m, slices);
+                column.put(0, Some(position), (position as f64 + 0.5) * line.billet_m, slices);
             }
         }
         Ok(column)
@@ -257,7 +190,7 @@ impl<'a> Column<'a> {
                 pieces.push(piece);
                 place += at / settled.column.len() as f64;
             }
-            column.put(Some(position), place, pieces);
+            column.put(0, Some(position), place, pieces);
         }
         for (h, coil) in column.field.iter_mut().zip(&settled.steady.coils) {
             *h = coil.field_a_m;
@@ -271,10 +204,11 @@ impl<'a> Column<'a> {
     }
 
     fn bare(line: &'a HeaterLine, bar: &'a Bar, slices: usize) -> Result<Column<'a>, HeaterError> {
-        line.check(bar)?;
+        let order = Order::new(line, bar)?;
         let coils: Vec<(usize, Coil)> = line.coils().map(|(z, c)| (z, *c)).collect();
         Ok(Column {
-            exchanges: line.exchanges(bar)?,
+            orders: vec![order],
+            latest: 0,
             edges: line.edges(),
             billets: VecDeque::new(),
             slices: match line.motion {
@@ -291,18 +225,38 @@ impl<'a> Column<'a> {
             },
             energies: Energies::default(),
             phases: 0,
-            line,
-            bar,
         })
     }
 
-    fn put(&mut self, position: Option<usize>, place_m: f64, slices: Vec<Slice>) {
-        let peak_c = slices
-            .iter()
-            .map(|s| s.nodes(self.bar).hottest_c)
-            .fold(f64::NEG_INFINITY, f64::max);
+    /// Makes billets of another order known: a line of the same zones and motion with other billets. Returns the
+    /// order's number for [`Feed::Order`].
+    ///
+    /// # Errors
+    /// [`HeaterError::OtherHeater`] where zones or motion differ.
+    pub fn expect(&mut self, line: &'a HeaterLine, bar: &'a Bar) -> Result<usize, HeaterError> {
+        let own = self.orders[0].line;
+        if let Some(what) = own.differs(line) {
+            return Err(HeaterError::OtherHeater { what });
+        }
+        self.orders.push(Order::new(line, bar)?);
+        Ok(self.orders.len() - 1)
+    }
+
+    fn motion(&self) -> Motion {
+        self.orders[0].line.motion
+    }
+
+    fn order(&self, billet: &Billet) -> &Order<'a> {
+        &self.orders[billet.order]
+    }
+
+    fn put(&mut self, order: usize, position: Option<usize>, place_m: f64, slices: Vec<Slice>) {
+        let bar = self.orders[order].bar;
+        let hottest = slices.iter().map(|s| s.nodes(bar).hottest_c);
+        let peak_c = hottest.fold(f64::NEG_INFINITY, f64::max);
         self.billets.push_back(Billet {
             number: self.next_number,
+            order,
             position,
             entered_s: self.time_s,
             place_m,
@@ -331,18 +285,16 @@ impl<'a> Column<'a> {
         self.billets.iter().map(|b| self.enthalpy_j(b)).sum()
     }
 
-    /// Enthalpy of a billet of a mean temperature (degC) above the entry temperature, J.
-    pub(super) fn enthalpy_above_entry_j(&self, mean_c: f64) -> f64 {
-        let thermal = self.bar.metal().thermal();
-        let branch = thermal.branch(mean_c >= thermal.austenite_c);
-        let rise = branch.enthalpy(mean_c) - thermal.heating.enthalpy(self.line.start_c);
-        rise * self.bar.mass_kg_m() * self.line.billet_m
+    /// Enthalpy of a billet that has left, above the entry temperature, J.
+    pub(super) fn enthalpy_above_entry_j(&self, gone: &Gone) -> f64 {
+        let order = &self.orders[gone.order];
+        let thermal = order.bar.metal().thermal();
+        let branch = thermal.branch(gone.mean_c >= thermal.austenite_c);
+        order.enthalpy_j(branch.enthalpy(gone.mean_c))
     }
 
     fn enthalpy_j(&self, billet: &Billet) -> f64 {
-        let start = self.bar.metal().thermal().heating.enthalpy(self.line.start_c);
-        let mean = billet.slices.iter().map(Slice::mean_enthalpy).sum::<f64>() / billet.slices.len() as f64;
-        (mean - start) * self.bar.mass_kg_m() * self.line.billet_m
+        self.order(billet).enthalpy_j(billet.mean_enthalpy())
     }
 
     /// The billets inside, from the hot end: place of the middle (m) and state.
@@ -351,18 +303,22 @@ impl<'a> Column<'a> {
     }
 
     fn describe(&self, billet: &Billet) -> Gone {
-        let middle = billet.slices[billet.slices.len() / 2].nodes(self.bar);
-        let mean_h = billet.slices.iter().map(Slice::mean_enthalpy).sum::<f64>() / billet.slices.len() as f64;
-        let thermal = self.bar.metal().thermal();
-        let hottest_c = hottest(self.bar, billet);
+        let bar = self.order(billet).bar;
+        let middle = billet.slices[billet.slices.len() / 2].nodes(bar);
+        let thermal = bar.metal().thermal();
+        let hottest_c = billet.hottest(bar);
         Gone {
             number: billet.number,
+            order: billet.order,
             position: billet.position,
             time_s: self.time_s,
             inside_s: self.time_s - billet.entered_s,
             surface_c: middle.surface_c,
             core_c: middle.core_c,
-            mean_c: thermal.branch(hottest_c >= thermal.austenite_c).at(mean_h).temp_c,
+            mean_c: {
+                let branch = thermal.branch(hottest_c >= thermal.austenite_c);
+                branch.at(billet.mean_enthalpy()).temp_c
+            },
             hottest_c,
             peak_c: billet.peak_c,
             peak_s: billet.peak_s,
@@ -375,12 +331,14 @@ impl<'a> Column<'a> {
     pub fn loss_by_coil(&self) -> Vec<f64> {
         let mut loss = vec![0.0; self.coils.len()];
         for billet in &self.billets {
+            let order = self.order(billet);
+            let area = self.piece_area_m2(order);
             for (slice, parts) in billet.slices.iter().zip(self.parts(billet, 0.0)) {
                 for part in parts {
                     if let Some((c, _)) = part.coil {
-                        let surface_c = slice.nodes(self.bar).surface_c;
-                        let (flux, _) = self.exchanges[part.zone].now(0.0).at(surface_c);
-                        loss[c] += flux * self.bar.perimeter_m() * self.piece_m() * part.share;
+                        let surface_c = slice.nodes(order.bar).surface_c;
+                        let (flux, _) = order.exchanges[part.zone].now(0.0).at(surface_c);
+                        loss[c] += flux * area * part.share;
                     }
                 }
             }
@@ -388,22 +346,29 @@ impl<'a> Column<'a> {
         loss
     }
 
-    fn piece_m(&self) -> f64 {
-        self.line.billet_m / self.slices as f64
+    /// Length of the piece that a slice stands for, m.
+    fn piece_m(&self, order: &Order) -> f64 {
+        order.line.billet_m / self.slices as f64
+    }
+
+    /// Its surface, m².
+    fn piece_area_m2(&self, order: &Order) -> f64 {
+        order.bar.perimeter_m() * self.piece_m(order)
     }
 
     /// The zones that each slice of a billet lies in, its middle moved on by `ahead_m` (m).
     fn parts(&self, billet: &Billet, ahead_m: f64) -> Vec<Vec<Part>> {
         let part = |zone, share| (zone, share, self.coils.iter().position(|(z, _)| *z == zone));
-        let start = billet.place_m + ahead_m - 0.5 * self.line.billet_m;
+        let order = self.order(billet);
+        let start = billet.place_m + ahead_m - 0.5 * order.line.billet_m;
         (0..self.slices)
             .map(|j| {
-                let found: Vec<_> = match self.line.motion {
+                let found: Vec<_> = match order.line.motion {
                     // One thin slice stands for all of the billet.
                     Motion::Continuous => vec![part(self.zone_at(billet.place_m + ahead_m), 1.0)],
                     Motion::Indexed => {
                         let of = (j, self.slices);
-                        let parts = self.line.parts(&self.edges, start, of, self.bar.radius_m());
+                        let parts = order.line.parts(&self.edges, start, of, order.bar.radius_m());
                         parts.map(|(zone, a, b)| part(zone, b - a)).collect()
                     }
                 };
@@ -420,7 +385,7 @@ impl<'a> Column<'a> {
 
     fn zone_at(&self, place_m: f64) -> usize {
         let inside = self.edges.partition_point(|e| *e <= place_m + 1e-9).max(1) - 1;
-        inside.min(self.exchanges.len() - 1)
+        inside.min(self.edges.len() - 2)
     }
 
     /// Runs one phase; `seen` is told after every step. Returns the billets that left.
@@ -436,6 +401,9 @@ impl<'a> Column<'a> {
             drive.check()?;
         }
         let takt = phase.takt_s.map(|t| positive("takt in s", t)).transpose()?;
+        if let Feed::Order(next) = phase.feed {
+            self.turn_to(next)?;
+        }
         let end = self.time_s + phase.seconds;
         let mut gone = Vec::new();
         if phase.seconds > 1e-9 {
@@ -446,14 +414,14 @@ impl<'a> Column<'a> {
             // Up to the next billet's entry, so that entries fall on step ends.
             let to_event = takt.map_or(left, |t| self.to_entry * t);
             let span = left.min(to_event.max(1e-9));
-            let steps = (span / self.line.look_s(self.bar)).ceil().max(1.0);
+            let steps = (span / self.look_s()).ceil().max(1.0);
             let dt = span / steps;
             let moment = self.step(phase, takt, dt)?;
             self.time_s = if left - dt <= 1e-9 { end } else { self.time_s + dt };
             if let Some(t) = takt {
                 self.to_entry -= dt / t;
                 if self.to_entry <= 1e-9 {
-                    self.event(phase.fed);
+                    self.event(phase.feed);
                 }
                 self.leave(&mut gone);
             }
@@ -462,33 +430,60 @@ impl<'a> Column<'a> {
         Ok(gone)
     }
 
-    fn event(&mut self, fed: bool) {
-        let place = match self.line.motion {
+    /// Time between two looks at the field, s.
+    fn look_s(&self) -> f64 {
+        let looks = self.orders.iter().map(|o| o.line.look_s(o.bar));
+        looks.fold(f64::INFINITY, f64::min)
+    }
+
+    /// The next billets are of the order `next`. In steady motion the middles of two neighbours lie half of each length
+    /// apart.
+    fn turn_to(&mut self, next: usize) -> Result<(), HeaterError> {
+        let Some(order) = self.orders.get(next) else {
+            return Err(HeaterError::OtherHeater {
+                what: "an order that it was not told of",
+            });
+        };
+        if next != self.latest && self.motion() == Motion::Continuous {
+            let (before, after) = (self.orders[self.latest].line.billet_m, order.line.billet_m);
+            self.to_entry = (self.to_entry * before + 0.5 * (after - before)).max(0.0) / after;
+        }
+        self.latest = next;
+        Ok(())
+    }
+
+    /// A billet comes in, or would.
+    fn event(&mut self, feed: Feed) {
+        let line = self.orders[self.latest].line;
+        let place = match line.motion {
             Motion::Continuous => 0.0,
             Motion::Indexed => {
                 for billet in &mut self.billets {
-                    billet.place_m += self.line.billet_m;
+                    billet.place_m += line.billet_m;
                 }
-                0.5 * self.line.billet_m
+                0.5 * line.billet_m
             }
         };
         self.to_entry += 1.0;
-        if !fed {
-            return;
+        if let Feed::Order(order) = feed {
+            let Order { line, bar, .. } = &self.orders[order];
+            let slices = (0..self.slices).map(|_| Slice::new(bar, line.start_c)).collect();
+            self.put(order, None, place, slices);
         }
-        let slices = (0..self.slices)
-            .map(|_| Slice::new(self.bar, self.line.start_c))
-            .collect();
-        self.put(None, place, slices);
+    }
+
+    /// Whether a billet is out of the heater: in steady motion its middle, else all of it.
+    fn is_out(&self, billet: &Billet) -> bool {
+        let line = self.order(billet).line;
+        let counts_m = match line.motion {
+            Motion::Continuous => billet.place_m,
+            Motion::Indexed => billet.place_m - 0.5 * line.billet_m,
+        };
+        counts_m >= line.length_m() - 1e-9 * (1.0 + line.billet_m)
     }
 
     fn leave(&mut self, gone: &mut Vec<Gone>) {
-        let end = match self.line.motion {
-            Motion::Continuous => self.line.length_m(),
-            // The last place whose middle lies inside.
-            Motion::Indexed => self.line.places() as f64 * self.line.billet_m,
-        };
-        while self.billets.front().is_some_and(|b| b.place_m >= end - 1e-9) {
+        while self.billets.front().is_some_and(|b| self.is_out(b)) {
             if let Some(billet) = self.billets.pop_front() {
                 self.energies.out_j += self.enthalpy_j(&billet);
                 gone.push(self.describe(&billet));
@@ -498,49 +493,36 @@ impl<'a> Column<'a> {
 
     /// One step of `dt` \[s\]: fields from the powers, then heat and conduction in every slice.
     fn step(&mut self, phase: &Phase, takt: Option<f64>, dt: f64) -> Result<Moment, HeaterError> {
-        let travel = match (self.line.motion, takt) {
-            (Motion::Continuous, Some(t)) => self.line.billet_m * dt / t,
+        let travel = match (self.motion(), takt) {
+            (Motion::Continuous, Some(t)) => self.orders[self.latest].line.billet_m * dt / t,
             _ => 0.0,
         };
-        let piece = self.piece_m();
-        let area = self.bar.perimeter_m() * piece;
-        let mut terminals_w = vec![0.0; self.coils.len()];
-        let mut active = vec![0.0; self.coils.len()];
-        let mut skin = vec![(0.0, 0.0); self.coils.len()];
         // Where each slice is, taken at the middle of the step.
         let parts: Vec<Vec<Vec<Part>>> = self.billets.iter().map(|b| self.parts(b, 0.5 * travel)).collect();
-        let (bar, coils, field) = (self.bar, &self.coils, &self.field);
+        let (orders, coils, field) = (&self.orders, &self.coils, &self.field);
         // Billets do not know of each other, so they are followed in parallel; sums keep their order.
         let loads: Vec<Vec<Load>> = self
             .billets
             .make_contiguous()
             .par_iter_mut()
             .zip(&parts)
-            .map(|(billet, parts)| billet.loads(bar, parts, coils, (phase, field), dt))
+            .map(|(billet, parts)| billet.loads(orders[billet.order].bar, parts, coils, (phase, field), dt))
             .collect::<Result<_, _>>()?;
-        for load in loads.iter().flatten() {
-            active[load.coil] += area * load.share * load.resistance;
-            skin[load.coil].0 += load.share * load.skin_m;
-            skin[load.coil].1 += load.share;
-        }
-        let mut on = vec![None; self.coils.len()];
-        for (c, (_, coil)) in self.coils.iter().enumerate() {
-            // Without a load a coil is switched off: all its power would go into its copper.
-            if phase.drives[c].is_off() || active[c] == 0.0 {
+        let mut terminals_w = vec![0.0; self.coils.len()];
+        let mut on: Vec<Option<Vec<f64>>> = vec![None; self.coils.len()];
+        for c in 0..self.coils.len() {
+            let Some(work) = self.work(c, phase.drives[c], &loads)? else {
                 continue;
-            }
-            let k_sc = self.bar.short_coil(coil, skin[c].0 / skin[c].1)?;
-            let h0 = coil.field(phase.drives[c], active[c], k_sc)?;
-            self.field[c] = h0;
-            on[c] = Some(h0);
-            let winding = coil.winding_loss(h0, k_sc);
-            let load = active[c] * h0 * h0;
-            terminals_w[c] = winding + load;
+            };
+            self.field[c] = work.field_a_m;
+            terminals_w[c] = work.winding_w + work.load_w;
             self.energies.terminals_j += terminals_w[c] * dt;
-            self.energies.winding_j += winding * dt;
-            self.energies.load_j += load * dt;
+            self.energies.winding_j += work.winding_w * dt;
+            self.energies.load_j += work.load_w * dt;
+            on[c] = Some(work.fields_a_m);
         }
-        let (bar, exchanges, from_s) = (self.bar, &self.exchanges, self.time_s);
+        let areas: Vec<f64> = self.orders.iter().map(|o| self.piece_area_m2(o)).collect();
+        let (orders, from_s) = (&self.orders, self.time_s);
         let booked = (self.phases, self.coils.len());
         let lost: Vec<f64> = self
             .billets
@@ -549,15 +531,18 @@ impl<'a> Column<'a> {
             .zip(&parts)
             .zip(&loads)
             .map(|((billet, parts), loads)| {
+                let (order, area) = (&orders[billet.order], areas[billet.order]);
+                let on: Vec<Option<f64>> = on.iter().map(|f| f.as_ref().map(|f| f[billet.order])).collect();
                 let watts = loads.iter().filter_map(|l| {
                     let h0 = on[l.coil]?;
                     Some((l.coil, area * l.share * l.resistance * h0 * h0))
                 });
                 billet.receive(booked, watts, dt);
-                billet.advance(bar, parts, exchanges, &on, (from_s, dt))
+                let lost = billet.advance(order.bar, parts, &order.exchanges, &on, (from_s, dt))?;
+                Ok(lost * order.line.billet_m)
             })
-            .collect::<Result<_, _>>()?;
-        self.energies.loss_j += lost.iter().sum::<f64>() * piece;
+            .collect::<Result<_, HeaterError>>()?;
+        self.energies.loss_j += lost.iter().sum::<f64>() / self.slices as f64;
         for billet in &mut self.billets {
             billet.place_m += travel;
         }
@@ -567,12 +552,54 @@ impl<'a> Column<'a> {
             field_a_m: self.field.clone(),
         })
     }
+
+    /// What a coil does with what lies in it; `None` where it is off. Without a load it is switched off: all its power
+    /// would go into its copper.
+    fn work(&self, c: usize, drive: Drive, loads: &[Vec<Load>]) -> Result<Option<Work>, HeaterError> {
+        let coil = &self.coils[c].1;
+        // Of each order: loss per square of its field, and skin depth by share.
+        let mut sums = vec![(0.0, 0.0, 0.0); self.orders.len()];
+        for (billet, loads) in self.billets.iter().zip(loads) {
+            let (active, skin, share) = &mut sums[billet.order];
+            let area = self.piece_area_m2(self.order(billet));
+            for load in loads.iter().filter(|l| l.coil == c) {
+                *active += area * load.share * load.resistance;
+                *skin += load.share * load.skin_m;
+                *share += load.share;
+            }
+        }
+        let shares: f64 = sums.iter().map(|s| s.2).sum();
+        if drive.is_off() || shares == 0.0 {
+            return Ok(None);
+        }
+        // Bars of different thickness in one coil have the same turns around them, but not quite the same field.
+        let mut factors = vec![0.0; self.orders.len()];
+        for ((factor, order), (_, skin, share)) in factors.iter_mut().zip(&self.orders).zip(&sums) {
+            if *share > 0.0 {
+                *factor = order.bar.short_coil(coil, skin / share)?;
+            }
+        }
+        let mean = match sums.iter().position(|s| s.2 == shares) {
+            Some(only) => factors[only],
+            None => sums.iter().zip(&factors).map(|(s, f)| s.2 / shares * f).sum(),
+        };
+        let of = |factor: &f64| factor / mean;
+        let active: f64 = sums.iter().zip(&factors).map(|(s, f)| s.0 * of(f) * of(f)).sum();
+        let field_a_m = coil.field(drive, active, mean)?;
+        Ok(Some(Work {
+            field_a_m,
+            fields_a_m: factors.iter().map(|f| of(f) * field_a_m).collect(),
+            winding_w: coil.winding_loss(field_a_m, mean),
+            load_w: active * field_a_m * field_a_m,
+        }))
+    }
 }
 
-fn hottest(bar: &Bar, billet: &Billet) -> f64 {
-    billet
-        .slices
-        .iter()
-        .map(|s| s.nodes(bar).hottest_c)
-        .fold(f64::NEG_INFINITY, f64::max)
+/// What a coil does.
+struct Work {
+    /// Mean field, A/m RMS, and that on the billets of each order.
+    field_a_m: f64,
+    fields_a_m: Vec<f64>,
+    winding_w: f64,
+    load_w: f64,
 }

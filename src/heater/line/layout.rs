@@ -106,6 +106,21 @@ impl HeaterLine {
         Ok(())
     }
 
+    /// What of the heater itself differs in another line, beside its billets.
+    pub(super) fn differs(&self, other: &HeaterLine) -> Option<&'static str> {
+        if self.motion != other.motion {
+            return Some("the way in which billets move");
+        }
+        if self.zones.len() != other.zones.len() {
+            return Some("the number of zones");
+        }
+        let mut pairs = self.zones.iter().zip(&other.zones);
+        match pairs.any(|(a, b)| a.length_m != b.length_m || a.kind != b.kind) {
+            true => Some("coils, linings or lengths of its zones"),
+            false => None,
+        }
+    }
+
     /// Coils with the index of their zone, from the cold end.
     pub fn coils(&self) -> impl Iterator<Item = (usize, &Coil)> {
         self.zones.iter().enumerate().filter_map(|(i, z)| match &z.kind {

@@ -1,18 +1,23 @@
 //! A row of coils, gaps and soak tunnels, with billets moving through end to end.
 
+mod billet;
 mod column;
+mod criteria;
 mod layout;
+mod order;
 mod result;
 mod steady;
 mod study;
 mod transition;
 
-pub use column::{Column, Energies, Filling, Gone, Moment, Phase};
+pub use column::{Column, Energies, Feed, Filling, Gone, Moment, Phase};
+pub use criteria::{Criteria, Target, Verdict};
 pub use layout::{HeaterLine, Motion, Zone, ZoneKind};
 pub(crate) use layout::{lined, open_air};
+pub use order::NextOrder;
 pub use result::{Balance, CoilResult, ColderEnd, Exit, Steady, TrackPoint, ZoneLoss};
 pub use study::{
-    Criteria, HoldTime, Judged, StopMode, Study, Target, Verdict, hold_powers, hold_time, run_out, standing_powers,
-    start_empty, start_up, stoppage, takt_change,
+    HoldTime, Judged, StopMode, Study, hold_powers, hold_time, one_among, run_out, standing_powers, start_empty,
+    start_up, stoppage, takt_change,
 };
 pub use transition::{Course, Origin, Transition, proportional_powers};

@@ -3,8 +3,8 @@
 use ndarray::Array2;
 use serde::Serialize;
 
+use super::criteria::Target;
 use super::layout::open_air;
-use super::study::Target;
 use crate::heater::bar::Bar;
 use crate::heater::coil::Electrical;
 use crate::heater::error::HeaterError;

@@ -2,69 +2,13 @@
 
 use serde::Serialize;
 
-use super::column::{Column, Energies, Filling, Gone, Moment, Phase};
+use super::column::{Column, Energies, Feed, Filling, Gone, Moment, Phase};
+use super::criteria::{Criteria, Verdict};
 use super::layout::HeaterLine;
+use super::order::NextOrder;
 use crate::heater::bar::Bar;
 use crate::heater::coil::Drive;
 use crate::heater::error::HeaterError;
-use crate::heater::slice::Nodes;
-
-/// Which temperature of the billet a lower limit is about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-pub enum Target {
-    /// Temperature of the mean enthalpy.
-    Mean,
-    /// Surface at mid-length.
-    Surface,
-    /// Core at mid-length.
-    Core,
-}
-
-impl Target {
-    pub(super) fn of(self, billet: &Gone) -> f64 {
-        match self {
-            Target::Mean => billet.mean_c,
-            Target::Surface => billet.surface_c,
-            Target::Core => billet.core_c,
-        }
-    }
-
-    /// The temperature among those of a section or a billet, degC.
-    pub fn among(self, nodes: &Nodes) -> f64 {
-        match self {
-            Target::Mean => nodes.mean_c,
-            Target::Surface => nodes.surface_c,
-            Target::Core => nodes.core_c,
-        }
-    }
-}
-
-/// When a billet at the exit is good.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Criteria {
-    /// Lowest temperature and what it is about, degC.
-    pub at_least: (Target, f64),
-    /// Highest temperature of the same node, degC; `None` for no upper sort limit.
-    pub at_most_c: Option<f64>,
-    /// Never to be exceeded anywhere inside at any time, degC.
-    pub never_above_c: f64,
-    /// Largest difference between surface and core, K.
-    pub difference_k: Option<f64>,
-}
-
-/// What the exit gate should do with a billet.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Verdict {
-    /// On to the line.
-    Good,
-    /// Below the lower limit: back, from cold.
-    TooCold,
-    /// Above a limit at some time: to be examined.
-    TooHot,
-    /// Surface and core too far apart.
-    Uneven,
-}
 
 impl Study {
     /// Mean power at the terminals of each coil, W, over each of so many equal spans, with the span's start, s.
@@ -79,25 +23,6 @@ impl Study {
             (from, (0..coils).map(of).collect())
         };
         (0..spans).map(|n| mean(n as f64 * width)).collect()
-    }
-}
-
-impl Criteria {
-    /// Judges a billet; too hot weighs most, for it cannot be mended.
-    pub fn judge(&self, billet: &Gone) -> Verdict {
-        let value = self.at_least.0.of(billet);
-        if billet.peak_c > self.never_above_c || self.at_most_c.is_some_and(|m| value > m) {
-            Verdict::TooHot
-        } else if value < self.at_least.1 {
-            Verdict::TooCold
-        } else if self
-            .difference_k
-            .is_some_and(|d| (billet.surface_c - billet.core_c).abs() > d)
-        {
-            Verdict::Uneven
-        } else {
-            Verdict::Good
-        }
     }
 }
 
@@ -121,6 +46,9 @@ pub struct Study {
     pub rejected: usize,
     /// Highest anywhere in any billet from the beginning of the study on, degC.
     pub peak_c: f64,
+    /// The same of the billets of each order, where there is more than one.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub order_peaks_c: Vec<f64>,
     /// State of the billets inside when the special phase ended, from the hot end.
     pub inside: Vec<Gone>,
     /// Power of each coil over time.
@@ -185,7 +113,7 @@ impl Recorder {
 
 pub(super) fn finish(
     column: &Column,
-    criteria: &Criteria,
+    criteria: &[&Criteria],
     gone: Vec<Gone>,
     inside: Vec<Gone>,
     record: Recorder,
@@ -193,7 +121,7 @@ pub(super) fn finish(
     let billets: Vec<Judged> = gone
         .into_iter()
         .map(|billet| Judged {
-            verdict: criteria.judge(&billet),
+            verdict: criteria[billet.order].judge(&billet),
             billet,
         })
         .collect();
@@ -203,15 +131,18 @@ pub(super) fn finish(
         Some(i) => billets.get(i + 1),
     };
     let rejected = || billets.iter().filter(|b| b.verdict != Verdict::Good);
-    let rejected_j = rejected().map(|b| column.enthalpy_above_entry_j(b.billet.mean_c)).sum();
-    let peaks = billets.iter().map(|b| b.billet.peak_c);
-    let peak_c = peaks
-        .chain(column.billets().iter().map(|b| b.1.peak_c))
-        .fold(f64::NEG_INFINITY, f64::max);
+    let rejected_j = rejected().map(|b| column.enthalpy_above_entry_j(&b.billet)).sum();
+    let inside_now = column.billets();
+    let mut peaks_c = vec![f64::NEG_INFINITY; criteria.len()];
+    for billet in billets.iter().map(|b| &b.billet).chain(inside_now.iter().map(|b| &b.1)) {
+        peaks_c[billet.order] = peaks_c[billet.order].max(billet.peak_c);
+    }
+    let peak_c = peaks_c.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     Study {
         first_good: first_good.map(|b| b.billet.number),
         rejected: rejected().count(),
         peak_c,
+        order_peaks_c: if criteria.len() > 1 { peaks_c } else { Vec::new() },
         billets,
         inside,
         moments: record.moments,
@@ -237,10 +168,10 @@ pub fn start_up(
         seconds: billets as f64 * line.takt_s,
         takt_s: Some(line.takt_s),
         drives: drives.to_vec(),
-        fed: true,
+        feed: Feed::USUAL,
     };
     let gone = column.run(&phase, &mut |_, m| record.take(m))?;
-    Ok(finish(&column, criteria, gone, inside, record))
+    Ok(finish(&column, &[criteria], gone, inside, record))
 }
 
 /// An empty heater that billets come into one by one, with the field of each coil kept at `fields` (A/m), which a
@@ -254,7 +185,7 @@ pub fn start_empty(
 ) -> Result<Study, HeaterError> {
     let mut column = Column::new(line, bar, Filling::Empty, slices)?;
     let takts = 2 * line.places() + 6;
-    at_fields(&mut column, line, fields, (takts, true), criteria)
+    at_fields(&mut column, line, fields, (takts, Feed::USUAL), criteria)
 }
 
 /// No more billets come in; those inside are pushed out from the periodic state, with the field of each coil kept.
@@ -267,14 +198,38 @@ pub fn run_out(
     criteria: &Criteria,
 ) -> Result<Study, HeaterError> {
     let mut column = Column::steady(line, bar, drives, slices)?;
-    at_fields(&mut column, line, fields, (line.places() + 1, false), criteria)
+    at_fields(&mut column, line, fields, (line.places() + 1, Feed::Nothing), criteria)
+}
+
+/// One billet of another order, such as a warm one, among those of the running line.
+pub fn one_among(
+    (line, bar, drives): (&HeaterLine, &Bar, &[Drive]),
+    one: NextOrder,
+    slices: usize,
+    criteria: &Criteria,
+) -> Result<Study, HeaterError> {
+    let mut column = Column::steady(line, bar, drives, slices)?;
+    let order = column.expect(one.line, one.bar)?;
+    let inside = column.billets().into_iter().map(|b| b.1).collect();
+    let mut record = Recorder::new();
+    let mut gone = Vec::new();
+    for (takts, order) in [(1, order), (line.places() + 2, 0)] {
+        let phase = Phase {
+            seconds: takts as f64 * line.takt_s,
+            takt_s: Some(line.takt_s),
+            drives: drives.to_vec(),
+            feed: Feed::Order(order),
+        };
+        gone.extend(column.run(&phase, &mut |_, m| record.take(m))?);
+    }
+    Ok(finish(&column, &[criteria, one.criteria], gone, inside, record))
 }
 
 fn at_fields(
     column: &mut Column,
     line: &HeaterLine,
     fields: &[f64],
-    (takts, fed): (usize, bool),
+    (takts, feed): (usize, Feed),
     criteria: &Criteria,
 ) -> Result<Study, HeaterError> {
     let mut record = Recorder::new();
@@ -283,10 +238,10 @@ fn at_fields(
         seconds: takts as f64 * line.takt_s,
         takt_s: Some(line.takt_s),
         drives: fields.iter().map(|h| Drive::Field(*h)).collect(),
-        fed,
+        feed,
     };
     let gone = column.run(&phase, &mut |_, m| record.take(m))?;
-    Ok(finish(column, criteria, gone, inside, record))
+    Ok(finish(column, &[criteria], gone, inside, record))
 }
 
 /// A change of pace from the periodic state: the takt and drives of `next` for `billets` takts.
@@ -306,10 +261,10 @@ pub fn takt_change(
         seconds: billets as f64 * next.0,
         takt_s: Some(next.0),
         drives: next.1.to_vec(),
-        fed: true,
+        feed: Feed::USUAL,
     };
     let gone = column.run(&phase, &mut |_, m| record.take(m))?;
-    Ok(finish(&column, criteria, gone, inside, record))
+    Ok(finish(&column, &[criteria], gone, inside, record))
 }
 
 /// A stoppage (its seconds and what happens meanwhile) from the periodic state, then the nominal
@@ -335,7 +290,7 @@ pub fn stoppage(
         seconds,
         takt_s,
         drives: stop_drives,
-        fed: true,
+        feed: Feed::USUAL,
     };
     let mut gone = column.run(&stop, &mut |_, m| record.take(m))?;
     let inside = column.billets().into_iter().map(|b| b.1).collect();
@@ -343,10 +298,10 @@ pub fn stoppage(
         seconds: after as f64 * line.takt_s,
         takt_s: Some(line.takt_s),
         drives: drives.to_vec(),
-        fed: true,
+        feed: Feed::USUAL,
     };
     gone.extend(column.run(&restart, &mut |_, m| record.take(m))?);
-    Ok(finish(&column, criteria, gone, inside, record))
+    Ok(finish(&column, &[criteria], gone, inside, record))
 }
 
 /// Hold power of each coil, W into the billets: what they lose in that coil when the line stops in
@@ -369,7 +324,7 @@ pub fn standing_powers(
         seconds: line.look_s(bar),
         takt_s: None,
         drives: hold.to_vec(),
-        fed: true,
+        feed: Feed::USUAL,
     };
     let mut powers = Vec::new();
     column.run(&phase, &mut |_, moment| powers.clone_from(&moment.terminals_w))?;
@@ -419,7 +374,7 @@ fn restarts(
             seconds,
             takt_s,
             drives: drives.to_vec(),
-            fed: true,
+            feed: Feed::USUAL,
         };
         column.run(&phase, &mut |_, _| {})
     };
@@ -485,7 +440,7 @@ pub fn hold_time(
         seconds,
         takt_s: None,
         drives: hold.to_vec(),
-        fed: true,
+        feed: Feed::USUAL,
     };
     column.run(&phase, &mut |column, moment| {
         if time.until_hot_s.is_some() && time.until_cold_s.is_some() {

@@ -4,9 +4,11 @@
 use ndarray::{Array1, Array2};
 use serde::Serialize;
 
-use super::column::{Column, Filling, Gone, Phase};
+use super::column::{Column, Feed, Filling, Gone, Phase};
+use super::criteria::Criteria;
 use super::layout::HeaterLine;
-use super::study::{Criteria, Recorder, Study, finish};
+use super::order::NextOrder;
+use super::study::{Recorder, Study, finish};
 use crate::heater::bar::Bar;
 use crate::heater::coil::Drive;
 use crate::heater::error::HeaterError;
@@ -51,6 +53,8 @@ pub struct Transition<'a> {
     pub origin: Origin<'a>,
     /// What happens first, as a stop; the powers are planned from its end on.
     pub before: Option<&'a Phase>,
+    /// The order that comes in from the beginning on, in place of that of the line.
+    pub next: Option<NextOrder<'a>>,
     /// Time between billets afterwards, s.
     pub takt_s: f64,
     /// Settled power of each coil afterwards, W.
@@ -76,6 +80,23 @@ pub struct Course {
 struct Way {
     powers_w: Vec<f64>,
     study: Study,
+}
+
+/// The bars of the line and of the next order.
+struct Bars {
+    own: Bar,
+    next: Option<Bar>,
+}
+
+impl Bars {
+    /// On the quick grid.
+    fn coarser(&self) -> Result<Bars, HeaterError> {
+        let coarse = |bar: &Bar| -> Result<Bar, HeaterError> { Ok(bar.coarser()?.unwrap_or_else(|| bar.clone())) };
+        Ok(Bars {
+            own: coarse(&self.own)?,
+            next: self.next.as_ref().map(coarse).transpose()?,
+        })
+    }
 }
 
 /// A column at the moment from which powers are planned, with what left it before.
@@ -134,9 +155,20 @@ fn set(power_w: f64) -> f64 {
 }
 
 impl<'a> Transition<'a> {
+    /// The line with the billets that come in.
+    fn after(&self) -> &'a HeaterLine {
+        self.next.map_or(self.line, |n| n.line)
+    }
+
+    /// What the billets of each order are judged by.
+    fn criteria(&self) -> Vec<&'a Criteria> {
+        let next = self.next.map(|n| n.criteria);
+        std::iter::once(self.criteria).chain(next).collect()
+    }
+
     /// Takts of each step of the powers.
     fn steps(&self) -> Vec<usize> {
-        let places = self.line.places();
+        let places = self.after().places();
         let length = places.div_ceil(STEPS_PER_CONTENT);
         let count = (CONTENTS * places as f64 / length as f64).ceil() as usize;
         vec![length; count]
@@ -147,7 +179,7 @@ impl<'a> Transition<'a> {
             seconds: takts as f64 * self.takt_s,
             takt_s: Some(self.takt_s),
             drives: powers_w.iter().map(|p| Drive::Terminals(*p)).collect(),
-            fed: true,
+            feed: Feed::Order(usize::from(self.next.is_some())),
         }
     }
 
@@ -160,15 +192,18 @@ impl<'a> Transition<'a> {
             .zip(rows)
             .map(|(n, row)| self.phase(n, row))
             .collect();
-        phases.push(self.phase(self.line.places() + 6, self.powers_w));
+        phases.push(self.phase(self.after().places() + 6, self.powers_w));
         phases
     }
 
-    fn start<'b>(&'b self, bar: &'b Bar, slices: usize) -> Result<Start<'b>, HeaterError> {
+    fn start<'b>(&'b self, bars: &'b Bars, slices: usize) -> Result<Start<'b>, HeaterError> {
         let mut column = match self.origin {
-            Origin::Running(drives) => Column::steady(self.line, bar, drives, slices)?,
-            Origin::Filled(filling) => Column::new(self.line, bar, filling, slices)?,
+            Origin::Running(drives) => Column::steady(self.line, &bars.own, drives, slices)?,
+            Origin::Filled(filling) => Column::new(self.line, &bars.own, filling, slices)?,
         };
+        if let (Some(next), Some(bar)) = (self.next, &bars.next) {
+            column.expect(next.line, bar)?;
+        }
         let mut record = Recorder::new();
         let gone = match self.before {
             Some(phase) => column.run(phase, &mut |_, m| record.take(m))?,
@@ -190,33 +225,58 @@ impl<'a> Transition<'a> {
         for phase in phases {
             gone.extend(column.run(phase, &mut |_, m| record.take(m))?);
         }
-        Ok(finish(&column, self.criteria, gone, start.inside.clone(), record))
+        Ok(finish(&column, &self.criteria(), gone, start.inside.clone(), record))
     }
 
     /// What comes of running the phases given.
     pub fn follow(&self, phases: &[Phase]) -> Result<Study, HeaterError> {
-        self.run(&self.start(self.bar, self.slices)?, phases)
+        self.run(&self.start(&self.bars(), self.slices)?, phases)
+    }
+
+    fn bars(&self) -> Bars {
+        Bars {
+            own: self.bar.clone(),
+            next: self.next.map(|n| n.bar.clone()),
+        }
     }
 
     /// How far above what is safe the hottest point comes, rejects, energy. Safe is a guard below the limit, or
     /// what is there anyhow: in the column at the beginning, and with the settled powers.
-    fn score(&self, study: &Study, safe_c: f64) -> Score {
-        let over = (study.peak_c - safe_c).max(0.0);
-        (over, study.rejected, study.energies.terminals_j)
+    fn score(&self, study: &Study, safe_c: &[f64]) -> Score {
+        let over = match study.order_peaks_c.as_slice() {
+            [] => study.peak_c - safe_c[0],
+            peaks => peaks
+                .iter()
+                .zip(safe_c)
+                .map(|(p, s)| p - s)
+                .fold(f64::NEG_INFINITY, f64::max),
+        };
+        (over.max(0.0), study.rejected, study.energies.terminals_j)
+    }
+
+    /// What counts as safe for the billets of each order, degC.
+    fn safe(&self, inside: &[Gone], at_once: &Study) -> Vec<f64> {
+        let last = at_once.billets.last().map(|b| &b.billet);
+        let safe = |(order, criteria): (usize, &&Criteria)| {
+            let there = inside.iter().filter(|b| b.order == order).map(|b| b.hottest_c);
+            let there = there.chain(last.filter(|b| b.order == order).map(|b| b.peak_c));
+            let never_c = criteria.never_above_c;
+            (never_c - GUARD_K).max(there.fold(f64::NEG_INFINITY, f64::max).min(never_c))
+        };
+        self.criteria().iter().enumerate().map(safe).collect()
     }
 
     /// Plans the powers. The search runs the column on a quick grid first and then on the one asked for.
     /// Switching to the settled powers at once is one of the ways compared.
     pub fn plan(&self) -> Result<Course, HeaterError> {
-        let coarse_bar = self.bar.coarser()?;
-        let coarse = self.start(coarse_bar.as_ref().unwrap_or(self.bar), 1)?;
-        let exact = self.start(self.bar, self.slices)?;
+        let bars = self.bars();
+        let coarse_bars = bars.coarser()?;
+        let coarse = self.start(&coarse_bars, 1)?;
+        let exact = self.start(&bars, self.slices)?;
         let settled: Vec<f64> = self.steps().iter().flat_map(|_| self.powers_w.to_vec()).collect();
         let at_once = self.run(&exact, &self.phases(&settled))?;
-        let there = exact.inside.iter().map(|b| b.hottest_c);
-        let there = there.chain(at_once.billets.last().map(|b| b.billet.peak_c));
-        let never_c = self.criteria.never_above_c;
-        let safe_c = (never_c - GUARD_K).max(there.fold(f64::NEG_INFINITY, f64::max).min(never_c));
+        let safe = self.safe(&exact.inside, &at_once);
+        let safe_c = safe.as_slice();
         let score = |study: &Study| self.score(study, safe_c);
         let mut best = Way {
             powers_w: settled.clone(),
@@ -240,7 +300,7 @@ impl<'a> Transition<'a> {
     }
 
     /// Less power in all steps until the limit holds, whatever is rejected then.
-    fn safer(&self, exact: &Start, mut best: Way, safe_c: f64) -> Result<Way, HeaterError> {
+    fn safer(&self, exact: &Start, mut best: Way, safe_c: &[f64]) -> Result<Way, HeaterError> {
         let from = best.powers_w.clone();
         for share in [0.97, 0.94, 0.9, 0.8, 0.65, 0.5, 0.3, 0.0] {
             let powers_w: Vec<f64> = from.iter().map(|p| set(p * share)).collect();
@@ -275,7 +335,7 @@ impl<'a> Transition<'a> {
     /// Improves the powers step by step: how much a billet gets from a coil in a step of the powers is booked
     /// while the column runs, so every run gives the slopes for the next bounded least squares. Steps that do not
     /// improve the sum of squares are taken back and tried shorter; of all ways run, the best counts.
-    fn search(&self, start: &Start, first: Vec<f64>, safe_c: f64, rounds: usize) -> Result<Way, HeaterError> {
+    fn search(&self, start: &Start, first: Vec<f64>, safe_c: &[f64], rounds: usize) -> Result<Way, HeaterError> {
         let run = |powers_w: Vec<f64>| -> Result<Way, HeaterError> {
             let study = self.run(start, &self.phases(&powers_w))?;
             Ok(Way { powers_w, study })
@@ -370,7 +430,7 @@ impl<'a> Transition<'a> {
     }
 
     /// What billets miss by, with the slopes by each power in units of its settled one.
-    fn rows(&self, way: &Way, safe_c: f64) -> Vec<Row> {
+    fn rows(&self, way: &Way, safe_c: &[f64]) -> Vec<Row> {
         let (study, powers) = (&way.study, &way.powers_w);
         let base = self.base(powers.len());
         let coils = self.powers_w.len();
@@ -384,15 +444,21 @@ impl<'a> Transition<'a> {
                 Some(*at)
             })
             .collect();
-        let thermal = self.bar.metal().thermal();
-        let kg = self.bar.mass_kg_m() * self.line.billet_m;
-        let low = self.criteria.at_least.1;
-        let high = self.criteria.at_most_c.unwrap_or(low + 60.0).max(low);
-        let (centre, half) = (0.5 * (low + high), 0.5 * (high - low));
+        let all = self.criteria();
         let mut rows = Vec::new();
         for judged in &study.billets {
             let billet = &judged.billet;
-            let value = self.criteria.at_least.0.of(billet);
+            let (line, bar) = match self.next.filter(|_| billet.order > 0) {
+                Some(next) => (next.line, next.bar),
+                None => (self.line, self.bar),
+            };
+            let thermal = bar.metal().thermal();
+            let kg = bar.mass_kg_m() * line.billet_m;
+            let criteria = all[billet.order];
+            let low = criteria.at_least.1;
+            let high = criteria.at_most_c.unwrap_or(low + 60.0).max(low);
+            let (centre, half) = (0.5 * (low + high), 0.5 * (high - low));
+            let value = criteria.at_least.0.of(billet);
             let branch = thermal.branch(value >= thermal.austenite_c);
             let heat = (branch.enthalpy(value + 5.0) - branch.enthalpy(value - 5.0)) / 10.0;
             let slope = |until_s: f64| -> Vec<f64> {
@@ -422,7 +488,7 @@ impl<'a> Transition<'a> {
                 slopes: slope(f64::INFINITY),
                 one_sided: false,
             });
-            let over = billet.peak_c - (safe_c - MARGIN_K);
+            let over = billet.peak_c - (safe_c[billet.order] - MARGIN_K);
             if over > -20.0 && billet.peak_s > begin_s {
                 rows.push(Row {
                     value: over,

@@ -1,12 +1,12 @@
 //! Pictures of the heater.
 
 use super::{kind, spent, way};
-use crate::ask::heating::{CoilAnswer, Pace, Stop};
+use crate::ask::heating::{CoilAnswer, Following, Pace, Stop};
 use crate::heater::SectionField;
 use crate::heater::advice::{Advice, AdvicePoint};
 use crate::heater::energy::EnergyTable;
 use crate::heater::fixed::FixedResult;
-use crate::heater::line::{Exit, Gone, HeaterLine, Steady, Study, TrackPoint, ZoneKind};
+use crate::heater::line::{Criteria, Exit, Gone, HeaterLine, Steady, Study, TrackPoint, ZoneKind};
 use crate::picture::{Axis, Bar, BarChart, Drawing, LineChart, Rule, Series, StageBar};
 use crate::show::{Cell, Quantity, Text, View, say};
 
@@ -226,7 +226,7 @@ pub fn frequency(advice: &Advice, view: &View) -> Drawing {
 }
 
 /// Billets at the exit in the order of their numbers: mean, surface, core and hottest ever.
-fn study(title: Text, study: &Study, answer: &CoilAnswer, view: &View) -> Drawing {
+fn study(title: Text, study: &Study, criteria: &Criteria, view: &View) -> Drawing {
     let one = |name: &str, ink: usize, value: fn(&Gone) -> f64| Series {
         name: view.say(name).to_owned(),
         points: study
@@ -249,8 +249,8 @@ fn study(title: Text, study: &Study, answer: &CoilAnswer, view: &View) -> Drawin
             one("heat.hottest_ever", 5, |b| b.peak_c),
         ],
         rules: vec![
-            rule(answer.criteria.never_above_c, "steel.never_above", view),
-            rule(answer.criteria.at_least.1, "heat.sort_limit", view),
+            rule(criteria.never_above_c, "steel.never_above", view),
+            rule(criteria.at_least.1, "heat.sort_limit", view),
         ],
         ..LineChart::default()
     }
@@ -259,13 +259,19 @@ fn study(title: Text, study: &Study, answer: &CoilAnswer, view: &View) -> Drawin
 
 /// Billets after a cold start.
 pub fn cold_start(cold: &Study, answer: &CoilAnswer, view: &View) -> Drawing {
-    study(say("heat.chart_start"), cold, answer, view)
+    study(say("heat.chart_start"), cold, &answer.criteria, view)
 }
 
 /// Billets after a change of pace.
 pub fn pace(pace: &Pace, answer: &CoilAnswer, view: &View) -> Drawing {
     let title = say("heat.chart_pace").with("takt", Cell::number(pace.takt_s, Quantity::Seconds));
-    study(title, &pace.course.study, answer, view)
+    study(title, &pace.course.study, &answer.criteria, view)
+}
+
+/// Billets of the change to the next order, against its limits.
+pub fn next(next: &Following, view: &View) -> Drawing {
+    let title = say("heat.chart_next").with("title", Cell::name(&next.title));
+    study(title, &next.course.study, &next.criteria, view)
 }
 
 /// Billets after a stop.
@@ -273,7 +279,7 @@ pub fn stop(stop: &Stop, answer: &CoilAnswer, view: &View) -> Drawing {
     let title = say("heat.chart_stop")
         .with("time", Cell::number(stop.seconds, Quantity::Seconds))
         .with("mode", way(stop.way));
-    study(title, stop.study(), answer, view)
+    study(title, stop.study(), &answer.criteria, view)
 }
 
 /// Temperatures over time in a static coil, with the steps of the power.
