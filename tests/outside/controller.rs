@@ -414,6 +414,7 @@ impl Block {
             self.sign(")");
             return match (name.as_str(), value) {
                 ("TRUNC", Value::Real(x)) => Value::Whole(x.trunc() as i64),
+                ("ABS", Value::Real(x)) => Value::Real(x.abs()),
                 ("DINT_TO_LREAL", Value::Whole(n)) => Value::Real(n as f64),
                 _ if !run => Value::Whole(0),
                 other => panic!("{other:?}"),

@@ -16,6 +16,8 @@ use billet_thermal::inside::line::file::Document;
 use billet_thermal::inside::line::plan::Resolution;
 use billet_thermal::inside::show::number::{down, up};
 
+use crate::dice::Dice;
+
 /// The five further lines: too hot to trim as planned, a rest under a boss, a press with a cooled part at the
 /// end of a belt, a plate that waits, and a bar with a wait and no dies at all.
 const LINES: [(&str, &str); 5] = [
@@ -437,4 +439,71 @@ fn what_is_printed_for_the_examples_is_true() {
         walked += 1;
     }
     assert!(walked >= 8, "{walked}");
+}
+
+/// Parts of random exit temperatures and times, as the table decides them and as a run of each does: called good though
+/// bad, and rejected though good, out of how many.
+fn table_against_runs(judged: &Judged, parts: u64) -> (u64, u64) {
+    let enquiry = judged.enquiry;
+    let table: DecisionTable = judged.decision_table().unwrap();
+    let exit = enquiry.model.exit_inputs().unwrap();
+    let mut dice = Dice(7);
+    let (mut unsafe_, mut strict) = (0, 0);
+    let (low, high) = (table.exit_c[0], table.exit_c[table.exit_c.len() - 1]);
+    for _ in 0..parts {
+        let exit_c = dice.between(low, high);
+        // Most hand-overs about as planned, some a little faster or slower, a few by far.
+        let seconds: Vec<f64> = table
+            .stages
+            .iter()
+            .map(|stage| {
+                let (least, most) = (stage.seconds[0], stage.seconds[stage.seconds.len() - 1]);
+                match dice.next() {
+                    x if x < 0.2 => dice.between(least, stage.planned_s),
+                    x if x < 0.8 => stage.planned_s + dice.between(0.0, 0.1) * (most - stage.planned_s),
+                    x => stage.planned_s + x.mul_add(5.0, -4.0).powi(3) * (most - stage.planned_s),
+                }
+            })
+            .collect();
+        let mut changes = exit.at(exit_c);
+        let paths = table.stages.iter().map(|stage| stage.path.clone());
+        changes.extend(paths.zip(&seconds).map(|(path, s)| Change::new(path, *s)));
+        let run = margins(enquiry, changes).unwrap();
+        let worst = run.iter().zip(&table.guard_k).map(|(m, g)| m - g).fold(f64::INFINITY, f64::min);
+        let goes_on = table.decide(exit_c, &seconds).goes_on();
+        unsafe_ += u64::from(goes_on && worst < 0.0);
+        strict += u64::from(!goes_on && worst >= 0.0);
+    }
+    (unsafe_, strict)
+}
+
+/// No part is called good that a run calls bad, guard band taken off, and at most 2 % are rejected that need not be.
+fn table_errs_to_the_safe_side(parts: u64) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/hub.toml");
+    let hub = enquiry(std::fs::read_to_string(&path).unwrap(), &path);
+    let lines = LINES.iter().map(|(title, text)| {
+        let text = format!("title = {title:?}\n{text}");
+        enquiry(text, Path::new("walk.toml"))
+    });
+    for one in std::iter::once(hub).chain(lines) {
+        if one.model.exit_inputs().is_none() || one.model.handovers().is_empty() {
+            continue;
+        }
+        let (unsafe_, strict) = table_against_runs(&one.judged().unwrap(), parts);
+        println!("{}: {unsafe_} unsafe, {strict} strict of {parts}", one.title());
+        assert_eq!(unsafe_, 0, "{}", one.title());
+        assert!(strict * 50 <= parts, "{}: {strict} of {parts}", one.title());
+    }
+}
+
+#[test]
+fn the_decision_table_errs_to_the_safe_side() {
+    table_errs_to_the_safe_side(300);
+}
+
+/// The same for ten thousand parts of each line: some quarter of an hour.
+#[test]
+#[ignore = "minutes"]
+fn the_decision_table_errs_to_the_safe_side_over_ten_thousand_parts() {
+    table_errs_to_the_safe_side(10_000);
 }

@@ -19,6 +19,9 @@ const LATER: [f64; 13] = [
 /// Faster times of the table as shares of what a hand-over can be shortened.
 const EARLIER: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
 
+/// Products of two changes, K², below which what a sum errs is rounding beside them.
+const LEAST_PRODUCTS_K2: f64 = 25.0;
+
 /// Exit temperatures of the table: this many to either side of the planned one, K apart.
 const EXITS: (i32, f64) = (4, 12.0);
 
@@ -74,6 +77,7 @@ impl DecisionTable {
             meaning: MEANING.to_owned(),
             error_k: vec![0.0; limits.len()],
             pair_per_k: vec![vec![0.0; limits.len()]; pairs],
+            sum_error_per_k: vec![0.0; limits.len()],
             limits,
             exit_input: exit.surface.0.clone(),
             exit_c,
@@ -84,9 +88,15 @@ impl DecisionTable {
             digest: String::new(),
         };
         table.pair_per_k = table.pairs(model)?;
-        let together = table.sum_error(model)?;
+        let (together, rest) = table.sum_error(model)?;
+        table.sum_error_per_k = together;
         table.error_k = table.exit_error();
-        table.take_off(&together);
+        table
+            .error_k
+            .iter_mut()
+            .zip(rest)
+            .for_each(|(error, rest)| *error += rest);
+        table.take_off();
         let middle = EXITS.0 as usize;
         let shift: Vec<f64> = planned_k
             .iter()
@@ -142,11 +152,10 @@ impl DecisionTable {
         (0..self.limits.len()).map(worst).collect()
     }
 
-    /// What is taken off for every hand-over: what lies between two seconds of the table, and its part in what
-    /// the sum over hand-overs errs. Nothing at the planned seconds, where the table is exact.
-    fn take_off(&mut self, together: &[f64]) {
+    /// What is taken off for every hand-over: what lies between two seconds of the table. Nothing at the planned seconds,
+    /// where the table is exact.
+    fn take_off(&mut self) {
         let limits = self.limits.len();
-        let others = self.stages.len().saturating_sub(1) as f64;
         for stage in &mut self.stages {
             let planned = stage.planned_place();
             for l in 0..limits {
@@ -166,14 +175,12 @@ impl DecisionTable {
                     // Straight from nothing at the planned seconds, it has to cover 4 v (1 - v) of the error.
                     let factor = if k.abs_diff(planned) == 1 { 4.0 } else { 1.0 };
                     let between = factor * k.checked_sub(1).map_or(0.0, beside).max(beside(k));
-                    // Products of two deviations are at most half the sum of their squares.
-                    let away = share(stage.planned_s, stage.seconds[0], stage.seconds[k]).powi(2);
                     // Every second exit temperature was run.
                     let at = |row: usize| stage.change_k[row][k][l];
                     let exits = (2..stage.change_k.len().saturating_sub(2)).step_by(2);
                     let exits = exits.map(|row| (at(row - 2) - 2.0 * at(row) + at(row + 2)).abs() / 8.0);
                     let exits = exits.fold(0.0_f64, f64::max);
-                    stage.error_k[k][l] = between + exits + together[l] * 0.5 * others * away;
+                    stage.error_k[k][l] = between + exits;
                 }
             }
         }
@@ -236,9 +243,10 @@ impl DecisionTable {
         Ok((found, run))
     }
 
-    /// By how much the sum over hand-overs and pairs is above a run of all deviations together, K for a sum of
-    /// products of two deviations of one, one per limit: the largest over corners of exit temperature and times.
-    fn sum_error(&self, model: &dyn Model) -> Result<Vec<f64>, Failure> {
+    /// By how much the sum over hand-overs and pairs is above a run of all deviations together, one per limit: per
+    /// product of two changes, 1/K, the largest over corners of exit temperature and times where that is more than
+    /// rounding, and what the others have beyond that, K.
+    fn sum_error(&self, model: &dyn Model) -> Result<(Vec<f64>, Vec<f64>), Failure> {
         let last = self.exit_c.len() - 1;
         let patterns: [&dyn Fn(usize) -> f64; 9] = [
             &|_| 0.2,
@@ -258,20 +266,30 @@ impl DecisionTable {
                 patterns.iter().map(move |p| (row, at(p))).collect::<Vec<_>>()
             })
             .collect();
-        let errors = corners.par_iter().map(|(row, seconds)| -> Result<Vec<f64>, Failure> {
-            let (found, run) = self.compared(model, *row, seconds)?;
-            let away = self.stages.iter().zip(seconds);
-            let away: Vec<f64> = away
-                .map(|(stage, s)| share(stage.planned_s, stage.seconds[0], *s))
-                .collect();
-            let products = 0.5 * (away.iter().sum::<f64>().powi(2) - away.iter().map(|a| a * a).sum::<f64>());
-            let per_product = |error: f64| if products > 0.0 { error / products } else { 0.0 };
-            let found = found.margins_k.iter().zip(&run);
-            Ok(found.map(|(found, run)| per_product(found - run)).collect())
-        });
+        let errors = corners
+            .par_iter()
+            .map(|(row, seconds)| -> Result<Vec<(f64, f64)>, Failure> {
+                let (found, run) = self.compared(model, *row, seconds)?;
+                let of = |limit: usize| {
+                    let sizes = found.changes_k.iter().map(|c| c[limit].abs());
+                    let (sum, squares) = sizes.fold((0.0, 0.0), |(a, b), size| (a + size, b + size * size));
+                    (0.5 * (sum * sum - squares), found.margins_k[limit] - run[limit])
+                };
+                Ok((0..self.limits.len()).map(of).collect())
+            });
         let errors = in_order(errors.collect())?;
-        let worst = |l: usize| errors.iter().map(|e| e[l]).fold(0.0_f64, f64::max);
-        Ok((0..self.limits.len()).map(worst).collect())
+        let largest = |values: &mut dyn Iterator<Item = f64>| values.fold(0.0_f64, f64::max);
+        let per_k = |l: usize| {
+            let counted = errors
+                .iter()
+                .map(|e| e[l])
+                .filter(|(products, _)| *products > LEAST_PRODUCTS_K2);
+            largest(&mut counted.map(|(products, error)| error / products))
+        };
+        let per_k: Vec<f64> = (0..self.limits.len()).map(per_k).collect();
+        let rest = |l: usize| largest(&mut errors.iter().map(|e| e[l].1 - per_k[l] * e[l].0));
+        let rest = (0..self.limits.len()).map(rest).collect();
+        Ok((per_k, rest))
     }
 }
 
@@ -302,14 +320,6 @@ fn between_rows<'r>(run: impl Iterator<Item = &'r [Vec<f64>]>) -> Vec<Vec<Vec<f6
         rows.push(row.to_vec());
     }
     rows
-}
-
-/// A deviation from the planned seconds as a share of the longest there is in the table on its side.
-fn share(planned_s: f64, least_s: f64, seconds: f64) -> f64 {
-    match seconds < planned_s {
-        true => (planned_s - seconds) / (planned_s - least_s),
-        false => (seconds - planned_s) / LONGEST_S,
-    }
 }
 
 /// Bound on the error of the straight line in every interval: an eighth of the second derivative, taken from

@@ -19,7 +19,7 @@ use crate::line::file::Document;
 use crate::text::is_unfit;
 
 /// Version of the layout of a [`DecisionTable`].
-pub const TABLE_SCHEMA: u32 = 4;
+pub const TABLE_SCHEMA: u32 = 5;
 
 /// Which line a table belongs to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -67,7 +67,8 @@ fn hexadecimal(bytes: &[u8]) -> String {
 /// each hand-over's deviation changes alone, plus for every two of them their `pair_per_k` times the product
 /// of both changes (what has cooled more loses less later). What interpolation between the runs and what this
 /// sum (found by runs at corners) err to the unsafe side is taken off: over the exit as `error_k`, over the
-/// seconds as the `error_k` of each hand-over, more the farther they are from the plan.
+/// seconds as the `error_k` of each hand-over, and for every two hand-overs `sum_error_per_k` times the product of
+/// the sizes of both changes.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct DecisionTable {
@@ -90,6 +91,8 @@ pub struct DecisionTable {
     /// What every two changes do together per product of both, 1/K: pairs in the order 1-2, 1-3, 2-3, 1-4 ..., one
     /// value per limit.
     pub pair_per_k: Vec<Vec<f64>>,
+    /// What the sum over hand-overs and pairs may err to the unsafe side per product of two changes, 1/K, one per limit.
+    pub sum_error_per_k: Vec<f64>,
     /// Guard band in K for the reject risk, one per limit.
     pub guard_k: Vec<f64>,
     /// Guard band in K for the alarm risk, one per limit.
@@ -220,7 +223,8 @@ impl DecisionTable {
                 let change = |r: usize| mix(stage.change_k[r][column][l], stage.change_k[r][column + 1][l], v);
                 let change = mix(change(row), change(row + 1), w);
                 let error = mix(stage.error_k[column][l], stage.error_k[column + 1][l], v);
-                found.margins_k[l] += change * self.weight(&found.changes_k, k, l) - error;
+                let counts = self.counts(change, &found.changes_k, k, l);
+                found.margins_k[l] += counts - error;
                 changes.push(change);
             }
             found.changes_k.push(changes);
@@ -234,6 +238,13 @@ impl DecisionTable {
         let first = k * k.saturating_sub(1) / 2;
         let pairs = before_k.iter().zip(&self.pair_per_k[first..]);
         pairs.fold(1.0, |weight, (changes, pair)| weight + pair[limit] * changes[limit])
+    }
+
+    /// What a change of hand-over `k` (K) does to a limit after the changes of those before it, less what the sum may
+    /// err then.
+    fn counts(&self, change: f64, before_k: &[Vec<f64>], k: usize, limit: usize) -> f64 {
+        let sizes = before_k.iter().fold(0.0, |sum, changes| sum + changes[limit].abs());
+        change * self.weight(before_k, k, limit) - change.abs() * (sizes * self.sum_error_per_k[limit])
     }
 
     /// Margins in K of all limits for a measured exit temperature and the seconds of the hand-overs done
@@ -291,8 +302,8 @@ impl DecisionTable {
         let (row, w) = place(&self.exit_c, exit_c)?;
         let at = |column: usize, limit: usize| {
             let change = |r: usize| stage.change_k[r][column][limit];
-            let weight = self.weight(&changes, done.len(), limit);
-            before[limit] + (mix(change(row), change(row + 1), w) * weight - stage.error_k[column][limit])
+            let change = mix(change(row), change(row + 1), w);
+            before[limit] + (self.counts(change, &changes, done.len(), limit) - stage.error_k[column][limit])
         };
         for column in 0..stage.seconds.len() - 1 {
             let (start, end) = (stage.seconds[column], stage.seconds[column + 1]);
@@ -407,6 +418,7 @@ impl DecisionTable {
             ("guard_k", not_negative(&self.guard_k)),
             ("alarm_guard_k", not_negative(&self.alarm_guard_k)),
             ("error_k", not_negative(&self.error_k)),
+            ("sum_error_per_k", not_negative(&self.sum_error_per_k)),
             (
                 "pair_per_k",
                 self.pair_per_k.len() == self.stages.len() * self.stages.len().saturating_sub(1) / 2

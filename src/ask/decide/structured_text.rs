@@ -47,6 +47,7 @@ pub fn structured_text(table: &DecisionTable) -> String {
         vec![0.0]
     };
     array(&mut out, "Pair", &pairs);
+    array(&mut out, "SumError", &table.sum_error_per_k);
     let counts: Vec<usize> = table.stages.iter().map(|s| s.seconds.len()).collect();
     let all = limits * stages;
     let first = |size: &dyn Fn(usize) -> usize| -> Vec<usize> { (0..stages).map(|k| (0..k).map(size).sum()).collect() };
@@ -68,6 +69,7 @@ pub fn structured_text(table: &DecisionTable) -> String {
          \x20   Margin : ARRAY [1..{limits}] OF LREAL;\n\
          \x20   Done_K : ARRAY [1..{all}] OF LREAL; (* changes of the hand-overs done *)\n\
          \x20   Weight : ARRAY [1..{limits}] OF LREAL; (* of the last change *)\n\
+         \x20   Sizes : ARRAY [1..{limits}] OF LREAL; (* sum of the sizes of the changes before it, times SumError *)\n\
          \x20   Before : ARRAY [1..{limits}] OF LREAL; (* margins without the last hand-over *)\n\
          \x20   LowEnd : ARRAY [1..{limits}] OF LREAL;\n\
          \x20   HighEnd : ARRAY [1..{limits}] OF LREAL;\n\
@@ -209,14 +211,17 @@ IF Inside THEN
                 rWork := rLow + rExitShare * (rHigh - rLow);
                 Done_K[(iStep - 1) * {limits} + iLimit] := rWork;
                 Weight[iLimit] := 1.0;
+                Sizes[iLimit] := 0.0;
                 FOR iAt := 1 TO iStep - 1 DO
                     Weight[iLimit] := Weight[iLimit]
                         + Pair[FirstPair[iStep] + (iAt - 1) * {limits} + iLimit] * Done_K[(iAt - 1) * {limits} + iLimit];
+                    Sizes[iLimit] := Sizes[iLimit] + ABS(Done_K[(iAt - 1) * {limits} + iLimit]);
                 END_FOR;
+                Sizes[iLimit] := Sizes[iLimit] * SumError[iLimit];
                 iError := FirstError[iStep] + (iCol - 1) * {limits} + iLimit;
                 rLast := ChangeError[iError] + rShare * (ChangeError[iError + {limits}] - ChangeError[iError]);
                 Before[iLimit] := Margin[iLimit];
-                Margin[iLimit] := Margin[iLimit] + (rWork * Weight[iLimit] - rLast);
+                Margin[iLimit] := Margin[iLimit] + ((rWork * Weight[iLimit] - ABS(rWork) * Sizes[iLimit]) - rLast);
             END_FOR;
         END_IF;
     END_FOR;
@@ -253,9 +258,9 @@ IF (State = 4) AND (Done > 0) THEN
                 rLow := Before[iLimit] - (Guard[iLimit] + TableError[iLimit]);
                 iError := FirstError[iStep] + (iCol - 1) * {limits} + iLimit;
                 rWork := Change[iLow] + rExitShare * (Change[iHigh] - Change[iLow]);
-                LowEnd[iLimit] := rLow + (rWork * Weight[iLimit] - ChangeError[iError]);
+                LowEnd[iLimit] := rLow + ((rWork * Weight[iLimit] - ABS(rWork) * Sizes[iLimit]) - ChangeError[iError]);
                 rWork := Change[iLow + {limits}] + rExitShare * (Change[iHigh + {limits}] - Change[iLow + {limits}]);
-                HighEnd[iLimit] := rLow + (rWork * Weight[iLimit] - ChangeError[iError + {limits}]);
+                HighEnd[iLimit] := rLow + ((rWork * Weight[iLimit] - ABS(rWork) * Sizes[iLimit]) - ChangeError[iError + {limits}]);
                 rHere := LowEnd[iLimit] + (rTry - rFrom) / (rTo - rFrom) * (HighEnd[iLimit] - LowEnd[iLimit]);
                 rLast := HighEnd[iLimit];
                 IF (rHere < 0.0) AND (rLast > rHere) THEN

@@ -18,8 +18,8 @@ use crate::heater::advice::{Advice, frequency_advice};
 use crate::heater::coil::Drive;
 use crate::heater::energy::EnergyTable;
 use crate::heater::line::{
-    Course, Criteria, Filling, HoldTime, Origin, Steady, Study, Target, hold_powers, hold_time, run_out,
-    standing_powers, start_empty,
+    Course, Criteria, Filling, HoldTime, Origin, Steady, Study, hold_powers, hold_time, run_out, standing_powers,
+    start_empty,
 };
 use crate::heater::search::{Missed, Remedy, SetPoints, Status, misses, remedies};
 use crate::heater::{Bar, HeaterError};
