@@ -469,7 +469,11 @@ fn table_against_runs(judged: &Judged, parts: u64) -> (u64, u64) {
         let paths = table.stages.iter().map(|stage| stage.path.clone());
         changes.extend(paths.zip(&seconds).map(|(path, s)| Change::new(path, *s)));
         let run = margins(enquiry, changes).unwrap();
-        let worst = run.iter().zip(&table.guard_k).map(|(m, g)| m - g).fold(f64::INFINITY, f64::min);
+        let worst = run
+            .iter()
+            .zip(&table.guard_k)
+            .map(|(m, g)| m - g)
+            .fold(f64::INFINITY, f64::min);
         let goes_on = table.decide(exit_c, &seconds).goes_on();
         unsafe_ += u64::from(goes_on && worst < 0.0);
         strict += u64::from(!goes_on && worst >= 0.0);

@@ -1,6 +1,6 @@
 //! A billet in the column: its slices, where they lie, and what they take up.
 
-use super::column::Phase;
+use super::phase::Phase;
 use crate::conduction::Exchange;
 use crate::heater::bar::Bar;
 use crate::heater::coil::Coil;

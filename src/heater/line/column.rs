@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::billet::{Billet, Load, Part};
 use super::layout::{HeaterLine, Motion};
+use super::phase::{Feed, Phase};
 use crate::conduction::Exchange;
 use crate::heater::bar::Bar;
 use crate::heater::coil::{Coil, Drive};
@@ -20,34 +21,6 @@ pub enum Filling {
     Uniform(f64),
     /// Nothing.
     Empty,
-}
-
-/// A stretch of time with one way of running.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Phase {
-    /// How long, s.
-    pub seconds: f64,
-    /// Time between billets, s; `None` while the column stands still.
-    pub takt_s: Option<f64>,
-    /// One drive per coil.
-    pub drives: Vec<Drive>,
-    /// What comes in each takt.
-    pub feed: Feed,
-}
-
-/// What comes into the heater each takt.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Feed {
-    /// Nothing: the column runs empty.
-    Nothing,
-    /// Billets of the order of this number: 0 for that of the line, from 1 on those of [`Column::expect`].
-    Order(usize),
-}
-
-impl Feed {
-    /// Billets of the line's own order.
-    pub const USUAL: Feed = Feed::Order(0);
 }
 
 /// Billets that are alike: size, steel and temperature when they go in.
@@ -444,8 +417,8 @@ impl<'a> Column<'a> {
                 what: "an order that it was not told of",
             });
         };
-        if next != self.latest && self.motion() == Motion::Continuous {
-            let (before, after) = (self.orders[self.latest].line.billet_m, order.line.billet_m);
+        let (before, after) = (self.orders[self.latest].line.billet_m, order.line.billet_m);
+        if before != after && self.motion() == Motion::Continuous {
             self.to_entry = (self.to_entry * before + 0.5 * (after - before)).max(0.0) / after;
         }
         self.latest = next;

@@ -5,16 +5,18 @@ mod column;
 mod criteria;
 mod layout;
 mod order;
+mod phase;
 mod result;
 mod steady;
 mod study;
 mod transition;
 
-pub use column::{Column, Energies, Feed, Filling, Gone, Moment, Phase};
+pub use column::{Column, Energies, Filling, Gone, Moment};
 pub use criteria::{Criteria, Target, Verdict};
 pub use layout::{HeaterLine, Motion, Zone, ZoneKind};
 pub(crate) use layout::{lined, open_air};
 pub use order::NextOrder;
+pub use phase::{Feed, Phase};
 pub use result::{Balance, CoilResult, ColderEnd, Exit, Steady, TrackPoint, ZoneLoss};
 pub use study::{
     HoldTime, Judged, StopMode, Study, hold_powers, hold_time, one_among, run_out, standing_powers, start_empty,

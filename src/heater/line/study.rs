@@ -2,10 +2,11 @@
 
 use serde::Serialize;
 
-use super::column::{Column, Energies, Feed, Filling, Gone, Moment, Phase};
+use super::column::{Column, Energies, Filling, Gone, Moment};
 use super::criteria::{Criteria, Verdict};
 use super::layout::HeaterLine;
 use super::order::NextOrder;
+use super::phase::{Feed, Phase};
 use crate::heater::bar::Bar;
 use crate::heater::coil::Drive;
 use crate::heater::error::HeaterError;

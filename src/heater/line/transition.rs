@@ -4,10 +4,11 @@
 use ndarray::{Array1, Array2};
 use serde::Serialize;
 
-use super::column::{Column, Feed, Filling, Gone, Phase};
+use super::column::{Column, Filling, Gone};
 use super::criteria::Criteria;
 use super::layout::HeaterLine;
 use super::order::NextOrder;
+use super::phase::{Feed, Phase};
 use super::study::{Recorder, Study, finish};
 use crate::heater::bar::Bar;
 use crate::heater::coil::Drive;
