@@ -337,7 +337,7 @@ kind = "forge"
 name = "press"
 blows = 1
 contact_ms = 60
-shape = [{ outer_mm = 60, height_mm = 55 }]
+shape = [{ outer_mm = 60, height_mm = 55.556 }]
 [[limit]]
 node = "coldest"
 min_c = 700

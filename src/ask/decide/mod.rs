@@ -511,7 +511,7 @@ mod tests {
         let table = Identity::of(&document, Risks::default()).unwrap().input_sha256;
         let contents = document.contents().unwrap();
         let model = LineModel::new(document);
-        let study = Study::read("", &path, &model).unwrap();
+        let study = Study::read("[study]\n", &path, &model).unwrap();
         let key = study_key(&model, &study, &String::from_utf8_lossy(&contents), "quick");
         [table, key.study]
     }
