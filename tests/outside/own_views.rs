@@ -151,7 +151,8 @@ fn steps_of_a_hub_against_random_rays() {
         seen += usize::from(rays < 0.95);
         apart.push(open[k] - rays);
     }
-    // With its sign: what errs to one side on every face does not cancel over the part.
+    // With its sign, for what errs to one side on every face does not cancel over the part: +0.0015 was found, three
+    // standard errors of the rays are 0.005.
     let bias = apart.iter().sum::<f64>() / apart.len() as f64;
     println!("{bias:+.4} in the mean of {} faces", apart.len());
     assert!(bias.abs() < 0.005, "{bias}");
