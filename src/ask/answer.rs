@@ -5,7 +5,7 @@ use super::line_model::LineModel;
 use super::model::{Model, Outcome};
 use super::rare::{ImportanceOptions, RareError, RareEvent, SubsetOptions};
 use super::respond::Response;
-use super::risk::{Causes, Risk, Spread};
+use super::risk::{Causes, Risk, Spread, left_known};
 use super::scatter::{ScatterResult, causes, rare_any, rare_break, reduce};
 use super::shards::{Shard, StudyKey};
 use super::statistics::Share;
@@ -42,6 +42,8 @@ pub struct ScatterAnswer {
     pub rare_any: Option<RareFound>,
     /// The response surface, where one was used.
     pub response: Option<Response>,
+    /// How many of the program's own values count as known, for the study moves what the file states alone.
+    pub known: usize,
     /// Whether the nominal line holds every limit.
     pub nominal_holds: bool,
     /// Whether the runs were stopped before the last.
@@ -94,6 +96,7 @@ impl ScatterAnswer {
             rare,
             rare_any,
             response,
+            known: left_known(model, &study.scattered),
             nominal_holds: nominal.holds(),
         })
     }

@@ -1,10 +1,11 @@
 //! How certain each answer is: what the stated and the usual uncertainties make of every limited value.
 //!
-//! One pass: each uncertain number goes alone to where it is exceeded once in forty times, to either side,
-//! and what it does to a value to the worse side is its share of an interval of 95 %. Shares of independent inputs add as squares (JCGM
-//! 100:2008, 5.1.2, with the input moved instead of a slope, 5.1.3 note 2; correlated ones by 5.2.2). Values that
-//! the file gives without an uncertainty count as known. The physics itself (property data, correlations of
-//! air) is uncertain beyond that.
+//! One pass: each uncertain number goes alone to where it is exceeded once in forty times, to either side. What it
+//! then does to a value is its share of an interval of 95 %: the larger of both changes for the width that is told, and
+//! for how far the value may lie lower or higher the largest change to that side. Shares of independent inputs add as
+//! squares (JCGM 100:2008, 5.1.2, with the input moved instead of a slope, 5.1.3 note 2; correlated ones by 5.2.2).
+//! Values that the file gives without an uncertainty count as known. The physics itself (property data, correlations
+//! of air) is uncertain beyond that.
 
 use rayon::prelude::*;
 use serde::Serialize;
@@ -14,6 +15,7 @@ use super::failure::Failure;
 use super::model::{Change, Model, ModelError};
 use super::risk::assumed;
 use super::study::Study;
+use crate::judge::Verdict;
 
 /// Probability beyond either end of the interval.
 const BEYOND: f64 = 0.025;
@@ -23,6 +25,10 @@ const MOST: f64 = 0.5;
 
 /// Largest number of unknowns told.
 const TOLD: usize = 3;
+
+/// Up to this width, K, nothing is told of where it comes from: widths are shown rounded up to whole kelvin, this one
+/// as none.
+const SHOWN_K: f64 = 1e-6;
 
 /// An unknown is worth a measurement from this effect on, K.
 const WORTH_K: f64 = 1.0;
@@ -100,6 +106,8 @@ pub struct Doubt {
     pub range: (f64, f64),
     /// Change of each limited value at the two ends, K.
     pub changes_k: Vec<(f64, f64)>,
+    /// Whether the line file refuses one end, which counts as much as the other.
+    pub one_sided: bool,
 }
 
 impl Doubt {
@@ -107,6 +115,13 @@ impl Doubt {
     fn effect(&self, limit: usize) -> f64 {
         let (low, high) = self.changes_k[limit];
         low.abs().max(high.abs()).copysign(high - low)
+    }
+
+    /// How far it takes one value up, or down, K, with the sign of more of the input.
+    fn to_side(&self, limit: usize, up: bool) -> f64 {
+        let (low, high) = self.changes_k[limit];
+        let most = if up { low.max(high) } else { -low.min(high) };
+        most.max(0.0).copysign(high - low)
     }
 }
 
@@ -116,8 +131,27 @@ impl Doubt {
 pub struct Width {
     /// Half of the interval of 95 % about the value, K.
     pub plus_minus_k: f64,
+    /// How far the value may lie lower, K.
+    pub lower_k: f64,
+    /// How far the value may lie higher, K.
+    pub higher_k: f64,
     /// The subjects that make most of it, the largest first: one that makes more than half of its square, else two.
+    /// None where the width is too small to be shown.
     pub mostly: Vec<Subject>,
+}
+
+impl Width {
+    /// Whether the value may lie on the other side of its limit: what moves it there is not less than its margin.
+    pub fn may_cross(&self, verdict: &Verdict) -> bool {
+        let bound = verdict.limit.bound;
+        let more_helps = bound.margin(1.0) > bound.margin(0.0);
+        let there_k = if more_helps == verdict.holds {
+            self.lower_k
+        } else {
+            self.higher_k
+        };
+        there_k >= verdict.margin_k.abs()
+    }
 }
 
 /// A subject whose measurement would make answers more certain.
@@ -148,6 +182,8 @@ pub struct Certainty {
     pub doubts: Vec<Doubt>,
     /// Inputs that the line file refuses to move to either side.
     pub left_out: Vec<String>,
+    /// Inputs that the line file lets move to one side only; they count as much to the other.
+    pub one_sided: Vec<String>,
 }
 
 /// An uncertain number before it is moved.
@@ -243,10 +279,10 @@ impl Moved {
             }
         };
         // What one side refuses is taken to do as much as the other.
-        let changes_k = match (at(range.0)?, at(range.1)?) {
-            (Some(low), Some(high)) => low.into_iter().zip(high).collect(),
-            (Some(low), None) => low.into_iter().map(|k| (k, -k)).collect(),
-            (None, Some(high)) => high.into_iter().map(|k| (-k, k)).collect(),
+        let (changes_k, one_sided) = match (at(range.0)?, at(range.1)?) {
+            (Some(low), Some(high)) => (low.into_iter().zip(high).collect(), false),
+            (Some(low), None) => (low.into_iter().map(|k| (k, -k)).collect(), true),
+            (None, Some(high)) => (high.into_iter().map(|k| (-k, k)).collect(), true),
             (None, None) => return Ok(None),
         };
         Ok(Some(Doubt {
@@ -255,6 +291,7 @@ impl Moved {
             stated: self.stated,
             range,
             changes_k,
+            one_sided,
         }))
     }
 }
@@ -268,12 +305,7 @@ fn told(limits: usize, doubts: Vec<Doubt>, left_out: Vec<String>, together: &[(u
     // By limit: the square of its width, and the share of each subject in it.
     let squares: Vec<Vec<(Subject, f64)>> = (0..limits)
         .map(|limit| {
-            let effects: Vec<f64> = doubts.iter().map(|d| d.effect(limit)).collect();
-            let mut shares: Vec<f64> = effects.iter().map(|k| k * k).collect();
-            for &(i, j, r) in together {
-                shares[i] += r * effects[i] * effects[j];
-                shares[j] += r * effects[i] * effects[j];
-            }
+            let shares = shares(doubts.iter().map(|d| d.effect(limit)).collect(), together);
             let mut of: Vec<(Subject, f64)> = Vec::new();
             for (doubt, share) in doubts.iter().zip(shares) {
                 match of.iter_mut().find(|(subject, _)| *subject == doubt.subject) {
@@ -286,23 +318,20 @@ fn told(limits: usize, doubts: Vec<Doubt>, left_out: Vec<String>, together: &[(u
         })
         .collect();
     let all = |of: &[(Subject, f64)]| of.iter().map(|(_, share)| share).sum::<f64>().max(0.0);
-    let widths = squares.iter().map(|of| {
-        let square = all(of);
-        let count = if of.first().is_some_and(|(_, share)| *share > MOST * square) {
-            1
-        } else {
-            2
-        };
-        Width {
-            plus_minus_k: square.sqrt(),
-            mostly: of
-                .iter()
-                .filter(|(_, share)| *share > 0.0)
-                .take(count)
-                .map(|(subject, _)| *subject)
-                .collect(),
-        }
-    });
+    let to_side = |limit: usize, up: bool| {
+        let shares = shares(doubts.iter().map(|d| d.to_side(limit, up)).collect(), together);
+        shares.iter().sum::<f64>().max(0.0).sqrt()
+    };
+    let widths: Vec<Width> = squares
+        .iter()
+        .enumerate()
+        .map(|(limit, of)| Width {
+            plus_minus_k: all(of).sqrt(),
+            lower_k: to_side(limit, false),
+            higher_k: to_side(limit, true),
+            mostly: mostly(of, all(of)),
+        })
+        .collect();
     let mut subjects: Vec<Subject> = doubts.iter().map(|d| d.subject).collect();
     subjects.sort();
     subjects.dedup();
@@ -330,19 +359,45 @@ fn told(limits: usize, doubts: Vec<Doubt>, left_out: Vec<String>, together: &[(u
         .collect();
     unknowns.sort_by(|a, b| b.effect_k.total_cmp(&a.effect_k));
     unknowns.truncate(TOLD);
+    let one_sided = doubts.iter().filter(|d| d.one_sided).map(|d| d.path.clone()).collect();
     Certainty {
-        limits: widths.collect(),
+        limits: widths,
         unknowns,
         doubts,
         left_out,
+        one_sided,
     }
+}
+
+/// Shares of effects in the square of their sum; `together` are pairs of them with their correlation.
+fn shares(effects: Vec<f64>, together: &[(usize, usize, f64)]) -> Vec<f64> {
+    let mut shares: Vec<f64> = effects.iter().map(|k| k * k).collect();
+    for &(i, j, r) in together {
+        shares[i] += r * effects[i] * effects[j];
+        shares[j] += r * effects[i] * effects[j];
+    }
+    shares
+}
+
+/// The subjects that make most of a square, of `of` in falling order; none where the width is shown as none.
+fn mostly(of: &[(Subject, f64)], square: f64) -> Vec<Subject> {
+    let count = match of.first() {
+        _ if square.sqrt() <= SHOWN_K => 0,
+        Some((_, share)) if *share > MOST * square => 1,
+        _ => 2,
+    };
+    let counted = of.iter().filter(|(_, share)| *share > 0.0);
+    counted.take(count).map(|(subject, _)| *subject).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::ask::enquiry::Enquiry;
+    use crate::ask::line_model::LineModel;
+    use crate::judge::{Bound, Limit, Moment, Owner};
     use crate::line::file::Document;
+    use std::path::Path;
 
     fn doubt(path: &str, changes_k: (f64, f64)) -> Doubt {
         Doubt {
@@ -351,6 +406,7 @@ mod tests {
             stated: false,
             range: (0.0, 1.0),
             changes_k: vec![changes_k],
+            one_sided: false,
         }
     }
 
@@ -403,16 +459,84 @@ mod tests {
         assert_eq!(stated.doubts.len(), usual.doubts.len());
     }
 
-    #[test]
-    fn every_usual_spread_has_a_subject() {
-        for path in [
-            "stage.a.die.resting_w_m2k",
-            "support.w_m2k",
-            "grip.jaw_c",
-            "shop.ambient_c",
-            "stage.a.interval_s",
-        ] {
-            assert_ne!(Subject::of(path), Subject::Other, "{path}");
+    /// A verdict on a value of `margin_k` above 900 degC.
+    fn verdict(margin_k: f64) -> Verdict {
+        Verdict {
+            limit: Limit {
+                stage: None,
+                moment: Moment::End,
+                node: "coldest".to_owned(),
+                other: None,
+                bound: Bound::MinC(900.0),
+                owner: Owner::Given,
+                source: String::new(),
+            },
+            holds: margin_k >= 0.0,
+            stage: 0,
+            moment: Moment::End,
+            time_s: 0.0,
+            value: 900.0 + margin_k,
+            margin_k,
+            margin_s: None,
+            margin_stage: None,
+            earliest_s: None,
+            latest_s: None,
+            crossing_s: None,
+            cause: None,
         }
+    }
+
+    /// A number that may warm by 10 K and cool by 2 K: what is 5 K too cold may be right, what is 5 K warm enough is.
+    #[test]
+    fn a_value_crosses_its_limit_by_what_moves_it_there() {
+        let width = &told(1, vec![doubt("billet.emissivity", (10.0, -2.0))], Vec::new(), &[]).limits[0];
+        assert_eq!((width.plus_minus_k, width.lower_k, width.higher_k), (10.0, 2.0, 10.0));
+        assert!(!width.may_cross(&verdict(5.0)) && width.may_cross(&verdict(1.5)));
+        assert!(width.may_cross(&verdict(-5.0)) && !width.may_cross(&verdict(-11.0)));
+        let mut hot = verdict(-5.0);
+        (hot.limit.bound, hot.holds) = (Bound::MaxC(890.0), false);
+        assert!(!width.may_cross(&hot), "too hot by 5 K, and cools by 2 K at most");
+        // To the same side at both ends: nothing takes it up.
+        let width = &told(1, vec![doubt("billet.emissivity", (-3.0, -4.0))], Vec::new(), &[]).limits[0];
+        assert_eq!((width.lower_k, width.higher_k), (4.0, 0.0));
+    }
+
+    #[test]
+    fn a_width_that_is_shown_as_none_comes_from_nothing() {
+        let found = told(1, vec![doubt("heater.temperature_c", (-2e-7, 2e-7))], Vec::new(), &[]);
+        assert!(found.limits[0].mostly.is_empty() && found.limits[0].plus_minus_k > 0.0);
+    }
+
+    /// Half of the exit's range is refused, the flash cannot be moved at all.
+    #[test]
+    fn what_the_line_file_refuses_is_told() {
+        let mut one = doubt("heater.temperature_c", (-4.0, 4.0));
+        one.one_sided = true;
+        let found = told(
+            1,
+            vec![one, doubt("billet.emissivity", (1.0, -1.0))],
+            vec!["x".to_owned()],
+            &[],
+        );
+        assert_eq!(found.one_sided, ["heater.temperature_c"]);
+        assert_eq!(found.left_out, ["x"]);
+    }
+
+    #[test]
+    fn every_usual_spread_of_the_examples_has_a_subject() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
+        let mut seen = 0;
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let file = entry.unwrap().path();
+            let Ok(document) = Document::load(&file) else {
+                continue;
+            };
+            for one in assumed(&LineModel::new(document)) {
+                let path = &one.scattered.path;
+                assert_ne!(Subject::of(path), Subject::Other, "{}: {path}", file.display());
+                seen += 1;
+            }
+        }
+        assert!(seen > 100, "{seen} inputs of the examples have a usual spread");
     }
 }

@@ -9,7 +9,7 @@ use super::hand_overs::{HandOverTimes, Pair, Uncertain, hand_over_times, pairs};
 use super::line_model::LineModel;
 use super::margins::fill_margins;
 use super::model::{ExitInputs, Handover, Model, ModelError, Outcome};
-use super::risk::{Assumed, GuardLine, Guards, Risk, Risks, Spread, assumed};
+use super::risk::{Assumed, GuardLine, Guards, Risk, Risks, Spread, assumed, left_known};
 use super::stoppage::{Hold, Position, Survival, positions, survivals};
 use super::study::Study;
 use super::times::TimesOptions;
@@ -97,6 +97,16 @@ impl Enquiry {
             }
             Guarding::Assumed => assumed(&self.model).into_iter().map(|a| a.scattered).collect(),
             Guarding::Bare => Vec::new(),
+        }
+    }
+
+    /// How many of the program's own values count as known although their usual spread is not nil, where the file
+    /// states any scatter; the spread of values fitted to measurements is taken in.
+    #[must_use]
+    pub fn counted_as_known(&self) -> usize {
+        match self.guarding {
+            Guarding::Stated => left_known(&self.model, &self.scattered()),
+            Guarding::Assumed | Guarding::Bare => 0,
         }
     }
 
@@ -340,7 +350,7 @@ impl Judged<'_> {
             reject: vec![0.0; self.planned.verdicts.len()],
             alarm: vec![0.0; self.planned.verdicts.len()],
         };
-        let identity = Identity::of(self.enquiry.model.document(), self.risks());
+        let identity = Identity::of(self.enquiry.model.document(), self.risks())?;
         let mut table = DecisionTable::build(model, &self.planned.margins_k(), none(), identity)?;
         // The controller measures every time, and the exit temperature where the study says how well.
         let mut measured: Vec<&str> = model.handovers().iter().map(|h| h.path.as_str()).collect();
@@ -352,6 +362,12 @@ impl Judged<'_> {
         let Some(risk) = self.surface(Some(exit).filter(|_| known_exit))? else {
             return Ok(table);
         };
+        let known = self.enquiry.counted_as_known();
+        if known > 0 {
+            let note =
+                format!("; values of the program that count as known in the guard bands, though uncertain: {known}");
+            table.meaning.push_str(&note);
+        }
         measured.push(&exit.surface.0);
         measured.extend(exit.core.as_ref().map(|(path, _)| path.as_str()));
         let measured = if known_exit {
@@ -394,5 +410,44 @@ impl ExitBands {
     #[must_use]
     pub fn stated(&self) -> &Band {
         self.reject.as_ref().unwrap_or(&self.bare)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const LINE: &str = "title = \"x\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 50\nlength_mm = 80\n\
+        [heater]\nkind = \"measured\"\ntemperature_c = 1220\n\
+        [[stage]]\nkind = \"carry\"\nname = \"carry\"\nseconds = 3\n\
+        [[limit]]\nnode = \"coldest\"\nmin_c = 900\nstage = \"carry\"\nmoment = \"end\"\nsource = \"x\"\n";
+
+    /// What the certainty keeps and the guard bands drop is counted.
+    #[test]
+    fn one_stated_scatter_makes_the_other_values_count_as_known() {
+        let of = |more: &str| {
+            let document = Document::parse(format!("{LINE}{more}"), "x.toml").unwrap();
+            Enquiry::new(document, Some(Resolution::Quick)).unwrap()
+        };
+        let usual = of("");
+        assert_eq!(usual.counted_as_known(), 0);
+        let all = usual.scattered().len();
+        assert!(all > 2);
+        let stated = of("[[study.scatter]]\ninput = \"billet.emissivity\"\nkind = \"normal\"\nsd = 0.01\n");
+        assert_eq!(stated.counted_as_known(), all - 1);
+        assert_eq!(left_known(&stated.model, &stated.study.scattered), all - 1);
+        let doubts = stated.certainty().unwrap();
+        assert_eq!(
+            doubts.doubts.iter().filter(|d| !d.stated).count() + doubts.left_out.len(),
+            all - 1
+        );
+        let table = stated.judged().unwrap().decision_table().unwrap();
+        assert!(
+            table.meaning.ends_with(&format!("uncertain: {}", all - 1)),
+            "{}",
+            table.meaning
+        );
+        table.check().unwrap();
+        assert_eq!(stated.bare().counted_as_known(), 0);
     }
 }

@@ -37,24 +37,28 @@ fn joined<S: serde::Serializer>(place: &(String, Moment), out: S) -> Result<S::O
 }
 
 impl ErrorEstimate {
-    /// The resolution that another is held against.
-    pub fn finer(resolution: Resolution) -> Resolution {
+    /// The resolution that another is held against; `None` for the finest.
+    pub fn finer(resolution: Resolution) -> Option<Resolution> {
         match resolution {
-            Resolution::Quick => Resolution::Standard,
-            Resolution::Standard | Resolution::Fine => Resolution::Fine,
+            Resolution::Quick => Some(Resolution::Standard),
+            Resolution::Standard => Some(Resolution::Fine),
+            Resolution::Fine => None,
         }
     }
 
-    /// Runs the plan once more on the next finer mesh and compares.
+    /// Runs the plan once more on the next finer mesh and compares; `None` where there is no finer one.
     ///
     /// # Errors
     /// What the finer run says.
-    pub fn of(plan: &Plan, trace: &Trace) -> Result<ErrorEstimate, RunError> {
+    pub fn of(plan: &Plan, trace: &Trace) -> Result<Option<ErrorEstimate>, RunError> {
+        let Some(finer) = ErrorEstimate::finer(plan.resolution) else {
+            return Ok(None);
+        };
         let options = RunOptions {
-            resolution: Some(ErrorEstimate::finer(plan.resolution)),
+            resolution: Some(finer),
             ..RunOptions::bare()
         };
-        Ok(ErrorEstimate::between(trace, &run(plan, &options)?))
+        Ok(Some(ErrorEstimate::between(trace, &run(plan, &options)?)))
     }
 
     /// The differences between two runs of one line.
@@ -96,4 +100,23 @@ fn largest(trace: &Trace, reference: &Trace, column: usize, node: &str) -> Optio
         }
     }
     worst
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::line::file::Document;
+
+    /// The finest grid is not held against itself.
+    #[test]
+    fn the_finest_grid_has_no_estimate() {
+        let line = "title = \"x\"\nresolution = \"fine\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 50\nlength_mm = 80\n\
+            [heater]\nkind = \"measured\"\ntemperature_c = 1220\n\
+            [[stage]]\nkind = \"carry\"\nname = \"carry\"\nseconds = 0.5\n";
+        let document = Document::parse(line, "x.toml").unwrap();
+        assert_eq!(document.plan().resolution, Resolution::Fine);
+        let trace = document.trace(&RunOptions::bare()).unwrap();
+        assert_eq!(ErrorEstimate::of(document.plan(), &trace).unwrap(), None);
+        assert_eq!(ErrorEstimate::finer(Resolution::Quick), Some(Resolution::Standard));
+    }
 }

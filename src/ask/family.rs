@@ -5,6 +5,7 @@ use std::path::Path;
 use rayon::prelude::*;
 use serde::Serialize;
 
+use crate::heater::HeaterError;
 use crate::line::plan::{Heater, Plan, Resolution};
 use crate::text::is_unfit;
 
@@ -141,7 +142,7 @@ fn family_part(base: &Enquiry, row: &FamilyRow, planning: bool) -> Result<Family
             })
         }
     };
-    let heater = heater_needs(enquiry.model.document().plan(), enquiry.model.resolution());
+    let heater = heater_needs(enquiry.model.document().plan(), enquiry.model.resolution())?;
     Ok(FamilyPart {
         enquiry,
         outcome,
@@ -207,23 +208,29 @@ pub struct HeaterNeeds {
     pub mains_kwh_t: f64,
 }
 
-/// Powers and energy of a line of coils in steady work; `None` for other heaters. The run has settled it already,
-/// so it cannot fail here without having failed there.
-fn heater_needs(plan: &Plan, resolution: Resolution) -> Option<HeaterNeeds> {
+/// Powers and energy of a line of coils in steady work; `None` for other heaters.
+///
+/// # Errors
+/// Coils that cannot be computed or settle nowhere.
+fn heater_needs(plan: &Plan, resolution: Resolution) -> Result<Option<HeaterNeeds>, Failure> {
     let Heater::CoilLine(coils) = &plan.heater else {
-        return None;
+        return Ok(None);
     };
-    let bar = coils.bar(&plan.piece, &plan.metal, resolution).ok()?;
-    let drives = coils.drives(&bar, resolution).ok()?;
-    let steady = coils.line.steady(&bar, &drives, coils.slices(resolution)).ok()?;
-    Some(HeaterNeeds {
+    let failed = |error: HeaterError| Failure::Line(error.to_string());
+    let bar = coils.bar(&plan.piece, &plan.metal, resolution).map_err(failed)?;
+    let drives = coils.drives(&bar, resolution).map_err(failed)?;
+    let steady = coils
+        .line
+        .steady(&bar, &drives, coils.slices(resolution))
+        .map_err(failed)?;
+    Ok(Some(HeaterNeeds {
         power_kw: steady
             .coils
             .iter()
             .map(|coil| (coil.name.clone(), 1e-3 * coil.terminals_w))
             .collect(),
         mains_kwh_t: steady.balance.terminals_kwh_t() / coils.supply_efficiency,
-    })
+    }))
 }
 
 #[cfg(test)]

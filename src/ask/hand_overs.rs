@@ -7,6 +7,7 @@ use super::curve::Look;
 use super::failure::Failure;
 use super::model::{Change, Handover, Model, Outcome};
 use super::risk::{GuardLine, Guards, Risk};
+use super::sensitivity::sensitivity;
 use super::times::{Slider, Times, TimesOptions};
 use super::uncertainty::Scattered;
 use crate::judge::Kind;
@@ -33,7 +34,7 @@ pub struct HandOverTimes {
     pub alarm: Option<Times>,
     /// Margin in K of every limit at the planned seconds.
     pub margins_k: Vec<f64>,
-    /// Change of every margin per second of delay, K/s.
+    /// Change of every margin per second of delay, K/s: the sensitivity to the planned seconds.
     pub k_per_s: Vec<f64>,
     /// Runs of the full model that it took.
     pub runs: usize,
@@ -183,7 +184,7 @@ fn one(
     let margins = Some(nominal.margins_k());
     let mut slider = Slider::new(models, &handover.path, seconds, Vec::new(), margins, *options)?;
     let alone = slider.of_all()?;
-    let k_per_s = slider.k_per_s()?;
+    let k_per_s = sensitivity(models, &handover.path, nominal)?.margin_per_unit;
     let (reject, alarm) = match spread.risk {
         Some(risk) => {
             let place = (handover.path.as_str(), handover.seconds);
@@ -192,7 +193,8 @@ fn one(
         }
         None => (None, None),
     };
-    let mut runs = slider.runs();
+    // The sensitivity is one run.
+    let mut runs = slider.runs() + 1;
     let mut at_worst = |late: bool| -> Result<Option<Times>, Failure> {
         let others: Vec<Change> = spread
             .scattered
@@ -334,4 +336,33 @@ pub fn exit_chart(
         chart.all.push(all);
     }
     Ok(chart)
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::ask::enquiry::Enquiry;
+    use crate::ask::model::Model;
+    use crate::ask::sensitivity::sensitivities;
+    use crate::line::file::Document;
+
+    /// The change per second beside the seconds of a hand-over is the number that the sensitivities print.
+    #[test]
+    fn a_second_of_a_hand_over_is_told_once() {
+        let line = "title = \"x\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 50\nlength_mm = 80\n\
+            [heater]\nkind = \"measured\"\ntemperature_c = 1220\n\
+            [[stage]]\nkind = \"carry\"\nname = \"carry\"\nseconds = 3\n\
+            [[stage]]\nkind = \"carry\"\nname = \"further\"\nseconds = 2\n\
+            [[limit]]\nnode = \"coldest\"\nmin_c = 900\nstage = \"further\"\nmoment = \"end\"\nsource = \"x\"\n";
+        let enquiry = Enquiry::new(Document::parse(line, "x.toml").unwrap(), None).unwrap();
+        assert!(enquiry.cheap().is_some());
+        let planned = enquiry.planned().unwrap();
+        let times = enquiry.judged().unwrap().times().unwrap();
+        let paths: Vec<String> = enquiry.model.handovers().iter().map(|h| h.path.clone()).collect();
+        assert_eq!(paths.len(), 2);
+        let found = sensitivities((&enquiry.model, enquiry.cheap()), &paths, &planned).unwrap();
+        for (of, found) in times.iter().zip(&found) {
+            assert_eq!((&of.path, &of.k_per_s), (&found.path, &found.margin_per_unit));
+            assert!(of.k_per_s[0] < -1.0, "{:?}", of.k_per_s);
+        }
+    }
 }

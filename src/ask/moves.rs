@@ -9,7 +9,7 @@ use super::failure::Failure;
 use super::hand_overs::HandOverTimes;
 use super::kinematics::{MoveTiming, acceleration_for};
 use super::model::{Change, Handover, Model, Outcome};
-use super::schedule::{Activity, Chart, ShareRule, chart, share_total};
+use super::schedule::{Activity, Chart, ShareRule, Task, chart, share_total};
 use super::study::{PlannedMove, Study};
 use super::times::Times;
 use crate::numeric::root::LimitOutcome;
@@ -244,7 +244,7 @@ pub(crate) fn no_moves() -> Failure {
 /// No takt, activities that wait for what is not there, or for each other.
 pub fn cycle(study: &Study, plan: &Plan, nominal: &Outcome, takt_s: f64) -> Result<Chart, Failure> {
     let mut activities: Vec<Activity> = Vec::new();
-    let activity = |name: String, seconds: f64, after: Option<String>| Activity {
+    let activity = |name: Task, seconds: f64, after: Option<String>| Activity {
         name,
         devices: Vec::new(),
         alternate: Vec::new(),
@@ -255,8 +255,8 @@ pub fn cycle(study: &Study, plan: &Plan, nominal: &Outcome, takt_s: f64) -> Resu
         hot: false,
     };
     for span in nominal.stages.iter().filter(|span| span.kind != Kind::Heater) {
-        let before = activities.last().map(|a| a.name.clone());
-        let mut stage = activity(span.name.clone(), span.end_s - span.start_s, before);
+        let before = activities.last().map(|a| a.name.to_string());
+        let mut stage = activity(Task::Named(span.name.clone()), span.end_s - span.start_s, before);
         for planned in study.moves.iter().filter(|planned| planned.stage == span.name) {
             stage.devices.extend(planned.devices.clone());
             stage.alternate.extend(planned.alternate.clone());
@@ -278,16 +278,18 @@ pub fn cycle(study: &Study, plan: &Plan, nominal: &Outcome, takt_s: f64) -> Resu
         .iter()
         .filter_map(|stage| {
             let seconds = between_parts_s(stage)?;
-            let of = activities.iter().find(|a| a.name == stage.name)?;
+            let of = activities.iter().find(|a| a.name == Task::Named(stage.name.clone()))?;
             // What the study says of these dies stands for it.
-            let told = |a: &Activity| a.after.contains(&stage.name) && a.devices.iter().any(|d| of.devices.contains(d));
+            let told = |a: &Activity| {
+                a.after.contains(&stage.name) && a.all_devices().any(|d| of.all_devices().any(|own| own == d))
+            };
             if study.activities.iter().any(told) {
                 return None;
             }
-            let name = format!("die spray, {}", stage.name);
             Some(Activity {
                 devices: of.devices.clone(),
-                ..activity(name, seconds, Some(stage.name.clone()))
+                alternate: of.alternate.clone(),
+                ..activity(Task::DieSpray(stage.name.clone()), seconds, Some(stage.name.clone()))
             })
         })
         .collect();
@@ -304,4 +306,79 @@ fn between_parts_s(stage: &Stage) -> Option<f64> {
     let spray = of.dies.spray.as_ref().map_or(0.0, |spray| spray.seconds);
     let blow_off = of.dies.blow_off.as_ref().map_or(0.0, |blow| blow.seconds);
     Some(spray + blow_off).filter(|seconds| *seconds > 0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ask::enquiry::Enquiry;
+    use crate::line::file::Document;
+    use crate::line::plan::Resolution;
+
+    const LINE: &str = r#"
+title = "x"
+[billet]
+steel = "C45"
+diameter_mm = 50
+length_mm = 80
+[shop]
+takt_s = 12
+[heater]
+kind = "measured"
+temperature_c = 1220
+[die]
+spray_s = 0.7
+[[stage]]
+kind = "carry"
+name = "carry"
+seconds = 3
+[[stage]]
+kind = "forge"
+name = "press"
+blows = 1
+contact_ms = 60
+shape = [{ outer_mm = 60, height_mm = 55.556 }]
+[[limit]]
+node = "coldest"
+min_c = 700
+stage = "press"
+moment = "end"
+source = "x"
+[[study.move]]
+stage = "carry"
+alternate = ["left", "right"]
+distance_m = 1
+speed_m_s = 1
+acceleration_m_s2 = 3
+"#;
+
+    fn names(study: &Study, enquiry: &Enquiry) -> Vec<Task> {
+        let plan = enquiry.model.document().plan();
+        let chart = cycle(study, plan, &enquiry.planned().unwrap(), 12.0).unwrap();
+        chart.activities.iter().map(|a| a.name.clone()).collect()
+    }
+
+    /// The dies of a stage whose devices take turns are sprayed once: as the study says, or as the dies do.
+    #[test]
+    fn a_spray_by_devices_that_take_turns_is_there_once() {
+        let document = Document::parse(LINE, "x.toml").unwrap();
+        let enquiry = Enquiry::new(document, Some(Resolution::Quick)).unwrap();
+        let mut study = enquiry.study.clone();
+        study.moves[0].stage = "press".to_owned();
+        let own = names(&study, &enquiry);
+        assert!(own.contains(&Task::DieSpray("press".to_owned())), "{own:?}");
+        study.activities.push(Activity {
+            name: Task::Named("spray arm".to_owned()),
+            devices: Vec::new(),
+            alternate: vec!["left".to_owned(), "right".to_owned()],
+            every_parts: 1,
+            seconds: 0.7,
+            after: vec!["press".to_owned()],
+            not_before_s: 0.0,
+            hot: false,
+        });
+        let told = names(&study, &enquiry);
+        assert!(!told.contains(&Task::DieSpray("press".to_owned())), "{told:?}");
+        assert!(told.contains(&Task::Named("spray arm".to_owned())));
+    }
 }

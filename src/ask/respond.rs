@@ -40,6 +40,9 @@ pub struct Response {
     pub near: u64,
     /// Samples taken from the surface.
     pub taken: u64,
+    /// Their indices, rising.
+    #[serde(skip)]
+    pub taken_at: Vec<u64>,
     /// Largest error over all samples that were run and not fitted, K, by limit.
     pub error_k: Vec<f64>,
 }
@@ -291,6 +294,7 @@ pub fn run_near(
         compared: surface.of_line.compared as u64,
         near: near.len() as u64,
         taken: taken.len() as u64,
+        taken_at: Vec::new(),
         error_k: surface.error_k(),
     };
     run(&near, shard, &mut go)?;
@@ -311,6 +315,7 @@ pub fn run_near(
             );
         }
     }
+    response.taken_at = taken.iter().map(|row| row.index).collect();
     shard.rows.extend(taken);
     shard.rows.sort_by_key(|row| row.index);
     Ok(Some(response))

@@ -93,7 +93,8 @@ fn at_quantiles(scattered: &[Scattered], u: &[f64]) -> Vec<Change> {
         .collect()
 }
 
-/// Key under which results of this study may be merged or resumed. `text` is the line file.
+/// Key under which results of this study may be merged or resumed. `text` is the line file with all other files that
+/// it reads ([`crate::line::file::Document::contents`]); what only one run of a program uses may leave those out.
 #[must_use]
 pub fn study_key(model: &dyn Model, study: &Study, text: &str, resolution: &str) -> StudyKey {
     let program = env!("CARGO_PKG_VERSION").to_owned();

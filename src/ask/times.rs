@@ -218,13 +218,6 @@ impl<'a> Slider<'a> {
         (self.planned_s - self.least_s).max(0.0)
     }
 
-    /// Change of every margin per second of delay, K/s.
-    pub(crate) fn k_per_s(&mut self) -> Result<Vec<f64>, Failure> {
-        let step = self.options.tolerance_s.max(0.1);
-        let (here, there) = (self.later.near(0.0)?, self.later.near(step)?);
-        Ok(here.iter().zip(&there).map(|(h, t)| (t - h) / step).collect())
-    }
-
     /// Which limits feel the length of this stage at all.
     pub(crate) fn felt(&mut self) -> Result<Vec<bool>, Failure> {
         let later = self.later.near(FIRST_STEP_S)?;

@@ -117,6 +117,7 @@ fn json_of(enquiry: &Enquiry, found: &Found, planned: f64) -> Value {
         "resolution": enquiry.model.resolution().word(),
         "exit_planned_c": planned,
         "guarded_acceptance": enquiry.guarding,
+        "own_values_counted_as_known": enquiry.counted_as_known(),
         "band": band_json(&found.bands.bare, limits),
         "reject": found.bands.reject.as_ref().map(|band| band_json(band, limits)),
         "alarm": found.bands.alarm.as_ref().map(|band| band_json(band, limits)),

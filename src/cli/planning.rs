@@ -168,6 +168,7 @@ pub(super) fn times_of_line_json(judged: &Judged, times: &[HandOverTimes], pairs
         "alarm_risk": risks.alarm,
         "handovers": list,
         "guarded_acceptance": judged.enquiry.guarding,
+        "own_values_counted_as_known": judged.enquiry.counted_as_known(),
         "guard_bands": bands,
         "together": together,
     })

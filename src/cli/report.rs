@@ -89,7 +89,7 @@ impl Report {
             let estimated = ErrorEstimate::of(document.plan(), &trace);
             progress.end();
             match estimated {
-                Ok(estimate) => dossier.discretisation = Some(accuracy::error(&estimate)),
+                Ok(estimate) => dossier.discretisation = Some(accuracy::error(estimate.as_ref())),
                 Err(error) => {
                     message::error_line(&error.to_string());
                     return Exit::Failed;

@@ -60,7 +60,8 @@ pub(super) struct Scatter {
     /// Also estimate each limit's probability by importance sampling, and that of any by subset simulation.
     #[arg(long)]
     rare: bool,
-    /// Write inputs and margins of every sample as CSV to this file.
+    /// Write inputs and margins of every sample as CSV to this file; the column `from` says whether its margins are of
+    /// a run or of the response surface.
     #[arg(long, value_name = "FILE", conflicts_with = "shard")]
     samples_file: Option<PathBuf>,
     /// Write scatter.json, scatter.csv and a histogram of each limited temperature.
@@ -110,7 +111,7 @@ impl Scatter {
             return out::result(global, blocks, value, Exit::Fine);
         }
         if let Some(path) = &self.samples_file {
-            let text = answer::samples(&job, &shard).map_err(|failure| fail(&failure));
+            let text = answer::samples(&job, &shard, response.as_ref()).map_err(|failure| fail(&failure));
             if let Err(exit) = text.and_then(|text| save::file(path, text.as_bytes(), &inputs)) {
                 return exit;
             }
@@ -169,7 +170,9 @@ impl Scatter {
     /// The rows of the study: read, resumed or run.
     fn rows(&self, job: &Job, global: &Global) -> Result<(Shard, Option<Response>), Failure> {
         let model = &job.model;
-        let key = study_key(model, &job.study, model.document().text(), model.resolution().word());
+        let contents = model.document().contents()?;
+        let text = String::from_utf8_lossy(&contents);
+        let key = study_key(model, &job.study, &text, model.resolution().word());
         let belongs = |shard: Shard| {
             if shard.key == key {
                 Ok(shard)

@@ -91,6 +91,7 @@ impl Stops {
             "schema_version": 2,
             "title": judged.enquiry.title(),
             "guarded_acceptance": judged.enquiry.guarding,
+            "own_values_counted_as_known": judged.enquiry.counted_as_known(),
             "stops_s": self.seconds,
             "searched_s": LONGEST_S,
             "positions": list,

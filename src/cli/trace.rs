@@ -24,6 +24,7 @@ use crate::report::json::result_json;
 use crate::report::{
     OutFile, Paper, ReportError, Span, View, accuracy, common_range, history, metal, report_html, section,
 };
+use crate::show::Block;
 use crate::text::file_word;
 
 /// Follow one part through the line and judge every limit.
@@ -34,7 +35,7 @@ pub(super) struct TraceCommand {
     /// Write trace.csv, limits.csv, result.json, report.html and the pictures into this folder.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
-    /// Run once more on a finer grid and tell how far each node may be off.
+    /// Run once more on a finer grid and tell how far each node may be off; the finest has none.
     #[arg(long)]
     estimate_error: bool,
     /// Tell where the heat went, phase by phase and zone by zone.
@@ -62,8 +63,8 @@ impl TraceCommand {
             Ok(folder) => folder,
             Err(exit) => return exit,
         };
-        let finer = ErrorEstimate::finer(document.plan().resolution);
         if self.estimate_error
+            && let Some(finer) = ErrorEstimate::finer(document.plan().resolution)
             && let Err(exit) = affordable(global, document.plan(), finer, 1)
         {
             return exit;
@@ -84,7 +85,8 @@ impl TraceCommand {
             Exit::LimitBroken
         };
         if let Some(folder) = &folder {
-            let files = files(&document, &trace, error.as_ref(), &global.view()).map_err(|error| unwritten(&error));
+            let discretisation = self.estimate_error.then(|| accuracy::error(error.as_ref()));
+            let files = files(&document, &trace, discretisation, &global.view()).map_err(|error| unwritten(&error));
             if let Err(exit) = files.and_then(|files| folder.write(&files)) {
                 return exit;
             }
@@ -108,7 +110,7 @@ impl TraceCommand {
     fn trace(&self, document: &Document) -> Result<(Trace, Option<ErrorEstimate>), Failure> {
         let trace = Enquiry::new(document.clone(), None)?.trace()?;
         let error = match self.estimate_error {
-            true => Some(ErrorEstimate::of(document.plan(), &trace)?),
+            true => ErrorEstimate::of(document.plan(), &trace)?,
             false => None,
         };
         Ok((trace, error))
@@ -145,7 +147,7 @@ impl TraceCommand {
     ) -> Result<String, ReportError> {
         if global.json {
             let mut text = result_json(trace)?;
-            if let Some(error) = error {
+            if self.estimate_error {
                 text = with_key(&text, "error_estimate", json!(error));
             }
             if let Some(metal) = &more.metal {
@@ -160,7 +162,9 @@ impl TraceCommand {
             return Ok(text);
         }
         let mut blocks = crate::report::blocks(trace, &global.view());
-        blocks.extend(error.into_iter().flat_map(accuracy::error));
+        if self.estimate_error {
+            blocks.extend(accuracy::error(error));
+        }
         if self.bill {
             blocks.extend(bill::blocks(trace));
         }
@@ -197,11 +201,11 @@ fn with_key(text: &str, key: &str, value: Value) -> String {
 fn files(
     document: &Document,
     trace: &Trace,
-    error: Option<&ErrorEstimate>,
+    discretisation: Option<Vec<Block>>,
     view: &View,
 ) -> Result<Vec<OutFile>, ReportError> {
     let mut dossier = dossier(document, trace);
-    dossier.discretisation = error.map(accuracy::error);
+    dossier.discretisation = discretisation;
     add_metal(&mut dossier, document);
     let mut files = vec![
         OutFile::text("trace.csv", trace_csv(trace)?),

@@ -4,10 +4,15 @@ use super::verdict::limit_stage;
 use crate::ask::contact_spread::ContactSpread;
 use crate::ask::estimate::ErrorEstimate;
 use crate::judge::Verdict;
-use crate::show::{Block, Cell, Column, Joint, Mark, Quantity, Table, judged, nodes, say};
+use crate::line::plan::Resolution;
+use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Table, judged, nodes, say};
 
-/// The estimated error of every node.
-pub fn error(estimate: &ErrorEstimate) -> Vec<Block> {
+/// The estimated error of every node; of the finest grid, that there is none.
+pub fn error(estimate: Option<&ErrorEstimate>) -> Vec<Block> {
+    let Some(estimate) = estimate else {
+        let text = say("error.finest").with("r", Cell::name(Resolution::Fine.word()));
+        return vec![Block::Note(NoteKind::Remark, text.into())];
+    };
     let columns = vec![
         Column::words(say("word.node")),
         Column::numbers(say("error.difference"), Quantity::Effect),

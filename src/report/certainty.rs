@@ -2,7 +2,7 @@
 
 use crate::ask::certainty::{Certainty, Subject};
 use crate::judge::Verdict;
-use crate::show::{Block, Cell, Column, Mark, NoteKind, Quantity, Table, Text, judged, limit, say};
+use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Table, Text, judged, limit, say};
 
 /// The limited values with their widths, and the largest unknowns with the measurement that would settle each.
 pub fn blocks(certainty: &Certainty, verdicts: &[Verdict]) -> Vec<Block> {
@@ -13,10 +13,15 @@ pub fn blocks(certainty: &Certainty, verdicts: &[Verdict]) -> Vec<Block> {
     if !certainty.unknowns.is_empty() {
         blocks.push(unknowns(certainty));
     }
-    if !certainty.left_out.is_empty() {
-        let names = certainty.left_out.iter().map(Cell::name).collect();
-        let text = say("certain.left_out").with("names", Cell::List(names));
-        blocks.push(Block::Note(NoteKind::Remark, text.into()));
+    let refused = [
+        ("certain.left_out", &certainty.left_out),
+        ("certain.one_sided", &certainty.one_sided),
+    ];
+    let told = refused.into_iter().filter(|(_, paths)| !paths.is_empty());
+    let told =
+        told.map(|(id, paths)| Cell::from(say(id).with("names", Cell::List(paths.iter().map(Cell::name).collect()))));
+    if let Some(text) = told.reduce(|one, other| one.joined(Joint::Space, other)) {
+        blocks.push(Block::Note(NoteKind::Remark, text));
     }
     blocks
 }
@@ -36,12 +41,10 @@ fn widths(certainty: &Certainty, verdicts: &[Verdict]) -> Block {
             let value = say("certain.value")
                 .with("value", judged(verdict.limit.bound, verdict.value))
                 .with("k", Cell::number(width.plus_minus_k, Quantity::Margin).up());
-            // Nearer to its limit than the width: it may lie on the other side.
-            let open = width.plus_minus_k >= verdict.margin_k.abs();
             vec![
                 Cell::count(k + 1),
                 limit(&verdict.limit).into(),
-                if open {
+                if width.may_cross(verdict) {
                     Cell::Mark(Mark::Watch, value)
                 } else {
                     value.into()

@@ -2,7 +2,7 @@
 
 use super::history::{Span, history_chart};
 use crate::ask::moves::{MoveRow, Shared};
-use crate::ask::schedule::{Chart, Placed};
+use crate::ask::schedule::{Chart, Placed, Task};
 use crate::judge::Limit;
 use crate::line::Trace;
 use crate::picture::{Axis, CycleBar, CycleChart, CycleRow, Drawing, Rule};
@@ -59,6 +59,14 @@ fn least_slack(rows: &[MoveRow]) -> Option<Text> {
     )
 }
 
+/// What an activity is called.
+fn task(task: &Task) -> Cell {
+    match task {
+        Task::Named(name) => Cell::name(name),
+        Task::DieSpray(stage) => say("moves.die_spray").with("stage", Cell::name(stage)).into(),
+    }
+}
+
 /// What limits the takt, and conflicts.
 fn cycle(budget: &Budget) -> Vec<Block> {
     let Some((chart, takt_s)) = budget.chart.zip(budget.takt_s) else {
@@ -81,8 +89,8 @@ fn cycle(budget: &Budget) -> Vec<Block> {
         Some(c) => {
             let text = say("moves.conflict")
                 .with("device", Cell::name(&c.device))
-                .with("first", Cell::name(&c.first))
-                .with("second", Cell::name(&c.second))
+                .with("first", task(&c.first))
+                .with("second", task(&c.second))
                 .with("overlap", seconds(c.overlap_s))
                 .with("takt", shortest);
             Block::Note(NoteKind::Caution, text.into())
@@ -90,7 +98,7 @@ fn cycle(budget: &Budget) -> Vec<Block> {
     });
     blocks.extend(chart.interruptions.iter().map(|one| {
         let text = say("moves.stands")
-            .with("name", Cell::name(&one.name))
+            .with("name", task(&one.name))
             .with("time", seconds(one.seconds))
             .with("parts", Cell::number(f64::from(one.every_parts), Quantity::Count))
             .with("mean", seconds(chart.mean_takt_s).up());
@@ -171,7 +179,7 @@ fn devices(chart: &Chart) -> Table {
 pub fn cycle_chart(chart: &Chart, takt_s: Option<f64>, trace: &Trace, view: &View) -> Drawing {
     let row = |name: String, of: &dyn Fn(&&Placed) -> bool| CycleRow {
         name,
-        bars: chart.activities.iter().filter(of).map(bar).collect(),
+        bars: chart.activities.iter().filter(of).map(|a| bar(a, view)).collect(),
     };
     let mut rows = vec![row(view.say("moves.hot_part").to_owned(), &|a| a.hot)];
     rows.extend(
@@ -197,9 +205,9 @@ pub fn cycle_chart(chart: &Chart, takt_s: Option<f64>, trace: &Trace, view: &Vie
     .draw(&view.style())
 }
 
-fn bar(activity: &Placed) -> CycleBar {
+fn bar(activity: &Placed, view: &View) -> CycleBar {
     CycleBar {
-        name: activity.name.clone(),
+        name: task(&activity.name).whole(view),
         x: (activity.start_s, activity.end_s),
         idle: activity.devices.is_empty() && activity.alternate.is_empty(),
     }

@@ -58,6 +58,7 @@ pub fn answer(
         .with("scheme", scheme)
         .with("time", Cell::number(seconds, Quantity::Seconds));
     blocks.push(Block::sentence(key));
+    blocks.extend(super::times::counted_as_known(found.known));
     blocks
 }
 

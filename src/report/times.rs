@@ -117,7 +117,16 @@ pub fn guarding(enquiry: &Enquiry) -> Vec<Block> {
         ],
     };
     let note = |text: Text| Block::Note(NoteKind::Remark, text.into());
-    texts.into_iter().map(note).collect()
+    let known = counted_as_known(enquiry.counted_as_known());
+    texts.into_iter().map(note).chain(known).collect()
+}
+
+/// How many of the program's own values an answer counts as known, and where they are taken in.
+pub fn counted_as_known(count: usize) -> Option<Block> {
+    let text = say("delays.known")
+        .count(count)
+        .with("command", Cell::name("trace --certainty"));
+    (count > 0).then(|| Block::Note(NoteKind::Remark, text.into()))
 }
 
 /// One row a hand-over. Alarm, reject and worst times stand there only where the file states what they need.

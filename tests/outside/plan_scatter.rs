@@ -305,6 +305,7 @@ fn a_response_surface_counts_what_runs_count() {
                 near,
                 taken,
                 error_k,
+                ..
             } = &response;
             println!("{response:?}");
             assert_eq!(*scouted, 0);
@@ -406,4 +407,75 @@ fn a_study_says_what_an_independent_monte_carlo_says() {
             assert!((limit.value.sd - sd).abs() < 0.08 * sd + 0.01, "{}", limit.name);
         }
     }
+}
+
+/// The way that a study takes by default: the quick grid gives the shape of the surface, some runs of the line what it
+/// adds. Every sample against its own run: the same verdict, and margins within what the surface states.
+#[test]
+fn a_surface_scouted_on_the_quick_grid_counts_what_runs_count() {
+    let line = r#"
+title = "x"
+[billet]
+steel = "C45"
+diameter_mm = 50
+length_mm = 80
+[heater]
+kind = "measured"
+temperature_c = 1220
+[[stage]]
+kind = "carry"
+name = "carry"
+seconds = 6
+[[limit]]
+stage = "carry"
+moment = "end"
+node = "coldest"
+min_c = 1100
+source = "x"
+[[limit]]
+stage = "carry"
+moment = "end"
+node = "hottest"
+max_c = 1225
+source = "x"
+[study]
+samples = 300
+[[study.scatter]]
+input = "heater.temperature_c"
+kind = "normal"
+sd = 10
+[[study.scatter]]
+input = "stage.carry.seconds"
+kind = "lognormal"
+mean = 6
+sd = 1.5
+"#;
+    let enquiry = Enquiry::new(Document::parse(line, "x.toml").unwrap(), None).unwrap();
+    assert!(enquiry.cheap().is_some(), "runs of the line itself are at standard");
+    let (model, study) = (&enquiry.model, &enquiry.study);
+    let key = study_key(model, study, line, "standard");
+    let mut every = Shard::new(key.clone(), 1, 1).unwrap();
+    run_part(model, study, &mut every, 64, |_| Ok(true)).unwrap();
+    let mut shard = Shard::new(key, 1, 1).unwrap();
+    let response = run_near((model, enquiry.cheap()), study, &mut shard, 64, |_| (), |_| Ok(true));
+    let response = response.unwrap().expect("enough samples for a surface");
+    println!("{response:?}");
+    assert!(response.scouted > 0 && response.taken > 150);
+    assert_eq!(response.taken as usize, response.taken_at.len());
+    let (mut broken, mut worst) = ([0; 2], 0.0_f64);
+    for (a, b) in every.rows.iter().zip(&shard.rows) {
+        assert_eq!(a.index, b.index);
+        let (run, ours) = (a.result.as_ref().unwrap(), b.result.as_ref().unwrap());
+        let taken = response.taken_at.contains(&a.index);
+        assert!(taken || run == ours, "what is not of the surface is a run");
+        for (k, (run, ours)) in run.iter().zip(ours).enumerate() {
+            assert_eq!(run < &0.0, ours < &0.0, "sample {}: {run} {ours}", a.index);
+            assert!((run - ours).abs() <= 2.0 * response.error_k[k] + 1e-6, "{run} {ours}");
+            worst = worst.max((run - ours).abs());
+            broken[k] += usize::from(*run < 0.0);
+        }
+    }
+    println!("of {}: {broken:?} broken, worst {worst:.3} K", every.rows.len());
+    assert_eq!(every.rows.len(), shard.rows.len());
+    assert!(broken.iter().all(|n| (3..290).contains(n)), "{broken:?}");
 }

@@ -15,7 +15,7 @@ use sha2::{Digest, Sha256};
 
 use super::risk::Risks;
 use super::times::{Edge, Times};
-use crate::line::file::Document;
+use crate::line::file::{Document, LineFileError};
 use crate::text::is_unfit;
 
 /// Version of the layout of a [`DecisionTable`].
@@ -30,7 +30,8 @@ pub struct Identity {
     pub part: Option<String>,
     /// Revision, where given.
     pub revision: Option<String>,
-    /// SHA-256 of the line file.
+    /// SHA-256 of the line file; of a line that reads other files (steel, calibration, measured scatter), of the line
+    /// file with them behind it, in the rising order of their paths.
     pub input_sha256: String,
     /// Version of the program.
     pub program: String,
@@ -42,18 +43,20 @@ pub struct Identity {
 
 impl Identity {
     /// The identity of a line file.
-    #[must_use]
-    pub fn of(document: &Document, risks: Risks) -> Self {
+    ///
+    /// # Errors
+    /// A file beside the line that can no longer be read.
+    pub fn of(document: &Document, risks: Risks) -> Result<Self, LineFileError> {
         let plan = document.plan();
-        Self {
+        Ok(Self {
             title: plan.title.clone(),
             part: plan.part.clone(),
             revision: plan.revision.clone(),
-            input_sha256: hexadecimal(document.text().as_bytes()),
+            input_sha256: hexadecimal(&document.contents()?),
             program: concat!("billet-thermal ", env!("CARGO_PKG_VERSION")).to_owned(),
             reject_risk: risks.reject,
             alarm_risk: risks.alarm,
-        }
+        })
     }
 }
 
@@ -498,4 +501,49 @@ fn place(list: &[f64], x: f64) -> Option<(usize, f64)> {
     let x = x.clamp(first, last);
     let k = list.partition_point(|v| *v <= x).clamp(1, list.len() - 1) - 1;
     Some((k, (x - list[k]) / (list[k + 1] - list[k])))
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::ask::line_model::LineModel;
+    use crate::ask::scatter::study_key;
+    use crate::ask::study::Study;
+
+    const LINE: &str = "title = \"x\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 50\nlength_mm = 80\n\
+        [heater]\nkind = \"measured\"\ntemperature_c = 1220\n\
+        [[stage]]\nkind = \"carry\"\nname = \"carry\"\nseconds = 3\n";
+
+    /// Digest of the table, and that of the study, of the line file in a folder.
+    fn digests(folder: &Path) -> [String; 2] {
+        let path = folder.join("line.toml");
+        let document = Document::load(&path).unwrap();
+        let table = Identity::of(&document, Risks::default()).unwrap().input_sha256;
+        let contents = document.contents().unwrap();
+        let model = LineModel::new(document);
+        let study = Study::read("[study]\n", &path, &model).unwrap();
+        let key = study_key(&model, &study, &String::from_utf8_lossy(&contents), "quick");
+        [table, key.study]
+    }
+
+    /// A table or a part of a study made with another calibration is not of this line; one of a line that reads no
+    /// other file has the SHA-256 of the file.
+    #[test]
+    fn digests_are_of_every_file_of_the_line() {
+        let folder = tempfile::tempdir().unwrap();
+        let write = |name: &str, text: &str| std::fs::write(folder.path().join(name), text).unwrap();
+        write("line.toml", LINE);
+        assert_eq!(digests(folder.path())[0], hexadecimal(LINE.as_bytes()));
+        write("line.toml", &format!("calibration = \"cal.toml\"\n{LINE}"));
+        let calibrated = |sd: &str| {
+            let number = "readings = 80\n[[number]]\ninput = \"billet.emissivity\"\nvalue = 0.81\n";
+            write("cal.toml", &format!("{number}sd = {sd}\n"));
+            digests(folder.path())
+        };
+        let (one, other, again) = (calibrated("0.012"), calibrated("0.02"), calibrated("0.012"));
+        assert_eq!(one, again);
+        assert!(one[0] != other[0] && one[1] != other[1], "{one:?} {other:?}");
+    }
 }

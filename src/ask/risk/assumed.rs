@@ -24,6 +24,14 @@ pub fn assumed(model: &dyn Model) -> Vec<Assumed> {
     model.inputs().iter().filter_map(of_input).collect()
 }
 
+/// How many of the values of [`assumed`] count as known where nothing but `scattered` moves.
+#[must_use]
+pub fn left_known(model: &dyn Model, scattered: &[Scattered]) -> usize {
+    let own = assumed(model).into_iter();
+    own.filter(|a| !scattered.iter().any(|s| s.path == a.scattered.path))
+        .count()
+}
+
 fn of_input(input: &Input) -> Option<Assumed> {
     if let (Owner::Measured, Some(sd)) = (input.owner, input.sd) {
         return measured(input, sd);

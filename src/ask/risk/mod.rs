@@ -13,7 +13,7 @@ mod sample;
 mod spread;
 mod surface;
 
-pub use assumed::{Assumed, assumed, usual_range};
+pub use assumed::{Assumed, assumed, left_known, usual_range};
 pub use causes::{Cause, CauseOf, Causes};
 pub use guard::GuardLine;
 pub use spread::{Risks, Spread};
@@ -88,8 +88,9 @@ impl Risk {
         self.of_losses(&self.all(), self.losses(&self.all(), known, None))
     }
 
-    /// The same about another place: the line with `at` changed, by runs of `model` there. Limits that are so far
-    /// from breaking there that no scatter reaches them keep their band of `flat`, that about the planned line.
+    /// The same about another place: the line with `at` changed, by runs of `model` there. Limits that are far from
+    /// breaking there keep their band of `flat`, that about the planned line; where that is none they get what the runs
+    /// made for the others say, so that one that scatter reaches away from the plan alone is not left without.
     ///
     /// # Errors
     /// A run that fails.
@@ -104,9 +105,11 @@ impl Risk {
         let reach = |limit: usize| FAR * flat.alarm[limit] + FAR_K;
         let near: Vec<usize> = (0..here.len()).filter(|&limit| here[limit] < reach(limit)).collect();
         let lean = self.surface.lean(model, known, (at, &here), &near)?;
-        let found = self.of_losses(&near, self.losses(&near, known, Some(&lean)));
+        let told = |limit: &usize| near.contains(limit) || flat.alarm[*limit] == 0.0;
+        let told: Vec<usize> = (0..here.len()).filter(told).collect();
+        let found = self.of_losses(&told, self.losses(&told, known, Some(&lean)));
         let mut guards = flat.clone();
-        for (k, limit) in near.into_iter().enumerate() {
+        for (k, limit) in told.into_iter().enumerate() {
             guards.reject[limit] = found.reject[k];
             guards.alarm[limit] = found.alarm[k];
         }
@@ -186,9 +189,11 @@ impl Risk {
     }
 }
 
-/// A limit is out of reach of what scatters where its margin is larger than this many alarm bands of the planned line
-/// and some kelvin more.
+/// A limit is far from breaking where its margin is larger than this many alarm bands of the planned line. Chosen: room
+/// for a band that grows to thrice its size away from the plan.
 const FAR: f64 = 3.0;
+
+/// And K more. Chosen: room for a band of some kelvin where the planned line has next to none.
 const FAR_K: f64 = 10.0;
 
 /// Places in the distribution where the surface is compared with runs: from what is usual to what happens

@@ -247,9 +247,10 @@ impl Surface {
             let end = |upper: bool| self.at_end(axis, upper)[limit].abs();
             end(false).max(end(true))
         };
+        let free: Vec<usize> = (0..self.axes.len()).filter(|&k| !self.axes[k].is_in(known)).collect();
         let counts = |axis: usize| {
             limits.iter().any(|&limit| {
-                let largest = (0..self.axes.len()).map(|k| reach(k, limit)).fold(0.0_f64, f64::max);
+                let largest = free.iter().map(|&k| reach(k, limit)).fold(0.0_f64, f64::max);
                 reach(axis, limit) > TOGETHER * largest
             })
         };
@@ -258,7 +259,7 @@ impl Surface {
             .map(|k| {
                 let axis = &self.axes[k];
                 let mut sides = [vec![0.0; here_k.len()], vec![0.0; here_k.len()]];
-                if axis.is_in(known) || !counts(k) {
+                if !free.contains(&k) || !counts(k) {
                     return Ok(sides);
                 }
                 for (upper, end) in axis.ends() {

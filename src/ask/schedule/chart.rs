@@ -1,15 +1,41 @@
 //! Cycle chart of one takt: times, busy devices, conflicts, slack.
 
-use serde::Serialize;
+use std::fmt;
+
+use serde::{Serialize, Serializer};
 
 use crate::ask::PlanError;
 use crate::ask::error::{not_negative, positive};
+
+/// What an activity is called. Data files and the waits of other activities have it in English (`Display`).
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Task {
+    /// A stage of the line, or an activity of the study, by its own name.
+    Named(String),
+    /// Spray and blow-off of the dies of a stage.
+    DieSpray(String),
+}
+
+impl fmt::Display for Task {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Task::Named(name) => f.write_str(name),
+            Task::DieSpray(stage) => write!(f, "die spray, {stage}"),
+        }
+    }
+}
+
+impl Serialize for Task {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        out.collect_str(self)
+    }
+}
 
 /// Something that takes time and devices. It starts when all it waits for have ended.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Activity {
     /// Unique name.
-    pub name: String,
+    pub name: Task,
     /// Devices busy for the whole of it: none for a mere wait, two for a move of two robots
     /// together or a bar held at both ends.
     pub devices: Vec<String>,
@@ -28,11 +54,25 @@ pub struct Activity {
     pub hot: bool,
 }
 
+impl Activity {
+    fn is_called(&self, name: &str) -> bool {
+        match &self.name {
+            Task::Named(own) => own == name,
+            Task::DieSpray(_) => self.name.to_string() == name,
+        }
+    }
+
+    /// All devices that it may need.
+    pub fn all_devices(&self) -> impl Iterator<Item = &String> {
+        self.devices.iter().chain(&self.alternate)
+    }
+}
+
 /// An activity on the time axis.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Placed {
     /// Name of the activity.
-    pub name: String,
+    pub name: Task,
     /// Devices it keeps busy.
     pub devices: Vec<String>,
     /// Devices that take turns with it, from part to part.
@@ -64,9 +104,9 @@ pub struct Conflict {
     /// Device wanted twice.
     pub device: String,
     /// First activity.
-    pub first: String,
+    pub first: Task,
     /// Second activity, of this part or of one some takts later.
-    pub second: String,
+    pub second: Task,
     /// How many takts later the part of the first activity is.
     pub parts_apart: u32,
     /// Overlap, s.
@@ -77,7 +117,7 @@ pub struct Conflict {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Interruption {
     /// Name of the activity.
-    pub name: String,
+    pub name: Task,
     /// How long the line stands, s.
     pub seconds: f64,
     /// Once in so many parts.
@@ -122,6 +162,16 @@ pub enum ScheduleError {
         /// What it waits for.
         missing: String,
     },
+    /// An activity of every part waits for one that is not in every part.
+    #[error("`{name}` waits for `{before}`, which is only once in {every_parts} parts")]
+    Rare {
+        /// The activity.
+        name: String,
+        /// What it waits for.
+        before: String,
+        /// Once in so many parts.
+        every_parts: u32,
+    },
     /// Activities that wait for each other.
     #[error("these activities wait for each other: {0}")]
     Circle(String),
@@ -133,6 +183,7 @@ pub enum ScheduleError {
 /// [`ScheduleError`].
 pub fn chart(activities: &[Activity], takt_s: f64) -> Result<Chart, ScheduleError> {
     positive("takt in s", takt_s)?;
+    check(activities)?;
     let (activities, rare): (Vec<Activity>, Vec<Activity>) =
         activities.iter().cloned().partition(|a| a.every_parts <= 1);
     let (activities, rare) = (activities.as_slice(), rare.as_slice());
@@ -230,33 +281,46 @@ fn device_use(activities: &[Activity], rare: &[Activity], takt_s: f64) -> Vec<De
 
 type Precedence = (Vec<Vec<usize>>, Vec<usize>);
 
-/// Predecessors by index, and an order in which every activity follows its predecessors.
-fn precedence(activities: &[Activity]) -> Result<Precedence, ScheduleError> {
-    let mut before = Vec::with_capacity(activities.len());
+/// Whether numbers, names and waits of all activities are right, the rare ones included.
+fn check(activities: &[Activity]) -> Result<(), ScheduleError> {
     for (i, activity) in activities.iter().enumerate() {
         not_negative("seconds of an activity", activity.seconds)?;
         not_negative("earliest start in s", activity.not_before_s)?;
-        if activities[..i].iter().any(|a| a.name == activity.name) {
-            return Err(ScheduleError::Twice(activity.name.clone()));
+        let name = activity.name.to_string();
+        if activities[..i].iter().any(|a| a.is_called(&name)) {
+            return Err(ScheduleError::Twice(name));
         }
-        let mut list = Vec::with_capacity(activity.after.len());
-        for name in &activity.after {
-            let place = activities.iter().position(|a| a.name == *name);
-            list.push(place.ok_or_else(|| ScheduleError::Missing {
-                name: activity.name.clone(),
-                missing: name.clone(),
-            })?);
+        for before in &activity.after {
+            let missing = || ScheduleError::Missing {
+                name: name.clone(),
+                missing: before.clone(),
+            };
+            let of = activities.iter().find(|a| a.is_called(before)).ok_or_else(missing)?;
+            if activity.every_parts <= 1 && of.every_parts > 1 {
+                return Err(ScheduleError::Rare {
+                    name,
+                    before: before.clone(),
+                    every_parts: of.every_parts,
+                });
+            }
         }
-        before.push(list);
     }
+    Ok(())
+}
+
+/// Predecessors by index (checked to be there), and an order in which every activity follows its predecessors.
+fn precedence(activities: &[Activity]) -> Result<Precedence, ScheduleError> {
+    let place = |name: &String| activities.iter().position(|a| a.is_called(name));
+    let before = activities.iter().map(|a| a.after.iter().filter_map(place).collect());
+    let before: Vec<Vec<usize>> = before.collect();
     let mut order: Vec<usize> = Vec::with_capacity(activities.len());
     let mut done = vec![false; activities.len()];
     while order.len() < activities.len() {
         let next = (0..activities.len()).find(|&i| !done[i] && before[i].iter().all(|&j| done[j]));
         let Some(i) = next else {
-            let names: Vec<&str> = (0..activities.len())
+            let names: Vec<String> = (0..activities.len())
                 .filter(|&i| !done[i])
-                .map(|i| activities[i].name.as_str())
+                .map(|i| activities[i].name.to_string())
                 .collect();
             return Err(ScheduleError::Circle(names.join(", ")));
         };
@@ -355,7 +419,7 @@ mod tests {
 
     fn activity(name: &str, devices: &[&str], seconds: f64, after: &[&str], hot: bool) -> Activity {
         Activity {
-            name: name.into(),
+            name: Task::Named(name.into()),
             devices: devices.iter().map(|d| (*d).into()).collect(),
             alternate: Vec::new(),
             every_parts: 1,
@@ -449,6 +513,30 @@ mod tests {
         assert!(c.conflicts.is_empty());
         assert_relative_eq!(c.devices.iter().find(|d| d.device == "hammer").unwrap().busy_s, 9.5);
         assert_eq!(c.interruptions.len(), 1);
+    }
+
+    /// Names are looked for among all activities: what is once in many parts may wait for a stage, no stage for it.
+    #[test]
+    fn waits_of_and_for_rare_activities_are_checked() {
+        let with = |after: &[&str], more: &[Activity]| {
+            let mut list = cell();
+            let mut change = activity("change of tools", &["hammer"], 600.0, after, false);
+            change.every_parts = 400;
+            list.push(change);
+            list.extend(more.iter().cloned());
+            chart(&list, 16.0)
+        };
+        assert!(with(&["forge"], &[]).is_ok());
+        let missing = with(&["no such thing"], &[]).unwrap_err();
+        assert!(matches!(&missing, ScheduleError::Missing { missing, .. } if missing == "no such thing"));
+        let late = activity("sample", &["robot"], 1.0, &["change of tools"], false);
+        let rare = with(&[], &[late]).unwrap_err();
+        assert_eq!(
+            rare.to_string(),
+            "`sample` waits for `change of tools`, which is only once in 400 parts"
+        );
+        let twice = activity("change of tools", &[], 1.0, &[], false);
+        assert!(matches!(with(&[], &[twice]), Err(ScheduleError::Twice(_))));
     }
 
     #[test]

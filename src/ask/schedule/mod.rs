@@ -3,5 +3,5 @@
 mod chart;
 mod share;
 
-pub use chart::{Activity, Chart, Conflict, DeviceUse, Interruption, Placed, ScheduleError, chart};
+pub use chart::{Activity, Chart, Conflict, DeviceUse, Interruption, Placed, ScheduleError, Task, chart};
 pub use share::{ShareRule, share_total};

@@ -13,7 +13,7 @@ use crate::ask::distribution::{
 use crate::ask::kinematics::{MoveElements, SignalWait, TravelLimits};
 use crate::ask::model::Model;
 use crate::ask::random::Scheme;
-use crate::ask::schedule::Activity;
+use crate::ask::schedule::{Activity, Task};
 use crate::ask::uncertainty::Scattered;
 use crate::line::file::tables::{RawCorrelation, RawMove, RawScatter, RawStudy};
 use crate::text::{Found, Given, Problem, ProblemKind, Source, keys_of};
@@ -72,7 +72,7 @@ impl Check<'_> {
         let activities = raw.activity.items().iter().map(|activity| {
             let (place, activity) = (activity.span(), activity.get_ref());
             Activity {
-                name: self.name(&activity.name, &place),
+                name: Task::Named(self.name(&activity.name, &place)),
                 devices: self.texts(&activity.devices),
                 alternate: self.turns(&activity.alternate),
                 every_parts: self.whole(&activity.every_parts) as u32,

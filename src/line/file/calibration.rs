@@ -84,8 +84,12 @@ impl Calibration {
                 found.missing(place.clone(), "`input`", "input = \"its path\"");
             }
             let input = found.text(&raw.input).unwrap_or_default();
-            let value = found.required(&raw.value, place.clone(), "");
-            let sd = found.required(&raw.sd, place.clone(), "");
+            let value = found.required(
+                &raw.value,
+                place.clone(),
+                "value = what was fitted, in the unit of the input",
+            );
+            let sd = found.required(&raw.sd, place.clone(), "sd = its standard deviation, in the same unit");
             if numbers.iter().any(|n| n.0 == input) {
                 let kind = ProblemKind::rule(
                     "calibration",
@@ -127,6 +131,19 @@ impl Calibration {
                 input.owner = Owner::Measured;
                 input.source = format!("{}{instead}", self.source).into();
                 input.sd = Some(*sd);
+            }
+        }
+    }
+
+    /// The same in a plan with other numbers, in the words of the plan it was made of.
+    pub fn mark_as(&self, plan: &mut Plan, fixed: &[String], marked: &Plan) {
+        let of = |path: &str| marked.inputs.iter().find(|input| input.path == path);
+        for (path, _, _) in self.of_line(fixed) {
+            let input = plan.inputs.iter_mut().find(|input| input.path == *path);
+            if let Some((input, known)) = input.zip(of(path)) {
+                input.owner = known.owner;
+                input.source = known.source.clone();
+                input.sd = known.sd;
             }
         }
     }

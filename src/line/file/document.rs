@@ -11,7 +11,7 @@ use super::tables::{RawFile, RawStudy};
 use crate::line::plan::{Input, InputValue, Plan};
 use crate::line::run::{Budget, HeaterCache, Need, RunCache, RunError, RunOptions, run_with};
 use crate::line::trace::{Owner, Trace};
-use crate::text::{self, Given, Problem, ProblemKind, Problems, Source, Value, nearest};
+use crate::text::{self, FileError, Given, Problem, ProblemKind, Problems, Source, Value, nearest};
 
 /// What a line file must have.
 const NEEDS: &str = "a line file has at least title, [billet], [heater] and one [[stage]]";
@@ -126,6 +126,26 @@ impl Document {
         files
     }
 
+    /// What an answer depends on: the text as it stands, then the bytes of every other file that a run reads, in the
+    /// rising order of their paths, with nothing between.
+    ///
+    /// # Errors
+    /// A file that can no longer be read.
+    pub fn contents(&self) -> Result<Vec<u8>, LineFileError> {
+        let mut others = self.files().split_off(1);
+        others.sort();
+        others.dedup();
+        let mut bytes = self.text.clone().into_bytes();
+        for path in others {
+            let reason = |error: std::io::Error| FileError::Read {
+                path: path.clone(),
+                reason: error.to_string(),
+            };
+            bytes.extend(std::fs::read(&path).map_err(reason)?);
+        }
+        Ok(bytes)
+    }
+
     /// The text as it stands, changes included.
     pub fn text(&self) -> &str {
         &self.text
@@ -209,7 +229,7 @@ impl Document {
             && self.budget.exceeded(&Need::of(&plan, plan.resolution)).is_none()
         {
             if let Some(calibration) = &self.calibration {
-                calibration.mark(&mut plan, &self.fixed_with(values), |_| None);
+                calibration.mark_as(&mut plan, &self.fixed_with(values), &self.plan);
             }
             return Ok(plan);
         }
@@ -438,4 +458,32 @@ pub(crate) fn read_tables(source: &Source<'_>, path: &Path) -> Result<RawFile, L
     }
     let problems = Problems::new(path, source.text, reading.refused);
     Err(LineFileError::Wrong(Box::new(problems)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Where a fitted number is from stays known in the plan with another number changed.
+    #[test]
+    fn a_changed_plan_keeps_the_words_of_its_calibration() {
+        let folder = tempfile::tempdir().unwrap();
+        let number = "readings = 80\n[[number]]\ninput = \"billet.emissivity\"\nvalue = 0.81\nsd = 0.012\n";
+        std::fs::write(folder.path().join("cal.toml"), number).unwrap();
+        let line = "title = \"x\"\ncalibration = \"cal.toml\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 50\n\
+            length_mm = 80\nemissivity = 0.7\n[heater]\nkind = \"measured\"\ntemperature_c = 1220\n\
+            [[stage]]\nkind = \"carry\"\nname = \"carry\"\nseconds = 3\n";
+        let document = Document::parse(line, folder.path().join("line.toml")).unwrap();
+        let of = |plan: &Plan| {
+            let input = plan.inputs.iter().find(|input| input.path == "billet.emissivity");
+            let input = input.unwrap();
+            (input.owner, input.source.to_string(), input.sd)
+        };
+        let before = of(document.plan());
+        assert!(before.1.contains("instead of 0.7"), "{before:?}");
+        assert_eq!(of(&document.with(&[("stage.carry.seconds", 4.0)]).unwrap()), before);
+        // What is set otherwise is no longer measured.
+        let set = of(&document.with(&[("billet.emissivity", 0.75)]).unwrap());
+        assert_ne!(set.0, Owner::Measured);
+    }
 }

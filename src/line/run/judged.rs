@@ -1,4 +1,5 @@
-//! A run for its verdicts alone: it ends after the last moment that any limit speaks of.
+//! A run for its verdicts alone: it ends after the last moment that any limit speaks of. What would fail after that (a
+//! stage of the tail that cannot be computed) is not seen here; a whole run sees it.
 
 use super::record::Recorder;
 use super::{HeaterCache, RunError, RunOptions, Runner};
