@@ -15,6 +15,7 @@ use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Plan, Resolution};
 use crate::line::run::{Budget, RunOptions, run_with};
 use crate::output::OutputError;
+use crate::text::load_bytes;
 
 /// Numbers changed on the page, by path.
 pub(super) type Changes = Vec<(String, f64)>;
@@ -83,9 +84,6 @@ pub(super) enum SaveError {
     /// The file cannot be written.
     #[error(transparent)]
     Output(#[from] OutputError),
-    /// The file cannot be read.
-    #[error("{0}")]
-    Read(String),
 }
 
 impl Line {
@@ -127,7 +125,7 @@ impl Line {
     /// [`SaveError`]; the file on disk is then as it was.
     pub(super) fn save(&self, changes: &Changes) -> Result<(), SaveError> {
         let mut now = self.now.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
-        let bytes = std::fs::read(&self.path).map_err(|error| SaveError::Read(error.to_string()))?;
+        let bytes = load_bytes(&self.path).map_err(LineFileError::from)?;
         if digest(&bytes) != now.digest {
             return Err(SaveError::ChangedOnDisk);
         }
@@ -151,11 +149,10 @@ impl Line {
 }
 
 fn read(path: &Path, budget: Budget) -> Result<Loaded, LineFileError> {
-    // A file that changes between the two readings counts as changed when it is to be saved.
-    let bytes = std::fs::read(path).unwrap_or_default();
+    let bytes = load_bytes(path)?;
     Ok(Loaded {
-        document: Document::load_within(path, budget)?,
         digest: digest(&bytes),
+        document: Document::from_bytes(bytes, path, budget)?,
         settled: Kept::default(),
         quick: Kept::default(),
     })
