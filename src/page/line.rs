@@ -208,3 +208,39 @@ fn quick(document: &Document, changes: &Changes) -> Result<(Plan, Trace), Failur
     let trace = run_with(&plan, &options, document.heater_cache())?;
     Ok((plan, trace))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// For what must not be written.
+    fn refuses(_: &Path, _: &[u8]) -> Result<(), OutputError> {
+        panic!("written")
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_has_no_end_is_read_to_the_limit() {
+        let error = Line::load(Path::new("/dev/zero"), Budget::default(), refuses)
+            .err()
+            .unwrap();
+        assert!(error.to_string().contains("too large"), "{error}");
+    }
+
+    #[test]
+    fn a_file_that_cannot_be_read_is_not_written() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("pin.toml");
+        let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/pin.toml");
+        std::fs::copy(example, &file).unwrap();
+        let line = Line::load(&file, Budget::default(), refuses).unwrap();
+        std::fs::remove_file(&file).unwrap();
+        let change = vec![("heater.surface_c".to_owned(), 1201.0)];
+        let error = line.save(&change).unwrap_err();
+        assert!(
+            matches!(error, SaveError::File(_)) && error.to_string().contains("cannot be read"),
+            "{error}"
+        );
+        assert!(line.reload().is_err());
+    }
+}
