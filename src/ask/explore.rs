@@ -56,14 +56,46 @@ pub struct Explored {
     pub error_k: Vec<f64>,
     /// Runs fitted and compared with.
     pub runs: (usize, usize),
+    /// Hand-overs that are not among the inputs because there are more than can be: they stay as planned.
+    pub left_out: Vec<String>,
 }
 
-/// The inputs that a line is explored over unless others are asked for: the exit temperature and the hand-overs.
-#[must_use]
-pub fn usual(model: &dyn Model) -> Vec<String> {
+/// The inputs that a line is explored over unless others are asked for, and the hand-overs that are too many for it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Usual {
+    /// Paths of the inputs: the exit temperature and the hand-overs with the least to spare, in the order of the line.
+    pub paths: Vec<String>,
+    /// Paths of the hand-overs that are left out.
+    pub left_out: Vec<String>,
+}
+
+/// The inputs that a line is explored over unless others are asked for.
+///
+/// # Errors
+/// A run that fails; none is made where all inputs fit.
+pub fn usual(model: &dyn Model) -> Result<Usual, Failure> {
     let exit = model.exit_inputs().map(|exit| exit.surface.0.clone());
-    let moves = model.handovers().iter().map(|handover| handover.path.clone());
-    exit.into_iter().chain(moves).take(MOST).collect()
+    let moves = model.handovers();
+    let room = MOST - usize::from(exit.is_some());
+    let mut order: Vec<usize> = (0..moves.len()).collect();
+    if moves.len() > room {
+        let verdicts = model.run(&[])?.verdicts;
+        let spare = |k: &usize| {
+            let of = verdicts
+                .iter()
+                .filter(|v| v.margin_stage.as_ref() == Some(&moves[*k].stage));
+            of.filter_map(|v| v.margin_s).fold(f64::INFINITY, f64::min)
+        };
+        order.sort_by(|a, b| spare(a).total_cmp(&spare(b)));
+    }
+    let mut left = order.split_off(room.min(order.len()));
+    order.sort_unstable();
+    left.sort_unstable();
+    let path = |k: usize| moves[k].path.clone();
+    Ok(Usual {
+        paths: exit.into_iter().chain(order.into_iter().map(path)).collect(),
+        left_out: left.into_iter().map(path).collect(),
+    })
 }
 
 /// Explores a line over inputs.
@@ -80,6 +112,13 @@ pub fn explore(model: &dyn Model, paths: &[String]) -> Result<Explored, Failure>
     }
     if let Some(twice) = (1..paths.len()).find(|&k| paths[..k].contains(&paths[k])) {
         return nothing(format!("`{}` is to be varied twice", paths[twice]));
+    }
+    for path in paths {
+        if model.input(path)?.whole {
+            return nothing(format!(
+                "`{path}` is a whole number and cannot be varied between its values"
+            ));
+        }
     }
     let varied = paths
         .iter()
@@ -104,6 +143,12 @@ pub fn explore(model: &dyn Model, paths: &[String]) -> Result<Explored, Failure>
     let run = |x: &Vec<f64>| -> Result<Vec<f64>, Failure> { Ok(model.run(&changes(&varied, x))?.margins_k()) };
     let margins = points.par_iter().map(run).collect::<Vec<_>>();
     let margins = margins.into_iter().collect::<Result<Vec<_>, _>>()?;
+    if let Some(limit) = margins
+        .iter()
+        .find_map(|of| of.iter().position(|margin| !margin.is_finite()))
+    {
+        return nothing(format!("limit {} has no margin in one of the runs", limit + 1));
+    }
     let coefficients = fit(&degrees, &points[..fitted], &margins[..fitted], model.limits().len())
         .ok_or_else(|| Failure::NothingToDo("the runs do not allow a fit".to_owned()))?;
     let mut explored = Explored {
@@ -112,6 +157,7 @@ pub fn explore(model: &dyn Model, paths: &[String]) -> Result<Explored, Failure>
         error_k: vec![0.0; coefficients.len()],
         coefficients,
         runs: (fitted, within + corners),
+        left_out: Vec::new(),
     };
     for (x, run) in points[fitted..].iter().zip(&margins[fitted..]) {
         let found = explored.margins_k(x);

@@ -186,6 +186,7 @@ fn all_inputs(document: &Document) -> Vec<Input> {
                 high: 1.0,
                 low_open: false,
             }),
+            whole: false,
             sd: None,
         };
         inputs.insert(place.map_or(0, |k| k + 1), input);

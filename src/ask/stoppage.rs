@@ -9,6 +9,11 @@ use super::hand_overs::{State, Uncertain, guarded};
 use super::model::{Model, Outcome};
 use super::times::{Slider, Times, TimesOptions};
 
+/// Stops of a table unless others are asked for, s.
+pub const STOPS_S: [f64; 6] = [5.0, 10.0, 20.0, 30.0, 60.0, 120.0];
+/// Longest stop searched, s.
+pub const LONGEST_STOP_S: f64 = 600.0;
+
 /// Where a part waits while the line stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]

@@ -8,9 +8,9 @@ use serde_json::json;
 
 use super::exit::Exit;
 use super::{Global, message, out, save};
-use crate::draft::{Answers, Impressions, Kind, Question, Refused, all, next, write};
+use crate::draft::{Answers, Impressions, Kind, Question, Refused, all, every, next, write};
 use crate::line::file::Document;
-use crate::text::{clean, file_word, nearest};
+use crate::text::{FileError, clean, file_word, load, nearest};
 
 /// Make a first line file: a few questions about the line, the rest are shown defaults.
 ///
@@ -34,7 +34,8 @@ pub(super) struct New {
     /// Ask nothing: what --set does not answer takes its default.
     #[arg(long)]
     no_questions: bool,
-    /// Only list the questions of --kind with their short names, ranges and defaults.
+    /// Only list the questions of --kind with their short names, ranges and defaults: all that an answer can lead to, for
+    /// the first two impressions, coils and cross-sections.
     #[arg(long, requires = "kind")]
     questions: bool,
 }
@@ -42,8 +43,6 @@ pub(super) struct New {
 /// Most answers of a session, and longest line of one, bytes: what is over is no answer.
 const MOST_ANSWERS: usize = 2000;
 const LONGEST_LINE: u64 = 4000;
-/// Longest table of impressions, bytes.
-const LONGEST_TABLE: u64 = 1_000_000;
 
 fn kind(word: &str) -> Result<Kind, String> {
     Kind::parse(word).ok_or_else(|| {
@@ -71,10 +70,21 @@ enum Ended {
     Unknown(String, String),
     #[error("{}: {why}", path.display())]
     Table { path: PathBuf, why: String },
+    #[error(transparent)]
+    File(#[from] FileError),
+    #[error("{}: is there already; nothing was changed", .0.display())]
+    There(PathBuf),
     #[error("cannot read the answers: {0}")]
     Input(String),
     #[error("no kind of line; --kind or the first answer names one of {0}")]
     Kind(String),
+}
+
+impl Ended {
+    fn told(&self) -> Exit {
+        message::error_line(&self.to_string());
+        Exit::WrongInput
+    }
 }
 
 impl New {
@@ -82,31 +92,15 @@ impl New {
         if self.questions {
             return self.list(global);
         }
-        if let Some(exit) = self.file.as_deref().and_then(there_already) {
-            return exit;
-        }
         let made = self.answers(global).and_then(|(kind, answers, table)| {
             let text = write(kind, &answers, table.as_ref())?;
             Ok((answers.text("title").to_owned(), text))
         });
         let (title, text) = match made {
             Ok(made) => made,
-            Err(ended) => {
-                message::error_line(&ended.to_string());
-                return Exit::WrongInput;
-            }
+            Err(ended) => return ended.told(),
         };
-        let name = file_word(&title);
-        let name = name
-            .split('-')
-            .filter(|word| !word.is_empty())
-            .collect::<Vec<_>>()
-            .join("-");
-        let name = if name.is_empty() { "line".to_owned() } else { name };
-        let to = self
-            .file
-            .clone()
-            .unwrap_or_else(|| PathBuf::from(format!("{name}.toml")));
+        let to = self.target(&title);
         let document = match Document::parse(text, &to).and_then(|document| document.remarked()) {
             Ok(document) => document,
             Err(error) => {
@@ -133,8 +127,21 @@ impl New {
         out::print(&text, Exit::Fine)
     }
 
-    /// All answers, from the command line, the table and whoever answers.
+    /// The file that is made.
+    fn target(&self, title: &str) -> PathBuf {
+        let name = || match file_word(title) {
+            name if name.is_empty() => PathBuf::from("line.toml"),
+            name => PathBuf::from(format!("{name}.toml")),
+        };
+        self.file.clone().unwrap_or_else(name)
+    }
+
+    /// All answers, from the command line, the table and whoever answers. A file that is there already is told as soon as
+    /// its name is known.
     fn answers(&self, global: &Global) -> Result<(Kind, Answers, Option<Impressions>), Ended> {
+        if let Some(file) = &self.file {
+            absent(file)?;
+        }
         let table = self.impressions.as_deref().map(table).transpose()?;
         let mut source = match (self.no_questions, io::stdin().is_terminal()) {
             (true, _) => Source::Nobody,
@@ -162,6 +169,9 @@ impl New {
                 None => source.ask(&question, global)?,
             };
             answers.keep(&question.key, text, assumed);
+            if question.key == "title" {
+                absent(&self.target(answers.text("title")))?;
+            }
         }
         for (name, _) in &self.set {
             if !answers.has(name) {
@@ -174,14 +184,10 @@ impl New {
         Ok((kind, answers, table))
     }
 
-    /// The questions of a kind with one of everything that there can be several of.
+    /// The questions of a kind.
     fn list(&self, global: &Global) -> Exit {
         let Some(kind) = self.kind else { return Exit::WrongInput };
-        let mut answers = Answers::default();
-        for count in ["impressions", "coils", "sections"] {
-            answers.keep(count, "1".to_owned(), None);
-        }
-        let asked = all(kind, &answers, None);
+        let asked = every(kind);
         if global.json {
             let one = |q: &Question| {
                 json!({
@@ -313,30 +319,24 @@ fn table(path: &Path) -> Result<Impressions, Ended> {
         path: path.to_owned(),
         why,
     };
-    let length = std::fs::metadata(path).map_err(|error| wrong(error.to_string()))?.len();
-    if length > LONGEST_TABLE {
-        return Err(wrong(format!("too large: {length} bytes, limit 1 MB")));
-    }
-    let text = std::fs::read(path).map_err(|error| wrong(error.to_string()))?;
-    let text = String::from_utf8(text).map_err(|_| wrong("not UTF-8 text".to_owned()))?;
+    let text = load(path, "a table of impressions has a line of column names and one a ring")?;
     Impressions::read(&text).map_err(|error| wrong(error.to_string()))
 }
 
-/// Refuses a file that is there, before anything is asked for it.
-fn there_already(path: &Path) -> Option<Exit> {
+/// Refuses a file that is there.
+fn absent(path: &Path) -> Result<(), Ended> {
     // A link that leads nowhere is there too.
-    let there = path != Path::new("-") && path.symlink_metadata().is_ok();
-    there.then(|| {
-        message::error_line(&format!("{}: is there already; nothing was changed", path.display()));
-        Exit::WrongInput
-    })
+    match path != Path::new("-") && path.symlink_metadata().is_ok() {
+        true => Err(Ended::There(path.to_owned())),
+        false => Ok(()),
+    }
 }
 
 /// Writes a file that is not there: its name is taken first, so that two at once cannot both have it.
 fn put(path: &Path, text: &str) -> Result<(), Exit> {
     if let Err(error) = std::fs::File::create_new(path) {
         if error.kind() == ErrorKind::AlreadyExists {
-            return Err(there_already(path).unwrap_or(Exit::WrongInput));
+            return Err(Ended::There(path.to_owned()).told());
         }
         message::error_line(&format!("{}: cannot be made: {error}", path.display()));
         return Err(Exit::Failed);

@@ -21,7 +21,7 @@ pub(super) struct Page {
     /// The line file.
     file: PathBuf,
     /// Port to listen on (default: a free one).
-    #[arg(long, value_name = "N", default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = 0, hide_default_value = true)]
     port: u16,
     /// Let other machines of the network reach the page under this address of this machine. Whoever has the printed
     /// address can then read and change the line file; what is sent is not encrypted.
@@ -57,7 +57,10 @@ impl Page {
             exit => return exit,
         }
         if !global.quiet {
-            message::remark("open this address in a browser of this machine; Ctrl-C ends the page");
+            message::remark(match self.network {
+                Some(_) => "open this address in a browser of this machine or of its network; Ctrl-C ends the page",
+                None => "open this address in a browser of this machine; Ctrl-C ends the page",
+            });
         }
         match server.run() {
             Ok(()) => Exit::Fine,
@@ -74,7 +77,7 @@ fn put(path: &Path, content: &[u8]) -> Result<(), OutputError> {
 fn failed(error: &PageError) -> Exit {
     message::error_line(&error.to_string());
     match error {
-        PageError::NotLoopback(_) => Exit::WrongInput,
+        PageError::NotLoopback(_) | PageError::Unspecified(_) => Exit::WrongInput,
         _ => Exit::Failed,
     }
 }

@@ -13,7 +13,7 @@ use super::trace::certainty;
 use super::{Global, message, save};
 use crate::ask::Failure;
 use crate::ask::estimate::ErrorEstimate;
-use crate::ask::explore::{Explored, explore, usual};
+use crate::ask::explore::{Explored, Usual, explore, usual};
 use crate::ask::line_model::LineModel;
 use crate::line::file::Document;
 use crate::report::report_html;
@@ -34,8 +34,8 @@ pub(super) struct Report {
     /// Run once more on a finer mesh and tell how far each node may be off.
     #[arg(long)]
     estimate_error: bool,
-    /// With working sliders for the exit temperature and the hand-overs (or the inputs of --vary), from runs made
-    /// before; their error is stated.
+    /// With working sliders for the exit temperature and the hand-overs (or the inputs of --vary), six at most, those with
+    /// the least to spare; from runs made before, their error is stated.
     #[arg(long)]
     interactive: bool,
     /// Inputs of the sliders by path, one to six; may be given several times.
@@ -120,10 +120,15 @@ impl Report {
     /// Margins over the inputs of the sliders.
     fn explored(&self, document: &Document) -> Result<Explored, Failure> {
         let model = LineModel::new(document.clone());
-        let paths = match self.vary.is_empty() {
-            true => usual(&model),
-            false => self.vary.clone(),
+        let chosen = match self.vary.is_empty() {
+            true => usual(&model)?,
+            false => Usual {
+                paths: self.vary.clone(),
+                left_out: Vec::new(),
+            },
         };
-        explore(&model, &paths)
+        let mut explored = explore(&model, &chosen.paths)?;
+        explored.left_out = chosen.left_out;
+        Ok(explored)
     }
 }

@@ -10,7 +10,7 @@ use super::planning::{GuardOption, Progress, enquire, fail, resolution, times_js
 use super::{Global, out};
 use crate::ask::enquiry::Judged;
 use crate::ask::model::Model;
-use crate::ask::stoppage::{Hold, Survival};
+use crate::ask::stoppage::{Hold, LONGEST_STOP_S as LONGEST_S, STOPS_S, Survival};
 use crate::line::plan::Resolution;
 use crate::report::stops;
 use crate::text::number::down;
@@ -21,7 +21,7 @@ pub(super) struct Stops {
     /// The line file.
     file: PathBuf,
     /// Stop lengths of the wall table in s.
-    #[arg(long, value_delimiter = ',', default_values_t = [5.0, 10.0, 20.0, 30.0, 60.0, 120.0], value_name = "S,S,...")]
+    #[arg(long, value_delimiter = ',', default_values_t = STOPS_S, value_name = "S,S,...")]
     seconds: Vec<f64>,
     /// Leave out the variants that hold the part on a rest of its own.
     #[arg(long)]
@@ -32,9 +32,6 @@ pub(super) struct Stops {
     #[command(flatten)]
     guard: GuardOption,
 }
-
-/// Longest stop searched, s.
-const LONGEST_S: f64 = 600.0;
 
 impl Stops {
     pub fn run(&self, global: &Global) -> Exit {

@@ -2,7 +2,8 @@
 //!
 //! Columns, in any order: `impression` (its name), `outer_mm`, and `height_mm` or `bottom_mm` and `top_mm`; `zone`,
 //! `blows` and `move_s` (the time of the move into it) where they are known. One height of an impression may be left
-//! empty: the volume of the billet gives it. Commas, or semicolons with decimal commas.
+//! empty or be `?`: the volume of the billet gives it. Commas, or semicolons with decimal commas. Lines that begin with `#`
+//! are remarks.
 
 use super::profile::{self, Ring};
 use crate::text::nearest;
@@ -47,6 +48,9 @@ const COLUMNS: [&str; 8] = [
     "move_s",
 ];
 
+/// How far a height may be off its two ends, mm: sizes of drawings are rounded.
+const ROUNDED_MM: f64 = 0.005;
+
 /// Most impressions of a line.
 pub(super) const MOST: usize = 12;
 
@@ -57,7 +61,10 @@ impl Impressions {
     /// [`TableError`] with the line.
     pub fn read(text: &str) -> Result<Impressions, TableError> {
         let text = text.trim_start_matches('\u{feff}');
-        let semicolons = text.lines().next().is_some_and(|head| head.contains(';'));
+        let mut lines = text
+            .lines()
+            .filter(|line| !line.starts_with('#') && !line.trim().is_empty());
+        let semicolons = lines.next().is_some_and(|head| head.contains(';'));
         let mut reader = csv::ReaderBuilder::new()
             .delimiter(if semicolons { b';' } else { b',' })
             .trim(csv::Trim::All)
@@ -160,11 +167,26 @@ fn row<'a>(
     };
     let name = field("impression").ok_or("the row names no impression")?;
     let outer = number("outer_mm")?.ok_or("`outer_mm` is empty")?;
-    let (bottom, top) = (number("bottom_mm")?, number("top_mm")?);
-    let height = match (number("height_mm")?, bottom, top) {
-        (Some(height), _, _) => Some(size("height_mm", height)?),
-        (None, Some(bottom), Some(top)) => Some(size("top_mm less bottom_mm", top - bottom)?),
-        _ => None,
+    let open = |name: &str| match field(name) {
+        Some("?") => Ok(None),
+        _ => number(name),
+    };
+    let (bottom, top) = (number("bottom_mm")?, open("top_mm")?);
+    let (bottom, height) = match (open("height_mm")?, bottom, top) {
+        (Some(height), Some(bottom), Some(top)) if (top - bottom - height).abs() > ROUNDED_MM => {
+            return Err(format!(
+                "height_mm = {height} is not top_mm = {top} less bottom_mm = {bottom}"
+            ));
+        }
+        (Some(height), None, Some(top)) => (Some(top - height), Some(size("height_mm", height)?)),
+        (Some(height), bottom, _) => (bottom, Some(size("height_mm", height)?)),
+        (None, Some(bottom), Some(top)) => (Some(bottom), Some(size("top_mm less bottom_mm", top - bottom)?)),
+        (None, None, Some(top)) => {
+            return Err(format!(
+                "top_mm = {top} alone leaves the height open: give bottom_mm or height_mm too"
+            ));
+        }
+        (None, bottom, None) => (bottom, None),
     };
     let ring = Ring {
         zone: profile::zone(field("zone").unwrap_or(""))?,
@@ -187,8 +209,14 @@ fn row<'a>(
     if let Some(impression) = list.last_mut() {
         impression.rings.push(ring);
         for (column, kept) in [("blows", &mut impression.blows), ("move_s", &mut impression.move_s)] {
-            if let Some(text) = field(column) {
-                *kept = Some(text.to_owned());
+            let Some(text) = field(column) else { continue };
+            match kept {
+                Some(before) if before != text => {
+                    return Err(format!(
+                        "`{name}` has {column} = {before} in one row and {text} in another"
+                    ));
+                }
+                _ => *kept = Some(text.to_owned()),
             }
         }
     }
@@ -210,6 +238,38 @@ mod tests {
         let semicolons =
             "impression;zone;outer_mm;height_mm;blows\nupset;;92;;1\nfinish;body;66;67,4;3\nfinish;flash;150;3;\n";
         assert_eq!(Impressions::read(semicolons).unwrap(), table);
+        // A remark, with whatever signs, says nothing of the dialect.
+        assert_eq!(
+            Impressions::read(&format!("# upset; finish\n\n{commas}")).unwrap(),
+            table
+        );
+        assert_eq!(
+            Impressions::read(&format!("# upset, finish\n{semicolons}")).unwrap(),
+            table
+        );
+    }
+
+    #[test]
+    fn a_ring_lies_where_its_row_says() {
+        let table = "impression,outer_mm,height_mm,bottom_mm,top_mm\n\
+                     a,60,30,10,40\na,80,12,,31\na,90,,12,18\na,100,?,4,\na,110,6,,\n";
+        let rings = &Impressions::read(table).unwrap().0[0].rings;
+        let places: Vec<_> = rings.iter().map(|ring| (ring.bottom_mm, ring.height_mm)).collect();
+        assert_eq!(
+            places,
+            [
+                (Some(10.0), Some(30.0)),
+                (Some(19.0), Some(12.0)),
+                (Some(12.0), Some(6.0)),
+                (Some(4.0), None),
+                (None, Some(6.0))
+            ]
+        );
+        let ends = Impressions::read("impression,outer_mm,bottom_mm,top_mm\na,60,2,?\n").unwrap();
+        assert_eq!(
+            (ends.0[0].rings[0].bottom_mm, ends.0[0].rings[0].height_mm),
+            (Some(2.0), None)
+        );
     }
 
     #[test]
@@ -230,6 +290,22 @@ mod tests {
                 "line 4: the rows of `a`",
             ),
             ("impression,outer_mm,height_mm\na,90,-3\n", "out of range"),
+            (
+                "impression,outer_mm,height_mm,bottom_mm,top_mm\na,90,30,0,20\n",
+                "line 2: height_mm = 30 is not top_mm = 20 less bottom_mm = 0",
+            ),
+            (
+                "impression,outer_mm,bottom_mm,top_mm\na,90,,20\n",
+                "line 2: top_mm = 20 alone",
+            ),
+            (
+                "impression,outer_mm,height_mm,blows\na,90,3,2\na,95,3,\na,99,3,4\n",
+                "line 4: `a` has blows = 2 in one row and 4 in another",
+            ),
+            (
+                "impression,outer_mm,height_mm,move_s\na,90,3,2\na,95,3,3\n",
+                "line 3: `a` has move_s = 2 in one row",
+            ),
             (
                 "impression,outer_mm,height_mm\na,90,3\na,80,3\n",
                 "`a`: each ring is wider",

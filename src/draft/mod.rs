@@ -17,7 +17,7 @@ pub use answer::{Answers, Refused};
 pub use impressions::Impressions;
 pub use kind::Kind;
 pub use question::Question;
-pub use questions::{all, next};
+pub use questions::{all, every, next};
 pub use write::write;
 
 #[cfg(doc)]

@@ -4,7 +4,8 @@ use std::f64::consts::FRAC_PI_4;
 
 /// How a shape is said.
 pub(super) const HELP: &str = "rings from the axis outwards as `diameter x height` in mm, with a name in front where \
-    it has one and `?` for one height that the volume gives: `92 x ?`, or `body 66 x ?, flange 124 x 22, flash 150 x 3`";
+    it has one and `?` for one height that the volume gives: `92 x ?`, or `body 66 x ?, flange 124 x 22, flash 150 x 3`; \
+    with `;` between rings a comma is the decimal sign: `body 66,5 x ?; flash 150 x 3,2`";
 
 /// A ring from the one before it to its outer diameter.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,9 +23,15 @@ const MOST: usize = 12;
 /// Diameters and heights that a forging of the kind may have, mm.
 const SIZE_MM: (f64, f64) = (0.5, 3000.0);
 
+/// Longest name of a ring or cross-section.
+const LONGEST_NAME: usize = 40;
+
 /// Reads the rings of a shape.
 pub(super) fn parse(text: &str) -> Result<Vec<Ring>, String> {
-    let rings: Vec<Ring> = text.split([';', ',']).map(ring).collect::<Result<_, _>>()?;
+    let rings: Vec<Ring> = match text.contains(';') {
+        true => text.replace(',', ".").split(';').map(ring).collect::<Result<_, _>>()?,
+        false => text.split(',').map(ring).collect::<Result<_, _>>()?,
+    };
     checked(rings)
 }
 
@@ -76,11 +83,14 @@ pub(super) fn size(text: &str) -> Option<Result<f64, String>> {
     })
 }
 
-/// The name of a ring.
+/// The name of a ring or cross-section.
 pub(super) fn zone(name: &str) -> Result<String, String> {
-    match name.chars().all(|c| c.is_ascii_alphanumeric() || c == '_' || c == '-') {
+    let plain = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
+    match name.len() <= LONGEST_NAME && name.chars().all(plain) {
         true => Ok(name.to_owned()),
-        false => Err(format!("`{name}` is no name of a ring: letters, digits, `_` and `-`")),
+        false => Err(format!(
+            "`{name}` is no name here: at most {LONGEST_NAME} letters, digits, `_` and `-`"
+        )),
     }
 }
 
@@ -164,6 +174,8 @@ mod tests {
         let (heights, _) = heights_mm(&rings, volume).unwrap();
         let sum: f64 = areas_mm2(&rings).iter().zip(&heights).map(|(a, h)| a * h).sum();
         assert!((sum / volume - 1.0).abs() < 1e-5);
+        let comma = parse("body 66,5 x ?; flange 124 x 22,25").unwrap();
+        assert_eq!(comma, parse("body 66.5 x ?, flange 124 x 22.25").unwrap());
     }
 
     #[test]
@@ -178,6 +190,7 @@ mod tests {
             ("nan x 3", "out of range"),
             ("92 x inf", "out of range"),
             ("b\"d 92 x 3", "no name"),
+            ("66,5 x ?, 124 x 22", "is no ring"),
         ] {
             assert!(parse(text).unwrap_err().contains(why), "{text}");
         }

@@ -37,8 +37,10 @@ pub enum Takes {
     Grade,
     /// Some text.
     Text,
-    /// A name, unlike these.
+    /// A name of a stage, unlike these.
     Name(Vec<String>),
+    /// A name of a cross-section, unlike these.
+    Section(Vec<String>),
     /// Rings about the axis: `[zone] diameter x height, ...`, of this volume in mm³.
     Rings(f64),
 }
@@ -91,6 +93,9 @@ impl Question {
             Takes::Grade => "a grade of the library: `billet steels` lists them".to_owned(),
             Takes::Text => format!("text of at most {LONGEST} characters"),
             Takes::Name(_) => format!("a name of at most {LONGEST} characters that no other stage has"),
+            Takes::Section(_) => {
+                "letters, digits, `_` and `-`, as no other cross-section and no node is called".to_owned()
+            }
             Takes::Rings(_) => profile::HELP.to_owned(),
         }
     }
@@ -132,6 +137,10 @@ impl Question {
             Takes::Name(taken) if taken.iter().any(|name| name == given) => {
                 Err(refused(&format!("`{given}` is taken by another stage")))
             }
+            Takes::Section(taken) if taken.iter().any(|name| name == given) => Err(refused(&format!(
+                "`{given}` is taken by another cross-section or a node"
+            ))),
+            Takes::Section(_) => profile::zone(given).map_err(|why| refused(&why)),
             Takes::Text | Takes::Name(_) => Ok(given.to_owned()),
             Takes::Rings(volume_mm3) => profile::parse(given)
                 .and_then(|rings| profile::heights_mm(&rings, *volume_mm3))

@@ -5,6 +5,8 @@ use super::impressions::{Impressions, MOST};
 use super::kind::Kind;
 use super::profile::{self, Ring};
 use super::question::{Question, Takes};
+use crate::body::Place;
+use crate::line::file::tables::RawHeater;
 use crate::text::Allowed;
 
 /// Temperatures that steel leaves a heater with for forging, degC.
@@ -32,6 +34,35 @@ pub fn all(kind: Kind, answers: &Answers, table: Option<&Impressions>) -> Vec<Qu
     }
     asked.extend(forging(kind, answers, table));
     asked
+}
+
+/// Every question that a kind of line may come to, with two of everything that there can be several of.
+pub fn every(kind: Kind) -> Vec<Question> {
+    let mut answers = Answers::default();
+    let mut keep = |key: &str, text: &str| answers.keep(key, text.to_owned(), None);
+    for count in ["impressions", "coils", "sections"] {
+        keep(count, "2");
+    }
+    for k in 1..=2 {
+        keep(&format!("impression.{k}.name"), &format!("impression {k}"));
+        keep(&format!("section.{k}.name"), &format!("part_{k}"));
+        keep(&format!("impression.{k}.shape"), "body 66 x ?, flash 150 x 3");
+    }
+    let mut found: Vec<Question> = Vec::new();
+    for machine in MACHINES {
+        answers.keep("machine", machine.to_owned(), None);
+        let mut at = 0;
+        for question in all(kind, &answers, None) {
+            match found.iter().position(|known| known.key == question.key) {
+                Some(known) => at = known + 1,
+                None => {
+                    found.insert(at, question);
+                    at += 1;
+                }
+            }
+        }
+    }
+    found
 }
 
 fn billet(kind: Kind) -> Vec<Question> {
@@ -66,7 +97,8 @@ fn heater(kind: Kind, answers: &Answers) -> Vec<Question> {
         ],
         Kind::CoilLine => {
             let bar = answers.number("diameter_mm").unwrap_or(5.0);
-            let lining = 2.0 * profile::rounded((0.06 * bar).clamp(5.0, 20.0).round());
+            let lining = RawHeater::default().lining_mm.key.default_for("coil_line");
+            let lining = 2.0 * lining.map_or(0.0, |(thickness, _)| thickness);
             let mut asked = vec![
                 number("takt_s", "Time from billet to billet?", "s", (0.5, 3600.0)).like("14"),
                 Question::new("coils", "How many coils?", Takes::Whole(1, 12)).like("3"),
@@ -127,15 +159,16 @@ fn sections(answers: &Answers) -> Vec<Question> {
     let count = answers.count("sections");
     let mut left = 100.0;
     for k in 1..=count {
-        let taken = (1..k)
-            .map(|j| answers.text(&format!("section.{j}.name")).to_owned())
-            .collect();
+        let before = (1..k).map(|j| answers.text(&format!("section.{j}.name")).to_owned());
+        let nodes = Place::ALL.iter().map(|place| place.word().to_owned());
+        let taken: Vec<String> = before.chain(nodes).collect();
+        let usual = free("part_", k, &taken);
         let name = Question::new(
             format!("section.{k}.name"),
             format!("Name of cross-section {k}, counted from the gripped end?"),
-            Takes::Name(taken),
+            Takes::Section(taken),
         );
-        asked.push(name.or(format!("part_{k}"), "its number"));
+        asked.push(name.or(usual, "its number"));
         if k < count {
             let share = Question::number(
                 format!("section.{k}.mass_percent"),
@@ -151,6 +184,9 @@ fn sections(answers: &Answers) -> Vec<Question> {
     }
     asked
 }
+
+/// The machines that are asked for.
+const MACHINES: [&str; 4] = ["hammer", "crank-press", "screw-press", "hydraulic-press"];
 
 /// The machine that a kind of line has, where that is no question.
 pub(super) fn machine(kind: Kind, answers: &Answers) -> String {
@@ -187,7 +223,7 @@ fn forging(kind: Kind, answers: &Answers, table: Option<&Impressions>) -> Vec<Qu
         return asked;
     }
     if !matches!(kind, Kind::Hammer | Kind::Press | Kind::ScrewPress) {
-        let words = vec!["hammer", "crank-press", "screw-press", "hydraulic-press"];
+        let words = MACHINES.to_vec();
         asked.push(Question::new("machine", "On which machine?", Takes::Word(words)).like("crank-press"));
     }
     let machine = machine(kind, answers);
@@ -285,17 +321,47 @@ fn usual_move(machine: &str) -> (f64, &'static str) {
     }
 }
 
+/// A name with the first number from this one on that is not taken.
+fn free(word: &str, from: usize, taken: &[String]) -> String {
+    let mut number = from;
+    while taken.contains(&format!("{word}{number}")) {
+        number += 1;
+    }
+    format!("{word}{number}")
+}
+
+/// The stage of trimming, and the move to it.
+pub(super) const TRIMMING: &str = "trimming";
+pub(super) const TO_TRIMMING: &str = "to the trimming press";
+
+/// The stage of a move.
+pub(super) fn move_to(name: &str) -> String {
+    format!("to {name}")
+}
+
+/// Names that impression `k` cannot have, because the file would have two stages of one name: those of the stages before
+/// it, of trimming and of the moves, and those whose own move would be called as one of them. `heater` stands for the
+/// heater in limits.
+fn taken_by_stages(k: usize, answers: &Answers) -> Vec<String> {
+    let before = (1..k).map(|j| answers.text(&format!("impression.{j}.name")).to_owned());
+    let fixed = ["heater", TRIMMING, TO_TRIMMING].map(str::to_owned);
+    let stages: Vec<String> = before.flat_map(|name| [move_to(&name), name]).chain(fixed).collect();
+    let moves = stages
+        .iter()
+        .filter_map(|name| name.strip_prefix("to ").map(str::to_owned));
+    moves.chain(stages.iter().cloned()).collect()
+}
+
 fn impression(kind: Kind, machine: &str, k: usize, answers: &Answers, table: Option<&Impressions>) -> Vec<Question> {
     let of_table = table.and_then(|table| table.0.get(k - 1));
-    let taken = (1..k)
-        .map(|j| answers.text(&format!("impression.{j}.name")).to_owned())
-        .collect();
+    let taken = taken_by_stages(k, answers);
+    let usual = free("impression ", k, &taken);
     let name = Question::new(
         format!("impression.{k}.name"),
         format!("Name of impression {k}?"),
         Takes::Name(taken),
     );
-    let mut asked = vec![name.or(format!("impression {k}"), "its number")];
+    let mut asked = vec![name.or(usual, "its number")];
     let move_key = format!("move.{k}.seconds");
     let after = match k {
         1 => "the heater".to_owned(),
@@ -342,4 +408,114 @@ fn impression(kind: Kind, machine: &str, k: usize, answers: &Answers, table: Opt
         );
     }
     asked
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::draft::write;
+    use crate::line::file::Document;
+
+    /// A line of two impressions, named so; `None` where a name is refused.
+    fn line(names: [&str; 2]) -> Option<String> {
+        let mut answers = Answers::default();
+        while let Some(question) = next(Kind::Hammer, &answers, None) {
+            let given = match question.key.as_str() {
+                "title" => "t",
+                "steel" => "C45",
+                "diameter_mm" => "60",
+                "length_mm" => "140",
+                "exit_c" => "1240",
+                "impressions" => "2",
+                "impression.1.name" => names[0],
+                "impression.2.name" => names[1],
+                "move.1.seconds" => "4",
+                "impression.1.shape" => "92 x ?",
+                "impression.2.shape" => "body 66 x ?, flash 150 x 3",
+                "trim_s" => "6",
+                _ => "",
+            };
+            let text = question.accept(given).ok()?;
+            answers.keep(&question.key, text, None);
+        }
+        Some(write(Kind::Hammer, &answers, None).unwrap())
+    }
+
+    #[test]
+    fn names_that_stages_have_are_refused_at_once() {
+        for names in [
+            ["heater", "b"],
+            ["trimming", "b"],
+            ["to the trimming press", "b"],
+            ["the trimming press", "b"],
+            ["a", "a"],
+            ["a", "to a"],
+            ["to b", "b"],
+        ] {
+            assert_eq!(line(names), None, "{names:?}");
+        }
+        // A default is free as well, and what is taken makes a file.
+        for names in [
+            ["", ""],
+            ["impression 2", ""],
+            ["heater 2", "trimming 2"],
+            ["to b", "c"],
+        ] {
+            let text = line(names).unwrap();
+            assert!(Document::parse(text.as_str(), "t.toml").is_ok(), "{names:?}: {text}");
+        }
+    }
+
+    #[test]
+    fn cross_sections_have_names_of_zones() {
+        let mut answers = Answers::default();
+        answers.keep("sections", "2".to_owned(), None);
+        answers.keep("section.1.name", "part_2".to_owned(), None);
+        let asked = all(Kind::LongPart, &answers, None);
+        let name = asked.iter().find(|question| question.key == "section.2.name").unwrap();
+        for wrong in ["part_2", "surface", "grip_end", "big end", "a.b"] {
+            let refused = name.accept(wrong).unwrap_err().to_string();
+            assert!(
+                refused.contains("cross-section") && !refused.contains("stage"),
+                "{refused}"
+            );
+        }
+        assert_eq!(name.accept("").unwrap(), "part_3");
+    }
+
+    #[test]
+    fn the_lining_of_the_file_fits_into_the_least_bore() {
+        let mut answers = Answers::default();
+        answers.keep("diameter_mm", "60".to_owned(), None);
+        let asked = all(Kind::CoilLine, &answers, None);
+        let bore = asked.iter().find(|question| question.key == "bore_mm").unwrap();
+        assert!(bore.accept("80").is_err() && bore.accept("81").is_ok());
+    }
+
+    #[test]
+    fn the_list_has_every_question() {
+        let keys = |kind| -> Vec<String> { every(kind).into_iter().map(|question| question.key).collect() };
+        for (kind, some) in [
+            (Kind::Hammer, vec!["impression.2.shape", "impression.1.blows", "trim_s"]),
+            (
+                Kind::Furnace,
+                vec!["stroke_mm", "strokes_per_min", "ram_m_s", "impression.2.blows"],
+            ),
+            (Kind::CoilLine, vec!["coil.2.length_mm", "machine", "move.2.seconds"]),
+            (
+                Kind::LongPart,
+                vec!["section.1.mass_percent", "impression.2.width.2_mm", "ram_m_s"],
+            ),
+        ] {
+            let keys = keys(kind);
+            assert!(
+                some.iter().all(|key| keys.iter().any(|known| known == key)),
+                "{kind:?}: {keys:?}"
+            );
+            assert!(
+                (1..keys.len()).all(|k| !keys[..k].contains(&keys[k])),
+                "{kind:?}: {keys:?}"
+            );
+        }
+    }
 }

@@ -18,9 +18,9 @@ pub fn write(kind: Kind, answers: &Answers, table: Option<&Impressions>) -> Resu
         answers,
     };
     text.line(
-        "# Made by `billet new` from answers. What was not said is marked `assumed`; what the program takes by itself",
+        "# Made by `billet new` from answers. What was not said is marked `assumed`. What the program takes by itself is a",
     );
-    text.line("# stands behind `# key = value  # default: reason`: take away the first `#` to give your own number.");
+    text.line("# remark with `default` and the reason: take away its first `#` to give your own number.");
     text.line(&format!("title = {}", quoted(answers.text("title"))));
     text.table("[billet]");
     text.line(&format!("steel = {}", quoted(answers.text("steel"))));
@@ -59,25 +59,32 @@ pub fn write(kind: Kind, answers: &Answers, table: Option<&Impressions>) -> Resu
         };
         carry(
             &mut text,
-            &format!("to {name}"),
+            &questions::move_to(&name),
             &format!("move.{k}.seconds"),
             grip,
             k == 1,
         );
         before = held(forge(&mut text, kind, k, &name, table)?, 15.0);
     }
-    if kind != Kind::LongPart && count > 0 && has_flash(count, answers, table) && answers.number("trim_s").is_some() {
+    let flash = kind != Kind::LongPart && count > 0 && has_flash(count, answers, table);
+    if let Some(reason) = answers.assumed("trim_s").filter(|_| flash) {
+        text.line("");
+        text.line(&format!("# No stage of kind \"trim\": assumed: {reason}"));
+    }
+    if flash && answers.number("trim_s").is_some() {
         carry(
             &mut text,
-            "to the trimming press",
+            questions::TO_TRIMMING,
             "trim_s",
             Some(("free_end", before)),
             false,
         );
         text.table("[[stage]]");
         text.line("kind = \"trim\"");
-        text.line("name = \"trimming\"");
-        text.line("removes = [\"flash\"]       # add \"web\" where it is pierced in the same stroke");
+        text.line(&format!("name = \"{}\"", questions::TRIMMING));
+        text.line(
+            "removes = [\"flash\"]  # assumed: the flash alone; add \"web\" where it is pierced in the same stroke",
+        );
     }
     text.line("");
     text.line(
@@ -86,7 +93,7 @@ pub fn write(kind: Kind, answers: &Answers, table: Option<&Impressions>) -> Resu
     text.line("# [[limit]]");
     text.line("# moment = \"first blow\"");
     text.line("# node = \"surface\"");
-    text.line("# min_c = 1050");
+    text.line("# min_c = 1050  # an example, not a property of this steel");
     text.line("# source = \"process window of the part\"");
     Ok(text.out)
 }
@@ -175,9 +182,10 @@ fn sections(text: &mut Text<'_>) {
         text.line("[[section]]");
         let name = quoted(text.answers.text(&format!("section.{k}.name")));
         text.line(&format!("name = {name}"));
-        text.line(&format!("mass_percent = {}", percent(text.answers, k)));
+        let rest = if k == count { "  # what the others leave" } else { "" };
+        text.line(&format!("mass_percent = {}{rest}", percent(text.answers, k)));
         text.number("length_mm", &format!("section.{k}.length_mm"), "");
-        text.line("symmetric = true");
+        text.line("symmetric = true  # assumed: its left half is as its right half");
     }
 }
 
@@ -193,13 +201,13 @@ fn carry(text: &mut Text<'_>, name: &str, seconds: &str, grip: Option<(&str, f64
     text.line(&format!("name = {}", quoted(name)));
     text.number("seconds", seconds, "");
     if let Some((end, length_mm)) = grip {
-        let more = if first {
-            ": a fifth of the length, at most 25 mm"
+        let reason = if first {
+            "a fifth of the length, at most 25 mm"
         } else {
-            ""
+            "a fifth of the height, at most 15 mm"
         };
         text.line(&format!(
-            "grip = {{ end = \"{end}\", length_mm = {length_mm} }}  # assumed{more}"
+            "grip = {{ end = \"{end}\", length_mm = {length_mm} }}  # assumed: {reason}"
         ));
     }
 }
@@ -272,11 +280,15 @@ fn shape(text: &mut Text<'_>, k: usize, table: Option<&Impressions>) -> Result<f
                 )
             }
         };
-        if computed == Some(i) {
-            row.push_str(match ring.height_mm {
-                None => "  # height from the volume of the billet",
-                Some(_) => "  # height changed a little, so that the volume is that of the billet",
-            });
+        let height = match ring.height_mm {
+            _ if computed != Some(i) => None,
+            None => Some("height from the volume of the billet"),
+            Some(_) => Some("height changed a little, so that the volume is that of the billet"),
+        };
+        let place = (bottom != 0.0 && ring.bottom_mm.is_none()).then_some("assumed: in the middle, at a parting line");
+        let remarks: Vec<&str> = [height, place].into_iter().flatten().collect();
+        if !remarks.is_empty() {
+            let _ = write!(row, "  # {}", remarks.join("; "));
         }
         text.line(&row);
         inner = ring.outer_mm;

@@ -15,6 +15,7 @@ use crate::line::Trace;
 use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Input, Plan};
 use crate::line::trace::SectionMap;
+use crate::report::inputs::allowed as range;
 use crate::report::{Dossier, Paper, Span, common_range, headline, history_chart, report_html, section};
 use crate::report::{limit_tables, metal, moments, sentences, times as delays, warnings, where_heat_went};
 use crate::show::html::markup;
@@ -26,7 +27,7 @@ use crate::show::{Block, Cell, Mark, View};
 /// What is wrong with the changes, as JSON with the path of each problem where it is known.
 pub(super) fn answer(loaded: &Loaded, body: &Body, view: &View) -> Result<Value, Value> {
     let changes = body.changes();
-    refuse(&loaded.document, &changes)?;
+    refuse(&loaded.document, &changes, view)?;
     match body.settle {
         true => {
             let settled = loaded.settled(&changes).map_err(|failure| failed(&failure))?;
@@ -76,7 +77,7 @@ fn of_trace_json(trace: &Trace, plan: &Plan, beside: Option<(&Trace, &[Input])>,
         "map": map,
         "html": {
             "verdict": verdict(trace, view).into_string(),
-            "limits": markup(&limit_tables(trace, true), view).into_string(),
+            "limits": markup(&limit_tables(trace, false), view).into_string(),
             "history": history(trace, view).into_string(),
             "section": trace.maps.get(map).map(|map| picture(map, trace, view)),
             "energy": markup(&where_heat_went(trace, view), view).into_string(),
@@ -115,8 +116,7 @@ fn telling(trace: &Trace) -> usize {
 }
 
 fn picture(map: &SectionMap, trace: &Trace, view: &View) -> String {
-    let drawing = section(map, view, common_range(&trace.maps));
-    html! { figure class="wide" { (PreEscaped(&drawing.svg)) } }.into_string()
+    markup(&[section(map, view, common_range(&trace.maps)).into()], view).into_string()
 }
 
 /// The times of the hand-overs as `delays` prints them.
@@ -148,7 +148,7 @@ fn times_json(times: &HandOverTimes) -> Value {
 }
 
 /// Refuses a number that its own range refuses, so that the problem has its path.
-fn refuse(document: &Document, changes: &Changes) -> Result<(), Value> {
+fn refuse(document: &Document, changes: &Changes, view: &View) -> Result<(), Value> {
     let problems: Vec<Value> = changes
         .iter()
         .filter_map(|(path, value)| {
@@ -157,7 +157,9 @@ fn refuse(document: &Document, changes: &Changes) -> Result<(), Value> {
                 return Some(json!({ "path": path, "message": message }));
             };
             let allowed = input.allowed?;
-            let message = format!("{path} = {value} is out of range; allowed: {allowed} {}", input.unit);
+            let range = range(allowed).whole(view);
+            let (outside, words) = (view.say("page.outside"), view.say("inputs.allowed"));
+            let message = format!("{path} = {value}: {outside} {words}: {range} {}", input.unit);
             (!allowed.contains(*value)).then(|| json!({ "path": path, "message": message.trim_end() }))
         })
         .collect();
@@ -192,9 +194,9 @@ fn failed(failure: &Failure) -> Value {
 ///
 /// # Errors
 /// What would be wrong with it.
-pub(super) fn line_file(loaded: &Loaded, body: &Body) -> Result<String, Value> {
+pub(super) fn line_file(loaded: &Loaded, body: &Body, view: &View) -> Result<String, Value> {
     let changes = body.changes();
-    refuse(&loaded.document, &changes)?;
+    refuse(&loaded.document, &changes, view)?;
     let document = loaded.with(&changes).map_err(|error| problems(&error))?;
     Ok(document.text().to_owned())
 }
@@ -205,7 +207,7 @@ pub(super) fn line_file(loaded: &Loaded, body: &Body) -> Result<String, Value> {
 /// What is wrong with the changes.
 pub(super) fn report(loaded: &Loaded, body: &Body, name: &str, view: &View) -> Result<String, Value> {
     let changes = body.changes();
-    refuse(&loaded.document, &changes)?;
+    refuse(&loaded.document, &changes, view)?;
     let settled = loaded.settled(&changes).map_err(|failure| failed(&failure))?;
     let document = settled.enquiry.model.document();
     let plan = document.plan();

@@ -3,13 +3,15 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use serde_json::json;
 
-use super::group::{Group, groups};
-use super::panel::{PANELS, SAMPLES};
+use super::group::{Group, groups, limit_words};
+use super::panel::{PANELS, SAMPLES, can_be_cancelled};
 use super::window::Window;
 use crate::judge::Owner;
 use crate::line::file::Document;
 use crate::line::plan::{Heater, Input};
+use crate::report::inputs::allowed as range;
 use crate::show::View;
+use crate::show::html::{capital, script_data};
 use crate::text::clean;
 
 /// The one script of the page.
@@ -18,7 +20,7 @@ pub(super) const SCRIPT: &str = include_str!("page.js");
 pub(super) const STYLE: &str = include_str!("page.css");
 
 /// Keys of the words that the script says.
-const WORDS: [&str; 17] = [
+const WORDS: [&str; 18] = [
     "page.saved",
     "page.unchanged",
     "page.changed",
@@ -29,6 +31,7 @@ const WORDS: [&str; 17] = [
     "page.working",
     "page.busy",
     "page.lost",
+    "page.superseded",
     "page.stop",
     "page.stopped",
     "page.samples",
@@ -73,9 +76,7 @@ fn config(name: &str, view: &View) -> String {
         .iter()
         .map(|key| ((*key).to_owned(), json!(view.say(key))))
         .collect();
-    json!({ "file": clean(name), "comma": view.decimal_comma, "words": words })
-        .to_string()
-        .replace('<', "\\u003c")
+    script_data(&json!({ "file": clean(name), "comma": view.decimal_comma, "words": words }))
 }
 
 fn head(document: &Document, name: &str, view: &View) -> Markup {
@@ -122,16 +123,20 @@ fn inputs(document: &Document, view: &View) -> Markup {
             label for="find" { (view.say("page.find")) }
             input type="search" id="find" autocomplete="off";
             @for (g, group) in groups.iter().enumerate() {
-                (self::group(g, group, view))
+                (self::group(g, group, document, view))
             }
         }
     }
 }
 
-fn group(g: usize, group: &Group<'_>, view: &View) -> Markup {
+fn group(g: usize, group: &Group<'_>, document: &Document, view: &View) -> Markup {
     let (given, others): (Vec<_>, Vec<_>) = group.inputs.iter().partition(|(_, input)| input.owner == Owner::Given);
     let rows = |list: &[&(String, &Input)], from: usize| {
-        html! { @for (k, (key, input)) in list.iter().enumerate() { (row(&format!("{g}-{}", from + k), key, input, view)) } }
+        html! {
+            @for (k, (key, input)) in list.iter().enumerate() {
+                (row(&format!("{g}-{}", from + k), key, input, limit_words(input, document, view), view))
+            }
+        }
     };
     html! {
         details class="group" open[group.open] {
@@ -148,20 +153,21 @@ fn group(g: usize, group: &Group<'_>, view: &View) -> Markup {
 }
 
 /// One input: its name, a slider over what is near, a field for all that is allowed.
-fn row(id: &str, key: &str, input: &Input, view: &View) -> Markup {
+fn row(id: &str, key: &str, input: &Input, words: Option<String>, view: &View) -> Markup {
     let (Some(value), Some(allowed)) = (input.number(), input.allowed) else {
         return html! {};
     };
-    let window = Window::of(key, value, allowed);
-    let why = match input.follows {
-        true => view.say("page.follows"),
-        false => input.source.as_ref(),
+    let window = Window::of(key, value, allowed, input.whole);
+    let why = match (input.follows, input.source.strip_prefix("line ")) {
+        (true, _) => view.say("page.follows").to_owned(),
+        (false, Some(line)) => format!("{} {line}", view.say("page.file_line")),
+        (false, None) => input.source.to_string(),
     };
     html! {
         div class="row" data-path=(input.path) data-low=(allowed.low) data-high=(allowed.high)
-            data-open[allowed.low_open] data-follows[input.follows] {
+            data-open[allowed.low_open] {
             label for=(format!("n{id}")) id=(format!("l{id}")) {
-                (key) @if !input.unit.is_empty() { " " span class="unit" { (input.unit) } }
+                @if let Some(words) = words { (clean(&words)) " \u{b7} " } (key) @if !input.unit.is_empty() { " " span class="unit" { (input.unit) } }
             }
             input type="range" aria-labelledby=(format!("l{id} s{id}")) min=(window.low) max=(window.high)
                 step=(window.step) value=(value);
@@ -170,7 +176,8 @@ fn row(id: &str, key: &str, input: &Input, view: &View) -> Markup {
                 aria-describedby=(format!("e{id} h{id}"));
             p class="error" id=(format!("e{id}")) {}
             p class="hint" id=(format!("h{id}")) {
-                span class="range" { (allowed) " " (input.unit) } @if !why.is_empty() { " \u{b7} " (clean(why)) }
+                span class="range" { (range(allowed).whole(view)) " " (input.unit) }
+                @if !why.is_empty() { " \u{b7} " (clean(&why)) }
             }
         }
     }
@@ -180,12 +187,12 @@ fn results(document: &Document, view: &View) -> Markup {
     let part = |id: &str, title: &str| {
         html! { section id=(id) { h2 { (title) } div class="content" aria-busy="true" {} } }
     };
-    let times = first_capital(view.say("sheet.times"));
+    let times = capital(view.say("sheet.times"));
     html! {
         main {
             div id="verdict" class="content" {}
             section id="beside" hidden { h2 { (view.say("page.beside")) } div class="content" {} }
-            (part("history", &first_capital(view.say("history.title"))))
+            (part("history", &capital(view.say("history.title"))))
             (part("limits", view.say("sheet.limits")))
             (part("times", &times))
             section id="section" {
@@ -213,8 +220,7 @@ fn asks(panel: &str, document: &Document) -> bool {
     match panel {
         "heater" => coils,
         "measured" => document.has_measurements(),
-        // The file says what scatters.
-        "scatter" => document.text().contains("[[study.scatter]]"),
+        "scatter" => document.has_scatter(),
         _ => !document.plan().limits.is_empty(),
     }
 }
@@ -228,7 +234,7 @@ fn panel(name: &str, title: &str, view: &View) -> Markup {
                 input type="text" inputmode="numeric" id="samples" value=(SAMPLES) autocomplete="off";
             }
             button type="button" class="ask" { (title) }
-            button type="button" class="cancel" hidden { (view.say("page.stop")) }
+            @if can_be_cancelled(name) { button type="button" class="cancel" hidden { (view.say("page.stop")) } }
             progress hidden aria-label=(title) {}
             p class="state" role="status" {}
             div class="content" {}
@@ -243,12 +249,4 @@ fn cautions(view: &View, network: bool) -> Markup {
             @if network { p class="note caution" { (view.say("page.network")) } }
         }
     }
-}
-
-/// Words with a capital first letter, which also stand inside sentences.
-fn first_capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters
-        .next()
-        .map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

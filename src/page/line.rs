@@ -15,6 +15,7 @@ use crate::line::file::{Document, LineFileError};
 use crate::line::plan::{Plan, Resolution};
 use crate::line::run::{Budget, RunOptions, run_with};
 use crate::output::OutputError;
+use crate::text::load_bytes;
 
 /// Numbers changed on the page, by path.
 pub(super) type Changes = Vec<(String, f64)>;
@@ -83,9 +84,6 @@ pub(super) enum SaveError {
     /// The file cannot be written.
     #[error(transparent)]
     Output(#[from] OutputError),
-    /// The file cannot be read.
-    #[error("{0}")]
-    Read(String),
 }
 
 impl Line {
@@ -127,7 +125,7 @@ impl Line {
     /// [`SaveError`]; the file on disk is then as it was.
     pub(super) fn save(&self, changes: &Changes) -> Result<(), SaveError> {
         let mut now = self.now.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
-        let bytes = std::fs::read(&self.path).map_err(|error| SaveError::Read(error.to_string()))?;
+        let bytes = load_bytes(&self.path).map_err(LineFileError::from)?;
         if digest(&bytes) != now.digest {
             return Err(SaveError::ChangedOnDisk);
         }
@@ -151,11 +149,10 @@ impl Line {
 }
 
 fn read(path: &Path, budget: Budget) -> Result<Loaded, LineFileError> {
-    // A file that changes between the two readings counts as changed when it is to be saved.
-    let bytes = std::fs::read(path).unwrap_or_default();
+    let bytes = load_bytes(path)?;
     Ok(Loaded {
-        document: Document::load_within(path, budget)?,
         digest: digest(&bytes),
+        document: Document::from_bytes(bytes, path, budget)?,
         settled: Kept::default(),
         quick: Kept::default(),
     })
@@ -210,4 +207,40 @@ fn quick(document: &Document, changes: &Changes) -> Result<(Plan, Trace), Failur
     };
     let trace = run_with(&plan, &options, document.heater_cache())?;
     Ok((plan, trace))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// For what must not be written.
+    fn refuses(_: &Path, _: &[u8]) -> Result<(), OutputError> {
+        panic!("written")
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_has_no_end_is_read_to_the_limit() {
+        let error = Line::load(Path::new("/dev/zero"), Budget::default(), refuses)
+            .err()
+            .unwrap();
+        assert!(error.to_string().contains("too large"), "{error}");
+    }
+
+    #[test]
+    fn a_file_that_cannot_be_read_is_not_written() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("pin.toml");
+        let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/pin.toml");
+        std::fs::copy(example, &file).unwrap();
+        let line = Line::load(&file, Budget::default(), refuses).unwrap();
+        std::fs::remove_file(&file).unwrap();
+        let change = vec![("heater.surface_c".to_owned(), 1201.0)];
+        let error = line.save(&change).unwrap_err();
+        assert!(
+            matches!(error, SaveError::File(_)) && error.to_string().contains("cannot be read"),
+            "{error}"
+        );
+        assert!(line.reload().is_err());
+    }
 }

@@ -1,7 +1,7 @@
 //! What a server is made with, and why there is none.
 
 use std::io;
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr};
 
 use crate::show::View;
 
@@ -30,6 +30,9 @@ pub enum PageError {
     /// An address that others reach, without being asked for.
     #[error("{0} can be reached from other machines; say so with --network")]
     NotLoopback(SocketAddr),
+    /// An address that stands for all of this machine, which no browser can open.
+    #[error("{0} is no address of one machine; name this machine's address in its network")]
+    Unspecified(IpAddr),
     /// The system gives no random numbers for the token.
     #[error("the system gives no random numbers for the token: {0}")]
     Token(String),

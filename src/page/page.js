@@ -5,7 +5,7 @@
   const $ = (id) => document.getElementById(id);
   const say = (key) => config.words[key] || key;
   const name = Array.from(crypto.getRandomValues(new Uint8Array(8)), (b) => b.toString(16).padStart(2, "0")).join("");
-  const REST_MS = 250, TYPING_MS = 500, POLL_MS = 300, AGAIN_MS = 600, STORE = location.pathname;
+  const REST_MS = 250, TYPING_MS = 500, AGAIN_MS = 600, STORE = location.pathname;
 
   // Inputs: what the file has, what is being tried, what was tried before.
   const rows = new Map();
@@ -123,7 +123,7 @@
       again = false;
       const of = version;
       const got = await post("answer", { settle: false });
-      if (got && !got.superseded && (of === version || !got.problems)) show(got);
+      if (got && !got.superseded && (of === version || !got.problems)) show(got, of);
     }
     asking = false;
     resting = setTimeout(settle, REST_MS);
@@ -133,7 +133,7 @@
     const of = version;
     $("grid").textContent = `${$("grid").textContent.split(" – ")[0]} – ${say("page.working")}`;
     const got = await post("answer", { settle: true });
-    if (got && !got.superseded && of === version) show(got);
+    if (got && !got.superseded && of === version) show(got, of);
   }
 
   function problems(list) {
@@ -154,7 +154,8 @@
     content.classList.remove("stale");
   }
 
-  function show(got) {
+  // What comes of the numbers as they were at a version. Only the present ones say what the file has.
+  function show(got, of) {
     if (got.problems) return problems(got.problems);
     document.body.classList.remove("stale");
     $("message").textContent = "";
@@ -165,13 +166,12 @@
     if ($("headline").textContent !== got.headline) $("headline").textContent = got.headline;
     $("grid").textContent = got.settled ? `${say("page.settled")}: ${got.resolution}` : say("page.quick");
     document.body.dataset.state = got.settled ? "settled" : "quick";
-    document.body.dataset.version = String(version);
     for (const id of ["verdict", "history", "limits", "section", "energy", "moments", "warnings"]) fill(id, got.html[id]);
     if (got.settled) fill("times", got.html.times);
     else $("times").querySelector(".content").classList.add("stale");
     $("beside").hidden = !got.html.beside;
     fill("beside", got.html.beside);
-    for (const [path, value] of Object.entries(got.numbers)) {
+    for (const [path, value] of of === version ? Object.entries(got.numbers) : []) {
       const one = rows.get(path);
       if (one && !changes.has(path) && document.activeElement !== one.field) {
         put(one, value);
@@ -250,19 +250,29 @@
   });
   $("map").addEventListener("change", () => { map = Number($("map").value); ask(); });
   $("save").addEventListener("click", async () => {
+    const sent = new Map(changes);
     const got = await post("save");
     if (!got) return;
     if (!got.saved) return problems(got.problems || []);
-    for (const [path, value] of changes) rows.get(path).file = value;
-    changes = new Map();
+    // What was moved while the file was written is still to be saved, also where it was moved back.
+    for (const [path, value] of sent) {
+      const one = rows.get(path);
+      one.file = value;
+      if (one.value === value) changes.delete(path);
+      else changes.set(path, one.value);
+    }
     past = [];
     if (pinned !== null) pin(null);
     after();
-    $("changed").textContent = say("page.saved");
+    $("changed").textContent = `${say("page.saved")} ${$("changed").textContent}`.trim();
   });
   async function keep(what, file, kind) {
     const got = await post(what);
     if (!got) return;
+    if (got.superseded) {
+      $("message").textContent = say("page.superseded");
+      return;
+    }
     if (got.text === undefined) return problems(got.problems || []);
     const link = document.createElement("a");
     link.href = URL.createObjectURL(new Blob([got.text], { type: kind }));
@@ -283,7 +293,13 @@
   for (const panel of document.querySelectorAll(".panel")) {
     const part = (selector) => panel.querySelector(selector);
     let work = null;
-    part(".cancel").addEventListener("click", () => work !== null && post("stop", { work }));
+    const cancel = part(".cancel");
+    if (cancel) cancel.addEventListener("click", () => work !== null && post("stop", { work }));
+    const busy = (is) => {
+      part(".ask").disabled = is;
+      part("progress").hidden = !is;
+      if (cancel) cancel.hidden = !is;
+    };
     part(".ask").addEventListener("click", async () => {
       const samples = panel.querySelector("#samples");
       if (samples && !/^\s*\d+\s*$/.test(samples.value)) {
@@ -292,8 +308,7 @@
       }
       const more = { panel: panel.dataset.panel, samples: samples ? Number(samples.value) : null };
       panel.dataset.of = key();
-      part(".ask").disabled = true;
-      part(".cancel").hidden = part("progress").hidden = false;
+      busy(true);
       part(".state").textContent = say("page.working");
       let got = await post("panel", more);
       while (got && got.work !== undefined && got.html === undefined && !got.problems && !got.stopped) {
@@ -303,13 +318,11 @@
           part("progress").value = got.done;
           part(".state").textContent = `${got.done} / ${got.of}`;
         }
-        await new Promise((done) => setTimeout(done, POLL_MS));
         got = await post("work", { work });
       }
       work = null;
       part("progress").removeAttribute("value");
-      part(".ask").disabled = false;
-      part(".cancel").hidden = part("progress").hidden = true;
+      busy(false);
       part(".state").textContent = !got ? "" : got.stopped ? say("page.stopped") : "";
       if (got && got.problems) part(".state").textContent = got.problems.map((p) => p.message).join(" ");
       part(".content").innerHTML = (got && got.html) || "";

@@ -16,6 +16,7 @@ use crate::ask::heating::{CoilAnswer, CoilQuestion};
 use crate::ask::model::Model;
 use crate::ask::scatter::{run_part, study_key};
 use crate::ask::shards::Shard;
+use crate::ask::stoppage::{LONGEST_STOP_S, STOPS_S};
 use crate::ask::study::Study;
 use crate::heater::energy::StopWay;
 use crate::line::plan::Heater;
@@ -24,9 +25,6 @@ use crate::report::heater::{coil_line, pictures, static_coil};
 use crate::report::{self, band, decision, scatter, stops};
 use crate::show::{Block, View};
 
-/// Stops of the table and the longest one searched, s: those of `billet stops`.
-const STOPS_S: [f64; 6] = [5.0, 10.0, 20.0, 30.0, 60.0, 120.0];
-const LONGEST_STOP_S: f64 = 600.0;
 /// Stops of a heater, s.
 const HEATER_STOPS_S: [f64; 2] = [90.0, 600.0];
 /// Time over which a heater's events are spread, s: one shift.
@@ -46,6 +44,11 @@ pub(super) const PANELS: [(&str, &str); 6] = [
     ("heater", "page.heater"),
 ];
 
+/// Whether a panel can be cancelled while it is worked on: the others are a few runs, which are finished.
+pub(super) fn can_be_cancelled(name: &str) -> bool {
+    name == "scatter"
+}
+
 /// Whether there is such a panel.
 pub(super) fn exists(name: &str) -> bool {
     PANELS.iter().any(|(known, _)| *known == name)
@@ -58,7 +61,7 @@ pub(super) fn exists(name: &str) -> bool {
 pub(super) fn panel(loaded: &Loaded, body: &Body, work: &Work, view: &View) -> Result<String, String> {
     let settled = loaded.settled(&body.changes()).map_err(|failure| failure.to_string())?;
     let enquiry = &settled.enquiry;
-    if work.is_cancelled() {
+    if !work.goes_on(Instant::now()) {
         return Err(String::new());
     }
     let blocks = match body.panel.as_str() {

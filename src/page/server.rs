@@ -30,6 +30,12 @@ const LONGEST_HEAD: usize = 16 * 1024;
 /// Threads that wait for results; how many of them compute is the desk's affair.
 const THREADS: usize = 16;
 
+/// How long a question after a panel waits for what is new. The page asks again at once, so that it needs no clock: those
+/// of pages in the background stand still for a minute.
+const LATER: Duration = Duration::from_millis(300);
+/// What is asked with a body.
+const QUESTIONS: [&str; 8] = ["answer", "panel", "work", "stop", "line", "report", "save", "reload"];
+
 /// A server that listens.
 pub struct Server {
     listener: TcpListener,
@@ -52,6 +58,9 @@ impl Server {
     /// [`PageError`].
     pub fn bind(line: Line, options: Options) -> Result<Server, PageError> {
         let wanted = options.address;
+        if wanted.ip().is_unspecified() {
+            return Err(PageError::Unspecified(wanted.ip()));
+        }
         if !wanted.ip().is_loopback() && !options.network {
             return Err(PageError::NotLoopback(wanted));
         }
@@ -143,13 +152,10 @@ async fn handle(request: Request<Incoming>, shared: Arc<Shared>) -> Reply {
         }
         (&Method::GET, "page.js") => reply::text("text/javascript; charset=utf-8", form::SCRIPT),
         (&Method::GET, "page.css") => reply::text("text/css; charset=utf-8", form::STYLE),
-        (&Method::POST, "answer" | "panel" | "work" | "stop" | "line" | "report" | "save" | "reload") => {
-            posted(request, &what, shared).await
+        (&Method::POST, known) if QUESTIONS.contains(&known) => posted(request, &what, shared).await,
+        (_, known) if QUESTIONS.contains(&known) || ["", "page.js", "page.css"].contains(&known) => {
+            reply::plain(StatusCode::METHOD_NOT_ALLOWED, "not this way")
         }
-        (
-            _,
-            "" | "page.js" | "page.css" | "answer" | "panel" | "work" | "stop" | "line" | "report" | "save" | "reload",
-        ) => reply::plain(StatusCode::METHOD_NOT_ALLOWED, "not this way"),
         _ => reply::plain(StatusCode::NOT_FOUND, "there is nothing of this name"),
     }
 }
@@ -173,7 +179,7 @@ async fn posted(request: Request<Incoming>, what: &str, shared: Arc<Shared>) -> 
     match what {
         "answer" => answered(body, shared).await,
         "panel" => taken_up(body, shared),
-        "work" => state(shared.desk.work(body.work)),
+        "work" => watched(shared.desk.work(body.work)).await,
         "stop" => {
             let work = shared.desk.work(body.work);
             work.iter().for_each(|work| work.cancel());
@@ -187,8 +193,23 @@ async fn posted(request: Request<Incoming>, what: &str, shared: Arc<Shared>) -> 
             })
             .await
         }
-        "line" => seated(body, shared, Sort::Quick, |body, shared| file("line", body, shared)).await,
-        _ => seated(body, shared, Sort::Report, |body, shared| file("report", body, shared)).await,
+        // Nothing is run for the file itself.
+        "line" => {
+            computed(shared, move |shared| {
+                file(
+                    "application/toml; charset=utf-8",
+                    answer::line_file(&shared.line.loaded(), &body, &shared.options.view),
+                )
+            })
+            .await
+        }
+        _ => {
+            seated(body, shared, Sort::Report, |body, shared| {
+                let made = answer::report(&shared.line.loaded(), body, &shared.line.name(), &shared.options.view);
+                file("text/html; charset=utf-8", made)
+            })
+            .await
+        }
     }
 }
 
@@ -211,9 +232,12 @@ async fn seated(body: Body, shared: Arc<Shared>, sort: Sort, work: fn(&Body, &Sh
         Err(Declined::Busy) => return reply::refused(StatusCode::SERVICE_UNAVAILABLE, &json!({ "busy": true })),
         Err(Declined::Superseded) => return reply::refused(StatusCode::CONFLICT, &json!({ "superseded": true })),
     };
-    let reply = computed(shared, move |shared| work(&body, shared)).await;
-    drop(seat);
-    reply
+    computed(shared, move |shared| {
+        // The work goes on where its connection has broken off, and so keeps its place.
+        let _seat = seat;
+        work(&body, shared)
+    })
+    .await
 }
 
 /// Computes on a thread of its own.
@@ -222,15 +246,10 @@ async fn computed(shared: Arc<Shared>, work: impl FnOnce(&Shared) -> Reply + Sen
     made.unwrap_or_else(|_| reply::plain(StatusCode::INTERNAL_SERVER_ERROR, "the program has a fault here"))
 }
 
-/// The changed line file, or the report of it, as a file.
-fn file(what: &str, body: &Body, shared: &Shared) -> Reply {
-    let made = match what {
-        "line" => answer::line_file(&shared.line.loaded(), body),
-        _ => answer::report(&shared.line.loaded(), body, &shared.line.name(), &shared.options.view),
-    };
+/// What is kept as a file.
+fn file(kind: &'static str, made: Result<String, serde_json::Value>) -> Reply {
     match made {
-        Ok(text) if what == "line" => reply::text("application/toml; charset=utf-8", text),
-        Ok(text) => reply::text("text/html; charset=utf-8", text),
+        Ok(text) => reply::text(kind, text),
         Err(value) => reply::refused(StatusCode::UNPROCESSABLE_ENTITY, &value),
     }
 }
@@ -277,6 +296,15 @@ impl Drop for Ended {
     }
 }
 
+/// The state of a piece of work, a little later where it is not done.
+async fn watched(work: Option<Arc<Work>>) -> Reply {
+    if let Some(work) = work.as_ref().filter(|work| !work.is_done()) {
+        work.watched();
+        tokio::time::sleep(LATER).await;
+    }
+    state(work)
+}
+
 fn state(work: Option<Arc<Work>>) -> Reply {
     let Some(work) = work else {
         return reply::plain(StatusCode::NOT_FOUND, "there is no such work");
@@ -289,4 +317,50 @@ fn state(work: Option<Arc<Work>>) -> Reply {
         Some(Err(why)) => json!({ "work": work.number, "problems": [{ "message": why }] }),
     };
     reply::json(&value)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+    use std::sync::atomic::{AtomicBool, Ordering};
+
+    use super::*;
+    use crate::line::run::Budget;
+    use crate::show::View;
+
+    /// Lets the work of the test below end.
+    static GO: AtomicBool = AtomicBool::new(false);
+
+    /// A browser that goes away does not end the run that it asked for, and two more of them have to wait for it.
+    #[test]
+    fn a_place_is_taken_until_the_work_ends() {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/pin.toml");
+        let options = Options {
+            address: SocketAddr::from(([127, 0, 0, 1], 0)),
+            network: false,
+            view: View::default(),
+        };
+        let line = Line::load(&file, Budget::default(), |_, _| Ok(())).unwrap();
+        let shared = Server::bind(line, options).unwrap().shared;
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build()
+            .unwrap();
+        runtime.block_on(async {
+            let all = shared.desk.free();
+            let work = |_: &Body, _: &Shared| {
+                while !GO.load(Ordering::SeqCst) {
+                    std::thread::sleep(Duration::from_millis(2));
+                }
+                reply::plain(StatusCode::OK, "")
+            };
+            let asked = seated(Body::default(), shared.clone(), Sort::Settled, work);
+            assert!(tokio::time::timeout(Duration::from_millis(50), asked).await.is_err());
+            assert_eq!(shared.desk.free(), all - 1);
+            GO.store(true, Ordering::SeqCst);
+            while shared.desk.free() < all {
+                tokio::time::sleep(Duration::from_millis(2)).await;
+            }
+        });
+    }
 }

@@ -1,5 +1,6 @@
 //! The stretch that a slider covers: what is near the value, in round steps.
 
+use crate::picture::nice_step;
 use crate::text::Allowed;
 
 /// Ends and step of a slider.
@@ -17,15 +18,13 @@ const TEMPERATURES: f64 = 150.0;
 /// How far a slider of times goes: times the value, and seconds at least.
 const LONGER: f64 = 4.0;
 const SECONDS: f64 = 10.0;
-/// Keys of whole numbers.
-const WHOLE: [&str; 6] = ["blows", "fills_at_blow", "rows", "row", "parts", "billets"];
 
 impl Window {
     /// The window of a key around its value: temperatures by 150 K to either side, times to
     /// four times the value, others to twice the value.
-    pub fn of(key: &str, value: f64, allowed: Allowed) -> Window {
+    pub fn of(key: &str, value: f64, allowed: Allowed, whole: bool) -> Window {
         let last = key.rsplit('.').next().unwrap_or(key);
-        if WHOLE.contains(&last) {
+        if whole {
             let high = (2.0 * value).max(value + 5.0).min(allowed.high);
             let low = allowed.low.ceil();
             return Window { low, high, step: 1.0 };
@@ -37,7 +36,11 @@ impl Window {
             v => (v - v.abs(), v + v.abs()),
         };
         let wide = (high.min(allowed.high) - low.max(allowed.low)).max(0.0);
-        let step = round_step(wide / STEPS);
+        let step = if wide > 0.0 {
+            tidy(nice_step(wide / STEPS))
+        } else {
+            1e-3
+        };
         // Both ends on the grid of the steps, inside what is allowed.
         let mut low = (low.max(allowed.low) / step).ceil() * step;
         if allowed.low_open && low <= allowed.low {
@@ -50,20 +53,6 @@ impl Window {
             step,
         }
     }
-}
-
-/// 1, 2 or 5 times a power of ten, no less than asked.
-fn round_step(least: f64) -> f64 {
-    if !(least > 0.0 && least.is_finite()) {
-        return 1e-3;
-    }
-    let power = 10f64.powf(least.log10().floor());
-    let step = [1.0, 2.0, 5.0, 10.0]
-        .into_iter()
-        .find(|m| m * power >= least * 0.999)
-        .unwrap_or(10.0)
-        * power;
-    tidy(step)
 }
 
 /// Without the tail of binary fractions.
@@ -81,18 +70,18 @@ mod tests {
 
     #[test]
     fn a_window_is_near_and_inside() {
-        let seconds = Window::of("seconds", 4.2, allowed(0.0, 1e6, false));
+        let seconds = Window::of("seconds", 4.2, allowed(0.0, 1e6, false), false);
         assert_eq!((seconds.low, seconds.high, seconds.step), (0.0, 16.8, 0.1));
-        let exit = Window::of("surface_c", 1240.0, allowed(-50.0, 1600.0, false));
+        let exit = Window::of("surface_c", 1240.0, allowed(-50.0, 1600.0, false), false);
         assert_eq!((exit.low, exit.high, exit.step), (1090.0, 1390.0, 2.0));
-        let blows = Window::of("blows", 3.0, allowed(1.0, 200.0, false));
+        let blows = Window::of("blows", 3.0, allowed(1.0, 200.0, false), true);
         assert_eq!((blows.low, blows.high, blows.step), (1.0, 8.0, 1.0));
-        let depth = Window::of("depth_mm", 60.0, allowed(0.0, 1000.0, true));
+        let depth = Window::of("depth_mm", 60.0, allowed(0.0, 1000.0, true), false);
         assert!(depth.low > 0.0 && depth.high <= 120.0);
-        let share = Window::of("share", 0.9, allowed(0.0, 1.0, false));
+        let share = Window::of("share", 0.9, allowed(0.0, 1.0, false), false);
         assert_eq!((share.low, share.high), (0.0, 1.0));
         for value in [0.0, 1.0, 1e-9, 1e6] {
-            let all = Window::of("x", value, allowed(0.0, 1e6, false));
+            let all = Window::of("x", value, allowed(0.0, 1e6, false), false);
             assert!(
                 all.low <= value && value <= all.high && all.step > 0.0,
                 "{value}: {all:?}"

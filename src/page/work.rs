@@ -3,8 +3,9 @@
 use std::collections::{HashMap, VecDeque};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
 
-use tokio::sync::Semaphore;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 /// Most questions that wait.
 const MOST_WAITING: usize = 64;
@@ -13,6 +14,8 @@ const MOST_PAGES: usize = 256;
 /// Panels worked on at once, and most panels whose results are kept.
 const PANELS: usize = 2;
 const MOST_PANELS: usize = 16;
+/// A panel that nobody has asked after for so long ends: its page is gone.
+const UNWATCHED: Duration = Duration::from_secs(30);
 
 /// Why a question is not worked on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,9 +39,9 @@ pub(super) enum Sort {
 
 /// What may be worked on.
 pub(super) struct Desk {
-    quick: Semaphore,
+    quick: Arc<Semaphore>,
     /// Settled answers wait for each other, so that quick ones do not wait for them.
-    settled: Semaphore,
+    settled: Arc<Semaphore>,
     /// How many wait.
     waiting: AtomicU64,
     newest: Mutex<(HashMap<String, u64>, VecDeque<String>)>,
@@ -46,14 +49,23 @@ pub(super) struct Desk {
     next: AtomicU64,
 }
 
-/// A place at the desk; given back when it goes.
-pub(super) struct Seat<'a>(#[allow(dead_code)] tokio::sync::SemaphorePermit<'a>);
+/// A place at the desk; given back when it goes. It belongs to the work, which goes on where nobody waits for it any more.
+pub(super) struct Seat(#[allow(dead_code)] OwnedSemaphorePermit);
+
+/// A question that waits. A connection that breaks off drops it, so it is counted for no longer than it is there.
+struct Waiting<'a>(&'a AtomicU64);
+
+impl Drop for Waiting<'_> {
+    fn drop(&mut self) {
+        self.0.fetch_sub(1, Ordering::SeqCst);
+    }
+}
 
 impl Desk {
     pub fn new() -> Desk {
         Desk {
-            quick: Semaphore::new(2),
-            settled: Semaphore::new(1),
+            quick: Arc::new(Semaphore::new(2)),
+            settled: Arc::new(Semaphore::new(1)),
             waiting: AtomicU64::new(0),
             newest: Mutex::default(),
             panels: Mutex::default(),
@@ -63,9 +75,10 @@ impl Desk {
 
     /// Waits for a place; a newer question of the same page and kind takes the place of one that waits. Pages without a
     /// name have only newest questions.
-    pub async fn seat(&self, page: &str, kind: Sort) -> Result<Seat<'_>, Declined> {
-        if self.waiting.fetch_add(1, Ordering::SeqCst) >= MOST_WAITING as u64 {
-            self.waiting.fetch_sub(1, Ordering::SeqCst);
+    pub async fn seat(&self, page: &str, kind: Sort) -> Result<Seat, Declined> {
+        let before = self.waiting.fetch_add(1, Ordering::SeqCst);
+        let waiting = Waiting(&self.waiting);
+        if before >= MOST_WAITING as u64 {
             return Err(Declined::Busy);
         }
         let turn = self.next.fetch_add(1, Ordering::SeqCst);
@@ -77,13 +90,19 @@ impl Desk {
             Sort::Quick => &self.quick,
             Sort::Settled | Sort::Report => &self.settled,
         };
-        let permit = free.acquire().await;
-        self.waiting.fetch_sub(1, Ordering::SeqCst);
+        let permit = free.clone().acquire_owned().await;
+        drop(waiting);
         match permit {
             Ok(_) if asker.is_some_and(|asker| self.newest_of(&asker) > turn) => Err(Declined::Superseded),
             Ok(permit) => Ok(Seat(permit)),
             Err(_) => Err(Declined::Busy),
         }
+    }
+
+    /// Free places.
+    #[cfg(test)]
+    pub fn free(&self) -> usize {
+        self.quick.available_permits() + self.settled.available_permits()
     }
 
     fn note(&self, page: &str, turn: u64) {
@@ -113,6 +132,7 @@ impl Desk {
             number: self.next.fetch_add(1, Ordering::SeqCst),
             done: AtomicU64::new(0),
             of: AtomicU64::new(0),
+            asked: Mutex::new(Instant::now()),
             cancelled: AtomicBool::new(false),
             result: Mutex::new(None),
         });
@@ -133,6 +153,8 @@ pub(super) struct Work {
     pub number: u64,
     done: AtomicU64,
     of: AtomicU64,
+    /// When a page asked after it last.
+    asked: Mutex<Instant>,
     cancelled: AtomicBool,
     result: Mutex<Option<Result<String, String>>>,
 }
@@ -147,6 +169,20 @@ impl Work {
     pub fn at(&self, done: u64, of: u64) -> bool {
         self.done.store(done, Ordering::Relaxed);
         self.of.store(of, Ordering::Relaxed);
+        self.goes_on(Instant::now())
+    }
+
+    /// Notes that a page asks after it.
+    pub fn watched(&self) {
+        *self.asked.lock().unwrap_or_else(|poisoned| poisoned.into_inner()) = Instant::now();
+    }
+
+    /// Whether it is to go on: nobody has cancelled it, and a page still asks after it.
+    pub fn goes_on(&self, now: Instant) -> bool {
+        let asked = *self.asked.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+        if now.saturating_duration_since(asked) > UNWATCHED {
+            self.cancel();
+        }
         !self.is_cancelled()
     }
 
@@ -169,7 +205,7 @@ impl Work {
             .clone()
     }
 
-    fn is_done(&self) -> bool {
+    pub fn is_done(&self) -> bool {
         self.result
             .lock()
             .unwrap_or_else(|poisoned| poisoned.into_inner())
@@ -212,6 +248,37 @@ mod tests {
         assert!(desk.take_up().is_none());
         works[0].end(Ok(String::new()));
         assert!(desk.take_up().is_some());
+    }
+
+    /// A browser that closes its page breaks off what waits for it.
+    #[test]
+    fn what_is_broken_off_waits_no_longer() {
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build()
+            .unwrap();
+        runtime.block_on(async {
+            let desk = Desk::new();
+            let seat = desk.seat("a", Sort::Settled).await;
+            for _ in 0..MOST_WAITING + 6 {
+                let waits = desk.seat("b", Sort::Settled);
+                assert!(tokio::time::timeout(Duration::from_millis(1), waits).await.is_err());
+            }
+            assert_eq!(desk.waiting.load(Ordering::SeqCst), 0);
+            drop(seat);
+            assert!(desk.seat("c", Sort::Quick).await.is_ok());
+        });
+    }
+
+    #[test]
+    fn a_panel_that_nobody_watches_ends() {
+        let work = Desk::new().take_up().unwrap();
+        let begin = Instant::now();
+        assert!(work.at(1, 2) && work.goes_on(begin + UNWATCHED / 2));
+        work.watched();
+        assert!(work.goes_on(begin + UNWATCHED));
+        assert!(!work.goes_on(Instant::now() + 2 * UNWATCHED));
+        assert!(work.is_cancelled() && !work.at(2, 2));
     }
 
     /// Three futures at once, polled in turn.

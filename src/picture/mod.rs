@@ -37,6 +37,8 @@ pub use line::{Band, LimitMark, LineChart, MarkKind, Remark, Series, StageBar};
 pub(crate) use palette::{INK, Rgb};
 pub use palette::{Ink, PALETTE, heat_colour, ink};
 pub use rules::Rule;
+#[cfg(feature = "page")]
+pub(crate) use ticks::nice_step;
 pub use ticks::{Ticks, nice_ticks};
 
 /// Size and number style of a picture.

@@ -63,7 +63,8 @@ pub fn value(written: &str) -> Cell {
     }
 }
 
-fn allowed(range: Allowed) -> Cell {
+/// The range of an input in words.
+pub(crate) fn allowed(range: Allowed) -> Cell {
     let end = |value: f64| Cell::number(value, Quantity::Plain);
     say(if range.low_open { "inputs.above" } else { "inputs.range" })
         .with("low", end(range.low))

@@ -15,6 +15,19 @@ const SMALL: u32 = 1200;
 /// Longest name that is kept on one line.
 const NAME: usize = 16;
 
+/// Data that can stand inside a script element: nothing in it ends the element or looks like markup.
+pub fn script_data(value: &serde_json::Value) -> String {
+    value.to_string().replace('<', "\\u003c")
+}
+
+/// Words with a capital first letter, which also stand inside sentences.
+pub fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters
+        .next()
+        .map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// The blocks as they stand in a section of a page.
 pub fn markup(blocks: &[Block], view: &View) -> Markup {
     html! { @for block in blocks { (one(block, view)) } }

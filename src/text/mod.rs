@@ -34,7 +34,7 @@ pub(crate) use key::{Key, Usual, Without, above, any, flag, number, text, whole}
 pub(crate) use parse::parse;
 pub use problem::{FileError, Problem, ProblemKind, Problems, SIZE_LIMIT};
 pub(crate) use read::Reader;
-pub(crate) use source::{Source, from_bytes, load, load_data, load_results};
+pub(crate) use source::{Source, from_bytes, load, load_bytes, load_data, load_results};
 pub(crate) use table::{Slot, Table, table};
 pub(crate) use value::{OneOrMany, Value, read_into};
 pub(crate) use words::nearest;

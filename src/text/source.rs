@@ -45,20 +45,25 @@ impl<'t> Source<'t> {
 
 /// Reads a file of tables as text, refusing what is too large, empty or no text. `needs` says what it must have.
 pub(crate) fn load(path: &Path, needs: &'static str) -> Result<String, FileError> {
-    load_up_to(SIZE_LIMIT, path, needs)
+    from_bytes(load_bytes(path)?, path, needs)
+}
+
+/// Reads a file of tables as it is on disk, refusing what is too large.
+pub(crate) fn load_bytes(path: &Path) -> Result<Vec<u8>, FileError> {
+    bytes_up_to(SIZE_LIMIT, path)
 }
 
 /// Reads a file of data as text.
 pub(crate) fn load_data(path: &Path, needs: &'static str) -> Result<String, FileError> {
-    load_up_to(DATA_LIMIT, path, needs)
+    from_bytes(bytes_up_to(DATA_LIMIT, path)?, path, needs)
 }
 
 /// Reads a file of results as text.
 pub(crate) fn load_results(path: &Path, needs: &'static str) -> Result<String, FileError> {
-    load_up_to(RESULT_LIMIT, path, needs)
+    from_bytes(bytes_up_to(RESULT_LIMIT, path)?, path, needs)
 }
 
-fn load_up_to(limit: u64, path: &Path, needs: &'static str) -> Result<String, FileError> {
+fn bytes_up_to(limit: u64, path: &Path) -> Result<Vec<u8>, FileError> {
     let failed = |error: std::io::Error| FileError::Read {
         path: path.to_owned(),
         reason: error.to_string(),
@@ -79,7 +84,7 @@ fn load_up_to(limit: u64, path: &Path, needs: &'static str) -> Result<String, Fi
     if taken > limit {
         return Err(too_large(taken));
     }
-    from_bytes(bytes, path, needs)
+    Ok(bytes)
 }
 
 /// Takes bytes as text; a byte order mark at the start is dropped.

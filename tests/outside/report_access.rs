@@ -1,4 +1,4 @@
-//! Sheet and report by an automatic checker of the WCAG 2.2 rules of level AA (the axe-core package of npm) in a
+//! Sheet, report and live page by an automatic checker of the WCAG 2.2 rules of level AA (the axe-core package of npm) in a
 //! real browser. Skipped, with a word, where either is missing; `.ci/run` installs both.
 
 use std::path::{Path, PathBuf};
@@ -8,23 +8,27 @@ use super::browser::headless;
 
 const CHECKER: &str = "target/axe/node_modules/axe-core/axe.min.js";
 
-/// Runs the checker when the page stands, and leaves what it found in the title of the page.
-const RUN: &str = r#"axe.run(document, { runOnly: { type: "tag", values:
-    ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] } }).then(function (found) {
-    document.title = "axe:" + found.passes.length + ":" + found.violations.map(function (v) {
-        return v.id + " at " + v.nodes.map(function (n) { return n.target.join(" "); }).join(", ");
-    }).join("; ") + ":end";
-});"#;
+/// What is checked.
+const RULES: &str = r#"{ runOnly: { type: "tag", values:
+    ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] } }"#;
+
+/// How many rules applied and what breaks one.
+const FOUND: &str = r#"(found) => [found.passes.length, found.violations.map((v) =>
+    v.id + " at " + v.nodes.map((n) => n.target.join(" ")).join(", ")).join("; ")]"#;
 
 /// What the checker finds on a page, `None` without browser or checker.
 fn violations(html: &str, name: &str, width: u32, dark: bool) -> Option<String> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let checker = std::fs::read_to_string(root.join(CHECKER)).ok()?;
     let (mut browser, _profile) = headless()?;
+    // Runs when the page stands, and leaves what it found in the title of the page.
+    let run = format!(
+        "axe.run(document, {RULES}).then({FOUND}).then((told) => {{ document.title = 'axe:' + told.join(':') + ':end'; }});"
+    );
     // Reports carry a script of their own, which their policy allows; the checker comes as another.
     let page = html.replace(
         "</body>",
-        &format!("<script>{checker}</script><script>{RUN}</script></body>"),
+        &format!("<script>{checker}</script><script>{run}</script></body>"),
     );
     let file = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(format!("access-{name}.html"));
     std::fs::write(&file, page).unwrap();
@@ -92,5 +96,36 @@ fn a_page_that_breaks_the_rules_is_found() {
             found.contains("color-contrast") && found.contains("svg-img-alt"),
             "{found}"
         );
+    }
+}
+
+/// The live page with all that it can show opened. Its policy allows no script but its own; what comes over the debugging
+/// protocol is not held by it.
+#[cfg(feature = "page")]
+#[test]
+fn the_live_page_holds_the_rules_of_accessibility() {
+    use super::browser::Browser;
+    use super::live_page::{SETTLED, Served, copy};
+    use serde_json::json;
+
+    let Ok(checker) = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(CHECKER)) else {
+        return println!("skipped: no {CHECKER}");
+    };
+    let Some(mut browser) = Browser::start() else {
+        return println!("skipped: no browser");
+    };
+    let folder = tempfile::tempdir().unwrap();
+    for (name, width, scheme) in [("hub.toml", 1280, "light"), ("pin.toml", 390, "dark")] {
+        let served = Served::of(&copy(folder.path(), name));
+        browser.size(width, 900);
+        let features = json!([{ "name": "prefers-color-scheme", "value": scheme }]);
+        browser.call("Emulation.setEmulatedMedia", json!({ "features": features }));
+        browser.open(&served.url());
+        browser.until(SETTLED);
+        browser.value("document.querySelectorAll('details').forEach((one) => { one.open = true; })");
+        browser.value(&format!("{checker}\n;true"));
+        let found = browser.value(&format!("axe.run(document, {RULES}).then({FOUND})"));
+        assert!(found[0].as_u64() >= Some(10), "{name}: {found}");
+        assert_eq!(found[1], json!(""), "{name} {width} {scheme}");
     }
 }

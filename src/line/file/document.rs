@@ -55,7 +55,7 @@ impl Document {
     /// As [`Document::load`].
     pub fn load_within(path: impl AsRef<Path>, budget: Budget) -> Result<Document, LineFileError> {
         let path = path.as_ref();
-        Self::parse_within(text::load(path, NEEDS)?, path, budget)
+        Self::from_bytes(text::load_bytes(path)?, path, budget)
     }
 
     /// Checks the text of a line file; `path` names it in messages, and paths of steel files are
@@ -72,8 +72,15 @@ impl Document {
         path: impl AsRef<Path>,
         budget: Budget,
     ) -> Result<Document, LineFileError> {
-        let path = path.as_ref();
-        let text = text::from_bytes(text.into().into_bytes(), path, NEEDS)?;
+        Self::from_bytes(text.into().into_bytes(), path.as_ref(), budget)
+    }
+
+    /// Checks a line file as it is on disk.
+    ///
+    /// # Errors
+    /// As [`Document::load`].
+    pub(crate) fn from_bytes(bytes: Vec<u8>, path: &Path, budget: Budget) -> Result<Document, LineFileError> {
+        let text = text::from_bytes(bytes, path, NEEDS)?;
         let metals = Metals::beside(path);
         let Planned { plan, raw, calibration } = plan_of(&text, path, &metals, &budget, &[])?;
         Ok(Document {
@@ -308,6 +315,14 @@ impl Document {
     /// Whether the file says what was measured.
     pub(crate) fn has_measurements(&self) -> bool {
         !self.raw.measurement.items().is_empty()
+    }
+
+    /// Whether the file says what scatters.
+    pub(crate) fn has_scatter(&self) -> bool {
+        self.raw
+            .study
+            .value()
+            .is_some_and(|study| !study.scatter.items().is_empty())
     }
 
     /// Numbers that were fitted to measurements.

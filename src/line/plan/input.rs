@@ -33,6 +33,8 @@ pub struct Input {
     pub follows: bool,
     /// Range that the check accepts, for numbers.
     pub allowed: Option<Allowed>,
+    /// Whether only whole numbers are taken.
+    pub whole: bool,
     /// Standard deviation of what is known of it, where it was fitted to measurements.
     pub sd: Option<f64>,
 }

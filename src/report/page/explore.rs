@@ -5,6 +5,7 @@ use serde_json::json;
 
 use crate::ask::explore::Explored;
 use crate::judge::Limit;
+use crate::show::html::script_data;
 use crate::show::{Cell, Quantity, View, limit, say};
 use crate::text::clean;
 use crate::text::number::fixed;
@@ -55,6 +56,10 @@ pub(super) fn section(explored: &Explored, limits: &[Limit], view: &View) -> Mar
             }
         }
         p class="note" { (Cell::from(error).whole(view)) }
+        @if !explored.left_out.is_empty() {
+            @let names = Cell::name(&explored.left_out.join(", "));
+            p class="note" { (Cell::from(say("page.left_out").with("names", names)).whole(view)) }
+        }
         script type="application/json" id="explore-data" { (PreEscaped(data(explored, view))) }
         script { (PreEscaped(SCRIPT)) }
     }
@@ -71,7 +76,7 @@ fn data(explored: &Explored, view: &View) -> String {
         .iter()
         .map(|of| json!({ "low": of.low, "high": of.high, "planned": of.planned }))
         .collect();
-    json!({
+    script_data(&json!({
         "varied": varied,
         "degrees": explored.degrees,
         "highest": explored.degrees.iter().flatten().max(),
@@ -84,7 +89,5 @@ fn data(explored: &Explored, view: &View) -> String {
             "broken": view.say("verdict.broken"),
             "open": view.say("page.open"),
         },
-    })
-    .to_string()
-    .replace('<', "\\u003c")
+    }))
 }

@@ -8,7 +8,7 @@ use super::super::{inputs, sections, verdict};
 use super::{Paper, document, explore, mark, page_css, script, text};
 use crate::line::Trace;
 use crate::line::trace::InputRecord;
-use crate::show::html::markup;
+use crate::show::html::{capital, markup};
 use crate::show::{Block, Cell, Mark, Quantity, View};
 use crate::text::clean;
 
@@ -174,14 +174,6 @@ fn histories(trace: &Trace, view: &View) -> Markup {
         @let zoom = format!("{}|{}", view.say("report.enlarge"), view.say("report.reduce"));
         script type="application/json" id="history-data" data-zoom=(zoom) { (PreEscaped(script::data(trace, view))) }
     }
-}
-
-/// A heading with a capital first letter (words that also stand inside sentences).
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters
-        .next()
-        .map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn facts(dossier: &Dossier<'_>, view: &View) -> Markup {

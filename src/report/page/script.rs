@@ -7,6 +7,7 @@ use super::text;
 use crate::line::Trace;
 use crate::picture::Frame;
 use crate::show::View;
+use crate::show::html::script_data;
 use crate::text::number::fixed;
 
 /// Most samples handed to the script; more would only repeat pixels.
@@ -43,17 +44,14 @@ pub(super) fn data(trace: &Trace, view: &View) -> String {
         .iter()
         .map(|s| json!([round(s.start_s, 2), round(s.end_s, 2), text(&s.name, 200)]))
         .collect();
-    json!({
+    script_data(&json!({
         "names": trace.nodes.iter().map(|n| text(&view.curve(n), 200)).collect::<Vec<_>>(),
         "time": times,
         "temps": temps,
         "stages": stages,
         "unit": view.temperature_unit(),
         "comma": view.decimal_comma,
-    })
-    .to_string()
-    // nothing inside may end the script element or look like markup
-    .replace('<', "\\u003c")
+    }))
 }
 
 /// The plot area of a picture for the script.

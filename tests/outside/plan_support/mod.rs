@@ -31,6 +31,7 @@ impl Formula {
                 owner: Owner::Given,
                 source: "test".into(),
                 follows: false,
+                whole: false,
                 sd: None,
                 allowed: Some(Allowed {
                     low: if *unit == "s" { 0.0 } else { -1e6 },

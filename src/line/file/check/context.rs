@@ -60,6 +60,7 @@ impl<'t> Check<'t> {
     pub fn whole(&mut self, base: &str, given: &Given<i64>) -> Option<i64> {
         let at = given.as_ref()?;
         let value = self.taken(base, given, *at.get_ref() as f64, at.span());
+        self.is_whole();
         value.is_finite().then_some(*at.get_ref())
     }
 
@@ -119,9 +120,18 @@ impl<'t> Check<'t> {
 
     /// A whole number, or its own default.
     pub fn whole_or_default(&mut self, base: &str, given: &Given<i64>) -> f64 {
-        match given.as_ref() {
+        let value = match given.as_ref() {
             Some(at) => self.taken(base, given, *at.get_ref() as f64, at.span()),
             None => self.default_of("", base, given.key),
+        };
+        self.is_whole();
+        value
+    }
+
+    /// Marks the input recorded last as a whole number. Where it was refused, the plan is thrown away in the end.
+    fn is_whole(&mut self) {
+        if let Some(input) = self.inputs.last_mut() {
+            input.whole = true;
         }
     }
 
@@ -173,6 +183,7 @@ impl<'t> Check<'t> {
             source,
             follows: false,
             allowed: Some(key.allowed),
+            whole: false,
             sd: None,
         });
     }
@@ -186,6 +197,7 @@ impl<'t> Check<'t> {
             source,
             follows: false,
             allowed: None,
+            whole: false,
             sd: None,
         });
     }
