@@ -1,12 +1,13 @@
 //! What a line file says of measurements, ready for comparison: trials with their lines, what sets each part, what is
 //! compared, and runs of single parts at their measured times.
 
+use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
 use super::error::MeasuredError;
-use super::gather::{BadRow, Datum, Trial, gather};
+use super::gather::{BadRow, Datum, PartLog, Trial, file_name, gather};
 use super::given::{At, Given, Measurement, Readings, Unit, Wanted, What};
 use super::instrument::{Instrument, Principle};
 use super::sheet::Sheet;
@@ -39,8 +40,10 @@ pub struct Part {
     pub line: usize,
     /// Reading at the exit that sets it.
     pub exit: Option<f64>,
-    /// Seconds of the stages that are measured, in the order of [`Setup::times`].
+    /// Seconds of the stages that are measured, in the order of [`Setup::times`]; the usual ones where none were read.
     pub seconds: Vec<f64>,
+    /// Whether they are the usual ones, none having been read.
+    pub assumed: Vec<bool>,
     /// Slot, reading, line of its file.
     pub readings: Vec<(usize, f64, usize)>,
 }
@@ -60,6 +63,8 @@ pub struct Setup {
     pub slots: Vec<Slot>,
     /// Parts.
     pub parts: Vec<Part>,
+    /// Rows of parts that cannot be run, each with the reason.
+    pub not_run: Vec<BadRow>,
 }
 
 /// All that was measured, with the lines it was measured on.
@@ -160,7 +165,7 @@ impl Bench {
         let mut setups = Vec::new();
         for trial in &trials {
             let line = paths.iter().position(|p| *p == trial.line).unwrap_or(0);
-            setups.push(setup(trial, &given, (line, &lines[line]), &mut bad)?);
+            setups.push(setup(trial, &given, (line, &lines[line]), log.is_some(), &mut bad)?);
         }
         Ok(Bench {
             given,
@@ -184,11 +189,34 @@ impl Bench {
             .collect()
     }
 
+    /// Every file that a line and its measurements are read from, whichever of them a log takes the place of.
+    ///
+    /// # Errors
+    /// What is wrong with the tables.
+    pub fn sources(model: &LineModel) -> Result<Vec<PathBuf>, MeasuredError> {
+        let document = model.document();
+        let ambient_c = document.plan().surroundings.ambient_c;
+        let given = Given::read(document.text(), document.path(), ambient_c)?;
+        let logs = given
+            .measurements
+            .iter()
+            .filter_map(|m| m.readings.file().map(PathBuf::from));
+        let lines = given.measurements.iter().filter_map(|m| m.line.clone());
+        Ok(document.files().into_iter().chain(logs).chain(lines).collect())
+    }
+
     /// The same at a resolution.
     #[must_use]
     pub fn at(&self, resolution: Resolution) -> Bench {
         let lines = self.lines.iter().map(|line| line.at(resolution)).collect();
         Bench { lines, ..self.clone() }
+    }
+
+    /// Parts whose seconds are the usual ones somewhere, none having been read.
+    #[must_use]
+    pub fn with_usual_seconds(&self) -> usize {
+        let parts = self.setups.iter().flat_map(|setup| &setup.parts);
+        parts.filter(|part| part.assumed.contains(&true)).count()
     }
 
     /// Median reading of a measurement.
@@ -400,6 +428,7 @@ fn setup(
     trial: &Trial,
     given: &Given,
     (line, model): (usize, &LineModel),
+    every_part: bool,
     bad: &mut Vec<BadRow>,
 ) -> Result<Setup, MeasuredError> {
     let of = |k: &usize| &given.measurements[*k];
@@ -461,8 +490,16 @@ fn setup(
         times: times.iter().map(|t| t.1.clone()).collect(),
         slots,
         parts: Vec::new(),
+        not_run: trial.repeated.clone(),
     };
-    fill(&mut setup, trial, given, (&times, &suspects.refused), bad, model);
+    let filling = Filling {
+        given,
+        times: &times,
+        refused: &suspects.refused,
+        every_part,
+    };
+    filling.fill(&mut setup, trial, model);
+    bad.extend(setup.not_run.iter().skip(trial.repeated.len()).cloned());
     Ok(setup)
 }
 
@@ -557,79 +594,117 @@ fn known(model: &LineModel, m: &Measurement, at: &At) -> Result<(), MeasuredErro
     found.map_err(|error| MeasuredError::Wrong(format!("measurement `{}`: {error}", m.name)))
 }
 
-/// Inputs by the measurement that gives them, and measurements with the lines of theirs that are refused.
-type Uses<'a> = (&'a [(usize, String)], &'a [(usize, usize)]);
+/// What the parts of a trial are made of.
+struct Filling<'a> {
+    given: &'a Given,
+    /// Inputs by the measurement that gives them.
+    times: &'a [(usize, String)],
+    /// Readings that are left out: part, reading.
+    refused: &'a HashSet<(usize, usize)>,
+    /// Whether a part without readings beside its exit and times is one too.
+    every_part: bool,
+}
 
-/// The parts of a trial.
-fn fill(
-    setup: &mut Setup,
-    trial: &Trial,
-    given: &Given,
-    (times, refused): Uses<'_>,
-    bad: &mut Vec<BadRow>,
-    model: &LineModel,
-) {
-    let use_of = |d: &&Datum| !refused.contains(&(d.measurement, d.line)) || d.line == 0;
-    let typical: Vec<f64> = times
-        .iter()
-        .map(|(k, path)| {
-            let data = trial
-                .parts
-                .iter()
-                .flat_map(|part| &part.data)
-                .filter(|d| d.measurement == *k);
-            let mut list: Vec<f64> = data.map(|d| d.value).collect();
-            list.sort_by(f64::total_cmp);
-            let planned = model.number(path).unwrap_or(0.0);
-            list.get(list.len() / 2).copied().unwrap_or(planned)
+impl Filling<'_> {
+    /// The readings of a part that count.
+    fn data<'t>(&self, trial: &'t Trial, part: usize) -> impl Iterator<Item = &'t Datum> {
+        let all = trial.parts[part].data.iter().enumerate();
+        all.filter(move |(k, _)| !self.refused.contains(&(part, *k)))
+            .map(|(_, d)| d)
+    }
+
+    fn value(&self, trial: &Trial, part: usize, measurement: usize) -> Option<f64> {
+        self.data(trial, part)
+            .find(|d| d.measurement == measurement)
+            .map(|d| d.value)
+    }
+
+    /// Median of the seconds that a measurement read and the line takes; the planned ones where it read none.
+    fn usual(&self, trial: &Trial, (measurement, path): &(usize, String), model: &LineModel) -> f64 {
+        let read = (0..trial.parts.len()).filter_map(|part| self.value(trial, part, *measurement));
+        let mut list: Vec<f64> = read.filter(|value| is_allowed(model, path, *value).is_ok()).collect();
+        list.sort_by(f64::total_cmp);
+        let planned = model.number(path).unwrap_or(0.0);
+        list.get(list.len() / 2).copied().unwrap_or(planned)
+    }
+
+    /// What keeps a part from being run: no exit, or an exit or seconds that the line does not take.
+    fn unfit(&self, setup: &Setup, trial: &Trial, part: usize, model: &LineModel) -> Option<(usize, String)> {
+        if let Some(driver) = setup.driver {
+            let Some(reading) = self.value(trial, part, driver) else {
+                return Some((driver, "nothing was read at the exit, so it cannot be run".to_owned()));
+            };
+            let instrument = &self.given.instruments[self.given.measurements[driver].instrument];
+            let exit_c = instrument.temperature(reading);
+            let taken = exit_c.zip(model.exit_inputs());
+            let changes = taken.map_or_else(Vec::new, |(exit_c, exit)| exit.at(exit_c));
+            let wrong = changes.iter().find_map(|c| is_allowed(model, &c.path, c.value).err());
+            if let Some(allowed) = wrong {
+                return Some((driver, format!("{reading} degC at the exit: allowed are {allowed}")));
+            }
+        }
+        self.times.iter().find_map(|(k, path)| {
+            let value = self.value(trial, part, *k)?;
+            let allowed = is_allowed(model, path, value).err()?;
+            Some((*k, format!("{value} s: allowed are {allowed}")))
         })
-        .collect();
-    for part in &trial.parts {
-        let value = |k: usize| {
-            part.data
-                .iter()
-                .filter(use_of)
-                .find(|d| d.measurement == k)
-                .map(|d| d.value)
-        };
-        let exit = setup.driver.and_then(value);
-        if setup.driver.is_some() && exit.is_none() {
-            if part
-                .data
-                .iter()
-                .any(|d| setup.slots.iter().any(|slot| slot.measurement == d.measurement))
-            {
-                bad.push(BadRow {
-                    file: String::new(),
+    }
+
+    /// The parts of a trial.
+    fn fill(&self, setup: &mut Setup, trial: &Trial, model: &LineModel) {
+        let usual: Vec<f64> = self.times.iter().map(|time| self.usual(trial, time, model)).collect();
+        for (k, part) in trial.parts.iter().enumerate() {
+            if let Some((measurement, why)) = self.unfit(setup, trial, k, model) {
+                setup.not_run.push(self.bad(part, measurement, &why));
+                continue;
+            }
+            let read: Vec<Option<f64>> = self.times.iter().map(|(m, _)| self.value(trial, k, *m)).collect();
+            let mut readings = Vec::new();
+            for d in self.data(trial, k) {
+                let curve = matches!(self.given.measurements[d.measurement].what, What::Curve(_));
+                let slot = setup
+                    .slots
+                    .iter()
+                    .position(|slot| slot.measurement == d.measurement && (!curve || slot.time_s == d.time_s));
+                readings.extend(slot.map(|slot| (slot, d.value, d.line)));
+            }
+            if !readings.is_empty() || setup.slots.is_empty() || self.every_part {
+                setup.parts.push(Part {
+                    name: part.name.clone(),
                     line: part.line,
-                    measurement: String::new(),
-                    reason: format!("part {}: nothing was read at the exit, so it cannot be run", part.name),
+                    exit: setup.driver.and_then(|driver| self.value(trial, k, driver)),
+                    seconds: read
+                        .iter()
+                        .zip(&usual)
+                        .map(|(read, usual)| read.unwrap_or(*usual))
+                        .collect(),
+                    assumed: read.iter().map(Option::is_none).collect(),
+                    readings,
                 });
             }
-            continue;
         }
-        let seconds = times
-            .iter()
-            .zip(&typical)
-            .map(|((k, _), typical)| value(*k).unwrap_or(*typical))
-            .collect();
-        let mut readings = Vec::new();
-        for d in part.data.iter().filter(use_of) {
-            let curve = matches!(given.measurements[d.measurement].what, What::Curve(_));
-            let slot = setup
-                .slots
-                .iter()
-                .position(|slot| slot.measurement == d.measurement && (!curve || slot.time_s == d.time_s));
-            readings.extend(slot.map(|slot| (slot, d.value, d.line)));
+    }
+
+    fn bad(&self, part: &PartLog, measurement: usize, why: &str) -> BadRow {
+        let m = &self.given.measurements[measurement];
+        BadRow {
+            file: m.readings.file().map_or(String::new(), file_name),
+            line: part.line,
+            measurement: m.name.clone(),
+            reason: format!("part {}: {why}", part.name),
         }
-        if !readings.is_empty() || setup.slots.is_empty() {
-            setup.parts.push(Part {
-                name: part.name.clone(),
-                line: part.line,
-                exit,
-                seconds,
-                readings,
-            });
-        }
+    }
+}
+
+/// Whether an input takes a value; else the range that it takes.
+fn is_allowed(model: &LineModel, path: &str, value: f64) -> Result<(), String> {
+    let least_s = model.handovers().iter().find(|h| h.path == path).map(|h| h.least_s);
+    if let Some(least_s) = least_s.filter(|least_s| value < *least_s) {
+        return Err(format!("{least_s:.2} and more"));
+    }
+    let allowed = model.input(path).ok().and_then(|input| input.allowed);
+    match allowed {
+        Some(allowed) if !allowed.contains(value) => Err(allowed.to_string()),
+        _ => Ok(()),
     }
 }

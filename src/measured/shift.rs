@@ -1,15 +1,19 @@
 //! A shift: every part of a log judged from its measured exit and times, and charts of how the line runs.
 
+use rayon::prelude::*;
 use serde::Serialize;
 
-use super::bench::{Bench, Setup};
+use super::bench::{Bench, Part, Setup};
 use super::charts::{Capability, Ewma, Individuals, Rule, signals};
 use super::error::MeasuredError;
+use super::gather::{BadRow, file_name};
 use super::responses::{Place, Responses};
 use super::suspect::robust;
-use crate::ask::decide::DecisionTable;
+use crate::ask::decide::{Decision, DecisionTable, Identity};
 use crate::ask::enquiry::Enquiry;
+use crate::ask::line_model::LineModel;
 use crate::ask::model::Model;
+use crate::ask::risk::Risks;
 
 /// What became of a part.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -44,8 +48,8 @@ pub struct ShiftPart {
     pub line: usize,
     /// Temperature of the surface at the exit, by what its instrument showed, degC.
     pub exit_c: f64,
-    /// Seconds of the stages that are measured.
-    pub seconds: Vec<f64>,
+    /// Seconds of the stages that are measured; none where none were read.
+    pub seconds: Vec<Option<f64>>,
     /// Temperatures at the places that are followed, degC.
     pub temps_c: Vec<f64>,
     /// Least margin with the guard band taken off, K.
@@ -58,6 +62,44 @@ pub struct ShiftPart {
     pub caught_at: Option<String>,
     /// Other readings less what their instruments would show, by slot, K.
     pub off_k: Vec<Option<f64>>,
+    /// Whether it was run itself, being outside of what the quadratics span.
+    pub by_run: bool,
+}
+
+/// Most stages without seconds with which a part is judged: every combination of their ends is looked at.
+const MOST_ASSUMED: usize = 6;
+
+/// Refuses a decision table that is not of a line.
+fn table_is_of(table: &DecisionTable, model: &LineModel) -> Result<(), MeasuredError> {
+    let plan = model.document().plan();
+    let of = &table.identity;
+    let other = |what: &str, here: &str, there: &str| {
+        Err(MeasuredError::Wrong(format!(
+            "the decision table is of another line: its {what} is {there}, that of the line {here}"
+        )))
+    };
+    if of.title != plan.title {
+        return other("title", &plan.title, &of.title);
+    }
+    let named = |word: &Option<String>| word.clone().unwrap_or_else(|| "not given".to_owned());
+    if of.part != plan.part {
+        return other("part", &named(&plan.part), &named(&of.part));
+    }
+    if of.revision != plan.revision {
+        return other("revision", &named(&plan.revision), &named(&of.revision));
+    }
+    let limits: Vec<String> = model.limits().iter().map(ToString::to_string).collect();
+    if table.limits != limits {
+        return other("list of limits", &limits.join("; "), &table.limits.join("; "));
+    }
+    for stage in &table.stages {
+        let planned_s = model.number(&stage.path).ok();
+        if planned_s.is_none_or(|s| (s - stage.planned_s).abs() > 1e-6 * s.abs().max(1.0)) {
+            let here = planned_s.map_or("not there".to_owned(), |s| format!("{s} s"));
+            return other(&format!("`{}`", stage.path), &here, &format!("{} s", stage.planned_s));
+        }
+    }
+    Ok(())
 }
 
 /// Judges parts.
@@ -69,6 +111,8 @@ pub struct Judging<'a> {
     guards: (Vec<f64>, Vec<f64>),
     table: Option<&'a DecisionTable>,
     planned_s: Vec<f64>,
+    /// Whether seconds were read on any part, by stage.
+    seen: Vec<bool>,
 }
 
 impl<'a> Judging<'a> {
@@ -90,6 +134,9 @@ impl<'a> Judging<'a> {
                 "the line has no limits to judge parts by".to_owned(),
             ));
         }
+        if let Some(table) = table {
+            table_is_of(table, model)?;
+        }
         let planned = model.exit_inputs().ok_or_else(needs)?.surface.1;
         let exits: Vec<f64> = setup
             .parts
@@ -107,6 +154,7 @@ impl<'a> Judging<'a> {
             Some(_) => (vec![0.0; responses.limits], vec![0.0; responses.limits]),
             None => guards(enquiry, setup)?,
         };
+        let seen = (0..setup.times.len()).map(|k| setup.parts.iter().any(|p| !p.assumed[k]));
         let planned_s = setup
             .times
             .iter()
@@ -119,6 +167,7 @@ impl<'a> Judging<'a> {
             guards,
             table,
             planned_s,
+            seen: seen.collect(),
         })
     }
 
@@ -134,6 +183,25 @@ impl<'a> Judging<'a> {
         self.responses.error_k
     }
 
+    /// Stages whose seconds were read on no part: they are taken as planned.
+    fn unread(&self) -> Vec<String> {
+        let times = self.setup.times.iter().zip(&self.seen);
+        times
+            .filter(|(_, seen)| !**seen)
+            .map(|(path, _)| stage_of(path).to_owned())
+            .collect()
+    }
+
+    /// Whether a decision table was made from another state of the line file.
+    fn is_older(&self, table: &DecisionTable) -> bool {
+        let of = &table.identity;
+        let risks = Risks {
+            reject: of.reject_risk,
+            alarm: of.alarm_risk,
+        };
+        Identity::of(self.bench.lines[0].document(), risks).input_sha256 != of.input_sha256
+    }
+
     /// Least margin of outputs with the guard bands for rejects, its limit, and whether the alarm band is kept.
     fn least(&self, outputs: &[f64]) -> (f64, usize, bool) {
         let margin = |l: usize| outputs[l] - self.guards.0[l];
@@ -143,12 +211,65 @@ impl<'a> Judging<'a> {
         (margin(least), least, alarm)
     }
 
-    /// Judges a part; `None` where its exit is no reading of the instrument.
-    #[must_use]
-    pub fn part(&self, part: &super::bench::Part) -> Option<ShiftPart> {
-        let exit_c = exit_of(self.bench, self.setup, part.exit?)?;
-        let with = |seconds: &[f64]| -> Vec<f64> { std::iter::once(exit_c).chain(seconds.iter().copied()).collect() };
-        let outputs = self.responses.at(&with(&part.seconds));
+    /// Outputs at exit and seconds, and whether a run of its own was made: beyond what the quadratics span, they say nothing.
+    fn outputs(&self, exit_c: f64, seconds: &[f64]) -> Result<(Vec<f64>, bool), MeasuredError> {
+        let x: Vec<f64> = std::iter::once(exit_c).chain(seconds.iter().copied()).collect();
+        if self.responses.covers(&x) {
+            return Ok((self.responses.at(&x), false));
+        }
+        let outputs = self.responses.run(self.bench, self.setup, &x)?;
+        if outputs.iter().any(|value| !value.is_finite()) {
+            return Err(MeasuredError::Wrong("its run gives no numbers".to_owned()));
+        }
+        Ok((outputs, true))
+    }
+
+    /// The seconds of a part with those that were not read at either end of what was read on others, in every combination;
+    /// the usual ones first.
+    fn ends(&self, seconds: &[f64], assumed: &[bool]) -> Result<Vec<Vec<f64>>, MeasuredError> {
+        let open: Vec<usize> = (0..seconds.len()).filter(|k| assumed[*k] && self.seen[*k]).collect();
+        if open.len() > MOST_ASSUMED {
+            let text = format!("the seconds of {} stages were not read", open.len());
+            return Err(MeasuredError::Wrong(text));
+        }
+        let mut list = vec![seconds.to_vec()];
+        if !open.is_empty() {
+            list.extend((0..1_usize << open.len()).map(|bits| {
+                let mut ends = seconds.to_vec();
+                for (place, k) in open.iter().enumerate() {
+                    let (low, high) = self.responses.ranges[k + 1];
+                    ends[*k] = if bits >> place & 1 == 1 { high } else { low };
+                }
+                ends
+            }));
+        }
+        Ok(list)
+    }
+
+    /// Outputs of a part with the least margin of each limit over all that its seconds may have been.
+    fn worst(&self, exit_c: f64, seconds: &[f64], assumed: &[bool]) -> Result<(Vec<f64>, bool), MeasuredError> {
+        let mut ends = self.ends(seconds, assumed)?.into_iter();
+        let usual = ends.next().unwrap_or_else(|| seconds.to_vec());
+        let (mut outputs, mut by_run) = self.outputs(exit_c, &usual)?;
+        for seconds in ends {
+            let (there, run) = self.outputs(exit_c, &seconds)?;
+            by_run |= run;
+            let margins = outputs.iter_mut().zip(there).take(self.responses.limits);
+            margins.for_each(|(least, margin)| *least = least.min(margin));
+        }
+        Ok((outputs, by_run))
+    }
+
+    /// Judges a part.
+    ///
+    /// # Errors
+    /// The row with the reason, where it cannot be judged: its exit is no reading of the instrument, or its run is refused.
+    pub fn part(&self, part: &Part) -> Result<ShiftPart, BadRow> {
+        let told = |error: MeasuredError| self.not_judged(part, &error.to_string());
+        let exit = part.exit.and_then(|reading| exit_of(self.bench, self.setup, reading));
+        let no_reading = || self.not_judged(part, "its exit is no reading of the instrument");
+        let exit_c = exit.ok_or_else(no_reading)?;
+        let (outputs, by_run) = self.worst(exit_c, &part.seconds, &part.assumed).map_err(told)?;
         let (mut margin_k, mut limit, keeps_alarm) = self.least(&outputs);
         let mut state = match (margin_k >= 0.0, keeps_alarm) {
             (true, true) => State::Good,
@@ -156,39 +277,54 @@ impl<'a> Judging<'a> {
             _ => State::Reject,
         };
         if let Some(table) = self.table {
-            (state, margin_k, limit) = self.by_table(table, exit_c, &part.seconds, (margin_k, limit));
+            let ends = self.ends(&part.seconds, &part.assumed).map_err(told)?;
+            let own = (margin_k, limit);
+            let verdicts = ends.iter().map(|seconds| self.by_table(table, exit_c, seconds, own));
+            let worse = |a: &(State, f64, usize), b: &(State, f64, usize)| {
+                (b.0 as u8).cmp(&(a.0 as u8)).then(a.1.total_cmp(&b.1))
+            };
+            (state, margin_k, limit) = verdicts.min_by(worse).unwrap_or((State::Reject, own.0, own.1));
         }
-        let caught_at = (state == State::Reject)
-            .then(|| self.caught(exit_c, &part.seconds))
-            .flatten();
+        let caught_at = (state == State::Reject).then(|| self.caught(exit_c, part)).flatten();
         let (from, to) = (
             self.responses.limits,
             self.responses.limits + self.responses.places.len(),
         );
-        let off_k = (0..self.setup.slots.len())
-            .map(|slot| {
-                let reading = part.readings.iter().find(|r| r.0 == slot)?.1;
-                let m = self.setup.slots[slot].measurement;
-                let instrument = &self.bench.given.instruments[self.bench.given.measurements[m].instrument];
-                Some(reading - instrument.shows(outputs[to + slot])?)
-            })
-            .collect();
-        Some(ShiftPart {
+        let all_read = !part.assumed.contains(&true);
+        let off = |slot: usize| {
+            let reading = part.readings.iter().find(|r| r.0 == slot)?.1;
+            let m = self.setup.slots[slot].measurement;
+            let instrument = &self.bench.given.instruments[self.bench.given.measurements[m].instrument];
+            Some(reading - instrument.shows(outputs[to + slot])?).filter(|_| all_read)
+        };
+        let read = part.seconds.iter().zip(&part.assumed);
+        Ok(ShiftPart {
             name: part.name.clone(),
             line: part.line,
             exit_c,
-            seconds: part.seconds.clone(),
+            seconds: read.map(|(s, assumed)| Some(*s).filter(|_| !assumed)).collect(),
             temps_c: outputs[from..to].to_vec(),
             margin_k,
             limit,
             state,
             caught_at,
-            off_k,
+            off_k: (0..self.setup.slots.len()).map(off).collect(),
+            by_run,
         })
     }
 
+    fn not_judged(&self, part: &Part, why: &str) -> BadRow {
+        let driver = self.setup.driver.map(|k| &self.bench.given.measurements[k]);
+        let file = driver.and_then(|m| m.readings.file());
+        BadRow {
+            file: file.map_or(String::new(), file_name),
+            line: part.line,
+            measurement: driver.map_or(String::new(), |m| m.name.clone()),
+            reason: format!("part {}: not judged: {why}", part.name),
+        }
+    }
+
     fn by_table(&self, table: &DecisionTable, exit_c: f64, seconds: &[f64], own: (f64, usize)) -> (State, f64, usize) {
-        use crate::ask::decide::Decision;
         let all: Vec<f64> = table
             .stages
             .iter()
@@ -208,14 +344,16 @@ impl<'a> Judging<'a> {
     }
 
     /// Where a part was first to be known as not good: with the rest as planned.
-    fn caught(&self, exit_c: f64, seconds: &[f64]) -> Option<String> {
+    fn caught(&self, exit_c: f64, part: &Part) -> Option<String> {
         let mut known = self.planned_s.clone();
-        for done in 0..=seconds.len() {
+        let mut assumed = vec![false; known.len()];
+        for done in 0..=known.len() {
             if done > 0 {
-                known[done - 1] = seconds[done - 1];
+                known[done - 1] = part.seconds[done - 1];
+                assumed[done - 1] = part.assumed[done - 1];
             }
-            let x: Vec<f64> = std::iter::once(exit_c).chain(known.iter().copied()).collect();
-            if self.least(&self.responses.at(&x)).0 < 0.0 {
+            let outputs = self.worst(exit_c, &known, &assumed).ok()?.0;
+            if self.least(&outputs).0 < 0.0 {
                 let stage = done.checked_sub(1).map(|k| stage_of(&self.setup.times[k]).to_owned());
                 return Some(stage.unwrap_or_else(|| "heater".to_owned()));
             }
@@ -223,25 +361,48 @@ impl<'a> Judging<'a> {
         None
     }
 
-    /// Band of the exit within which a part with the usual times is good, degC.
+    /// Band of the exit within which a part with the usual times is good, degC: to half a kelvin, by runs beyond what the
+    /// quadratics span.
     fn exit_band(&self, seconds: &[f64], middle: f64) -> Option<(f64, f64)> {
-        let good = |exit: f64| {
-            let x: Vec<f64> = std::iter::once(exit).chain(seconds.iter().copied()).collect();
-            self.least(&self.responses.at(&x)).0 >= 0.0
+        let is_good = |exit: f64| {
+            let outputs = self.outputs(exit, seconds);
+            outputs.is_ok_and(|(outputs, _)| self.least(&outputs).0 >= 0.0)
         };
-        if !good(middle) {
+        let spanned = |exit: f64| {
+            let x: Vec<f64> = std::iter::once(exit).chain(seconds.iter().copied()).collect();
+            self.responses.covers(&x)
+        };
+        if !is_good(middle) {
             return None;
         }
         let edge = |side: f64| {
             let mut reach = 0.0;
-            while reach < 200.0 && good(middle + side * (reach + 0.5)) {
+            while reach < BAND_K && spanned(middle + side * (reach + 0.5)) {
+                if !is_good(middle + side * (reach + 0.5)) {
+                    return middle + side * reach;
+                }
                 reach += 0.5;
+            }
+            if reach >= BAND_K || is_good(middle + side * BAND_K) {
+                return middle + side * BAND_K;
+            }
+            let mut broken = BAND_K;
+            while broken - reach > 0.5 {
+                let half = 0.5 * (reach + broken);
+                if is_good(middle + side * half) {
+                    reach = half;
+                } else {
+                    broken = half;
+                }
             }
             middle + side * reach
         };
         Some((edge(-1.0), edge(1.0)))
     }
 }
+
+/// Farthest from the mean that the edge of the band of good exits is looked for, K (chosen: beyond it a line is another one).
+const BAND_K: f64 = 200.0;
 
 fn stage_of(path: &str) -> &str {
     path.strip_prefix("stage.")
@@ -347,6 +508,8 @@ pub struct Shift {
     pub places: Vec<Place>,
     /// Paths of the seconds.
     pub times: Vec<String>,
+    /// Names of the measurements that the parts have differences to.
+    pub slots: Vec<String>,
     /// Charts.
     pub series: Vec<Series>,
     /// Capability of the exit against the band within which parts with the usual times are good.
@@ -355,6 +518,26 @@ pub struct Shift {
     pub drifts: Vec<Drift>,
     /// How far the quadratics are from runs, K.
     pub error_k: f64,
+    /// Rows that were not judged, each with the reason.
+    pub not_judged: Vec<BadRow>,
+    /// Stages whose seconds were read on no part.
+    pub unread: Vec<String>,
+    /// Whether the decision table was made from another state of the line file.
+    pub older_table: bool,
+}
+
+impl Shift {
+    /// Parts of which seconds are missing that others have.
+    #[must_use]
+    pub fn without_seconds(&self) -> usize {
+        self.parts.iter().filter(|p| p.seconds.contains(&None)).count()
+    }
+
+    /// Parts that were run themselves.
+    #[must_use]
+    pub fn by_run(&self) -> usize {
+        self.parts.iter().filter(|p| p.by_run).count()
+    }
 }
 
 /// Parts that limits of charts are from.
@@ -368,7 +551,15 @@ const LAMBDA: f64 = 0.2;
 #[must_use]
 pub fn shift(judging: &Judging, bench: &Bench, confidence: f64) -> Shift {
     let setup = judging.setup;
-    let parts: Vec<ShiftPart> = setup.parts.iter().filter_map(|p| judging.part(p)).collect();
+    let judged: Vec<Result<ShiftPart, BadRow>> = setup.parts.par_iter().map(|p| judging.part(p)).collect();
+    let (mut parts, mut not_judged) = (Vec::new(), setup.not_run.clone());
+    for part in judged {
+        match part {
+            Ok(part) => parts.push(part),
+            Err(row) => not_judged.push(row),
+        }
+    }
+    not_judged.sort_by_key(|row| row.line);
     let column = |of: &dyn Fn(&ShiftPart) -> Option<f64>| -> Vec<(f64, &str)> {
         parts.iter().filter_map(|p| Some((of(p)?, p.name.as_str()))).collect()
     };
@@ -378,7 +569,7 @@ pub fn shift(judging: &Judging, bench: &Bench, confidence: f64) -> Shift {
         series.extend(chart(
             stage_of(path),
             SeriesKind::Seconds,
-            &column(&|p| p.seconds.get(k).copied()),
+            &column(&|p| p.seconds.get(k).copied().flatten()),
         ));
     }
     for (slot, of) in setup.slots.iter().enumerate() {
@@ -390,9 +581,17 @@ pub fn shift(judging: &Judging, bench: &Bench, confidence: f64) -> Shift {
         ));
     }
     let usual: Vec<f64> = (0..setup.times.len())
-        .map(|k| robust(&parts.iter().map(|p| p.seconds[k]).collect::<Vec<f64>>()).0)
+        .map(|k| {
+            let read: Vec<f64> = parts.iter().filter_map(|p| p.seconds[k]).collect();
+            if read.is_empty() {
+                judging.planned_s[k]
+            } else {
+                robust(&read).0
+            }
+        })
         .collect();
-    let capability = series.first().and_then(|exit| {
+    let exits = series.iter().find(|s| s.kind == SeriesKind::Exit);
+    let capability = exits.and_then(|exit| {
         let sd = (exit.values.iter().map(|v| (v - exit.chart.mean).powi(2)).sum::<f64>()
             / (exit.values.len().max(2) - 1) as f64)
             .sqrt();
@@ -409,10 +608,18 @@ pub fn shift(judging: &Judging, bench: &Bench, confidence: f64) -> Shift {
             .collect(),
         places: judging.responses.places.clone(),
         times: setup.times.clone(),
+        slots: setup
+            .slots
+            .iter()
+            .map(|slot| bench.measurement(slot).name.clone())
+            .collect(),
         drifts: drifts(&series),
         series,
         capability,
         error_k: judging.error_k(),
+        unread: judging.unread(),
+        older_table: judging.table.is_some_and(|table| judging.is_older(table)),
+        not_judged,
         parts,
     }
 }

@@ -40,7 +40,7 @@ pub fn blocks(title: &str, bench: &Bench, fit: &Fit) -> Vec<Block> {
     blocks.extend(held(fit));
     blocks.push(Block::sentence(convergence(fit)));
     blocks.extend(joins(bench));
-    blocks.extend(bad_rows(bench));
+    blocks.extend(bad_rows(&bench.bad));
     blocks
 }
 

@@ -2,6 +2,7 @@
 
 use super::ReportError;
 use super::measured::{bad_rows, joins};
+use crate::measured::BadRow;
 use crate::measured::charts::Rule;
 use crate::measured::{Bench, Cause, Series, SeriesKind, Shift, ShiftPart, State};
 use crate::picture::{Axis, Drawing, LineChart, Rule as Line, Series as Curve};
@@ -19,6 +20,7 @@ pub fn blocks(title: &str, bench: &Bench, shift: &Shift, view: &View) -> Vec<Blo
         .with("reject", count(State::Reject))
         .count(shift.parts.len());
     let mut blocks = vec![Block::heading(Cell::name(title)), Block::sentence(summary)];
+    blocks.extend(warnings(shift));
     blocks.push(Block::Table(charts(shift)));
     blocks.extend(
         shift
@@ -44,9 +46,51 @@ pub fn blocks(title: &str, bench: &Bench, shift: &Shift, view: &View) -> Vec<Blo
     blocks.extend(rejects(shift));
     let error = say("shift.error").with("error", Cell::number(shift.error_k, Quantity::Effect).up());
     blocks.push(Block::Note(NoteKind::Remark, error.into()));
+    if shift.by_run() > 0 {
+        let text = say("shift.by_run").count(shift.by_run());
+        blocks.push(Block::Note(NoteKind::Remark, text.into()));
+    }
     blocks.extend(joins(bench));
-    blocks.extend(bad_rows(bench));
+    blocks.extend(bad_rows(&rows(bench, shift)));
     blocks
+}
+
+/// Rows with something wrong, those that could not be judged among them.
+pub fn rows(bench: &Bench, shift: &Shift) -> Vec<BadRow> {
+    let mut rows = bench.bad.clone();
+    let more = shift.not_judged.iter().filter(|row| !bench.bad.contains(row));
+    rows.extend(more.cloned());
+    rows
+}
+
+/// What the verdicts do not cover.
+fn warnings(shift: &Shift) -> Vec<Block> {
+    let caution = |text: Text| Block::Note(NoteKind::Caution, text.into());
+    let mut blocks = Vec::new();
+    if !shift.not_judged.is_empty() {
+        blocks.push(caution(say("shift.not_judged").count(shift.not_judged.len())));
+    }
+    if shift.without_seconds() > 0 && shift.unread.len() < shift.times.len() {
+        blocks.push(caution(say("shift.without_seconds").count(shift.without_seconds())));
+    }
+    blocks.extend(
+        shift
+            .unread
+            .iter()
+            .map(|stage| caution(say("shift.unread").with("stage", Cell::name(stage)))),
+    );
+    if shift.older_table {
+        blocks.push(caution(say("shift.older_table")));
+    }
+    blocks
+}
+
+/// One row that cannot be judged, for a log that is followed.
+pub fn not_judged(row: &BadRow) -> Block {
+    let text = say("shift.row")
+        .with("line", Cell::count(row.line))
+        .with("why", Cell::name(&row.reason));
+    Block::Note(NoteKind::Caution, text.into())
 }
 
 fn is_time(shift: &Shift, name: &str) -> bool {
@@ -249,15 +293,8 @@ pub fn csv(shift: &Shift) -> Result<String, ReportError> {
             .iter()
             .map(|p| format!("{}, {}, {} degC", p.stage, p.moment, p.node)),
     );
-    head.extend(
-        shift
-            .series
-            .iter()
-            .filter(|s| s.kind == SeriesKind::Off)
-            .map(|s| format!("{}, off K", s.name)),
-    );
+    head.extend(shift.slots.iter().map(|name| format!("{name}, off K")));
     writer.write_record(&head).map_err(|error| told(error.to_string()))?;
-    let offs = shift.series.iter().filter(|s| s.kind == SeriesKind::Off).count();
     for p in &shift.parts {
         let number = |v: f64| format!("{v:.2}");
         let mut row = vec![
@@ -269,9 +306,10 @@ pub fn csv(shift: &Shift) -> Result<String, ReportError> {
             shift.limits.get(p.limit).cloned().unwrap_or_default(),
             p.caught_at.clone().unwrap_or_default(),
         ];
-        row.extend(p.seconds.iter().chain(&p.temps_c).map(|v| number(*v)));
-        row.extend(p.off_k.iter().take(offs).map(|v| v.map_or(String::new(), number)));
-        row.resize(head.len(), String::new());
+        let maybe = |v: &Option<f64>| v.map_or(String::new(), number);
+        row.extend(p.seconds.iter().map(maybe));
+        row.extend(p.temps_c.iter().map(|v| number(*v)));
+        row.extend(p.off_k.iter().map(maybe));
         writer.write_record(&row).map_err(|error| told(error.to_string()))?;
     }
     let bytes = writer.into_inner().map_err(|error| told(error.to_string()))?;

@@ -27,7 +27,7 @@ pub fn blocks(title: &str, bench: &Bench, found: &Sorting, cost: f64, view: &Vie
         .count(found.runs);
     blocks.push(Block::Note(NoteKind::Remark, error.into()));
     blocks.extend(joins(bench));
-    blocks.extend(bad_rows(bench));
+    blocks.extend(bad_rows(&bench.bad));
     blocks
 }
 
