@@ -97,3 +97,16 @@ fn unwritten(error: &OutputError) -> Exit {
         false => Exit::Failed,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_results_cannot_go_to_one_file() {
+        let folder = tempfile::tempdir().unwrap();
+        let (one, same) = (folder.path().join("a.csv"), folder.path().join(".").join("a.csv"));
+        assert!(apart(&[&one, &same]).is_err());
+        assert!(apart(&[&one, &folder.path().join("b.csv")]).is_ok());
+    }
+}

@@ -252,3 +252,36 @@ fn read_table(path: &Path) -> Result<DecisionTable, String> {
     table.check().map_err(|error| named(error.to_string()))?;
     Ok(table)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measured::testing::{bench, enquiry};
+
+    #[test]
+    fn rows_that_are_not_judged_give_a_status() {
+        let enquiry = enquiry("");
+        let bench = bench(&enquiry, &["over,over,12,40"]);
+        let judging = Judging::new(&enquiry, &bench, None).unwrap();
+        let mut found = shift(&judging, &bench, 0.95);
+        assert_eq!(done(&found), Exit::LimitBroken);
+        found.not_judged.clear();
+        assert_eq!(done(&found), Exit::Fine);
+        found.parts.clear();
+        assert_eq!(done(&found), Exit::WrongInput);
+    }
+
+    /// Rows with words and without an exit are told like the others; the last one waits until it is whole.
+    #[test]
+    fn a_log_that_is_followed_tells_every_row() {
+        let enquiry = enquiry("");
+        let bench = bench(&enquiry, &["over,over,12,40", "none,,12,40", "last,1230,12,4"]);
+        let judging = Judging::new(&enquiry, &bench, None).unwrap();
+        let told = |from: usize, whole: bool| -> Vec<(usize, bool)> {
+            let rows = Rows::of(&bench, &judging, from, whole).0;
+            rows.iter().map(|(line, row)| (*line, row.is_ok())).collect()
+        };
+        assert_eq!(told(60, true), [(61, true), (62, false), (63, false), (64, true)]);
+        assert_eq!(told(60, false), [(61, true), (62, false), (63, false)]);
+    }
+}

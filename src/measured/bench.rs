@@ -1,15 +1,15 @@
 //! What a line file says of measurements, ready for comparison: trials with their lines, what sets each part, what is
 //! compared, and runs of single parts at their measured times.
 
-use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
 use super::error::MeasuredError;
-use super::gather::{BadRow, Datum, PartLog, Trial, file_name, gather};
+use super::filling::Filling;
+use super::gather::{BadRow, Datum, Trial, gather};
 use super::given::{At, Given, Measurement, Readings, Unit, Wanted, What};
-use super::instrument::{Instrument, Principle};
+use super::instrument::{EXIT_SD_K, Instrument, Principle};
 use super::sheet::Sheet;
 use super::suspect;
 use crate::ask::Failure;
@@ -219,6 +219,24 @@ impl Bench {
         parts.filter(|part| part.assumed.contains(&true)).count()
     }
 
+    /// Measurements of whose scatter nothing is said, with what is assumed of it.
+    #[must_use]
+    pub fn assumed_scatter(&self) -> Vec<(&str, f64)> {
+        let measured = self.given.measurements.iter().enumerate();
+        let open = measured.filter(|(_, m)| !matches!(m.what, What::Seconds { .. }));
+        open.filter_map(|(k, m)| {
+            let instrument = &self.given.instruments[m.instrument];
+            let drives = self.setups.iter().any(|setup| setup.driver == Some(k));
+            let sd = if drives {
+                EXIT_SD_K
+            } else {
+                instrument.scatter(self.typical(k))
+            };
+            instrument.sd.is_none().then_some((m.name.as_str(), sd))
+        })
+        .collect()
+    }
+
     /// Median reading of a measurement.
     #[must_use]
     pub fn typical(&self, measurement: usize) -> f64 {
@@ -338,7 +356,7 @@ impl Bench {
                 false => of_row(&trace, stopped[k].as_ref(), &at.node),
             }?;
             let colder = if scaled && instrument.is_optical() {
-                outside(&trace, &plan, at)
+                outside(&trace, &plan, at, slot.time_s)
             } else {
                 0.0
             };
@@ -400,9 +418,9 @@ fn of_row(trace: &Trace, row: Option<&NodeRow>, node: &str) -> Option<f64> {
     row?.get(trace.node(node)?).copied().flatten()
 }
 
-/// How much colder the outside of the scale is at a place, K: as last recorded in the run up to then.
-fn outside(trace: &Trace, plan: &Plan, at: &At) -> f64 {
-    let time_s = planned_time(plan, at).unwrap_or(0.0) + 1e-6;
+/// How much colder the outside of the scale is at a place, `later_s` after its moment, K: as last recorded in the run up to then.
+fn outside(trace: &Trace, plan: &Plan, at: &At, later_s: f64) -> f64 {
+    let time_s = planned_time(plan, at).unwrap_or(0.0) + later_s + 1e-6;
     let mut before = trace.scale.iter().filter(|record| record.time_s <= time_s);
     before.next_back().map_or(0.0, |record| record.outside_colder_k)
 }
@@ -592,119 +610,4 @@ fn known(model: &LineModel, m: &Measurement, at: &At) -> Result<(), MeasuredErro
     let quick = model.at(Resolution::Quick);
     let found = quick.probe(&[], &probe).map(|_| ());
     found.map_err(|error| MeasuredError::Wrong(format!("measurement `{}`: {error}", m.name)))
-}
-
-/// What the parts of a trial are made of.
-struct Filling<'a> {
-    given: &'a Given,
-    /// Inputs by the measurement that gives them.
-    times: &'a [(usize, String)],
-    /// Readings that are left out: part, reading.
-    refused: &'a HashSet<(usize, usize)>,
-    /// Whether a part without readings beside its exit and times is one too.
-    every_part: bool,
-}
-
-impl Filling<'_> {
-    /// The readings of a part that count.
-    fn data<'t>(&self, trial: &'t Trial, part: usize) -> impl Iterator<Item = &'t Datum> {
-        let all = trial.parts[part].data.iter().enumerate();
-        all.filter(move |(k, _)| !self.refused.contains(&(part, *k)))
-            .map(|(_, d)| d)
-    }
-
-    fn value(&self, trial: &Trial, part: usize, measurement: usize) -> Option<f64> {
-        self.data(trial, part)
-            .find(|d| d.measurement == measurement)
-            .map(|d| d.value)
-    }
-
-    /// Median of the seconds that a measurement read and the line takes; the planned ones where it read none.
-    fn usual(&self, trial: &Trial, (measurement, path): &(usize, String), model: &LineModel) -> f64 {
-        let read = (0..trial.parts.len()).filter_map(|part| self.value(trial, part, *measurement));
-        let mut list: Vec<f64> = read.filter(|value| is_allowed(model, path, *value).is_ok()).collect();
-        list.sort_by(f64::total_cmp);
-        let planned = model.number(path).unwrap_or(0.0);
-        list.get(list.len() / 2).copied().unwrap_or(planned)
-    }
-
-    /// What keeps a part from being run: no exit, or an exit or seconds that the line does not take.
-    fn unfit(&self, setup: &Setup, trial: &Trial, part: usize, model: &LineModel) -> Option<(usize, String)> {
-        if let Some(driver) = setup.driver {
-            let Some(reading) = self.value(trial, part, driver) else {
-                return Some((driver, "nothing was read at the exit, so it cannot be run".to_owned()));
-            };
-            let instrument = &self.given.instruments[self.given.measurements[driver].instrument];
-            let exit_c = instrument.temperature(reading);
-            let taken = exit_c.zip(model.exit_inputs());
-            let changes = taken.map_or_else(Vec::new, |(exit_c, exit)| exit.at(exit_c));
-            let wrong = changes.iter().find_map(|c| is_allowed(model, &c.path, c.value).err());
-            if let Some(allowed) = wrong {
-                return Some((driver, format!("{reading} degC at the exit: allowed are {allowed}")));
-            }
-        }
-        self.times.iter().find_map(|(k, path)| {
-            let value = self.value(trial, part, *k)?;
-            let allowed = is_allowed(model, path, value).err()?;
-            Some((*k, format!("{value} s: allowed are {allowed}")))
-        })
-    }
-
-    /// The parts of a trial.
-    fn fill(&self, setup: &mut Setup, trial: &Trial, model: &LineModel) {
-        let usual: Vec<f64> = self.times.iter().map(|time| self.usual(trial, time, model)).collect();
-        for (k, part) in trial.parts.iter().enumerate() {
-            if let Some((measurement, why)) = self.unfit(setup, trial, k, model) {
-                setup.not_run.push(self.bad(part, measurement, &why));
-                continue;
-            }
-            let read: Vec<Option<f64>> = self.times.iter().map(|(m, _)| self.value(trial, k, *m)).collect();
-            let mut readings = Vec::new();
-            for d in self.data(trial, k) {
-                let curve = matches!(self.given.measurements[d.measurement].what, What::Curve(_));
-                let slot = setup
-                    .slots
-                    .iter()
-                    .position(|slot| slot.measurement == d.measurement && (!curve || slot.time_s == d.time_s));
-                readings.extend(slot.map(|slot| (slot, d.value, d.line)));
-            }
-            if !readings.is_empty() || setup.slots.is_empty() || self.every_part {
-                setup.parts.push(Part {
-                    name: part.name.clone(),
-                    line: part.line,
-                    exit: setup.driver.and_then(|driver| self.value(trial, k, driver)),
-                    seconds: read
-                        .iter()
-                        .zip(&usual)
-                        .map(|(read, usual)| read.unwrap_or(*usual))
-                        .collect(),
-                    assumed: read.iter().map(Option::is_none).collect(),
-                    readings,
-                });
-            }
-        }
-    }
-
-    fn bad(&self, part: &PartLog, measurement: usize, why: &str) -> BadRow {
-        let m = &self.given.measurements[measurement];
-        BadRow {
-            file: m.readings.file().map_or(String::new(), file_name),
-            line: part.line,
-            measurement: m.name.clone(),
-            reason: format!("part {}: {why}", part.name),
-        }
-    }
-}
-
-/// Whether an input takes a value; else the range that it takes.
-fn is_allowed(model: &LineModel, path: &str, value: f64) -> Result<(), String> {
-    let least_s = model.handovers().iter().find(|h| h.path == path).map(|h| h.least_s);
-    if let Some(least_s) = least_s.filter(|least_s| value < *least_s) {
-        return Err(format!("{least_s:.2} and more"));
-    }
-    let allowed = model.input(path).ok().and_then(|input| input.allowed);
-    match allowed {
-        Some(allowed) if !allowed.contains(value) => Err(allowed.to_string()),
-        _ => Ok(()),
-    }
 }

@@ -388,6 +388,9 @@ fn join(
     Ok(())
 }
 
+/// Standard deviation of single events about an offset that is given, s (chosen: a hand on a key).
+const GIVEN_SD_S: f64 = 2.0;
+
 /// Partners by the clock.
 fn by_clock(
     trial: &Trial,
@@ -410,19 +413,25 @@ fn by_clock(
     let times = |list: &[(f64, usize)]| -> Vec<f64> { list.iter().map(|e| e.0).collect() };
     let (a, b) = (times(&first), times(&second));
     let none = || MeasuredError::Wrong(format!("{}: its clock goes with nothing of the first file", rows.name));
+    let still = || {
+        MeasuredError::Wrong(format!(
+            "{}: its clock goes with nothing of the first file, or tells its rows not apart",
+            rows.name
+        ))
+    };
     let offset = match rows.offset {
         Some(seconds) => {
-            let near: Vec<(usize, usize)> = pairs(&a, &b, seconds, 2.0);
+            let near = pairs(&a, &b, seconds, GIVEN_SD_S).ok_or_else(still)?;
             Offset {
                 seconds,
-                sd_s: 2.0,
+                sd_s: GIVEN_SD_S,
                 matched: near.len(),
                 events: b.len(),
                 second_best: None,
                 given: true,
             }
         }
-        None => find_offset(&a, &b).ok_or_else(none)?,
+        None => find_offset(&a, &b).ok_or_else(still)?,
     };
     if offset.matched < 3.min(b.len()) {
         return Err(none());
@@ -435,7 +444,7 @@ fn by_clock(
         )));
     }
     let mut partners = vec![None; rows.rows.len()];
-    for (i, j) in pairs(&a, &b, offset.seconds, offset.sd_s) {
+    for (i, j) in pairs(&a, &b, offset.seconds, offset.sd_s).ok_or_else(still)? {
         partners[second[j].1] = Some(first[i].1);
     }
     Ok((JoinedBy::Clock(offset), partners))

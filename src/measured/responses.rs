@@ -176,6 +176,25 @@ impl Responses {
         self.surface.at(x, 0..self.count())
     }
 
+    /// One limit that an exit below `least_c` breaks, kelvin by kelvin, and nothing else.
+    #[cfg(test)]
+    pub(super) fn of_exit(least_c: f64, range: (f64, f64)) -> Responses {
+        let runs: Vec<(Vec<f64>, Vec<f64>)> = (0..=6)
+            .map(|k| range.0 + f64::from(k) / 6.0 * (range.1 - range.0))
+            .map(|exit| (vec![exit], vec![exit - least_c]))
+            .collect();
+        Responses {
+            surface: Surface::fit(vec![Coordinate { range, log: false }], &runs).unwrap(),
+            ranges: vec![range],
+            effects: Vec::new(),
+            limits: 1,
+            places: Vec::new(),
+            slots: 0,
+            error_k: 0.0,
+            runs: runs.len(),
+        }
+    }
+
     /// Whether exit and seconds lie where runs were made; beyond that a quadratic says nothing.
     #[must_use]
     pub fn covers(&self, x: &[f64]) -> bool {

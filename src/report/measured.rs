@@ -28,6 +28,7 @@ pub fn section(bench: &Bench, found: &Comparison, trace: &Trace, view: &View) ->
     blocks.extend(overlay(bench, found, trace, view).map(Block::from));
     blocks.extend(over_parts(bench, found, view).map(Block::from));
     blocks.push(Block::Table(farthest(bench, found)));
+    blocks.extend(assumed(bench));
     blocks.extend(joins(bench));
     blocks.extend(bad_rows(&bench.bad));
     blocks
@@ -194,6 +195,17 @@ pub fn joins(bench: &Bench) -> Vec<Block> {
         blocks.push(Block::Note(NoteKind::Warning, text.into()));
     }
     blocks
+}
+
+/// What is assumed of scatter that is not stated.
+pub(super) fn assumed(bench: &Bench) -> Vec<Block> {
+    let note = |(name, sd): (&str, f64)| {
+        let text = say("measured.assumed")
+            .with("name", Cell::name(name))
+            .with("sd", Cell::number(sd, deviation(bench, name)));
+        Block::Note(NoteKind::Remark, text.into())
+    };
+    bench.assumed_scatter().into_iter().map(note).collect()
 }
 
 fn join(join: &Join) -> Block {

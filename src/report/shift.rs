@@ -2,6 +2,7 @@
 
 use super::ReportError;
 use super::measured::{bad_rows, joins};
+use crate::ask::statistics::Interval;
 use crate::measured::BadRow;
 use crate::measured::charts::Rule;
 use crate::measured::{Bench, Cause, Series, SeriesKind, Shift, ShiftPart, State};
@@ -212,18 +213,14 @@ fn picture(series: &Series, view: &View) -> Drawing {
 fn capability(shift: &Shift) -> Option<Block> {
     let (band, c) = shift.capability.as_ref()?;
     let ratio = |v: f64| Cell::number(v, Quantity::Ratio);
+    let range = |of: &Interval| Cell::range(of.low, of.high, Quantity::Ratio);
+    let cp = c.cp.as_ref()?;
     let text = say("shift.capability")
         .with("band", Cell::range(band.0, band.1, Quantity::Temperature))
-        .with("cp", ratio(c.cp))
-        .with(
-            "cp_interval",
-            Cell::range(c.cp_interval.0, c.cp_interval.1, Quantity::Ratio),
-        )
-        .with("cpk", ratio(c.cpk))
-        .with(
-            "cpk_interval",
-            Cell::range(c.cpk_interval.0, c.cpk_interval.1, Quantity::Ratio),
-        );
+        .with("cp", ratio(cp.estimate))
+        .with("cp_interval", range(cp))
+        .with("cpk", ratio(c.cpk.estimate))
+        .with("cpk_interval", range(&c.cpk));
     Some(Block::sentence(text))
 }
 
@@ -314,4 +311,49 @@ pub fn csv(shift: &Shift) -> Result<String, ReportError> {
     }
     let bytes = writer.into_inner().map_err(|error| told(error.to_string()))?;
     String::from_utf8(bytes).map_err(|error| told(error.to_string()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A measurement without a chart keeps its column, under its own name.
+    #[test]
+    fn every_measurement_has_its_column() {
+        let part = ShiftPart {
+            name: "1".to_owned(),
+            line: 2,
+            exit_c: 1230.0,
+            seconds: vec![None],
+            temps_c: Vec::new(),
+            margin_k: 5.0,
+            limit: 0,
+            state: State::Good,
+            caught_at: None,
+            off_k: vec![None, Some(3.0)],
+            by_run: false,
+        };
+        let shift = Shift {
+            schema_version: 1,
+            parts: vec![part],
+            limits: vec!["press".to_owned()],
+            places: Vec::new(),
+            times: vec!["stage.press.seconds".to_owned()],
+            slots: vec!["camera".to_owned(), "couple".to_owned()],
+            series: Vec::new(),
+            capability: None,
+            drifts: Vec::new(),
+            error_k: 0.0,
+            not_judged: Vec::new(),
+            unread: Vec::new(),
+            older_table: false,
+        };
+        let text = csv(&shift).unwrap();
+        let lines: Vec<&str> = text.lines().collect();
+        assert!(
+            lines[0].ends_with("stage.press.seconds,\"camera, off K\",\"couple, off K\""),
+            "{text}"
+        );
+        assert_eq!(lines[1], "1,2,good,1230.00,5.00,press,,,,3.00");
+    }
 }
