@@ -75,17 +75,22 @@ impl FitCommand {
             Err(error) => return fail(&error),
         };
         inputs.extend(bench.files());
-        let refused = !found.refused.is_empty();
-        if let Some(to) = self.out.as_ref().filter(|_| !refused) {
+        let mut refused = !found.refused.is_empty();
+        if let Some(to) = &self.out {
             let date = self.date.clone().unwrap_or_default();
             let name = self.file.file_name().map(|name| name.to_string_lossy().into_owned());
             let text = calibration::text(&found, &name.unwrap_or_default(), &date);
-            if let Err(exit) = save::file(to, text.as_bytes(), &inputs) {
+            let why = match &text {
+                _ if refused => Some("the fit is refused"),
+                None => Some("the readings tell nothing that was not known before"),
+                Some(_) => None,
+            };
+            if let Some(why) = why {
+                message::error_line(&format!("{}: not written, {why}", to.display()));
+                refused = true;
+            } else if let Some(Err(exit)) = text.map(|text| save::file(to, text.as_bytes(), &inputs)) {
                 return exit;
             }
-        }
-        if let (true, Some(to)) = (refused, &self.out) {
-            message::error_line(&format!("{}: not written, the fit is refused", to.display()));
         }
         out::result(
             global,

@@ -56,7 +56,7 @@ impl Measured {
             Ok(found) => found,
             Err(error) => return fail(&error),
         };
-        if let Some(to) = &self.readings {
+        if let Some(to) = self.readings.as_ref().filter(|_| !found.readings.is_empty()) {
             let mut inputs = job.model.document().files();
             inputs.extend(bench.files());
             let text = readings_csv(&bench, &found).map_err(|error| unwritten(&error));
@@ -64,6 +64,12 @@ impl Measured {
                 return exit;
             }
         }
+        let done = if found.readings.is_empty() {
+            message::error_line("no reading could be compared with a run");
+            Exit::WrongInput
+        } else {
+            Exit::Fine
+        };
         out::result(
             global,
             || measured::blocks(&bench, &found, &trace, &global.view()),
@@ -75,9 +81,10 @@ impl Measured {
                     "measurements": bench.given.measurements.iter().map(|m| &m.name).collect::<Vec<_>>(),
                     "joins": bench.trials.iter().flat_map(|t| &t.joins).collect::<Vec<_>>(),
                     "bad_rows": bench.bad,
+                    "with_usual_seconds": bench.with_usual_seconds(),
                 })
             },
-            Exit::Fine,
+            done,
         )
     }
 }

@@ -57,12 +57,14 @@ impl Reheat {
         match found {
             Ok(found) => out::result(
                 global,
-                || blocks(job.title(), &self.after, &found, options.allowance_m),
+                || blocks(job.title(), &found, &options),
                 || {
                     json!({
                         "schema_version": 1,
                         "title": job.title(),
                         "stage": self.after,
+                        "cool_min": self.cool_min,
+                        "heat_min": self.heat_min,
                         "allowed": found.allowed(),
                         "cold_enough": found.is_cold_enough(),
                         "reheats": found,

@@ -63,6 +63,26 @@ pub(super) fn check_file(path: &Path, inputs: &[PathBuf]) -> Result<(), Exit> {
         .map_err(|error| unwritten(&error))
 }
 
+/// Refuses two targets that are one file.
+pub(super) fn apart(targets: &[&Path]) -> Result<(), Exit> {
+    let place = |path: &Path| -> PathBuf {
+        let folder = path
+            .parent()
+            .filter(|folder| !folder.as_os_str().is_empty())
+            .unwrap_or(Path::new("."));
+        let folder = folder.canonicalize().unwrap_or_else(|_| folder.to_owned());
+        let whole = folder.join(path.file_name().unwrap_or_default());
+        whole.canonicalize().unwrap_or(whole)
+    };
+    for (k, one) in targets.iter().enumerate() {
+        if targets[..k].iter().any(|other| place(other) == place(one)) {
+            message::error_line(&format!("{}: two results cannot go to one file", one.display()));
+            return Err(Exit::WrongInput);
+        }
+    }
+    Ok(())
+}
+
 /// Writes one file.
 pub(super) fn file(path: &Path, content: &[u8], inputs: &[PathBuf]) -> Result<(), Exit> {
     refuse_inputs([path], inputs)
@@ -75,5 +95,18 @@ fn unwritten(error: &OutputError) -> Exit {
     match error.is_input() {
         true => Exit::WrongInput,
         false => Exit::Failed,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_results_cannot_go_to_one_file() {
+        let folder = tempfile::tempdir().unwrap();
+        let (one, same) = (folder.path().join("a.csv"), folder.path().join(".").join("a.csv"));
+        assert!(apart(&[&one, &same]).is_err());
+        assert!(apart(&[&one, &folder.path().join("b.csv")]).is_ok());
     }
 }

@@ -6,9 +6,10 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use super::error::MeasuredError;
+use super::filling::Filling;
 use super::gather::{BadRow, Datum, Trial, gather};
 use super::given::{At, Given, Measurement, Readings, Unit, Wanted, What};
-use super::instrument::{Instrument, Principle};
+use super::instrument::{EXIT_SD_K, Instrument, Principle};
 use super::sheet::Sheet;
 use super::suspect;
 use crate::ask::Failure;
@@ -39,8 +40,10 @@ pub struct Part {
     pub line: usize,
     /// Reading at the exit that sets it.
     pub exit: Option<f64>,
-    /// Seconds of the stages that are measured, in the order of [`Setup::times`].
+    /// Seconds of the stages that are measured, in the order of [`Setup::times`]; the usual ones where none were read.
     pub seconds: Vec<f64>,
+    /// Whether they are the usual ones, none having been read.
+    pub assumed: Vec<bool>,
     /// Slot, reading, line of its file.
     pub readings: Vec<(usize, f64, usize)>,
 }
@@ -60,6 +63,8 @@ pub struct Setup {
     pub slots: Vec<Slot>,
     /// Parts.
     pub parts: Vec<Part>,
+    /// Rows of parts that cannot be run, each with the reason.
+    pub not_run: Vec<BadRow>,
 }
 
 /// All that was measured, with the lines it was measured on.
@@ -160,7 +165,7 @@ impl Bench {
         let mut setups = Vec::new();
         for trial in &trials {
             let line = paths.iter().position(|p| *p == trial.line).unwrap_or(0);
-            setups.push(setup(trial, &given, (line, &lines[line]), &mut bad)?);
+            setups.push(setup(trial, &given, (line, &lines[line]), log.is_some(), &mut bad)?);
         }
         Ok(Bench {
             given,
@@ -184,11 +189,52 @@ impl Bench {
             .collect()
     }
 
+    /// Every file that a line and its measurements are read from, whichever of them a log takes the place of.
+    ///
+    /// # Errors
+    /// What is wrong with the tables.
+    pub fn sources(model: &LineModel) -> Result<Vec<PathBuf>, MeasuredError> {
+        let document = model.document();
+        let ambient_c = document.plan().surroundings.ambient_c;
+        let given = Given::read(document.text(), document.path(), ambient_c)?;
+        let logs = given
+            .measurements
+            .iter()
+            .filter_map(|m| m.readings.file().map(PathBuf::from));
+        let lines = given.measurements.iter().filter_map(|m| m.line.clone());
+        Ok(document.files().into_iter().chain(logs).chain(lines).collect())
+    }
+
     /// The same at a resolution.
     #[must_use]
     pub fn at(&self, resolution: Resolution) -> Bench {
         let lines = self.lines.iter().map(|line| line.at(resolution)).collect();
         Bench { lines, ..self.clone() }
+    }
+
+    /// Parts whose seconds are the usual ones somewhere, none having been read.
+    #[must_use]
+    pub fn with_usual_seconds(&self) -> usize {
+        let parts = self.setups.iter().flat_map(|setup| &setup.parts);
+        parts.filter(|part| part.assumed.contains(&true)).count()
+    }
+
+    /// Measurements of whose scatter nothing is said, with what is assumed of it.
+    #[must_use]
+    pub fn assumed_scatter(&self) -> Vec<(&str, f64)> {
+        let measured = self.given.measurements.iter().enumerate();
+        let open = measured.filter(|(_, m)| !matches!(m.what, What::Seconds { .. }));
+        open.filter_map(|(k, m)| {
+            let instrument = &self.given.instruments[m.instrument];
+            let drives = self.setups.iter().any(|setup| setup.driver == Some(k));
+            let sd = if drives {
+                EXIT_SD_K
+            } else {
+                instrument.scatter(self.typical(k))
+            };
+            instrument.sd.is_none().then_some((m.name.as_str(), sd))
+        })
+        .collect()
     }
 
     /// Median reading of a measurement.
@@ -310,7 +356,7 @@ impl Bench {
                 false => of_row(&trace, stopped[k].as_ref(), &at.node),
             }?;
             let colder = if scaled && instrument.is_optical() {
-                outside(&trace, &plan, at)
+                outside(&trace, &plan, at, slot.time_s)
             } else {
                 0.0
             };
@@ -372,9 +418,9 @@ fn of_row(trace: &Trace, row: Option<&NodeRow>, node: &str) -> Option<f64> {
     row?.get(trace.node(node)?).copied().flatten()
 }
 
-/// How much colder the outside of the scale is at a place, K: as last recorded in the run up to then.
-fn outside(trace: &Trace, plan: &Plan, at: &At) -> f64 {
-    let time_s = planned_time(plan, at).unwrap_or(0.0) + 1e-6;
+/// How much colder the outside of the scale is at a place, `later_s` after its moment, K: as last recorded in the run up to then.
+fn outside(trace: &Trace, plan: &Plan, at: &At, later_s: f64) -> f64 {
+    let time_s = planned_time(plan, at).unwrap_or(0.0) + later_s + 1e-6;
     let mut before = trace.scale.iter().filter(|record| record.time_s <= time_s);
     before.next_back().map_or(0.0, |record| record.outside_colder_k)
 }
@@ -400,6 +446,7 @@ fn setup(
     trial: &Trial,
     given: &Given,
     (line, model): (usize, &LineModel),
+    every_part: bool,
     bad: &mut Vec<BadRow>,
 ) -> Result<Setup, MeasuredError> {
     let of = |k: &usize| &given.measurements[*k];
@@ -461,8 +508,16 @@ fn setup(
         times: times.iter().map(|t| t.1.clone()).collect(),
         slots,
         parts: Vec::new(),
+        not_run: trial.repeated.clone(),
     };
-    fill(&mut setup, trial, given, (&times, &suspects.refused), bad, model);
+    let filling = Filling {
+        given,
+        times: &times,
+        refused: &suspects.refused,
+        every_part,
+    };
+    filling.fill(&mut setup, trial, model);
+    bad.extend(setup.not_run.iter().skip(trial.repeated.len()).cloned());
     Ok(setup)
 }
 
@@ -555,81 +610,4 @@ fn known(model: &LineModel, m: &Measurement, at: &At) -> Result<(), MeasuredErro
     let quick = model.at(Resolution::Quick);
     let found = quick.probe(&[], &probe).map(|_| ());
     found.map_err(|error| MeasuredError::Wrong(format!("measurement `{}`: {error}", m.name)))
-}
-
-/// Inputs by the measurement that gives them, and measurements with the lines of theirs that are refused.
-type Uses<'a> = (&'a [(usize, String)], &'a [(usize, usize)]);
-
-/// The parts of a trial.
-fn fill(
-    setup: &mut Setup,
-    trial: &Trial,
-    given: &Given,
-    (times, refused): Uses<'_>,
-    bad: &mut Vec<BadRow>,
-    model: &LineModel,
-) {
-    let use_of = |d: &&Datum| !refused.contains(&(d.measurement, d.line)) || d.line == 0;
-    let typical: Vec<f64> = times
-        .iter()
-        .map(|(k, path)| {
-            let data = trial
-                .parts
-                .iter()
-                .flat_map(|part| &part.data)
-                .filter(|d| d.measurement == *k);
-            let mut list: Vec<f64> = data.map(|d| d.value).collect();
-            list.sort_by(f64::total_cmp);
-            let planned = model.number(path).unwrap_or(0.0);
-            list.get(list.len() / 2).copied().unwrap_or(planned)
-        })
-        .collect();
-    for part in &trial.parts {
-        let value = |k: usize| {
-            part.data
-                .iter()
-                .filter(use_of)
-                .find(|d| d.measurement == k)
-                .map(|d| d.value)
-        };
-        let exit = setup.driver.and_then(value);
-        if setup.driver.is_some() && exit.is_none() {
-            if part
-                .data
-                .iter()
-                .any(|d| setup.slots.iter().any(|slot| slot.measurement == d.measurement))
-            {
-                bad.push(BadRow {
-                    file: String::new(),
-                    line: part.line,
-                    measurement: String::new(),
-                    reason: format!("part {}: nothing was read at the exit, so it cannot be run", part.name),
-                });
-            }
-            continue;
-        }
-        let seconds = times
-            .iter()
-            .zip(&typical)
-            .map(|((k, _), typical)| value(*k).unwrap_or(*typical))
-            .collect();
-        let mut readings = Vec::new();
-        for d in part.data.iter().filter(use_of) {
-            let curve = matches!(given.measurements[d.measurement].what, What::Curve(_));
-            let slot = setup
-                .slots
-                .iter()
-                .position(|slot| slot.measurement == d.measurement && (!curve || slot.time_s == d.time_s));
-            readings.extend(slot.map(|slot| (slot, d.value, d.line)));
-        }
-        if !readings.is_empty() || setup.slots.is_empty() {
-            setup.parts.push(Part {
-                name: part.name.clone(),
-                line: part.line,
-                exit,
-                seconds,
-                readings,
-            });
-        }
-    }
 }

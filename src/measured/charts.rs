@@ -1,12 +1,10 @@
-//! Control charts and capability of a series of parts.
+//! Control charts of a series of parts.
 //!
-//! Individuals and moving range with d2 = 1.128 of two neighbours, exponentially weighted means, capability: NIST/SEMATECH
-//! e-Handbook of Statistical Methods, 6.3.2.2, 6.3.2.4, 6.1.6. Rules of runs: Western Electric, Statistical Quality Control
+//! Individuals and moving range with d2 = 1.128 of two neighbours, exponentially weighted means: NIST/SEMATECH
+//! e-Handbook of Statistical Methods, 6.3.2.2 and 6.3.2.4. Rules of runs: Western Electric, Statistical Quality Control
 //! Handbook (1956), rules 1 to 4 (from memory).
 
 use serde::Serialize;
-
-use crate::numeric::special::{chi_square_quantile, normal_quantile};
 
 /// Mean range of two values of a normal distribution over its standard deviation.
 pub const D2: f64 = 1.128;
@@ -159,50 +157,5 @@ impl Ewma {
     #[must_use]
     pub fn first_outside(&self) -> Option<usize> {
         self.means.iter().position(|m| *m < self.limits.0 || *m > self.limits.1)
-    }
-}
-
-/// Capability against two limits, with an interval of Cp.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Capability {
-    /// Both limits over six standard deviations.
-    pub cp: f64,
-    /// The nearer limit over three.
-    pub cpk: f64,
-    /// The upper limit over three.
-    pub cpu: f64,
-    /// The lower limit over three.
-    pub cpl: f64,
-    /// How far the mean is off the middle, in halves of the width.
-    pub k: f64,
-    /// Interval of Cp (chi-square).
-    pub cp_interval: (f64, f64),
-    /// Interval of Cpk (normal approximation of Bissell 1990, from memory).
-    pub cpk_interval: (f64, f64),
-}
-
-impl Capability {
-    /// Of a mean and a standard deviation of `count` values, against limits; `None` where they are none.
-    #[must_use]
-    pub fn of(mean: f64, sd: f64, count: usize, (low, high): (f64, f64), confidence: f64) -> Option<Capability> {
-        if !(sd > 0.0 && high > low) || count < 3 {
-            return None;
-        }
-        let (cpu, cpl) = ((high - mean) / (3.0 * sd), (mean - low) / (3.0 * sd));
-        let (cp, cpk) = ((high - low) / (6.0 * sd), cpu.min(cpl));
-        let freedom = (count - 1) as f64;
-        let at = |share: f64| cp * (chi_square_quantile(freedom, share) / freedom).sqrt();
-        let tail = 0.5 * (1.0 - confidence);
-        let wide = -normal_quantile(tail);
-        let error = (1.0 / (9.0 * count as f64) + cpk * cpk / (2.0 * freedom)).sqrt();
-        Some(Capability {
-            cp,
-            cpk,
-            cpu,
-            cpl,
-            k: (mean - 0.5 * (low + high)).abs() / (0.5 * (high - low)),
-            cp_interval: (at(tail), at(1.0 - tail)),
-            cpk_interval: (cpk - wide * error, cpk + wide * error),
-        })
     }
 }

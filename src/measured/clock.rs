@@ -1,12 +1,35 @@
 //! Clocks of logs: seconds, times of day, dates with times.
 
+use super::sheet::number;
+
 /// Seconds of a day.
 pub const DAY_S: f64 = 86_400.0;
 
-/// A cell as seconds: plain seconds, `h:m:s`, or a date with a time of day (ISO 8601, or day.month.year), as seconds
-/// since 1970 in the clock that wrote it; a zone is taken off. `None` for anything else.
+/// What a clock wrote, in seconds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Clock {
+    /// A plain number.
+    Plain(f64),
+    /// A time of day without a date.
+    OfDay(f64),
+    /// Since 1970.
+    Dated(f64),
+}
+
+impl Clock {
+    /// The seconds.
+    #[must_use]
+    pub fn seconds(self) -> f64 {
+        match self {
+            Clock::Plain(seconds) | Clock::OfDay(seconds) | Clock::Dated(seconds) => seconds,
+        }
+    }
+}
+
+/// A cell as a clock: plain seconds with the decimal sign of the log, `h:m:s`, or a date with a time of day (ISO 8601, or
+/// day.month.year), as seconds since 1970 in the clock that wrote it; a zone is taken off. `None` for anything else.
 #[must_use]
-pub fn seconds(cell: &str, decimal_comma: bool) -> Option<f64> {
+pub fn read(cell: &str, decimal_comma: bool) -> Option<Clock> {
     let cell = cell.trim();
     let plain = |text: &str| -> Option<f64> {
         let text = text.replace(',', ".");
@@ -16,11 +39,8 @@ pub fn seconds(cell: &str, decimal_comma: bool) -> Option<f64> {
         text.parse::<f64>().ok().filter(|s| fit && s.is_finite())
     };
     if !cell.contains(':') {
-        return if decimal_comma {
-            plain(&cell.replace('.', ""))
-        } else {
-            plain(cell)
-        };
+        let (value, unit) = number(cell, decimal_comma)?;
+        return matches!(unit, "" | "s").then_some(Clock::Plain(value));
     }
     let (date, time) = match cell.split_once(['T', ' ']) {
         Some((date, time)) => (Some(date), time.trim()),
@@ -36,8 +56,11 @@ pub fn seconds(cell: &str, decimal_comma: bool) -> Option<f64> {
     if !((0.0..24.0).contains(&h) && (0.0..60.0).contains(&m) && (0.0..61.0).contains(&s)) {
         return None;
     }
-    let day = date.map_or(Some(0.0), days)?;
-    Some(day * DAY_S + 3600.0 * h + 60.0 * m + s - zone_s)
+    let of_day = 3600.0 * h + 60.0 * m + s - zone_s;
+    match date {
+        Some(date) => Some(Clock::Dated(days(date)? * DAY_S + of_day)),
+        None => Some(Clock::OfDay(of_day)),
+    }
 }
 
 /// A time without its zone, and the zone in seconds east.
@@ -81,17 +104,20 @@ fn days(date: &str) -> Option<f64> {
     Some(days as f64)
 }
 
-/// Times of day that go past midnight, made to go on: a step back of more than half a day is a new day.
-pub fn unwrap_days(times: &mut [Option<f64>]) {
+/// Times of day that go past midnight, made to go on: a step back of more than half a day is a new day. Plain seconds and
+/// times with a date stay as they are.
+#[must_use]
+pub fn going_on(times: &[Option<Clock>]) -> Vec<Option<f64>> {
     let (mut last, mut days) = (None::<f64>, 0.0);
-    for time in times.iter_mut().flatten() {
-        let raw = *time;
+    let mut on = |time: Clock| {
+        let Clock::OfDay(raw) = time else { return time.seconds() };
         if last.is_some_and(|last| raw < last - 0.5 * DAY_S) {
             days += DAY_S;
         }
         last = Some(raw);
-        *time = raw + days;
-    }
+        raw + days
+    };
+    times.iter().map(|time| time.map(&mut on)).collect()
 }
 
 #[cfg(test)]
@@ -100,6 +126,7 @@ mod tests {
 
     #[test]
     fn clocks_of_shops_are_read() {
+        let seconds = |cell: &str, comma: bool| read(cell, comma).map(Clock::seconds);
         // 2026-03-01 is day 20513 since 1970 (56 years of 365 days, 14 leap days, 59 days).
         let day = 20_513.0 * DAY_S;
         assert_eq!(seconds("2026-03-01T06:00:00.5", false), Some(day + 21_600.5));
@@ -110,11 +137,23 @@ mod tests {
         assert_eq!(seconds("06:00:14,25", true), Some(21_614.25));
         assert_eq!(seconds("12,5", true), Some(12.5));
         assert_eq!(seconds("12.5", false), Some(12.5));
+        assert_eq!(seconds("12.5", true), None);
         for wrong in ["25:00:00", "noon", "2026-13-01T06:00:00", "6:61:00", ""] {
             assert_eq!(seconds(wrong, false), None, "{wrong}");
         }
-        let mut times = [Some(86_390.0), None, Some(4.0), Some(3.0)];
-        unwrap_days(&mut times);
-        assert_eq!(times, [Some(86_390.0), None, Some(86_404.0), Some(86_403.0)]);
+        let of_day = [
+            Some(Clock::OfDay(86_390.0)),
+            None,
+            Some(Clock::OfDay(4.0)),
+            Some(Clock::OfDay(3.0)),
+        ];
+        assert_eq!(
+            going_on(&of_day),
+            [Some(86_390.0), None, Some(86_404.0), Some(86_403.0)]
+        );
+        for kind in [Clock::Plain, Clock::Dated] {
+            let back = [Some(kind(90_000.0)), Some(kind(10.0))];
+            assert_eq!(going_on(&back), [Some(90_000.0), Some(10.0)]);
+        }
     }
 }

@@ -145,6 +145,8 @@ fn place(bench: &Bench, m: usize, readings: &[Deviation]) -> Option<PlaceDeviati
         .iter()
         .find(|s| s.slots.iter().any(|slot| slot.measurement == m))
         .and_then(|s| s.driver);
+    // The exit errs in kelvin: it says nothing of a meter.
+    let exit = exit.filter(|_| measurement.at().is_some());
     let exit = exit.map(|k| &bench.given.instruments[bench.given.measurements[k].instrument]);
     let bias = |i: &super::instrument::Instrument| i.whole_bias_sd(first.run_c);
     let scatter = if n > 1.0 {

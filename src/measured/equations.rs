@@ -4,12 +4,9 @@
 //! are whitened together (D^-1/2 of the single scatters, then the rank-one part by its exact inverse root).
 
 use super::bench::{Bench, Setup};
-use super::instrument::Instrument;
+use super::instrument::{EXIT_SD_K, Instrument};
 use super::surface::Surface;
 use super::unknown::{Of, Unknown};
-
-/// Scatter of an exit pyrometer of which nothing is said, K (common practice).
-pub(super) const EXIT_SD_K: f64 = 3.0;
 
 /// One reading in the equations.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -469,22 +469,18 @@ impl<'a> Work<'a> {
             confidence,
             refused: Vec::new(),
         };
-        fit.refused = refusals(equations, found, &mean, &fit);
+        fit.refused = refusals(found, &fit);
         Ok(fit)
     }
 }
 
 /// Why a fit must not be used.
-fn refusals(equations: &Equations, found: &Found, mean: &[f64], fit: &Fit) -> Vec<String> {
+fn refusals(found: &Found, fit: &Fit) -> Vec<String> {
     let mut out = Vec::new();
     if found.end != End::Converged {
         out.push(format!("the search did not converge ({:?})", found.end));
     } else if !fit.convergence.starts_agree {
         out.push("searches from other starts ended elsewhere".to_owned());
-    }
-    let squares = |r: Option<Vec<f64>>| r.map_or(f64::INFINITY, |r| r.iter().map(|v| v * v).sum::<f64>());
-    if squares(equations.data(&found.x)) > squares(equations.data(mean)) {
-        out.push("what was believed before fits the readings as well".to_owned());
     }
     for e in &fit.estimates {
         let off = (e.value - e.before.0) / e.before.1;
@@ -502,7 +498,7 @@ fn refusals(equations: &Equations, found: &Found, mean: &[f64], fit: &Fit) -> Ve
                 e.path
             )),
             // It stays what it was, and is not written into a calibration.
-            Told::Not => {}
+            Told::Not | Told::Beside => {}
         }
     }
     let error_k = fit.convergence.error_k;

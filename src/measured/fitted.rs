@@ -29,6 +29,14 @@ pub struct Estimate {
     pub told: Told,
 }
 
+impl Estimate {
+    /// Whether the readings tell at least as much of it as was known before: they halve its variance.
+    #[must_use]
+    pub fn is_narrowed(&self) -> bool {
+        self.sd.powi(2) <= 0.5 * self.before.1.powi(2)
+    }
+}
+
 /// Residuals at one place.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PlaceResidual {
@@ -92,7 +100,6 @@ pub struct Convergence {
 #[serde(tag = "told", rename_all = "snake_case")]
 pub enum Told {
     /// Better than it was known before.
-    #[default]
     Alone,
     /// Only together with another.
     OnlyWith {
@@ -103,4 +110,7 @@ pub enum Told {
     },
     /// Nothing that was not known before.
     Not,
+    /// Not judged: it went along with what was asked for.
+    #[default]
+    Beside,
 }

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
-use super::clock;
+use super::clock::{self, Clock};
 use super::error::MeasuredError;
 use super::given::{Given, Measurement, Readings, What};
 use super::join::{Offset, find_offset, pairs};
@@ -90,6 +90,8 @@ pub struct Trial {
     pub bad: Vec<BadRow>,
     /// Cells without a value, by measurement.
     pub missing: Vec<(usize, usize)>,
+    /// Rows of the first file whose part was there before.
+    pub repeated: Vec<BadRow>,
 }
 
 /// Most rows of a curve; of a longer one every second, third, ... is taken.
@@ -133,6 +135,7 @@ pub fn gather(given: &Given, lag: &Lag) -> Result<Vec<Trial>, MeasuredError> {
                 joins: Vec::new(),
                 bad: Vec::new(),
                 missing: Vec::new(),
+                repeated: Vec::new(),
             }),
         }
     }
@@ -142,7 +145,7 @@ pub fn gather(given: &Given, lag: &Lag) -> Result<Vec<Trial>, MeasuredError> {
     Ok(trials)
 }
 
-fn file_name(path: &Path) -> String {
+pub(super) fn file_name(path: &Path) -> String {
     path.file_name().map_or_else(
         || path.display().to_string(),
         |name| name.to_string_lossy().into_owned(),
@@ -188,12 +191,14 @@ fn first_file(trial: &mut Trial, rows: Rows) {
     let mut seen: HashMap<String, usize> = HashMap::new();
     for (k, (line, part, clock, data)) in rows.rows.into_iter().enumerate() {
         if let Some(before) = part.as_ref().and_then(|part| seen.insert(part.clone(), line)) {
-            trial.bad.push(BadRow {
+            let row = BadRow {
                 file: rows.name.clone(),
                 line,
                 measurement: String::new(),
                 reason: format!("the part of line {before} again; the later row is not used"),
-            });
+            };
+            trial.bad.push(row.clone());
+            trial.repeated.push(row);
             continue;
         }
         let mut data = data;
@@ -218,12 +223,12 @@ fn read_rows(sheet: &Sheet, of_file: &[(usize, &Measurement)], trial: &mut Trial
     };
     let part = one(|m| m.part_column.as_ref())?;
     let clock = one(|m| m.time_column.as_ref())?;
-    let mut clocks: Vec<Option<f64>> = sheet
+    let clocks: Vec<Option<Clock>> = sheet
         .rows
         .iter()
-        .map(|row| clock::seconds(row.cells.get(clock?)?, sheet.decimal_comma))
+        .map(|row| clock::read(row.cells.get(clock?)?, sheet.decimal_comma))
         .collect();
-    clock::unwrap_days(&mut clocks);
+    let clocks = clock::going_on(&clocks);
     let mut columns = Vec::new();
     for (index, m) in of_file {
         let pair = match &m.readings {
@@ -287,17 +292,17 @@ fn value_of(
 ) -> Result<Option<f64>, String> {
     let Some(to) = second else {
         return match sheet.reading(row, first) {
-            Reading::Number(value) => Ok(Some(m.unit.value(value))),
+            Reading::Number(value, unit) => m.value(value, unit).map(Some),
             Reading::Missing => Ok(None),
             Reading::Words(words) => Err(format!("`{words}` is no number")),
         };
     };
-    let clock = |column: usize| -> Result<Option<f64>, String> {
+    let clock = |column: usize| -> Result<Option<(Clock, &str)>, String> {
         match sheet.reading(row, column) {
             Reading::Missing => Ok(None),
-            Reading::Number(value) => Ok(Some(value)),
-            Reading::Words(words) => match clock::seconds(&words, sheet.decimal_comma) {
-                Some(time) => Ok(Some(time)),
+            Reading::Number(value, unit) => Ok(Some((Clock::Plain(value), unit))),
+            Reading::Words(words) => match clock::read(&words, sheet.decimal_comma) {
+                Some(time) => Ok(Some((time, ""))),
                 None => Err(format!("`{words}` is no time")),
             },
         }
@@ -305,15 +310,19 @@ fn value_of(
     let (Some(from), Some(to)) = (clock(first)?, clock(to)?) else {
         return Ok(None);
     };
-    // Past midnight on a clock without a date.
-    let seconds = if to < from - 0.5 * clock::DAY_S {
-        to + clock::DAY_S - from
-    } else {
-        to - from
+    let seconds = match (from, to) {
+        // Plain numbers count in the unit of the measurement, clocks in seconds whatever that is.
+        ((Clock::Plain(from), of_from), (Clock::Plain(to), of_to)) => m.value(to, of_to)? - m.value(from, of_from)?,
+        // Past midnight on a clock without a date.
+        ((Clock::OfDay(from), _), (Clock::OfDay(to), _)) if to < from - 0.5 * clock::DAY_S => to + clock::DAY_S - from,
+        ((Clock::OfDay(from), _), (Clock::OfDay(to), _)) | ((Clock::Dated(from), _), (Clock::Dated(to), _)) => {
+            to - from
+        }
+        _ => return Err("its start and its end are not of one clock".to_owned()),
     };
     match seconds < 0.0 {
         true => Err(format!("it ends {:.1} s before it starts", -seconds)),
-        false => Ok(Some(m.unit.value(seconds))),
+        false => Ok(Some(seconds)),
     }
 }
 
@@ -379,6 +388,9 @@ fn join(
     Ok(())
 }
 
+/// Standard deviation of single events about an offset that is given, s (chosen: a hand on a key).
+const GIVEN_SD_S: f64 = 2.0;
+
 /// Partners by the clock.
 fn by_clock(
     trial: &Trial,
@@ -401,19 +413,25 @@ fn by_clock(
     let times = |list: &[(f64, usize)]| -> Vec<f64> { list.iter().map(|e| e.0).collect() };
     let (a, b) = (times(&first), times(&second));
     let none = || MeasuredError::Wrong(format!("{}: its clock goes with nothing of the first file", rows.name));
+    let still = || {
+        MeasuredError::Wrong(format!(
+            "{}: its clock goes with nothing of the first file, or tells its rows not apart",
+            rows.name
+        ))
+    };
     let offset = match rows.offset {
         Some(seconds) => {
-            let near: Vec<(usize, usize)> = pairs(&a, &b, seconds, 2.0);
+            let near = pairs(&a, &b, seconds, GIVEN_SD_S).ok_or_else(still)?;
             Offset {
                 seconds,
-                sd_s: 2.0,
+                sd_s: GIVEN_SD_S,
                 matched: near.len(),
                 events: b.len(),
                 second_best: None,
                 given: true,
             }
         }
-        None => find_offset(&a, &b).ok_or_else(none)?,
+        None => find_offset(&a, &b).ok_or_else(still)?,
     };
     if offset.matched < 3.min(b.len()) {
         return Err(none());
@@ -426,7 +444,7 @@ fn by_clock(
         )));
     }
     let mut partners = vec![None; rows.rows.len()];
-    for (i, j) in pairs(&a, &b, offset.seconds, offset.sd_s) {
+    for (i, j) in pairs(&a, &b, offset.seconds, offset.sd_s).ok_or_else(still)? {
         partners[second[j].1] = Some(first[i].1);
     }
     Ok((JoinedBy::Clock(offset), partners))
@@ -491,13 +509,15 @@ fn curve(
     let mut point = |line: usize, time_s: f64, value: f64| {
         points.push(Datum {
             measurement: index,
-            value: m.unit.value(value),
+            value,
             line,
             time_s: time_s + m.clock_offset_s.unwrap_or(0.0),
         });
     };
     match &m.readings {
-        Readings::Typed(values) => values.iter().for_each(|(time, value)| point(0, *time, *value)),
+        Readings::Typed(values) => values
+            .iter()
+            .for_each(|(time, value)| point(0, *time, m.unit.value(*value))),
         Readings::Clock { .. } => {}
         Readings::Column { file, column } => {
             let sheet = &sheets[file];
@@ -505,12 +525,12 @@ fn curve(
                 sheet.column(column)?,
                 sheet.column(m.time_column.as_deref().unwrap_or("1"))?,
             );
-            let mut clocks: Vec<Option<f64>> = sheet
+            let clocks: Vec<Option<Clock>> = sheet
                 .rows
                 .iter()
-                .map(|row| clock::seconds(row.cells.get(clock)?, sheet.decimal_comma))
+                .map(|row| clock::read(row.cells.get(clock)?, sheet.decimal_comma))
                 .collect();
-            clock::unwrap_days(&mut clocks);
+            let clocks = clock::going_on(&clocks);
             let zero = match m.clock_offset_s {
                 Some(_) => 0.0,
                 None => clocks.iter().flatten().copied().fold(f64::INFINITY, f64::min),
@@ -518,7 +538,10 @@ fn curve(
             let (name, mut missing) = (file_name(file), 0);
             for (row, time) in sheet.rows.iter().zip(clocks) {
                 match (time, sheet.reading(row, column)) {
-                    (Some(time), Reading::Number(value)) => point(row.line, time - zero, value),
+                    (Some(time), Reading::Number(value, unit)) => match m.value(value, unit) {
+                        Ok(value) => point(row.line, time - zero, value),
+                        Err(reason) => bad(trial, &name, row, &m.name, reason),
+                    },
                     (_, Reading::Missing) => missing += 1,
                     (None, _) => bad(trial, &name, row, &m.name, "no time".to_owned()),
                     (_, Reading::Words(words)) => bad(trial, &name, row, &m.name, format!("`{words}` is no number")),
@@ -541,4 +564,65 @@ fn curve(
     }
     trial.parts[0].data.extend(points.into_iter().step_by(every));
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measured::given::Unit;
+
+    fn of_row(text: &str, unit: Unit, columns: (usize, Option<usize>)) -> Result<Option<f64>, String> {
+        let sheet = Sheet::of(text, Path::new("x.csv")).unwrap();
+        let what = match unit {
+            Unit::Minutes | Unit::Own => What::Seconds {
+                stage: "carry".to_owned(),
+            },
+            _ => What::Temperature(crate::measured::At {
+                stage: "heater".to_owned(),
+                moment: crate::judge::Moment::Exit,
+                after_s: 0.0,
+                node: "surface".to_owned(),
+            }),
+        };
+        let m = Measurement {
+            name: "m".to_owned(),
+            what,
+            instrument: 0,
+            trial: String::new(),
+            line: None,
+            readings: Readings::Typed(Vec::new()),
+            part_column: None,
+            time_column: None,
+            clock_offset_s: None,
+            unit,
+            model_sd_k: 0.0,
+        };
+        value_of(&sheet, &sheet.rows[0], &m, columns)
+    }
+
+    #[test]
+    fn a_unit_that_is_not_that_of_the_measurement_is_refused() {
+        let told = of_row("t\n1225 \u{b0}F\n", Unit::Celsius, (0, None)).unwrap_err();
+        assert!(told.contains("1225 degF"), "{told}");
+        assert_eq!(of_row("t\n1225 \u{b0}C\n", Unit::Celsius, (0, None)), Ok(Some(1225.0)));
+        assert_eq!(
+            of_row("t\n2237 \u{b0}F\n", Unit::Fahrenheit, (0, None)),
+            Ok(Some(1225.0))
+        );
+        assert!(of_row("t\n0.5 min\n", Unit::Own, (0, None)).is_err());
+    }
+
+    #[test]
+    fn clocks_count_in_seconds_whatever_the_unit() {
+        let times = "a;b\n06:00:00;06:00:09\n";
+        assert_eq!(of_row(times, Unit::Minutes, (0, Some(1))), Ok(Some(9.0)));
+        assert_eq!(of_row("a;b\n1;1.5\n", Unit::Minutes, (0, Some(1))), Ok(Some(30.0)));
+        assert_eq!(
+            of_row("a;b\n23:59:58;00:00:07\n", Unit::Own, (0, Some(1))),
+            Ok(Some(9.0))
+        );
+        // Plain seconds have no midnight.
+        assert!(of_row("a;b\n90000;5\n", Unit::Own, (0, Some(1))).is_err());
+        assert!(of_row("a;b\n5;06:00:09\n", Unit::Own, (0, Some(1))).is_err());
+    }
 }

@@ -83,6 +83,19 @@ impl Unit {
             Unit::Megajoules => reading / 3.6,
         }
     }
+
+    /// Its word; `own` where it is the unit that the program counts in.
+    #[must_use]
+    pub fn word(self, own: &'static str) -> &'static str {
+        match self {
+            Unit::Celsius => "degC",
+            Unit::Fahrenheit => "degF",
+            Unit::Kelvin => "K",
+            Unit::Own => own,
+            Unit::Minutes => "min",
+            Unit::Megajoules => "MJ",
+        }
+    }
 }
 
 /// Where readings come from.
@@ -162,6 +175,23 @@ impl Measurement {
                 format!("{}, {}{after}, {}", at.stage, at.moment, at.node)
             }
         }
+    }
+
+    /// A number of a cell in degC, s, kWh or kW; `unit` is what stands behind it, empty where nothing does.
+    ///
+    /// # Errors
+    /// A unit that is not that of the measurement.
+    pub fn value(&self, reading: f64, unit: &str) -> Result<f64, String> {
+        let own = match self.what {
+            What::Energy => "kWh",
+            What::Power => "kW",
+            _ => "s",
+        };
+        let wanted = self.unit.word(own);
+        if unit.is_empty() || unit == wanted {
+            return Ok(self.unit.value(reading));
+        }
+        Err(format!("{reading} {unit} stands in it, its unit is {wanted}"))
     }
 
     /// Place and time of a temperature.

@@ -10,6 +10,13 @@ use serde::Serialize;
 pub const C2: f64 = 1.438_776_877e-2;
 const ZERO_C: f64 = 273.15;
 
+/// Scatter of single readings of an instrument of which nothing is said, K (common practice).
+pub(super) const USUAL_SD_K: f64 = 5.0;
+/// The same of the one at the exit, which is fixed and sees every part alike, K (common practice).
+pub(super) const EXIT_SD_K: f64 = 3.0;
+/// The same of a meter, in parts of the reading (common practice).
+const USUAL_SD_OF_METER: f64 = 0.02;
+
 /// What an instrument is.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
@@ -186,8 +193,8 @@ impl Instrument {
     #[must_use]
     pub fn scatter(&self, reading: f64) -> f64 {
         self.sd.unwrap_or(match self.principle {
-            Principle::Meter => 0.02 * reading.abs(),
-            _ => 5.0,
+            Principle::Meter => USUAL_SD_OF_METER * reading.abs(),
+            _ => USUAL_SD_K,
         })
     }
 

@@ -114,9 +114,12 @@ fn in_window(first: &[f64], second: &[f64], window_s: f64) -> Option<Offset> {
     let (_, _, seconds) = *tried.first()?;
     let other = tried.iter().find(|(_, _, o)| (o - seconds).abs() > 4.0 * window_s);
     let sd_s = spread(first, second, seconds, window_s);
-    let pairs = pairs(first, second, seconds, sd_s);
+    let pairs = pairs(first, second, seconds, sd_s)?;
     // Rivals are compared by what they match, each with the width of the best.
-    let second_best = other.map(|(_, _, offset)| (*offset, self::pairs(first, second, *offset, sd_s).len()));
+    let second_best = match other {
+        Some((_, _, offset)) => Some((*offset, self::pairs(first, second, *offset, sd_s)?.len())),
+        None => None,
+    };
     Some(Offset {
         seconds,
         sd_s,
@@ -143,19 +146,29 @@ fn spread(first: &[f64], second: &[f64], offset: f64, window_s: f64) -> f64 {
     (1.4826 * near.get(near.len() / 2).copied().unwrap_or(0.0)).max(0.05)
 }
 
+/// Most candidates a row, on the average, from which clocks tell rows apart (chosen: minutes without seconds at a takt of some
+/// seconds stay far below).
+const MOST_LINKS: usize = 100;
+
 /// Pairs of rows (index in `first`, index in `second`), both rising: the chain that is worth most, a pair being worth
-/// 1 less the square of its distance in units of [`FAR`] standard deviations.
+/// 1 less the square of its distance in units of [`FAR`] standard deviations. `None` where the clocks tell too few rows apart, as
+/// one that stands still.
 #[must_use]
-pub fn pairs(first: &[f64], second: &[f64], offset: f64, sd_s: f64) -> Vec<(usize, usize)> {
+pub fn pairs(first: &[f64], second: &[f64], offset: f64, sd_s: f64) -> Option<Vec<(usize, usize)>> {
     let far = FAR * sd_s;
+    let near = |a: &f64| {
+        let from = second.partition_point(|b| b + offset < a - far);
+        from..second.partition_point(|b| b + offset <= a + far)
+    };
+    if first.iter().map(|a| near(a).len()).sum::<usize>() > MOST_LINKS * (first.len() + second.len()) {
+        return None;
+    }
     // Best chain that ends at or before each row of the second log: a tree of running maxima.
     let mut tree = vec![(0.0_f64, usize::MAX); second.len() + 1];
     let mut links: Vec<(usize, usize, usize)> = Vec::new();
     for (i, a) in first.iter().enumerate() {
-        let from = second.partition_point(|b| b + offset < a - far);
-        let to = second.partition_point(|b| b + offset <= a + far);
         let mut made = Vec::new();
-        for j in from..to {
+        for j in near(a) {
             let worth = 1.0 - ((second[j] + offset - a) / far).powi(2);
             let (before, link) = best_before(&tree, j);
             links.push((i, j, link));
@@ -178,7 +191,7 @@ pub fn pairs(first: &[f64], second: &[f64], offset: f64, sd_s: f64) -> Vec<(usiz
         link = before;
     }
     chain.reverse();
-    chain
+    Some(chain)
 }
 
 /// The best chain over the first `count` rows.
@@ -219,7 +232,15 @@ mod tests {
         }
         let found = find_offset(&first, &second).unwrap();
         assert!((found.seconds - 61.3).abs() < 0.1 && !found.is_ambiguous(), "{found:?}");
-        assert_eq!(pairs(&first, &second, found.seconds, found.sd_s), truth);
+        assert_eq!(pairs(&first, &second, found.seconds, found.sd_s), Some(truth));
+    }
+
+    /// A clock that stands still joins nothing, and takes no time over it.
+    #[test]
+    fn clocks_that_stand_still_are_refused() {
+        let still = vec![21_600.0; 4000];
+        assert_eq!(pairs(&still, &still, 0.0, 2.0), None);
+        assert!(find_offset(&still, &still).is_none());
     }
 
     /// With a takt that never varies every multiple of it does as well.

@@ -39,6 +39,8 @@ struct Effect {
 #[derive(Debug, Clone)]
 pub struct Responses {
     surface: Surface,
+    /// Lowest and highest exit and seconds over which runs were made.
+    pub ranges: Vec<(f64, f64)>,
     effects: Vec<Effect>,
     /// Number of limits: the first outputs are their margins, K.
     pub limits: usize,
@@ -68,8 +70,17 @@ impl Responses {
     ) -> Result<Responses, MeasuredError> {
         let model = &bench.lines[setup.line];
         let seconds = (0..setup.times.len()).map(|k| {
+            if setup.parts.is_empty() {
+                let planned = model.number(&setup.times[k]).unwrap_or(0.0);
+                return (planned, planned);
+            }
             let (low, high) = range_of(setup.parts.iter().map(|p| p.seconds[k]), 0.01, 0.2);
-            (low.max(0.0), high)
+            let least_s = model
+                .handovers()
+                .iter()
+                .find(|h| h.path == setup.times[k])
+                .map_or(0.0, |h| h.least_s);
+            (low.max(least_s), high)
         });
         let plain = |range| Coordinate { range, log: false };
         let coordinates: Vec<Coordinate> = std::iter::once(exit).chain(seconds).map(plain).collect();
@@ -149,6 +160,7 @@ impl Responses {
         let effects: Vec<Effect> = free.par_iter().map(effect).collect::<Result<_, _>>()?;
         Ok(Responses {
             surface,
+            ranges: coordinates.iter().map(|c| c.range).collect(),
             limits: model.limits().len(),
             slots: setup.slots.len(),
             places,
@@ -162,6 +174,43 @@ impl Responses {
     #[must_use]
     pub fn at(&self, x: &[f64]) -> Vec<f64> {
         self.surface.at(x, 0..self.count())
+    }
+
+    /// One limit that an exit below `least_c` breaks, kelvin by kelvin, and nothing else.
+    #[cfg(test)]
+    pub(super) fn of_exit(least_c: f64, range: (f64, f64)) -> Responses {
+        let runs: Vec<(Vec<f64>, Vec<f64>)> = (0..=6)
+            .map(|k| range.0 + f64::from(k) / 6.0 * (range.1 - range.0))
+            .map(|exit| (vec![exit], vec![exit - least_c]))
+            .collect();
+        Responses {
+            surface: Surface::fit(vec![Coordinate { range, log: false }], &runs).unwrap(),
+            ranges: vec![range],
+            effects: Vec::new(),
+            limits: 1,
+            places: Vec::new(),
+            slots: 0,
+            error_k: 0.0,
+            runs: runs.len(),
+        }
+    }
+
+    /// Whether exit and seconds lie where runs were made; beyond that a quadratic says nothing.
+    #[must_use]
+    pub fn covers(&self, x: &[f64]) -> bool {
+        let within = |(value, (low, high)): (&f64, &(f64, f64))| {
+            let reach = 1e-9 * (1.0 + low.abs().max(high.abs()));
+            (low - reach..=high + reach).contains(value)
+        };
+        x.len() == self.ranges.len() && x.iter().zip(&self.ranges).all(within)
+    }
+
+    /// Outputs of a part by a run of its own.
+    ///
+    /// # Errors
+    /// A run that fails, or that has no such place.
+    pub fn run(&self, bench: &Bench, setup: &Setup, x: &[f64]) -> Result<Vec<f64>, MeasuredError> {
+        outputs(bench, setup, &self.places, x, &[])
     }
 
     /// Outputs in all.
@@ -178,12 +227,6 @@ impl Responses {
                 *output += a * z + b * z * z;
             }
         }
-    }
-
-    /// Numbers that scatter beside exit and times.
-    #[must_use]
-    pub fn scattering(&self) -> usize {
-        self.effects.len()
     }
 }
 

@@ -40,8 +40,8 @@ pub struct SheetRow {
 /// What stands in a cell.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Reading {
-    /// A number.
-    Number(f64),
+    /// A number, with the unit that stands behind it; empty where none does.
+    Number(f64, &'static str),
     /// Nothing, or a word for it.
     Missing,
     /// Something else.
@@ -107,8 +107,7 @@ impl Sheet {
             let record = record.map_err(|error| unread(error.to_string()))?;
             let begin = record.position().map_or(0, |at| at.byte() as usize);
             let begin = begin + body[begin..].bytes().take_while(|b| matches!(b, b'\n' | b'\r')).count();
-            let ends = body.as_bytes()[counted.0..begin].iter().filter(|b| **b == b'\n');
-            counted = (begin, counted.1 + ends.count());
+            counted = (begin, counted.1 + line_ends(&body.as_bytes()[counted.0..begin]));
             let cells: Vec<String> = record.iter().map(str::to_owned).collect();
             if head.is_none() {
                 head = Some(cells);
@@ -126,7 +125,7 @@ impl Sheet {
         if rows.is_empty() {
             return Err(unread("no rows below the head".to_owned()));
         }
-        let decimal_comma = has_decimal_commas(&rows);
+        let decimal_comma = has_decimal_commas(&rows, delimiter);
         Ok(Sheet {
             path: path.to_owned(),
             head,
@@ -171,7 +170,7 @@ impl Sheet {
             return Reading::Missing;
         }
         match number(cell, self.decimal_comma) {
-            Some(value) => Reading::Number(value),
+            Some((value, unit)) => Reading::Number(value, unit),
             None => Reading::Words(cell.to_owned()),
         }
     }
@@ -191,20 +190,32 @@ fn decoded(bytes: Vec<u8>) -> String {
     String::from_utf8(bytes).unwrap_or_else(|error| error.as_bytes().iter().map(|byte| char::from(*byte)).collect())
 }
 
+/// Line ends of a text: a line feed, or a carriage return that no line feed follows.
+fn line_ends(bytes: &[u8]) -> usize {
+    let feeds = bytes.iter().filter(|b| **b == b'\n').count();
+    let returns = bytes
+        .iter()
+        .enumerate()
+        .filter(|(k, b)| **b == b'\r' && bytes.get(k + 1) != Some(&b'\n'));
+    feeds + returns.count()
+}
+
 /// What stands between the cells of the head: a semicolon or a tab where there is one, else a comma.
 fn delimiter(head: &str) -> char {
     let outside: String = head.split('"').step_by(2).collect();
     [';', '\t'].into_iter().find(|c| outside.contains(*c)).unwrap_or(',')
 }
 
-/// Whether more numbers of the rows read with a decimal comma than with a decimal point.
-fn has_decimal_commas(rows: &[SheetRow]) -> bool {
+/// Whether more numbers of the rows read with a decimal comma than with a decimal point. Where commas stand between the
+/// cells, `1,225` is a number with a separator of thousands.
+fn has_decimal_commas(rows: &[SheetRow], delimiter: char) -> bool {
     let (mut commas, mut points) = (0_usize, 0_usize);
     for cell in rows.iter().take(2000).flat_map(|row| &row.cells) {
         let with = |sign: char| {
             cell.split_once(sign).is_some_and(|(whole, part)| {
                 let digits = |text: &str| !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
-                digits(whole.trim_start_matches(['-', '+'])) && digits(part)
+                let grouped = sign == ',' && delimiter == ',' && part.len() == 3;
+                digits(whole.trim_start_matches(['-', '+'])) && digits(part) && !grouped
             })
         };
         commas += usize::from(with(','));
@@ -213,16 +224,33 @@ fn has_decimal_commas(rows: &[SheetRow]) -> bool {
     commas > points
 }
 
-/// A number with the decimal sign of its log; a unit behind it and separators of thousands are taken off.
-fn number(cell: &str, comma: bool) -> Option<f64> {
+/// Units as cells have them, each with what is meant.
+const UNITS: [(&str, &str); 14] = [
+    ("\u{b0}C", "degC"),
+    ("\u{b0}F", "degF"),
+    ("degC", "degC"),
+    ("degF", "degF"),
+    ("C", "degC"),
+    ("F", "degF"),
+    ("K", "K"),
+    ("min", "min"),
+    ("kWh", "kWh"),
+    ("kW", "kW"),
+    ("MJ", "MJ"),
+    ("sec", "s"),
+    ("ms", "ms"),
+    ("s", "s"),
+];
+
+/// A number with the decimal sign of its log, and the unit behind it; separators of thousands are taken off.
+pub(super) fn number(cell: &str, comma: bool) -> Option<(f64, &'static str)> {
     let cell = cell.replace(['\u{a0}', '\u{202f}', '\''], " ");
     let cell = cell.trim();
-    let unit = ["\u{b0}C", "\u{b0}F", "degC", "degF", "C", "F", "K", "s", "kWh", "kW"];
-    let bare = unit
+    let (bare, unit) = UNITS
         .iter()
-        .find_map(|unit| cell.strip_suffix(unit))
-        .unwrap_or(cell)
-        .trim_end();
+        .find_map(|(written, unit)| Some((cell.strip_suffix(written)?, *unit)))
+        .unwrap_or((cell, ""));
+    let bare = bare.trim_end();
     let power = bare.find(['e', 'E']).unwrap_or(bare.len());
     let (bare, power) = bare.split_at(power);
     let (decimal, thousands) = if comma { (',', '.') } else { ('.', ',') };
@@ -251,7 +279,8 @@ fn number(cell: &str, comma: bool) -> Option<f64> {
     {
         return None;
     }
-    text.parse::<f64>().ok().filter(|value| value.is_finite())
+    let value = text.parse::<f64>().ok().filter(|value| value.is_finite())?;
+    Some((value, unit))
 }
 
 #[cfg(test)]
@@ -272,7 +301,7 @@ mod tests {
             ("inf", false, None),
             ("1240;", false, None),
         ] {
-            assert_eq!(number(cell, comma), value, "{cell}");
+            assert_eq!(number(cell, comma).map(|n| n.0), value, "{cell}");
         }
     }
 
@@ -284,7 +313,7 @@ mod tests {
         assert!(sheet.decimal_comma && sheet.delimiter == ';');
         let at = sheet.column("t austritt").unwrap();
         let read: Vec<(usize, Reading)> = sheet.rows.iter().map(|r| (r.line, sheet.reading(r, at))).collect();
-        assert_eq!(read[0], (3, Reading::Number(1240.5)));
+        assert_eq!(read[0], (3, Reading::Number(1240.5, "")));
         assert_eq!(read[1], (5, Reading::Missing));
         assert_eq!(read[2], (6, Reading::Words("Störung".to_owned())));
         assert_eq!(sheet.column("2").unwrap(), 1);
@@ -295,6 +324,34 @@ mod tests {
                 .to_string()
                 .contains("T Austritt")
         );
+    }
+
+    #[test]
+    fn a_unit_behind_a_number_is_kept() {
+        for (cell, value, unit) in [
+            ("1225 \u{b0}F", 1225.0, "degF"),
+            ("1225 \u{b0}C", 1225.0, "degC"),
+            ("1498K", 1498.0, "K"),
+            ("0.5 min", 0.5, "min"),
+            ("12.5 s", 12.5, "s"),
+            ("12.5", 12.5, ""),
+        ] {
+            assert_eq!(number(cell, false), Some((value, unit)), "{cell}");
+        }
+    }
+
+    #[test]
+    fn a_group_of_three_digits_between_commas_is_no_decimal_comma() {
+        let sheet = Sheet::of("part,exit_c\n1,\"1,225\"\n2,\"1,231\"\n", Path::new("x.csv")).unwrap();
+        assert_eq!(sheet.reading(&sheet.rows[0], 1), Reading::Number(1225.0, ""));
+        let sheet = Sheet::of("part,exit_c\n1,\"1225,5\"\n2,\"1231,0\"\n", Path::new("x.csv")).unwrap();
+        assert_eq!(sheet.reading(&sheet.rows[0], 1), Reading::Number(1225.5, ""));
+    }
+
+    #[test]
+    fn lines_that_end_with_a_carriage_return_are_counted() {
+        let sheet = Sheet::of("part;t\r1;5\r2;6\r", Path::new("x.csv")).unwrap();
+        assert_eq!(sheet.rows.iter().map(|r| r.line).collect::<Vec<usize>>(), [2, 3]);
     }
 
     #[test]

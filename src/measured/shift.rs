@@ -1,277 +1,16 @@
 //! A shift: every part of a log judged from its measured exit and times, and charts of how the line runs.
 
+use rayon::prelude::*;
 use serde::Serialize;
 
-use super::bench::{Bench, Setup};
-use super::charts::{Capability, Ewma, Individuals, Rule, signals};
-use super::error::MeasuredError;
-use super::responses::{Place, Responses};
+use super::bench::Bench;
+use super::charts::{Ewma, Individuals, Rule, signals};
+use super::gather::BadRow;
+use super::judging::{Judging, ShiftPart, stage_of};
+use super::responses::Place;
 use super::suspect::robust;
-use crate::ask::decide::DecisionTable;
-use crate::ask::enquiry::Enquiry;
 use crate::ask::model::Model;
-
-/// What became of a part.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum State {
-    /// Every limit holds, guard bands included.
-    Good,
-    /// Within the alarm band.
-    Alarm,
-    /// Not good.
-    Reject,
-}
-
-impl State {
-    /// Its word in results.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            State::Good => "good",
-            State::Alarm => "alarm",
-            State::Reject => "reject",
-        }
-    }
-}
-
-/// A part of a shift.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ShiftPart {
-    /// Name.
-    pub name: String,
-    /// Line of the log.
-    pub line: usize,
-    /// Temperature of the surface at the exit, by what its instrument showed, degC.
-    pub exit_c: f64,
-    /// Seconds of the stages that are measured.
-    pub seconds: Vec<f64>,
-    /// Temperatures at the places that are followed, degC.
-    pub temps_c: Vec<f64>,
-    /// Least margin with the guard band taken off, K.
-    pub margin_k: f64,
-    /// Index of its limit.
-    pub limit: usize,
-    /// What became of it.
-    pub state: State,
-    /// Where it was first to be known that it is not good: `heater`, or a stage.
-    pub caught_at: Option<String>,
-    /// Other readings less what their instruments would show, by slot, K.
-    pub off_k: Vec<Option<f64>>,
-}
-
-/// Judges parts.
-pub struct Judging<'a> {
-    bench: &'a Bench,
-    setup: &'a Setup,
-    responses: Responses,
-    /// Guard bands by limit, for reject and alarm, K.
-    guards: (Vec<f64>, Vec<f64>),
-    table: Option<&'a DecisionTable>,
-    planned_s: Vec<f64>,
-}
-
-impl<'a> Judging<'a> {
-    /// Makes ready for the parts of a log: by a decision table where there is one, else by margins with guard bands.
-    ///
-    /// # Errors
-    /// A log without exits, runs that fail.
-    pub fn new(
-        enquiry: &Enquiry,
-        bench: &'a Bench,
-        table: Option<&'a DecisionTable>,
-    ) -> Result<Judging<'a>, MeasuredError> {
-        let setup = bench.setups.iter().find(|s| s.driver.is_some() && s.line == 0);
-        let needs = || MeasuredError::Wrong("no column has the surface at the exit".to_owned());
-        let setup = setup.ok_or_else(needs)?;
-        let model = &bench.lines[0];
-        if model.limits().is_empty() {
-            return Err(MeasuredError::Wrong(
-                "the line has no limits to judge parts by".to_owned(),
-            ));
-        }
-        let planned = model.exit_inputs().ok_or_else(needs)?.surface.1;
-        let exits: Vec<f64> = setup
-            .parts
-            .iter()
-            .filter_map(|p| exit_of(bench, setup, p.exit?))
-            .collect();
-        let (middle, sd) = if exits.len() > 5 {
-            robust(&exits)
-        } else {
-            (planned, 20.0)
-        };
-        let wide = (5.0 * sd).clamp(20.0, 200.0);
-        let responses = Responses::of(bench, setup, (middle - wide, middle + wide), &[])?;
-        let guards = match table {
-            Some(_) => (vec![0.0; responses.limits], vec![0.0; responses.limits]),
-            None => guards(enquiry, setup)?,
-        };
-        let planned_s = setup
-            .times
-            .iter()
-            .map(|path| model.number(path).unwrap_or(0.0))
-            .collect();
-        Ok(Judging {
-            bench,
-            setup,
-            responses,
-            guards,
-            table,
-            planned_s,
-        })
-    }
-
-    /// Places whose temperatures every part has.
-    #[must_use]
-    pub fn places(&self) -> &[Place] {
-        &self.responses.places
-    }
-
-    /// How far the quadratics are from runs, K.
-    #[must_use]
-    pub fn error_k(&self) -> f64 {
-        self.responses.error_k
-    }
-
-    /// Least margin of outputs with the guard bands for rejects, its limit, and whether the alarm band is kept.
-    fn least(&self, outputs: &[f64]) -> (f64, usize, bool) {
-        let margin = |l: usize| outputs[l] - self.guards.0[l];
-        let limits = 0..self.responses.limits;
-        let alarm = limits.clone().all(|l| outputs[l] >= self.guards.1[l]);
-        let least = limits.min_by(|a, b| margin(*a).total_cmp(&margin(*b))).unwrap_or(0);
-        (margin(least), least, alarm)
-    }
-
-    /// Judges a part; `None` where its exit is no reading of the instrument.
-    #[must_use]
-    pub fn part(&self, part: &super::bench::Part) -> Option<ShiftPart> {
-        let exit_c = exit_of(self.bench, self.setup, part.exit?)?;
-        let with = |seconds: &[f64]| -> Vec<f64> { std::iter::once(exit_c).chain(seconds.iter().copied()).collect() };
-        let outputs = self.responses.at(&with(&part.seconds));
-        let (mut margin_k, mut limit, keeps_alarm) = self.least(&outputs);
-        let mut state = match (margin_k >= 0.0, keeps_alarm) {
-            (true, true) => State::Good,
-            (true, false) => State::Alarm,
-            _ => State::Reject,
-        };
-        if let Some(table) = self.table {
-            (state, margin_k, limit) = self.by_table(table, exit_c, &part.seconds, (margin_k, limit));
-        }
-        let caught_at = (state == State::Reject)
-            .then(|| self.caught(exit_c, &part.seconds))
-            .flatten();
-        let (from, to) = (
-            self.responses.limits,
-            self.responses.limits + self.responses.places.len(),
-        );
-        let off_k = (0..self.setup.slots.len())
-            .map(|slot| {
-                let reading = part.readings.iter().find(|r| r.0 == slot)?.1;
-                let m = self.setup.slots[slot].measurement;
-                let instrument = &self.bench.given.instruments[self.bench.given.measurements[m].instrument];
-                Some(reading - instrument.shows(outputs[to + slot])?)
-            })
-            .collect();
-        Some(ShiftPart {
-            name: part.name.clone(),
-            line: part.line,
-            exit_c,
-            seconds: part.seconds.clone(),
-            temps_c: outputs[from..to].to_vec(),
-            margin_k,
-            limit,
-            state,
-            caught_at,
-            off_k,
-        })
-    }
-
-    fn by_table(&self, table: &DecisionTable, exit_c: f64, seconds: &[f64], own: (f64, usize)) -> (State, f64, usize) {
-        use crate::ask::decide::Decision;
-        let all: Vec<f64> = table
-            .stages
-            .iter()
-            .map(|stage| {
-                let at = self.setup.times.iter().position(|path| *path == stage.path);
-                at.map_or(stage.planned_s, |k| seconds[k])
-            })
-            .collect();
-        match table.decide(exit_c, &all) {
-            Decision::Good { limit, margin_k } => (State::Good, margin_k, limit),
-            Decision::Alarm { limit, margin_k } => (State::Alarm, margin_k, limit),
-            Decision::Wait { limit, margin_k, .. } | Decision::Reject { limit, margin_k } => {
-                (State::Reject, margin_k, limit)
-            }
-            Decision::Outside => (State::Reject, own.0, own.1),
-        }
-    }
-
-    /// Where a part was first to be known as not good: with the rest as planned.
-    fn caught(&self, exit_c: f64, seconds: &[f64]) -> Option<String> {
-        let mut known = self.planned_s.clone();
-        for done in 0..=seconds.len() {
-            if done > 0 {
-                known[done - 1] = seconds[done - 1];
-            }
-            let x: Vec<f64> = std::iter::once(exit_c).chain(known.iter().copied()).collect();
-            if self.least(&self.responses.at(&x)).0 < 0.0 {
-                let stage = done.checked_sub(1).map(|k| stage_of(&self.setup.times[k]).to_owned());
-                return Some(stage.unwrap_or_else(|| "heater".to_owned()));
-            }
-        }
-        None
-    }
-
-    /// Band of the exit within which a part with the usual times is good, degC.
-    fn exit_band(&self, seconds: &[f64], middle: f64) -> Option<(f64, f64)> {
-        let good = |exit: f64| {
-            let x: Vec<f64> = std::iter::once(exit).chain(seconds.iter().copied()).collect();
-            self.least(&self.responses.at(&x)).0 >= 0.0
-        };
-        if !good(middle) {
-            return None;
-        }
-        let edge = |side: f64| {
-            let mut reach = 0.0;
-            while reach < 200.0 && good(middle + side * (reach + 0.5)) {
-                reach += 0.5;
-            }
-            middle + side * reach
-        };
-        Some((edge(-1.0), edge(1.0)))
-    }
-}
-
-fn stage_of(path: &str) -> &str {
-    path.strip_prefix("stage.")
-        .and_then(|rest| rest.strip_suffix(".seconds"))
-        .unwrap_or(path)
-}
-
-fn exit_of(bench: &Bench, setup: &Setup, reading: f64) -> Option<f64> {
-    let driver = setup.driver?;
-    bench.given.instruments[bench.given.measurements[driver].instrument].temperature(reading)
-}
-
-/// Guard bands of the line, with exit and times measured.
-fn guards(enquiry: &Enquiry, setup: &Setup) -> Result<(Vec<f64>, Vec<f64>), MeasuredError> {
-    let judged = enquiry.judged()?;
-    let none = || {
-        (
-            vec![0.0; enquiry.model.limits().len()],
-            vec![0.0; enquiry.model.limits().len()],
-        )
-    };
-    let Some(risk) = &judged.risk else { return Ok(none()) };
-    let mut measured: Vec<&str> = setup.times.iter().map(String::as_str).collect();
-    if let Some(exit) = enquiry.model.exit_inputs() {
-        measured.push(&exit.surface.0);
-        measured.extend(exit.core.as_ref().map(|(path, _)| path.as_str()));
-    }
-    let guards = risk.guards(&measured);
-    Ok((guards.reject, guards.alarm))
-}
+use crate::ask::statistics::{Capability, capability};
 
 /// A series of a shift with its charts.
 #[derive(Debug, Clone, Serialize)]
@@ -347,6 +86,8 @@ pub struct Shift {
     pub places: Vec<Place>,
     /// Paths of the seconds.
     pub times: Vec<String>,
+    /// Names of the measurements that the parts have differences to.
+    pub slots: Vec<String>,
     /// Charts.
     pub series: Vec<Series>,
     /// Capability of the exit against the band within which parts with the usual times are good.
@@ -355,6 +96,26 @@ pub struct Shift {
     pub drifts: Vec<Drift>,
     /// How far the quadratics are from runs, K.
     pub error_k: f64,
+    /// Rows that were not judged, each with the reason.
+    pub not_judged: Vec<BadRow>,
+    /// Stages whose seconds were read on no part.
+    pub unread: Vec<String>,
+    /// Whether the decision table was made from another state of the line file.
+    pub older_table: bool,
+}
+
+impl Shift {
+    /// Parts of which seconds are missing that others have.
+    #[must_use]
+    pub fn without_seconds(&self) -> usize {
+        self.parts.iter().filter(|p| p.seconds.contains(&None)).count()
+    }
+
+    /// Parts that were run themselves.
+    #[must_use]
+    pub fn by_run(&self) -> usize {
+        self.parts.iter().filter(|p| p.by_run).count()
+    }
 }
 
 /// Parts that limits of charts are from.
@@ -368,7 +129,15 @@ const LAMBDA: f64 = 0.2;
 #[must_use]
 pub fn shift(judging: &Judging, bench: &Bench, confidence: f64) -> Shift {
     let setup = judging.setup;
-    let parts: Vec<ShiftPart> = setup.parts.iter().filter_map(|p| judging.part(p)).collect();
+    let judged: Vec<Result<ShiftPart, BadRow>> = setup.parts.par_iter().map(|p| judging.part(p)).collect();
+    let (mut parts, mut not_judged) = (Vec::new(), setup.not_run.clone());
+    for part in judged {
+        match part {
+            Ok(part) => parts.push(part),
+            Err(row) => not_judged.push(row),
+        }
+    }
+    not_judged.sort_by_key(|row| row.line);
     let column = |of: &dyn Fn(&ShiftPart) -> Option<f64>| -> Vec<(f64, &str)> {
         parts.iter().filter_map(|p| Some((of(p)?, p.name.as_str()))).collect()
     };
@@ -378,7 +147,7 @@ pub fn shift(judging: &Judging, bench: &Bench, confidence: f64) -> Shift {
         series.extend(chart(
             stage_of(path),
             SeriesKind::Seconds,
-            &column(&|p| p.seconds.get(k).copied()),
+            &column(&|p| p.seconds.get(k).copied().flatten()),
         ));
     }
     for (slot, of) in setup.slots.iter().enumerate() {
@@ -390,15 +159,24 @@ pub fn shift(judging: &Judging, bench: &Bench, confidence: f64) -> Shift {
         ));
     }
     let usual: Vec<f64> = (0..setup.times.len())
-        .map(|k| robust(&parts.iter().map(|p| p.seconds[k]).collect::<Vec<f64>>()).0)
+        .map(|k| {
+            let read: Vec<f64> = parts.iter().filter_map(|p| p.seconds[k]).collect();
+            if read.is_empty() {
+                judging.planned_s[k]
+            } else {
+                robust(&read).0
+            }
+        })
         .collect();
-    let capability = series.first().and_then(|exit| {
+    let exits = series.iter().find(|s| s.kind == SeriesKind::Exit);
+    let of_exit = exits.and_then(|exit| {
         let sd = (exit.values.iter().map(|v| (v - exit.chart.mean).powi(2)).sum::<f64>()
             / (exit.values.len().max(2) - 1) as f64)
             .sqrt();
         let mean = exit.values.iter().sum::<f64>() / exit.values.len().max(1) as f64;
         let band = judging.exit_band(&usual, mean)?;
-        Some((band, Capability::of(mean, sd, exit.values.len(), band, confidence)?))
+        let found = capability(mean, sd, exit.values.len(), Some(band.0), Some(band.1), confidence).ok()?;
+        Some((band, found))
     });
     Shift {
         schema_version: 1,
@@ -409,10 +187,18 @@ pub fn shift(judging: &Judging, bench: &Bench, confidence: f64) -> Shift {
             .collect(),
         places: judging.responses.places.clone(),
         times: setup.times.clone(),
+        slots: setup
+            .slots
+            .iter()
+            .map(|slot| bench.measurement(slot).name.clone())
+            .collect(),
         drifts: drifts(&series),
         series,
-        capability,
+        capability: of_exit,
         error_k: judging.error_k(),
+        unread: judging.unread(),
+        older_table: judging.is_older(),
+        not_judged,
         parts,
     }
 }

@@ -10,9 +10,10 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::bench::{Bench, Setup};
-use super::equations::EXIT_SD_K;
 use super::error::MeasuredError;
-use super::instrument::Instrument;
+use super::gather::{BadRow, file_name};
+use super::given::What;
+use super::instrument::{EXIT_SD_K, Instrument};
 use super::responses::Responses;
 use super::suspect::robust;
 use crate::ask::enquiry::Enquiry;
@@ -49,6 +50,8 @@ pub struct Sorting {
     pub breaks: Vec<(String, f64)>,
     /// Gates: the exit first.
     pub gates: Vec<Gate>,
+    /// Rows whose seconds are not drawn: not read where others were, or beyond what the quadratics span.
+    pub left_out: Vec<BadRow>,
     /// Samples drawn.
     pub samples: usize,
     /// How far the quadratics are from runs, K.
@@ -66,11 +69,11 @@ pub struct Gate {
     pub instrument: String,
     /// Error of a reading, K: scatter and what is known of the bias.
     pub error_k: (f64, f64),
-    /// Bands of the reading, for the risks that were asked for.
+    /// Bands of the reading, for the risks that were asked for; none where every one rejects most good parts.
     pub bands: Vec<Choice>,
     /// The same risks by the margin that the model gives.
     pub by_model: Vec<Choice>,
-    /// The band that costs least.
+    /// The band that costs least; none where it rejects most good parts.
     pub cheapest: Option<Choice>,
     /// Every band of a grid: edge below, edge above, risks.
     pub grid: Vec<Choice>,
@@ -127,6 +130,10 @@ pub fn sort(enquiry: &Enquiry, bench: &Bench, options: &SortOptions) -> Result<S
         .iter()
         .filter_map(|p| pyrometer.temperature(p.exit?))
         .collect();
+    if readings.is_empty() {
+        let text = "nothing was read at the exit: the mean of the process is not known".to_owned();
+        return Err(MeasuredError::Wrong(text));
+    }
     let (middle, spread) = robust(&readings);
     let scatter = pyrometer.sd.unwrap_or(EXIT_SD_K);
     let own = (spread.powi(2) - scatter.powi(2)).max(0.0).sqrt();
@@ -140,176 +147,235 @@ pub fn sort(enquiry: &Enquiry, bench: &Bench, options: &SortOptions) -> Result<S
     let scattered = enquiry.scattered();
     let wide = 4.0 * sd.max(2.0) + 2.0 * pyrometer.whole_bias_sd(middle);
     let responses = Responses::of(bench, setup, (middle - wide, middle + wide), &scattered)?;
-    let instruments: Vec<&Instrument> = gates(bench, setup, driver).iter().map(|(_, i)| *i).collect();
+    let (rows, left_out) = rows(bench, setup, &responses, middle)?;
+    let places = gates(bench, setup, &responses, driver);
+    let process = Process {
+        responses: &responses,
+        rows: &rows,
+        exit: (middle, sd),
+        seed: options.seed,
+    };
     let samples: Vec<Sample> = (0..options.samples as u64)
         .into_par_iter()
-        .map(|k| {
-            draw(
-                &responses,
-                setup,
-                (middle, sd),
-                (&instruments, scatter),
-                (options.seed, k),
-            )
-        })
+        .map(|k| process.draw(k, &places, scatter))
         .collect();
     let n = samples.len() as f64;
     let bad = samples.iter().filter(|s| s.margin < 0.0).count() as f64 / n;
-    let named = gates(bench, setup, driver);
-    let gates = named
+    let usual: Vec<f64> = (0..setup.times.len())
+        .map(|k| robust(&rows.iter().map(|row| row[k]).collect::<Vec<f64>>()).0)
+        .collect();
+    let mean = responses.at(&with(middle, &usual));
+    let gates = places
         .iter()
         .enumerate()
-        .map(|(g, (name, instrument))| gate(&samples, g, (name, instrument), options, middle))
+        .map(|(g, place)| gate(&samples, g, place, options, place.output.map_or(middle, |k| mean[k])))
         .collect();
     Ok(Sorting {
         schema_version: 1,
         exit: (middle, sd),
         from_readings: options.exit_sd_k.is_none(),
         bad,
-        breaks: breaks(&responses, setup, model, (middle, sd), options),
+        breaks: process.breaks(model, options.samples),
         gates,
+        left_out,
         samples: samples.len(),
         error_k: responses.error_k,
         runs: responses.runs,
     })
 }
 
+/// Exit and seconds as coordinates of the quadratics.
+fn with(exit: f64, seconds: &[f64]) -> Vec<f64> {
+    std::iter::once(exit).chain(seconds.iter().copied()).collect()
+}
+
+/// Seconds of parts, a row each.
+type Seconds = Vec<Vec<f64>>;
+
+/// The seconds that are drawn, and the rows that are left out of them.
+fn rows(
+    bench: &Bench,
+    setup: &Setup,
+    responses: &Responses,
+    middle: f64,
+) -> Result<(Seconds, Vec<BadRow>), MeasuredError> {
+    let seen: Vec<bool> = (0..setup.times.len())
+        .map(|k| setup.parts.iter().any(|p| !p.assumed[k]))
+        .collect();
+    let (mut rows, mut left_out) = (Vec::new(), Vec::new());
+    for part in &setup.parts {
+        let missing = part.assumed.iter().zip(&seen).any(|(assumed, seen)| *assumed && *seen);
+        let why = if missing {
+            "its seconds were not read"
+        } else if !responses.covers(&with(middle, &part.seconds)) {
+            "its seconds are far beyond those of the others"
+        } else {
+            rows.push(part.seconds.clone());
+            continue;
+        };
+        let driver = setup.driver.map(|k| &bench.given.measurements[k]);
+        left_out.push(BadRow {
+            file: driver.and_then(|m| m.readings.file()).map_or(String::new(), file_name),
+            line: part.line,
+            measurement: String::new(),
+            reason: format!("part {}: {why}; not drawn from", part.name),
+        });
+    }
+    if rows.is_empty() {
+        let text = "no part has seconds that can be drawn from".to_owned();
+        return Err(MeasuredError::Wrong(text));
+    }
+    Ok((rows, left_out))
+}
+
+/// Where parts can be sorted.
+struct GatePlace<'a> {
+    name: &'a str,
+    instrument: &'a Instrument,
+    /// Output that has its temperature; the exit where there is none.
+    output: Option<usize>,
+}
+
 /// The gates of a trial: the exit, then every other temperature that has one reading a part.
-fn gates<'a>(bench: &'a Bench, setup: &Setup, driver: usize) -> Vec<(String, &'a Instrument)> {
-    let of = |m: usize| {
+fn gates<'a>(bench: &'a Bench, setup: &Setup, responses: &Responses, driver: usize) -> Vec<GatePlace<'a>> {
+    let of = |m: usize, output: Option<usize>| {
         let measurement = &bench.given.measurements[m];
-        (
-            measurement.name.clone(),
-            &bench.given.instruments[measurement.instrument],
-        )
+        GatePlace {
+            name: &measurement.name,
+            instrument: &bench.given.instruments[measurement.instrument],
+            output,
+        }
     };
-    std::iter::once(of(driver))
-        .chain(setup.slots.iter().map(|slot| of(slot.measurement)))
+    let first = responses.limits + responses.places.len();
+    let is_temperature = |m: usize| matches!(bench.given.measurements[m].what, What::Temperature(_));
+    let slots = setup
+        .slots
+        .iter()
+        .enumerate()
+        .filter(|(_, slot)| is_temperature(slot.measurement));
+    std::iter::once(of(driver, None))
+        .chain(slots.map(|(k, slot)| of(slot.measurement, Some(first + k))))
         .collect()
 }
 
-/// One part of the process: its exit and times as they scatter, what scatters beside them, what instruments show.
-fn draw(
-    responses: &Responses,
-    setup: &Setup,
-    (mean, sd): (f64, f64),
-    (instruments, scatter): (&[&Instrument], f64),
-    (seed, index): (u64, u64),
-) -> Sample {
-    let mut random = Stream::new(seed, index);
-    let exit = mean + sd * random.normal();
-    let seconds: Vec<f64> = match setup.parts.len() {
-        0 => Vec::new(),
-        count => {
-            let part = (random.uniform() * count as f64) as usize;
-            setup.parts[part.min(count - 1)].seconds.clone()
-        }
-    };
-    let with = |exit: f64| -> Vec<f64> { std::iter::once(exit).chain(seconds.iter().copied()).collect() };
-    let mut truth = responses.at(&with(exit));
-    responses.scatter(&mut truth, &mut || random.uniform());
-    let least = |outputs: &[f64]| {
-        outputs[..responses.limits]
-            .iter()
-            .copied()
-            .fold(f64::INFINITY, f64::min)
-    };
-    let first = responses.limits + responses.places.len();
-    let (mut shown, mut said) = (Vec::new(), Vec::new());
-    for (g, instrument) in instruments.iter().enumerate() {
-        let there = if g == 0 { exit } else { truth[first + g - 1] };
-        let noise = if g == 0 { scatter } else { instrument.scatter(there) };
-        let error = noise * random.normal() + instrument.whole_bias_sd(there) * random.normal();
-        let reading = instrument.shows(there).unwrap_or(there) + error;
-        shown.push(reading);
-        // What the model makes of it: at the exit the margin at what was read; later, moved by what was read beside it.
-        let read = instrument.temperature(reading).unwrap_or(reading);
-        said.push(match g {
-            0 => least(&responses.at(&with(read))),
-            _ => {
-                let planned = responses.at(&with(mean));
-                let hotter = responses.at(&with(mean + 1.0));
-                let follows = (hotter[first + g - 1] - planned[first + g - 1]).max(0.05);
-                let as_exit = mean + (read - planned[first + g - 1]) / follows;
-                least(&responses.at(&with(as_exit)))
-            }
-        });
-    }
-    Sample {
-        margin: least(&truth),
-        shown,
-        said,
-    }
+/// The process that parts are drawn from.
+struct Process<'a> {
+    responses: &'a Responses,
+    rows: &'a [Vec<f64>],
+    /// Mean and standard deviation of the exit, degC and K.
+    exit: (f64, f64),
+    seed: u64,
 }
 
-/// The limits that parts break first, by their share.
-fn breaks(
-    responses: &Responses,
-    setup: &Setup,
-    model: &dyn Model,
-    (mean, sd): (f64, f64),
-    options: &SortOptions,
-) -> Vec<(String, f64)> {
-    let count = options.samples.min(20_000);
-    let mut found = vec![0_usize; responses.limits];
-    for index in 0..count as u64 {
-        let mut random = Stream::new(options.seed ^ 0x5eed, index);
-        let exit = mean + sd * random.normal();
-        let part = (random.uniform() * setup.parts.len().max(1) as f64) as usize;
-        let seconds = setup.parts.get(part).map_or(&[][..], |p| &p.seconds);
-        let x: Vec<f64> = std::iter::once(exit).chain(seconds.iter().copied()).collect();
-        let mut outputs = responses.at(&x);
-        responses.scatter(&mut outputs, &mut || random.uniform());
-        let least = (0..responses.limits).min_by(|a, b| outputs[*a].total_cmp(&outputs[*b]));
-        if let Some(limit) = least.filter(|l| outputs[*l] < 0.0) {
-            found[limit] += 1;
+impl Process<'_> {
+    /// Exit and seconds of one part.
+    fn part(&self, random: &mut Stream) -> (f64, &[f64]) {
+        let exit = self.exit.0 + self.exit.1 * random.normal();
+        let count = self.rows.len();
+        let row = (random.uniform() * count as f64) as usize;
+        (exit, &self.rows[row.min(count - 1)])
+    }
+
+    fn least(&self, outputs: &[f64]) -> f64 {
+        let margins = outputs[..self.responses.limits].iter().copied();
+        margins.fold(f64::INFINITY, f64::min)
+    }
+
+    /// One part: its exit and times as they scatter, what scatters beside them, what instruments show.
+    fn draw(&self, index: u64, places: &[GatePlace], scatter: f64) -> Sample {
+        let mut random = Stream::new(self.seed, index);
+        let (exit, seconds) = self.part(&mut random);
+        let responses = self.responses;
+        let mut truth = responses.at(&with(exit, seconds));
+        responses.scatter(&mut truth, &mut || random.uniform());
+        let (mut shown, mut said) = (Vec::new(), Vec::new());
+        for GatePlace { instrument, output, .. } in places {
+            let there = output.map_or(exit, |k| truth[k]);
+            let noise = output.map_or(scatter, |_| instrument.scatter(there));
+            let error = noise * random.normal() + instrument.whole_bias_sd(there) * random.normal();
+            let reading = instrument.shows(there).unwrap_or(there) + error;
+            shown.push(reading);
+            // What the model makes of it: at the exit the margin at what was read; later, moved by what was read beside it.
+            let read = instrument.temperature(reading).unwrap_or(reading);
+            let as_exit = match output {
+                None => read,
+                Some(k) => {
+                    let mean = self.exit.0;
+                    let planned = responses.at(&with(mean, seconds))[*k];
+                    let hotter = responses.at(&with(mean + 1.0, seconds))[*k];
+                    mean + (read - planned) / (hotter - planned).max(0.05)
+                }
+            };
+            said.push(self.least(&responses.at(&with(as_exit, seconds))));
+        }
+        Sample {
+            margin: self.least(&truth),
+            shown,
+            said,
         }
     }
-    let named = model.limits().iter().map(ToString::to_string).zip(found);
-    let mut list: Vec<(String, f64)> = named
-        .filter(|(_, c)| *c > 0)
-        .map(|(name, c)| (name, c as f64 / count as f64))
-        .collect();
-    list.sort_by(|a, b| b.1.total_cmp(&a.1));
-    list
+
+    /// The limits that parts break first, by their share.
+    fn breaks(&self, model: &dyn Model, samples: usize) -> Vec<(String, f64)> {
+        let (count, limits) = (samples.min(20_000), self.responses.limits);
+        let mut found = vec![0_usize; limits];
+        for index in 0..count as u64 {
+            let mut random = Stream::new(self.seed ^ 0x5eed, index);
+            let (exit, seconds) = self.part(&mut random);
+            let mut outputs = self.responses.at(&with(exit, seconds));
+            self.responses.scatter(&mut outputs, &mut || random.uniform());
+            let least = (0..limits).min_by(|a, b| outputs[*a].total_cmp(&outputs[*b]));
+            if let Some(limit) = least.filter(|l| outputs[*l] < 0.0) {
+                found[limit] += 1;
+            }
+        }
+        let named = model.limits().iter().map(ToString::to_string).zip(found);
+        let mut list: Vec<(String, f64)> = named
+            .filter(|(_, c)| *c > 0)
+            .map(|(name, c)| (name, c as f64 / count as f64))
+            .collect();
+        list.sort_by(|a, b| b.1.total_cmp(&a.1));
+        list
+    }
 }
 
 fn gate(
     samples: &[Sample],
     g: usize,
-    (name, instrument): (&str, &Instrument),
+    GatePlace {
+        name,
+        instrument,
+        output,
+    }: &GatePlace,
     options: &SortOptions,
-    mean: f64,
+    there: f64,
 ) -> Gate {
     let readings: Vec<(f64, bool)> = samples.iter().map(|s| (s.shown[g], s.margin < 0.0)).collect();
     let said: Vec<(f64, bool)> = samples.iter().map(|s| (s.said[g], s.margin < 0.0)).collect();
     let grid = bands(&readings);
+    let good = readings.iter().filter(|(_, bad)| !bad).count() as f64 / readings.len().max(1) as f64;
+    let is_useful = |c: &Choice| c.false_reject <= REJECTS_MOST * good;
     let least = |risk: f64| {
-        let fit = grid.iter().filter(|c| c.false_accept <= risk);
+        let fit = grid.iter().filter(|c| c.false_accept <= risk && is_useful(c));
         fit.min_by(|a, b| a.false_reject.total_cmp(&b.false_reject))
             .map(|c| Choice { asked: risk, ..*c })
     };
     let dear = |c: &&Choice| c.false_reject + options.cost * c.false_accept;
-    let there = instrument.temperature(mean).map_or(mean, |_| mean);
     let half = Instrument {
         spot_share: 0.5 * instrument.spot_share,
-        ..instrument.clone()
+        ..(*instrument).clone()
     };
     let loose = Instrument {
         loose_scale_k: instrument.loose_scale_k + 50.0,
-        ..instrument.clone()
+        ..(*instrument).clone()
     };
     let less =
         |other: &Instrument| Some(other.shows(there)? - instrument.shows(there)?).filter(|_| instrument.is_optical());
     Gate {
-        name: name.to_owned(),
+        name: (*name).to_owned(),
         instrument: instrument.name.clone(),
         error_k: (
-            if g == 0 {
-                instrument.sd.unwrap_or(EXIT_SD_K)
-            } else {
-                instrument.scatter(there)
-            },
+            output.map_or(instrument.sd.unwrap_or(EXIT_SD_K), |_| instrument.scatter(there)),
             instrument.whole_bias_sd(there),
         ),
         bands: options.risks.iter().filter_map(|risk| least(*risk)).collect(),
@@ -318,7 +384,11 @@ fn gate(
             .iter()
             .filter_map(|risk| by_margin(&said, *risk))
             .collect(),
-        cheapest: grid.iter().min_by(|a, b| dear(a).total_cmp(&dear(b))).copied(),
+        cheapest: grid
+            .iter()
+            .min_by(|a, b| dear(a).total_cmp(&dear(b)))
+            .copied()
+            .filter(is_useful),
         best_setting: instrument.best_setting(there),
         half_spot_k: less(&half),
         loose_scale_k: less(&loose),
@@ -326,6 +396,8 @@ fn gate(
     }
 }
 
+/// Share of the good parts that a band may reject and still be offered (chosen: beyond it the line is to be mended, not sorted).
+const REJECTS_MOST: f64 = 0.5;
 /// Edges of the grid of bands on each side.
 const EDGES: usize = 40;
 
@@ -393,4 +465,146 @@ fn by_margin(said: &[(f64, bool)], risk: f64) -> Option<Choice> {
         best = choice((margin, f64::INFINITY), (accepted_bad, good - accepted_good), n);
     }
     Some(Choice { asked: risk, ..best })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measured::Principle;
+    use crate::measured::risk::risks;
+    use crate::measured::testing::{bench, enquiry};
+
+    const MEAN_C: f64 = 1230.0;
+    const SD_K: f64 = 12.0;
+    const LEAST_C: f64 = 1210.0;
+
+    fn samples(instrument: &Instrument) -> Vec<Sample> {
+        let responses = Responses::of_exit(LEAST_C, (MEAN_C - 60.0, MEAN_C + 60.0));
+        let rows = [Vec::new()];
+        let process = Process {
+            responses: &responses,
+            rows: &rows,
+            exit: (MEAN_C, SD_K),
+            seed: 5,
+        };
+        let place = GatePlace {
+            name: "exit",
+            instrument,
+            output: None,
+        };
+        (0..40_000)
+            .map(|k| process.draw(k, std::slice::from_ref(&place), 4.0))
+            .collect()
+    }
+
+    /// A normal exit with one limit and a normal error of the reading: risks by drawing are those by integration
+    /// (JCGM 106:2012, clauses 7 to 9), here and in `tests/outside/sorting.rs` against its worked example.
+    #[test]
+    fn risks_by_drawing_are_those_by_integration() {
+        let instrument = Instrument {
+            bias_sd: 3.0,
+            ..Instrument::plain("exit", Principle::Couple { time_constant_s: 0.0 })
+        };
+        let samples = samples(&instrument);
+        let z = |x: f64| (x - MEAN_C) / SD_K;
+        let prior = |x: f64| (-0.5 * z(x).powi(2)).exp() / (SD_K * (2.0 * std::f64::consts::PI).sqrt());
+        let integrated = |accept: (f64, f64)| {
+            let far = 1e6;
+            let accept = (accept.0.max(-far), accept.1.min(far));
+            risks(
+                &prior,
+                (MEAN_C - 9.0 * SD_K, MEAN_C + 9.0 * SD_K),
+                (LEAST_C, far),
+                accept,
+                5.0,
+            )
+        };
+        let agrees = |choice: &Choice| {
+            let exact = integrated(choice.accept);
+            let near = |share: f64, exact: f64| {
+                let error = (exact * (1.0 - exact) / samples.len() as f64).sqrt();
+                (share - exact).abs() <= 4.5 * error.max(2e-5)
+            };
+            assert!(
+                near(choice.false_accept, exact.false_accept) && near(choice.false_reject, exact.false_reject),
+                "{choice:?} {exact:?}"
+            );
+        };
+        let readings: Vec<(f64, bool)> = samples.iter().map(|s| (s.shown[0], s.margin < 0.0)).collect();
+        bands(&readings).iter().step_by(7).for_each(agrees);
+        // By the margin at what was read: accepted from the limit and that margin on.
+        let said: Vec<(f64, bool)> = samples.iter().map(|s| (s.said[0], s.margin < 0.0)).collect();
+        for risk in [0.02, 0.005] {
+            let found = by_margin(&said, risk).unwrap();
+            let accept = (LEAST_C + found.accept.0, f64::INFINITY);
+            agrees(&Choice { accept, ..found });
+        }
+    }
+
+    #[test]
+    fn a_band_that_rejects_most_good_parts_is_not_offered() {
+        let poor = Instrument {
+            bias_sd: 60.0,
+            ..Instrument::plain("exit", Principle::Couple { time_constant_s: 0.0 })
+        };
+        let options = SortOptions {
+            risks: vec![0.0005, 0.2],
+            exit_sd_k: None,
+            cost: 1000.0,
+            samples: 40_000,
+            seed: 5,
+        };
+        let place = GatePlace {
+            name: "exit",
+            instrument: &poor,
+            output: None,
+        };
+        let found = gate(&samples(&poor), 0, &place, &options, MEAN_C);
+        assert_eq!(found.bands.iter().map(|b| b.asked).collect::<Vec<f64>>(), [0.2]);
+        assert_eq!(found.cheapest, None);
+    }
+
+    #[test]
+    fn rows_beyond_the_quadratics_are_not_drawn_from() {
+        let enquiry = enquiry("");
+        let options = SortOptions {
+            risks: vec![0.01],
+            exit_sd_k: Some(8.0),
+            cost: 20.0,
+            samples: 1000,
+            seed: 1,
+        };
+        let of = |rows: &[&str]| sort(&enquiry, &bench(&enquiry, rows), &options);
+        let found = of(&["slow,1230,12,200", "open,1230,,40"]).unwrap();
+        assert_eq!(
+            found.left_out.iter().map(|row| row.line).collect::<Vec<usize>>(),
+            [62, 63]
+        );
+        // Power has no temperature: it is no gate. Nor is there a process without a mean.
+        let mut without = bench(&enquiry, &[]);
+        without.setups[0].parts.clear();
+        assert!(sort(&enquiry, &without, &options).is_err());
+    }
+
+    #[test]
+    fn only_temperatures_are_gates() {
+        let enquiry = enquiry("");
+        let mut bench = bench(&enquiry, &[]);
+        let mut later = bench.given.measurements[0].clone();
+        later.name = "later".to_owned();
+        let mut power = later.clone();
+        (power.name, power.what) = ("power".to_owned(), What::Power);
+        let first = bench.given.measurements.len();
+        bench.given.measurements.extend([power, later]);
+        let slot = |measurement: usize| crate::measured::Slot {
+            measurement,
+            time_s: 0.0,
+        };
+        bench.setups[0].slots = vec![slot(first), slot(first + 1)];
+        let responses = Responses::of_exit(LEAST_C, (MEAN_C - 60.0, MEAN_C + 60.0));
+        let found = gates(&bench, &bench.setups[0], &responses, 0);
+        let named: Vec<(&str, Option<usize>)> = found.iter().map(|place| (place.name, place.output)).collect();
+        // Behind one limit and the power.
+        assert_eq!(named, [("exit", None), ("later", Some(2))]);
+    }
 }

@@ -2,9 +2,11 @@
 //! of its range, values far from all others. They are named by row and left out; nothing is turned into what it might
 //! have been.
 
+use std::collections::HashSet;
+
 use super::error::MeasuredError;
-use super::gather::{BadRow, Datum, Trial};
-use super::given::{Given, Unit, What};
+use super::gather::{BadRow, Datum, PartLog, Trial, file_name};
+use super::given::{Given, Measurement, Unit, What};
 use crate::ask::line_model::LineModel;
 use crate::ask::model::{Model, Probe};
 use crate::line::plan::Resolution;
@@ -14,8 +16,8 @@ use crate::line::plan::Resolution;
 pub(super) struct Suspects {
     /// Told, with the reason.
     pub rows: Vec<BadRow>,
-    /// Measurement and line of readings that are left out.
-    pub refused: Vec<(usize, usize)>,
+    /// Readings that are left out: index of the part, index of the reading in it.
+    pub refused: HashSet<(usize, usize)>,
 }
 
 /// Robust standard deviations from the median beyond which a reading is no scatter of the same parts.
@@ -32,7 +34,7 @@ const DEGF_K: f64 = 60.0;
 
 struct Column<'a> {
     measurement: usize,
-    name: &'a str,
+    of: &'a Measurement,
     data: Vec<&'a Datum>,
     median: f64,
     sd: f64,
@@ -76,7 +78,7 @@ pub(super) fn of_columns(trial: &Trial, given: &Given, model: &LineModel) -> Res
                 (true, false) => format!("{value:.1} is at the end of its range ({high})"),
                 (false, _) => format!("{value:.1} is at the start of its range ({low})"),
             };
-            found.leave_out(trial, d, &m.name, reason);
+            found.leave_out(trial, d, m, reason);
         }
         if !matches!(m.what, What::Temperature(_)) || data.len() < FEW {
             continue;
@@ -85,7 +87,7 @@ pub(super) fn of_columns(trial: &Trial, given: &Given, model: &LineModel) -> Res
         let (median, sd) = robust(&values);
         columns.push(Column {
             measurement: k,
-            name: &m.name,
+            of: m,
             data,
             median,
             sd: sd.max(LEAST_K),
@@ -98,43 +100,48 @@ pub(super) fn of_columns(trial: &Trial, given: &Given, model: &LineModel) -> Res
     for (k, column) in columns.iter().enumerate() {
         for d in &column.data {
             let off = (d.value - column.median) / column.sd;
-            if off.abs() < FAR || found.refused.contains(&(d.measurement, d.line)) {
+            if off.abs() < FAR || place_of(trial, d).is_some_and(|place| found.refused.contains(&place)) {
                 continue;
             }
-            let reason = reason(d, column, columns.iter().enumerate().filter(|c| c.0 != k).map(|c| c.1));
-            found.leave_out(trial, d, column.name, reason);
+            let others = columns.iter().enumerate().filter(|c| c.0 != k).map(|c| c.1);
+            found.leave_out(trial, d, column.of, reason(trial, d, column, others));
         }
     }
     Ok(found)
 }
 
+/// Index of the part of a reading, and of the reading in it.
+fn place_of(trial: &Trial, d: &Datum) -> Option<(usize, usize)> {
+    let at = |part: &PartLog| part.data.iter().position(|other| std::ptr::eq(other, d));
+    let parts = trial.parts.iter().enumerate();
+    parts.filter_map(|(k, part)| Some((k, at(part)?))).next()
+}
+
 impl Suspects {
-    fn leave_out(&mut self, trial: &Trial, d: &Datum, measurement: &str, reason: String) {
-        let part = trial
-            .parts
-            .iter()
-            .find(|part| part.data.iter().any(|other| std::ptr::eq(other, d)));
-        let part = part.map_or(String::new(), |part| format!("part {}: ", part.name));
-        self.refused.push((d.measurement, d.line));
+    fn leave_out(&mut self, trial: &Trial, d: &Datum, measurement: &Measurement, reason: String) {
+        let place = place_of(trial, d);
+        let part = place.map_or(String::new(), |(k, _)| format!("part {}: ", trial.parts[k].name));
+        self.refused.extend(place);
         self.rows.push(BadRow {
-            file: String::new(),
+            file: measurement.readings.file().map_or(String::new(), file_name),
             line: d.line,
-            measurement: measurement.to_owned(),
+            measurement: measurement.name.clone(),
             reason: format!("{part}{reason}; left out"),
         });
     }
 }
 
 /// Why a reading is so far from the others of its column.
-fn reason<'a>(d: &Datum, column: &Column, others: impl Iterator<Item = &'a Column<'a>>) -> String {
+fn reason<'a>(trial: &Trial, d: &Datum, column: &Column, others: impl Iterator<Item = &'a Column<'a>>) -> String {
     let value = d.value;
     let near = |value: f64, of: &Column| (value - of.median).abs() < 5.0 * of.sd;
+    let part = place_of(trial, d).map(|(k, _)| &trial.parts[k]);
     for other in others {
-        let there = other.data.iter().find(|o| o.line == d.line);
+        let there = part.and_then(|part| part.data.iter().find(|o| o.measurement == other.measurement));
         if near(value, other) && there.is_none_or(|o| !near(o.value, other)) {
             return format!(
                 "{value:.1} is a reading of `{}`: the cells of this row are swapped",
-                other.name
+                other.of.name
             );
         }
     }
@@ -175,7 +182,7 @@ fn saturated(column: &Column, trial: &Trial, found: &mut Suspects) {
     if at.len() >= 4 && at.len() as f64 > 4.0 * usual.max(1.0) {
         for d in at.iter().copied() {
             let reason = format!("{most:.1} comes {} times and nothing is above it: saturated", at.len());
-            found.leave_out(trial, d, column.name, reason);
+            found.leave_out(trial, d, column.of, reason);
         }
     }
 }
@@ -198,7 +205,7 @@ fn whole_columns(columns: &[Column], given: &Given, model: &LineModel) -> Result
     for (column, planned) in columns.iter().zip(&planned) {
         let Some(planned) = planned else { continue };
         let unit = given.measurements[column.measurement].unit;
-        let (median, name) = (column.median, column.name);
+        let (median, name) = (column.median, &column.of.name);
         let as_f = (median - 32.0) / 1.8;
         if unit == Unit::Celsius && median - planned > WHOLE_K && (as_f - planned).abs() < WHOLE_K {
             return Err(MeasuredError::Wrong(format!(
@@ -218,7 +225,7 @@ fn whole_columns(columns: &[Column], given: &Given, model: &LineModel) -> Result
                 return Err(MeasuredError::Wrong(format!(
                     "the columns of `{}` and `{}` are swapped: medians {:.0} and {:.0} degC, planned {plan_a:.0} and \
                      {plan_b:.0}",
-                    a.name, b.name, a.median, b.median
+                    a.of.name, b.of.name, a.median, b.median
                 )));
             }
         }

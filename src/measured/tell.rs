@@ -8,11 +8,19 @@ use super::bench::Setup;
 use super::equations::{Equations, has};
 use super::error::MeasuredError;
 use super::fitted::{Estimate, Told};
+use super::instrument::USUAL_SD_K;
 use super::unknown::{Of, Unknown};
 use crate::ask::model::Model;
 use crate::ask::risk::assumed;
 use crate::judge::Moment;
 use crate::numeric::dense::Svd;
+
+/// Share of an unknown in a direction from which it is named (chosen: below it a direction is not about it).
+const SHARE_TOLD: f64 = 0.2;
+/// Correlation from which two unknowns are told together only (chosen: half of the variance of one and more is the other's).
+const TOGETHER: f64 = 0.8;
+/// Share of a standard deviation to which a further measurement must bring it to be named (chosen).
+const WORTH: f64 = 0.95;
 
 /// A direction of the unknowns, each counted in standard deviations of what was known before.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -55,7 +63,7 @@ pub(super) fn seen(data: ArrayView2<f64>, unknowns: &[Unknown]) -> Option<Seen> 
             .map(|(v, u)| (u.path.clone(), *v))
             .collect();
         along.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
-        along.retain(|(_, v)| v.abs() > 0.2);
+        along.retain(|(_, v)| v.abs() > SHARE_TOLD);
         Direction {
             singular: values[k].max(0.0).sqrt(),
             along,
@@ -75,7 +83,7 @@ pub(super) fn seen(data: ArrayView2<f64>, unknowns: &[Unknown]) -> Option<Seen> 
             .filter(|j| *j != i)
             .max_by(|a, b| correlation(*a).abs().total_cmp(&correlation(*b).abs()));
         match partner.map(|j| (j, correlation(j))) {
-            Some((j, correlation)) if correlation.abs() > 0.8 => Told::OnlyWith {
+            Some((j, correlation)) if correlation.abs() > TOGETHER => Told::OnlyWith {
                 path: unknowns[j].path.clone(),
                 correlation,
             },
@@ -215,8 +223,10 @@ pub struct Further {
     pub sd: (f64, f64),
 }
 
-/// Standard deviation of the mean of twelve readings of a couple: its class, 4 K, and 5 K of single readings.
-const COUPLE_SD_K: f64 = 4.26;
+/// Readings of a couple that a further measurement would have (chosen: a morning's work).
+const COUPLE_READINGS: f64 = 12.0;
+/// Standard deviation of what is known of the bias of a couple: class 1 of IEC 60584 (from memory), K.
+const COUPLE_BIAS_K: f64 = 4.0;
 
 /// Stage, moment and temperatures of the nodes.
 type MomentRow = (usize, Moment, Vec<Option<f64>>);
@@ -290,9 +300,10 @@ pub(super) fn further(
                 if !row.iter().all(|v| v.is_finite()) || reading.temps_c.get(column).copied().flatten().is_none() {
                     continue;
                 }
+                let of_mean = COUPLE_BIAS_K.powi(2) + USUAL_SD_K.powi(2) / COUPLE_READINGS;
                 // One more equation: the covariance loses a rank-one part (Sherman and Morrison 1950).
                 let with = covariance.dot(&row);
-                let then = covariance[[k, k]] - with[k].powi(2) / (COUPLE_SD_K.powi(2) + row.dot(&with));
+                let then = covariance[[k, k]] - with[k].powi(2) / (of_mean + row.dot(&with));
                 let sd = (estimate.sd, then.max(0.0).sqrt());
                 if best.as_ref().is_none_or(|best| sd.1 < best.sd.1 - 1e-9) {
                     best = Some(Further {
@@ -305,7 +316,7 @@ pub(super) fn further(
                 }
             }
         }
-        out.extend(best.filter(|best| best.sd.1 < 0.95 * best.sd.0));
+        out.extend(best.filter(|best| best.sd.1 < WORTH * best.sd.0));
     }
     Ok((out, 2 * x.len() + 1))
 }

@@ -1,6 +1,6 @@
 //! A fit: estimates with intervals, what the data tell and what they do not, what was held.
 
-use super::measured::{bad_rows, deviation, joins};
+use super::measured::{assumed, bad_rows, deviation, joins};
 use crate::measured::{Bench, Estimate, FAR_SD, Fit, Told};
 use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, say};
 
@@ -24,11 +24,11 @@ pub fn blocks(title: &str, bench: &Bench, fit: &Fit) -> Vec<Block> {
         )
     }));
     blocks.push(Block::Table(
-        estimates(&fit.estimates, fit.confidence).note(say("fit.note")),
+        estimates(&fit.estimates, fit.confidence, true).note(say("fit.note")),
     ));
     if !fit.beside.is_empty() {
         blocks.push(Block::Table(
-            estimates(&fit.beside, fit.confidence).caption(say("fit.beside")),
+            estimates(&fit.beside, fit.confidence, false).caption(say("fit.beside")),
         ));
     }
     blocks.extend(correlations(fit));
@@ -39,8 +39,9 @@ pub fn blocks(title: &str, bench: &Bench, fit: &Fit) -> Vec<Block> {
     blocks.extend(stretches(fit));
     blocks.extend(held(fit));
     blocks.push(Block::sentence(convergence(fit)));
+    blocks.extend(assumed(bench));
     blocks.extend(joins(bench));
-    blocks.extend(bad_rows(bench));
+    blocks.extend(bad_rows(&bench.bad));
     blocks
 }
 
@@ -61,17 +62,17 @@ fn interval((low, high): (f64, f64)) -> Cell {
     Cell::range(significant(low), significant(high), Quantity::Plain)
 }
 
-fn estimates(list: &[Estimate], confidence: f64) -> Table {
+fn estimates(list: &[Estimate], confidence: f64, asked: bool) -> Table {
     let sure = || Cell::number(confidence, Quantity::Percent);
-    let columns = vec![
+    let mut columns = vec![
         Column::words(say("fit.unknown")),
         Column::words(say("word.unit")),
         Column::mixed(say("fit.before")),
         Column::mixed(say("fit.found")),
         Column::mixed(say("fit.interval").with("confidence", sure())),
         Column::mixed(say("fit.whole")),
-        Column::words(say("fit.told")),
     ];
+    columns.extend(asked.then(|| Column::words(say("fit.told"))));
     let rows = list.iter().map(|e| {
         let told: Cell = match &e.told {
             Told::Alone => say("fit.alone").into(),
@@ -80,16 +81,18 @@ fn estimates(list: &[Estimate], confidence: f64) -> Table {
                 .with("correlation", Cell::number(*correlation, Quantity::Ratio).signed())
                 .into(),
             Told::Not => say("fit.not").into(),
+            Told::Beside => Cell::Empty,
         };
-        vec![
+        let mut cells = vec![
             Cell::name(&e.path),
             Cell::name(&e.unit),
             plain(e.before.0).joined(Joint::Brackets, plain(e.before.1)),
             plain(e.value).joined(Joint::Brackets, plain(e.sd)),
             interval(e.interval),
             interval(e.whole_interval),
-            told,
-        ]
+        ];
+        cells.extend(asked.then_some(told));
+        cells
     });
     Table::new(columns).rows(rows)
 }

@@ -1,7 +1,7 @@
 //! Measurements beside runs: tables by place, pictures over time, rows with something wrong, how logs were joined.
 
 use crate::line::Trace;
-use crate::measured::{Bench, Comparison, Deviation, Join, JoinedBy, What};
+use crate::measured::{BadRow, Bench, Comparison, Deviation, Join, JoinedBy, What};
 use crate::picture::{Axis, Drawing, LineChart, Series};
 use crate::report::history::{Span, history_chart};
 use crate::show::{Block, Cell, Column, NoteKind, Quantity, Table, View, say};
@@ -28,8 +28,9 @@ pub fn section(bench: &Bench, found: &Comparison, trace: &Trace, view: &View) ->
     blocks.extend(overlay(bench, found, trace, view).map(Block::from));
     blocks.extend(over_parts(bench, found, view).map(Block::from));
     blocks.push(Block::Table(farthest(bench, found)));
+    blocks.extend(assumed(bench));
     blocks.extend(joins(bench));
-    blocks.extend(bad_rows(bench));
+    blocks.extend(bad_rows(&bench.bad));
     blocks
 }
 
@@ -188,7 +189,23 @@ pub fn joins(bench: &Bench) -> Vec<Block> {
             Block::Note(NoteKind::Remark, text.count(*count).into())
         }));
     }
+    let usual = bench.with_usual_seconds();
+    if usual > 0 {
+        let text = say("measured.usual_seconds").count(usual);
+        blocks.push(Block::Note(NoteKind::Warning, text.into()));
+    }
     blocks
+}
+
+/// What is assumed of scatter that is not stated.
+pub(super) fn assumed(bench: &Bench) -> Vec<Block> {
+    let note = |(name, sd): (&str, f64)| {
+        let text = say("measured.assumed")
+            .with("name", Cell::name(name))
+            .with("sd", Cell::number(sd, deviation(bench, name)));
+        Block::Note(NoteKind::Remark, text.into())
+    };
+    bench.assumed_scatter().into_iter().map(note).collect()
 }
 
 fn join(join: &Join) -> Block {
@@ -219,8 +236,8 @@ fn join(join: &Join) -> Block {
 }
 
 /// Rows that are not used.
-pub fn bad_rows(bench: &Bench) -> Option<Block> {
-    if bench.bad.is_empty() {
+pub fn bad_rows(bad: &[BadRow]) -> Option<Block> {
+    if bad.is_empty() {
         return None;
     }
     let columns = vec![
@@ -229,7 +246,7 @@ pub fn bad_rows(bench: &Bench) -> Option<Block> {
         Column::words(say("measured.name")),
         Column::words(say("decide.why")),
     ];
-    let rows = bench.bad.iter().take(MOST_ROWS).map(|row| {
+    let rows = bad.iter().take(MOST_ROWS).map(|row| {
         let line = if row.line > 0 {
             Cell::count(row.line)
         } else {
@@ -244,6 +261,6 @@ pub fn bad_rows(bench: &Bench) -> Option<Block> {
     });
     let table = Table::new(columns)
         .rows(rows)
-        .caption(say("measured.bad").count(bench.bad.len()));
+        .caption(say("measured.bad").count(bad.len()));
     Some(Block::Table(table))
 }

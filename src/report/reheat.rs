@@ -1,16 +1,21 @@
 //! Reheats: what each adds, what the rules allow, how the part is put back.
 
-use crate::ask::reheat::{MOST_REHEATS, PUT_BACK_C, Reheats};
+use crate::ask::reheat::{MOST_REHEATS, PUT_BACK_C, ReheatOptions, Reheats};
 use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Table, say};
 
 /// The whole answer.
-pub fn blocks(title: &str, stage: &str, found: &Reheats, allowance_m: f64) -> Vec<Block> {
+pub fn blocks(title: &str, found: &Reheats, options: &ReheatOptions) -> Vec<Block> {
     let degrees = |c: f64| Cell::number(c, Quantity::Temperature);
     let put_back = say("reheat.put_back")
-        .with("stage", Cell::name(stage))
+        .with("stage", Cell::name(&options.stage))
         .with("surface", degrees(found.put_back_c.0))
         .with("core", degrees(found.put_back_c.1));
     let mut blocks = vec![Block::heading(Cell::name(title)), Block::sentence(put_back)];
+    let lasting = |s: f64| Cell::number(s, Quantity::Minutes);
+    let times = say("reheat.times")
+        .with("cool", lasting(options.cool_s))
+        .with("heat", lasting(options.heat_s));
+    blocks.push(Block::sentence(times));
     let allowed = match found.allowed() {
         Some(n) => say("reheat.allowed").count(n as usize),
         None => say("reheat.none_allowed"),
@@ -35,7 +40,7 @@ pub fn blocks(title: &str, stage: &str, found: &Reheats, allowance_m: f64) -> Ve
             Quantity::Seconds,
         ),
         Column::numbers(say("reheat.grain"), Quantity::Thickness),
-        Column::words(say("reheat.within").with("allowance", thick(allowance_m))),
+        Column::words(say("reheat.within").with("allowance", thick(options.allowance_m))),
         Column::words(say("reheat.usual").with("most", Cell::count(MOST_REHEATS as usize))),
         Column::words(say("reheat.fine")),
     ];

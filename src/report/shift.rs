@@ -2,6 +2,8 @@
 
 use super::ReportError;
 use super::measured::{bad_rows, joins};
+use crate::ask::statistics::Interval;
+use crate::measured::BadRow;
 use crate::measured::charts::Rule;
 use crate::measured::{Bench, Cause, Series, SeriesKind, Shift, ShiftPart, State};
 use crate::picture::{Axis, Drawing, LineChart, Rule as Line, Series as Curve};
@@ -19,6 +21,7 @@ pub fn blocks(title: &str, bench: &Bench, shift: &Shift, view: &View) -> Vec<Blo
         .with("reject", count(State::Reject))
         .count(shift.parts.len());
     let mut blocks = vec![Block::heading(Cell::name(title)), Block::sentence(summary)];
+    blocks.extend(warnings(shift));
     blocks.push(Block::Table(charts(shift)));
     blocks.extend(
         shift
@@ -44,9 +47,51 @@ pub fn blocks(title: &str, bench: &Bench, shift: &Shift, view: &View) -> Vec<Blo
     blocks.extend(rejects(shift));
     let error = say("shift.error").with("error", Cell::number(shift.error_k, Quantity::Effect).up());
     blocks.push(Block::Note(NoteKind::Remark, error.into()));
+    if shift.by_run() > 0 {
+        let text = say("shift.by_run").count(shift.by_run());
+        blocks.push(Block::Note(NoteKind::Remark, text.into()));
+    }
     blocks.extend(joins(bench));
-    blocks.extend(bad_rows(bench));
+    blocks.extend(bad_rows(&rows(bench, shift)));
     blocks
+}
+
+/// Rows with something wrong, those that could not be judged among them.
+pub fn rows(bench: &Bench, shift: &Shift) -> Vec<BadRow> {
+    let mut rows = bench.bad.clone();
+    let more = shift.not_judged.iter().filter(|row| !bench.bad.contains(row));
+    rows.extend(more.cloned());
+    rows
+}
+
+/// What the verdicts do not cover.
+fn warnings(shift: &Shift) -> Vec<Block> {
+    let caution = |text: Text| Block::Note(NoteKind::Caution, text.into());
+    let mut blocks = Vec::new();
+    if !shift.not_judged.is_empty() {
+        blocks.push(caution(say("shift.not_judged").count(shift.not_judged.len())));
+    }
+    if shift.without_seconds() > 0 && shift.unread.len() < shift.times.len() {
+        blocks.push(caution(say("shift.without_seconds").count(shift.without_seconds())));
+    }
+    blocks.extend(
+        shift
+            .unread
+            .iter()
+            .map(|stage| caution(say("shift.unread").with("stage", Cell::name(stage)))),
+    );
+    if shift.older_table {
+        blocks.push(caution(say("shift.older_table")));
+    }
+    blocks
+}
+
+/// One row that cannot be judged, for a log that is followed.
+pub fn not_judged(row: &BadRow) -> Block {
+    let text = say("shift.row")
+        .with("line", Cell::count(row.line))
+        .with("why", Cell::name(&row.reason));
+    Block::Note(NoteKind::Caution, text.into())
 }
 
 fn is_time(shift: &Shift, name: &str) -> bool {
@@ -168,18 +213,14 @@ fn picture(series: &Series, view: &View) -> Drawing {
 fn capability(shift: &Shift) -> Option<Block> {
     let (band, c) = shift.capability.as_ref()?;
     let ratio = |v: f64| Cell::number(v, Quantity::Ratio);
+    let range = |of: &Interval| Cell::range(of.low, of.high, Quantity::Ratio);
+    let cp = c.cp.as_ref()?;
     let text = say("shift.capability")
         .with("band", Cell::range(band.0, band.1, Quantity::Temperature))
-        .with("cp", ratio(c.cp))
-        .with(
-            "cp_interval",
-            Cell::range(c.cp_interval.0, c.cp_interval.1, Quantity::Ratio),
-        )
-        .with("cpk", ratio(c.cpk))
-        .with(
-            "cpk_interval",
-            Cell::range(c.cpk_interval.0, c.cpk_interval.1, Quantity::Ratio),
-        );
+        .with("cp", ratio(cp.estimate))
+        .with("cp_interval", range(cp))
+        .with("cpk", ratio(c.cpk.estimate))
+        .with("cpk_interval", range(&c.cpk));
     Some(Block::sentence(text))
 }
 
@@ -249,15 +290,8 @@ pub fn csv(shift: &Shift) -> Result<String, ReportError> {
             .iter()
             .map(|p| format!("{}, {}, {} degC", p.stage, p.moment, p.node)),
     );
-    head.extend(
-        shift
-            .series
-            .iter()
-            .filter(|s| s.kind == SeriesKind::Off)
-            .map(|s| format!("{}, off K", s.name)),
-    );
+    head.extend(shift.slots.iter().map(|name| format!("{name}, off K")));
     writer.write_record(&head).map_err(|error| told(error.to_string()))?;
-    let offs = shift.series.iter().filter(|s| s.kind == SeriesKind::Off).count();
     for p in &shift.parts {
         let number = |v: f64| format!("{v:.2}");
         let mut row = vec![
@@ -269,11 +303,57 @@ pub fn csv(shift: &Shift) -> Result<String, ReportError> {
             shift.limits.get(p.limit).cloned().unwrap_or_default(),
             p.caught_at.clone().unwrap_or_default(),
         ];
-        row.extend(p.seconds.iter().chain(&p.temps_c).map(|v| number(*v)));
-        row.extend(p.off_k.iter().take(offs).map(|v| v.map_or(String::new(), number)));
-        row.resize(head.len(), String::new());
+        let maybe = |v: &Option<f64>| v.map_or(String::new(), number);
+        row.extend(p.seconds.iter().map(maybe));
+        row.extend(p.temps_c.iter().map(|v| number(*v)));
+        row.extend(p.off_k.iter().map(maybe));
         writer.write_record(&row).map_err(|error| told(error.to_string()))?;
     }
     let bytes = writer.into_inner().map_err(|error| told(error.to_string()))?;
     String::from_utf8(bytes).map_err(|error| told(error.to_string()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A measurement without a chart keeps its column, under its own name.
+    #[test]
+    fn every_measurement_has_its_column() {
+        let part = ShiftPart {
+            name: "1".to_owned(),
+            line: 2,
+            exit_c: 1230.0,
+            seconds: vec![None],
+            temps_c: Vec::new(),
+            margin_k: 5.0,
+            limit: 0,
+            state: State::Good,
+            caught_at: None,
+            off_k: vec![None, Some(3.0)],
+            by_run: false,
+        };
+        let shift = Shift {
+            schema_version: 1,
+            parts: vec![part],
+            limits: vec!["press".to_owned()],
+            places: Vec::new(),
+            times: vec!["stage.press.seconds".to_owned()],
+            slots: vec!["camera".to_owned(), "couple".to_owned()],
+            series: Vec::new(),
+            capability: None,
+            drifts: Vec::new(),
+            error_k: 0.0,
+            not_judged: Vec::new(),
+            unread: Vec::new(),
+            older_table: false,
+        };
+        let text = csv(&shift).unwrap();
+        let lines: Vec<&str> = text.lines().collect();
+        assert!(
+            lines[0].ends_with("stage.press.seconds,\"camera, off K\",\"couple, off K\""),
+            "{text}"
+        );
+        assert_eq!(lines[1], "1,2,good,1230.00,5.00,press,,,,3.00");
+    }
 }

@@ -1,7 +1,7 @@
 //! Sorting limits: bands of readings for stated risks, by reading alone and by the margin of the model.
 
-use super::measured::{bad_rows, joins};
-use crate::measured::{Bench, Choice, Gate, Sorting};
+use super::measured::{assumed, bad_rows, joins};
+use crate::measured::{BadRow, Bench, Choice, Gate, Sorting};
 use crate::picture::{Axis, Drawing, LineChart, Series};
 use crate::show::{Block, Cell, Column, NoteKind, Quantity, Table, View, say};
 
@@ -19,6 +19,10 @@ pub fn blocks(title: &str, bench: &Bench, found: &Sorting, cost: f64, view: &Vie
             .with("share", Cell::number(*share, Quantity::Probability));
         Block::sentence(text)
     }));
+    if !found.left_out.is_empty() {
+        let text = say("sort.left_out").count(found.left_out.len());
+        blocks.push(Block::Note(NoteKind::Caution, text.into()));
+    }
     for gate in &found.gates {
         blocks.extend(of_gate(gate, cost, view));
     }
@@ -26,8 +30,10 @@ pub fn blocks(title: &str, bench: &Bench, found: &Sorting, cost: f64, view: &Vie
         .with("error", Cell::number(found.error_k, Quantity::Effect).up())
         .count(found.runs);
     blocks.push(Block::Note(NoteKind::Remark, error.into()));
+    blocks.extend(assumed(bench));
     blocks.extend(joins(bench));
-    blocks.extend(bad_rows(bench));
+    let rows: Vec<BadRow> = bench.bad.iter().chain(&found.left_out).cloned().collect();
+    blocks.extend(bad_rows(&rows));
     blocks
 }
 
@@ -76,13 +82,14 @@ fn of_gate(gate: &Gate, cost: f64, view: &View) -> Vec<Block> {
     let mut blocks = vec![Block::Table(
         Table::new(columns).rows(rows).caption(head).note(say("sort.note")),
     )];
-    blocks.extend(gate.cheapest.map(|c| {
-        let text = say("sort.cheapest")
-            .with("cost", Cell::number(cost, Quantity::Plain))
-            .with("band", band(&c))
+    let priced = Cell::number(cost, Quantity::Plain);
+    blocks.push(Block::sentence(match &gate.cheapest {
+        Some(c) => say("sort.cheapest")
+            .with("cost", priced)
+            .with("band", band(c))
             .with("accepts", probability(c.false_accept))
-            .with("rejects", probability(c.false_reject));
-        Block::sentence(text)
+            .with("rejects", probability(c.false_reject)),
+        None => say("sort.useless").with("cost", priced),
     }));
     blocks.extend(picture(gate, cost, view).map(Block::from));
     blocks.extend(gate.best_setting.map(|set| {
@@ -92,8 +99,8 @@ fn of_gate(gate: &Gate, cost: f64, view: &View) -> Vec<Block> {
     let less = gate.half_spot_k.zip(gate.loose_scale_k);
     blocks.extend(less.map(|(half, loose)| {
         let text = say("sort.spot")
-            .with("half", Cell::number(half, Quantity::Difference).signed())
-            .with("loose", Cell::number(loose, Quantity::Difference).signed());
+            .with("half", Cell::number(-half, Quantity::Difference))
+            .with("loose", Cell::number(-loose, Quantity::Difference));
         Block::sentence(text)
     }));
     blocks

@@ -201,3 +201,49 @@ fn a_calibration_belongs_to_its_line() {
     assert_eq!(status, 2);
     assert!(err.contains("stage.nowhere.seconds"), "{err}");
 }
+
+/// A shift says what it could not judge, by its status too, and never writes over what it reads.
+#[test]
+fn a_shift_of_rows_that_cannot_be_judged_is_not_good() {
+    let folder = shop(|part, cells| {
+        if part == 7 {
+            cells[2] = "over".to_owned();
+        }
+    });
+    let camera = MEASURED.replace(
+        "file = \"log.csv\"\ncolumn = \"T camera\"",
+        "file = \"camera.csv\"\ncolumn = \"T camera\"\npart_column = \"part\"",
+    );
+    let path = |name: &str| folder.path().join(name);
+    std::fs::write(path("line.toml"), format!("{LINE}{camera}")).unwrap();
+    std::fs::copy(path("log.csv"), path("camera.csv")).unwrap();
+    let shift = |more: &[&str]| {
+        let mut line = vec!["shift", "log.csv", "--line", "line.toml", "--no-guard"];
+        line.extend(more);
+        billet(folder.path(), &line)
+    };
+    let before = std::fs::read(path("camera.csv")).unwrap();
+    for more in [
+        ["--parts", "camera.csv", "--page", "page.html"],
+        ["--parts", "same", "--page", "./same"],
+    ] {
+        let (status, _, err) = shift(&more);
+        assert_eq!(status, 2, "{err}");
+    }
+    assert_eq!(std::fs::read(path("camera.csv")).unwrap(), before);
+    assert!(!path("same").exists() && !path("page.html").exists());
+    let (status, out, _) = shift(&["--parts", "parts.csv"]);
+    assert_eq!(status, 1, "{out}");
+    assert!(out.contains("Rows not judged: 1"), "{out}");
+    assert_eq!(std::fs::read_to_string(path("parts.csv")).unwrap().lines().count(), 40);
+    // Nothing at all is judged of a log without exits.
+    let folder = shop(|_, cells| cells[2] = "over".to_owned());
+    for line in [
+        &["shift", "log.csv", "--line", "line.toml"][..],
+        &["measured", "line.toml"],
+        &["sort", "line.toml", "--exit-sd", "10"],
+    ] {
+        let (status, _, err) = billet(folder.path(), line);
+        assert_eq!(status, 2, "{line:?} {err}");
+    }
+}

@@ -1,6 +1,7 @@
 //! Control charts and capability against the NIST/SEMATECH e-Handbook of Statistical Methods.
 
-use billet_thermal::inside::measured::charts::{Capability, Ewma, Individuals, Rule, signals};
+use billet_thermal::inside::ask::statistics::capability as capability_of;
+use billet_thermal::inside::measured::charts::{Ewma, Individuals, Rule, signals};
 
 const SERIES: [f64; 20] = [
     52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5, 49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6,
@@ -33,17 +34,17 @@ fn individuals() {
 /// Handbook 6.1.6: limits 8 and 20, mean 16, standard deviation 2.
 #[test]
 fn capability() {
-    let found = Capability::of(16.0, 2.0, 50, (8.0, 20.0), 0.95).unwrap();
+    let found = capability_of(16.0, 2.0, 50, Some(8.0), Some(20.0), 0.95).unwrap();
+    let cp = found.cp.unwrap();
     for (found, value) in [
-        (found.cp, 1.0),
-        (found.cpk, 2.0 / 3.0),
-        (found.cpu, 2.0 / 3.0),
-        (found.cpl, 4.0 / 3.0),
-        (found.k, 1.0 / 3.0),
+        (cp.estimate, 1.0),
+        (found.cpk.estimate, 2.0 / 3.0),
+        (found.cpu.unwrap().estimate, 2.0 / 3.0),
+        (found.cpl.unwrap().estimate, 4.0 / 3.0),
     ] {
         assert!((found - value).abs() < 1e-12);
     }
-    assert!(found.cp_interval.0 < 1.0 && found.cp_interval.1 > 1.0);
+    assert!(cp.low < 1.0 && cp.high > 1.0);
 }
 
 /// Each rule on a series that breaks it and no other before.

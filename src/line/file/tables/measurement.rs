@@ -65,7 +65,8 @@ table! {
         ("thermocouple", 4.0, "class 1 of IEC 60584, 0.4 % of the reading (from memory)"),
         ("meter", 0.0, "give it with the class of the meter"),
     ]);
-    /// Standard deviation of single readings about the truth. Without it, that of the readings about the fit counts.
+    /// Standard deviation of single readings about the truth. From 20 readings on a fit takes that of the readings about it
+    /// and shows this one beside it; without either, what is common practice counts, and is shown.
     sd: f64 = above("", (0.0, 1.0e6));
     /// Class of a meter: largest error in percent of the reading.
     class_percent: f64 = above("%", (0.0, 50.0)).of(&["meter"]);

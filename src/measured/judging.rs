@@ -1,0 +1,559 @@
+//! Parts judged by what was measured on each: its exit and its times, with guard bands or by a decision table. What is not
+//! known errs to the safe side; what cannot be judged is a row with its reason.
+
+use serde::Serialize;
+
+use super::bench::{Bench, Part, Setup};
+use super::error::MeasuredError;
+use super::gather::{BadRow, file_name};
+use super::responses::{Place, Responses};
+use super::suspect::robust;
+use crate::ask::decide::{Decision, DecisionTable, Identity};
+use crate::ask::enquiry::Enquiry;
+use crate::ask::line_model::LineModel;
+use crate::ask::model::Model;
+use crate::ask::risk::Risks;
+
+/// What became of a part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum State {
+    /// Every limit holds, guard bands included.
+    Good,
+    /// Within the alarm band.
+    Alarm,
+    /// Not good.
+    Reject,
+}
+
+impl State {
+    /// Its word in results.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            State::Good => "good",
+            State::Alarm => "alarm",
+            State::Reject => "reject",
+        }
+    }
+}
+
+/// A part of a shift.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ShiftPart {
+    /// Name.
+    pub name: String,
+    /// Line of the log.
+    pub line: usize,
+    /// Temperature of the surface at the exit, by what its instrument showed, degC.
+    pub exit_c: f64,
+    /// Seconds of the stages that are measured; none where none were read.
+    pub seconds: Vec<Option<f64>>,
+    /// Temperatures at the places that are followed, degC.
+    pub temps_c: Vec<f64>,
+    /// Least margin with the guard band taken off, K.
+    pub margin_k: f64,
+    /// Index of its limit.
+    pub limit: usize,
+    /// What became of it.
+    pub state: State,
+    /// Where it was first to be known that it is not good: `heater`, or a stage.
+    pub caught_at: Option<String>,
+    /// Other readings less what their instruments would show, by slot, K.
+    pub off_k: Vec<Option<f64>>,
+    /// Whether it was run itself, being outside of what the quadratics span or near to a limit.
+    pub by_run: bool,
+}
+
+/// Most stages without seconds with which a part is judged: every combination of their ends is looked at.
+const MOST_ASSUMED: usize = 6;
+/// Times the largest difference that was seen between quadratics and runs, within which of a limit a part is run itself (chosen:
+/// that difference is the largest of a dozen, not of all).
+const UNSURE: f64 = 2.0;
+
+/// Refuses a decision table that is not of a line.
+fn table_is_of(table: &DecisionTable, model: &LineModel) -> Result<(), MeasuredError> {
+    let plan = model.document().plan();
+    let of = &table.identity;
+    let other = |what: &str, here: &str, there: &str| {
+        Err(MeasuredError::Wrong(format!(
+            "the decision table is of another line: its {what} is {there}, that of the line {here}"
+        )))
+    };
+    if of.title != plan.title {
+        return other("title", &plan.title, &of.title);
+    }
+    let named = |word: &Option<String>| word.clone().unwrap_or_else(|| "not given".to_owned());
+    if of.part != plan.part {
+        return other("part", &named(&plan.part), &named(&of.part));
+    }
+    if of.revision != plan.revision {
+        return other("revision", &named(&plan.revision), &named(&of.revision));
+    }
+    let limits: Vec<String> = model.limits().iter().map(ToString::to_string).collect();
+    if table.limits != limits {
+        return other("list of limits", &limits.join("; "), &table.limits.join("; "));
+    }
+    for stage in &table.stages {
+        let planned_s = model.number(&stage.path).ok();
+        if planned_s.is_none_or(|s| (s - stage.planned_s).abs() > 1e-6 * s.abs().max(1.0)) {
+            let here = planned_s.map_or("not there".to_owned(), |s| format!("{s} s"));
+            return other(&format!("`{}`", stage.path), &here, &format!("{} s", stage.planned_s));
+        }
+    }
+    Ok(())
+}
+
+/// Judges parts.
+pub struct Judging<'a> {
+    pub(super) bench: &'a Bench,
+    pub(super) setup: &'a Setup,
+    pub(super) responses: Responses,
+    /// Guard bands by limit, for reject and alarm, K.
+    guards: (Vec<f64>, Vec<f64>),
+    table: Option<&'a DecisionTable>,
+    pub(super) planned_s: Vec<f64>,
+    /// Whether seconds were read on any part, by stage.
+    seen: Vec<bool>,
+}
+
+impl<'a> Judging<'a> {
+    /// Makes ready for the parts of a log: by a decision table where there is one, else by margins with guard bands.
+    ///
+    /// # Errors
+    /// A log without exits, runs that fail.
+    pub fn new(
+        enquiry: &Enquiry,
+        bench: &'a Bench,
+        table: Option<&'a DecisionTable>,
+    ) -> Result<Judging<'a>, MeasuredError> {
+        let setup = bench.setups.iter().find(|s| s.driver.is_some() && s.line == 0);
+        let needs = || MeasuredError::Wrong("no column has the surface at the exit".to_owned());
+        let setup = setup.ok_or_else(needs)?;
+        let model = &bench.lines[0];
+        if model.limits().is_empty() {
+            return Err(MeasuredError::Wrong(
+                "the line has no limits to judge parts by".to_owned(),
+            ));
+        }
+        if let Some(table) = table {
+            table_is_of(table, model)?;
+        }
+        let planned = model.exit_inputs().ok_or_else(needs)?.surface.1;
+        let exits: Vec<f64> = setup
+            .parts
+            .iter()
+            .filter_map(|p| exit_of(bench, setup, p.exit?))
+            .collect();
+        let (middle, sd) = if exits.len() > 5 {
+            robust(&exits)
+        } else {
+            (planned, 20.0)
+        };
+        let wide = (5.0 * sd).clamp(20.0, 200.0);
+        let responses = Responses::of(bench, setup, (middle - wide, middle + wide), &[])?;
+        let seen: Vec<bool> = (0..setup.times.len())
+            .map(|k| setup.parts.iter().any(|p| !p.assumed[k]))
+            .collect();
+        let guards = match table {
+            Some(_) => (vec![0.0; responses.limits], vec![0.0; responses.limits]),
+            None => guards(enquiry, setup, &seen)?,
+        };
+        let planned_s = setup
+            .times
+            .iter()
+            .map(|path| model.number(path).unwrap_or(0.0))
+            .collect();
+        Ok(Judging {
+            bench,
+            setup,
+            responses,
+            guards,
+            table,
+            planned_s,
+            seen,
+        })
+    }
+
+    /// Places whose temperatures every part has.
+    #[must_use]
+    pub fn places(&self) -> &[Place] {
+        &self.responses.places
+    }
+
+    /// How far the quadratics are from runs, K.
+    #[must_use]
+    pub fn error_k(&self) -> f64 {
+        self.responses.error_k
+    }
+
+    /// Stages whose seconds were read on no part: they are taken as planned.
+    pub(super) fn unread(&self) -> Vec<String> {
+        let times = self.setup.times.iter().zip(&self.seen);
+        times
+            .filter(|(_, seen)| !**seen)
+            .map(|(path, _)| stage_of(path).to_owned())
+            .collect()
+    }
+
+    /// Whether the decision table was made from another state of the line file.
+    pub(super) fn is_older(&self) -> bool {
+        let Some(of) = self.table.map(|table| &table.identity) else {
+            return false;
+        };
+        let risks = Risks {
+            reject: of.reject_risk,
+            alarm: of.alarm_risk,
+        };
+        Identity::of(self.bench.lines[0].document(), risks).input_sha256 != of.input_sha256
+    }
+
+    /// Least margin of outputs with the guard bands for rejects, its limit, and whether the alarm band is kept.
+    fn least(&self, outputs: &[f64]) -> (f64, usize, bool) {
+        let margin = |l: usize| outputs[l] - self.guards.0[l];
+        let limits = 0..self.responses.limits;
+        let alarm = limits.clone().all(|l| outputs[l] >= self.guards.1[l]);
+        let least = limits.min_by(|a, b| margin(*a).total_cmp(&margin(*b))).unwrap_or(0);
+        (margin(least), least, alarm)
+    }
+
+    /// Outputs at exit and seconds, and whether a run of its own was made: beyond what the quadratics span they say nothing,
+    /// and nearer to a limit than they are sure they do not decide.
+    fn outputs(&self, exit_c: f64, seconds: &[f64]) -> Result<(Vec<f64>, bool), MeasuredError> {
+        let x: Vec<f64> = std::iter::once(exit_c).chain(seconds.iter().copied()).collect();
+        if self.responses.covers(&x) {
+            let outputs = self.responses.at(&x);
+            let unsure_k = UNSURE * self.responses.error_k;
+            let near = |l: usize| {
+                [self.guards.0[l], self.guards.1[l]]
+                    .iter()
+                    .any(|g| (outputs[l] - g).abs() <= unsure_k)
+            };
+            if !(0..self.responses.limits).any(near) {
+                return Ok((outputs, false));
+            }
+        }
+        let outputs = self.responses.run(self.bench, self.setup, &x)?;
+        if outputs.iter().any(|value| !value.is_finite()) {
+            return Err(MeasuredError::Wrong("its run gives no numbers".to_owned()));
+        }
+        Ok((outputs, true))
+    }
+
+    /// The seconds of a part with those that were not read at either end of what was read on others, in every combination;
+    /// the usual ones first.
+    fn ends(&self, seconds: &[f64], assumed: &[bool]) -> Result<Vec<Vec<f64>>, MeasuredError> {
+        let open: Vec<usize> = (0..seconds.len()).filter(|k| assumed[*k] && self.seen[*k]).collect();
+        if open.len() > MOST_ASSUMED {
+            let text = format!("the seconds of {} stages were not read", open.len());
+            return Err(MeasuredError::Wrong(text));
+        }
+        let mut list = vec![seconds.to_vec()];
+        if !open.is_empty() {
+            list.extend((0..1_usize << open.len()).map(|bits| {
+                let mut ends = seconds.to_vec();
+                for (place, k) in open.iter().enumerate() {
+                    let (low, high) = self.responses.ranges[k + 1];
+                    ends[*k] = if bits >> place & 1 == 1 { high } else { low };
+                }
+                ends
+            }));
+        }
+        Ok(list)
+    }
+
+    /// Outputs of a part with the least margin of each limit over all that its seconds may have been.
+    fn worst(&self, exit_c: f64, seconds: &[f64], assumed: &[bool]) -> Result<(Vec<f64>, bool), MeasuredError> {
+        let mut ends = self.ends(seconds, assumed)?.into_iter();
+        let usual = ends.next().unwrap_or_else(|| seconds.to_vec());
+        let (mut outputs, mut by_run) = self.outputs(exit_c, &usual)?;
+        for seconds in ends {
+            let (there, run) = self.outputs(exit_c, &seconds)?;
+            by_run |= run;
+            let margins = outputs.iter_mut().zip(there).take(self.responses.limits);
+            margins.for_each(|(least, margin)| *least = least.min(margin));
+        }
+        Ok((outputs, by_run))
+    }
+
+    /// Judges a part.
+    ///
+    /// # Errors
+    /// The row with the reason, where it cannot be judged: its exit is no reading of the instrument, or its run is refused.
+    pub fn part(&self, part: &Part) -> Result<ShiftPart, BadRow> {
+        let told = |error: MeasuredError| self.not_judged(part, &error.to_string());
+        let exit = part.exit.and_then(|reading| exit_of(self.bench, self.setup, reading));
+        let no_reading = || self.not_judged(part, "its exit is no reading of the instrument");
+        let exit_c = exit.ok_or_else(no_reading)?;
+        let (outputs, by_run) = self.worst(exit_c, &part.seconds, &part.assumed).map_err(told)?;
+        let (mut margin_k, mut limit, keeps_alarm) = self.least(&outputs);
+        let mut state = match (margin_k >= 0.0, keeps_alarm) {
+            (true, true) => State::Good,
+            (true, false) => State::Alarm,
+            _ => State::Reject,
+        };
+        if let Some(table) = self.table {
+            let ends = self.ends(&part.seconds, &part.assumed).map_err(told)?;
+            let own = (margin_k, limit);
+            let verdicts = ends.iter().map(|seconds| self.by_table(table, exit_c, seconds, own));
+            let worse = |a: &(State, f64, usize), b: &(State, f64, usize)| {
+                (b.0 as u8).cmp(&(a.0 as u8)).then(a.1.total_cmp(&b.1))
+            };
+            (state, margin_k, limit) = verdicts.min_by(worse).unwrap_or((State::Reject, own.0, own.1));
+        }
+        let caught_at = (state == State::Reject).then(|| self.caught(exit_c, part)).flatten();
+        let (from, to) = (
+            self.responses.limits,
+            self.responses.limits + self.responses.places.len(),
+        );
+        let all_read = !part.assumed.contains(&true);
+        let off = |slot: usize| {
+            let reading = part.readings.iter().find(|r| r.0 == slot)?.1;
+            let m = self.setup.slots[slot].measurement;
+            let instrument = &self.bench.given.instruments[self.bench.given.measurements[m].instrument];
+            Some(reading - instrument.shows(outputs[to + slot])?).filter(|_| all_read)
+        };
+        let read = part.seconds.iter().zip(&part.assumed);
+        Ok(ShiftPart {
+            name: part.name.clone(),
+            line: part.line,
+            exit_c,
+            seconds: read.map(|(s, assumed)| Some(*s).filter(|_| !assumed)).collect(),
+            temps_c: outputs[from..to].to_vec(),
+            margin_k,
+            limit,
+            state,
+            caught_at,
+            off_k: (0..self.setup.slots.len()).map(off).collect(),
+            by_run,
+        })
+    }
+
+    fn not_judged(&self, part: &Part, why: &str) -> BadRow {
+        let driver = self.setup.driver.map(|k| &self.bench.given.measurements[k]);
+        let file = driver.and_then(|m| m.readings.file());
+        BadRow {
+            file: file.map_or(String::new(), file_name),
+            line: part.line,
+            measurement: driver.map_or(String::new(), |m| m.name.clone()),
+            reason: format!("part {}: not judged: {why}", part.name),
+        }
+    }
+
+    fn by_table(&self, table: &DecisionTable, exit_c: f64, seconds: &[f64], own: (f64, usize)) -> (State, f64, usize) {
+        let all: Vec<f64> = table
+            .stages
+            .iter()
+            .map(|stage| {
+                let at = self.setup.times.iter().position(|path| *path == stage.path);
+                at.map_or(stage.planned_s, |k| seconds[k])
+            })
+            .collect();
+        match table.decide(exit_c, &all) {
+            Decision::Good { limit, margin_k } => (State::Good, margin_k, limit),
+            Decision::Alarm { limit, margin_k } => (State::Alarm, margin_k, limit),
+            Decision::Wait { limit, margin_k, .. } | Decision::Reject { limit, margin_k } => {
+                (State::Reject, margin_k, limit)
+            }
+            Decision::Outside => (State::Reject, own.0, own.1),
+        }
+    }
+
+    /// Where a part was first to be known as not good: with the rest as planned.
+    fn caught(&self, exit_c: f64, part: &Part) -> Option<String> {
+        let mut known = self.planned_s.clone();
+        let mut assumed = vec![false; known.len()];
+        for done in 0..=known.len() {
+            if done > 0 {
+                known[done - 1] = part.seconds[done - 1];
+                assumed[done - 1] = part.assumed[done - 1];
+            }
+            let outputs = self.worst(exit_c, &known, &assumed).ok()?.0;
+            if self.least(&outputs).0 < 0.0 {
+                let stage = done.checked_sub(1).map(|k| stage_of(&self.setup.times[k]).to_owned());
+                return Some(stage.unwrap_or_else(|| "heater".to_owned()));
+            }
+        }
+        None
+    }
+
+    /// Band of the exit within which a part with the usual times is good, degC: to half a kelvin, by runs beyond what the
+    /// quadratics span.
+    pub(super) fn exit_band(&self, seconds: &[f64], middle: f64) -> Option<(f64, f64)> {
+        let is_good = |exit: f64| {
+            let outputs = self.outputs(exit, seconds);
+            outputs.is_ok_and(|(outputs, _)| self.least(&outputs).0 >= 0.0)
+        };
+        let spanned = |exit: f64| {
+            let x: Vec<f64> = std::iter::once(exit).chain(seconds.iter().copied()).collect();
+            self.responses.covers(&x)
+        };
+        if !is_good(middle) {
+            return None;
+        }
+        let edge = |side: f64| {
+            let mut reach = 0.0;
+            while reach < BAND_K && spanned(middle + side * (reach + 0.5)) {
+                if !is_good(middle + side * (reach + 0.5)) {
+                    return middle + side * reach;
+                }
+                reach += 0.5;
+            }
+            if reach >= BAND_K || is_good(middle + side * BAND_K) {
+                return middle + side * BAND_K;
+            }
+            let mut broken = BAND_K;
+            while broken - reach > 0.5 {
+                let half = 0.5 * (reach + broken);
+                if is_good(middle + side * half) {
+                    reach = half;
+                } else {
+                    broken = half;
+                }
+            }
+            middle + side * reach
+        };
+        Some((edge(-1.0), edge(1.0)))
+    }
+}
+
+/// Farthest from the mean that the edge of the band of good exits is looked for, K (chosen: beyond it a line is another one).
+const BAND_K: f64 = 200.0;
+
+pub(super) fn stage_of(path: &str) -> &str {
+    path.strip_prefix("stage.")
+        .and_then(|rest| rest.strip_suffix(".seconds"))
+        .unwrap_or(path)
+}
+
+fn exit_of(bench: &Bench, setup: &Setup, reading: f64) -> Option<f64> {
+    let driver = setup.driver?;
+    bench.given.instruments[bench.given.measurements[driver].instrument].temperature(reading)
+}
+
+/// Guard bands of the line, with the exit measured and the times that were `seen`.
+fn guards(enquiry: &Enquiry, setup: &Setup, seen: &[bool]) -> Result<(Vec<f64>, Vec<f64>), MeasuredError> {
+    let judged = enquiry.judged()?;
+    let none = || {
+        (
+            vec![0.0; enquiry.model.limits().len()],
+            vec![0.0; enquiry.model.limits().len()],
+        )
+    };
+    let Some(risk) = &judged.risk else { return Ok(none()) };
+    let times = setup.times.iter().zip(seen).filter(|(_, seen)| **seen);
+    let mut measured: Vec<&str> = times.map(|(path, _)| path.as_str()).collect();
+    if let Some(exit) = enquiry.model.exit_inputs() {
+        measured.push(&exit.surface.0);
+        measured.extend(exit.core.as_ref().map(|(path, _)| path.as_str()));
+    }
+    let guards = risk.guards(&measured);
+    Ok((guards.reject, guards.alarm))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ask::model::Change;
+    use crate::line::RunOptions;
+    use crate::measured::shift;
+    use crate::measured::testing::{bench, enquiry};
+
+    #[test]
+    fn a_part_beyond_the_quadratics_has_the_margin_of_its_run() {
+        let enquiry = enquiry("");
+        let bench = bench(&enquiry, &["slow,1230,12,200"]);
+        let judging = Judging::new(&enquiry, &bench, None).unwrap();
+        let found = shift(&judging, &bench, 0.95);
+        let slow = found.parts.last().unwrap();
+        let changes = [
+            Change::new("heater.surface_c", 1230.0),
+            Change::new("stage.table.seconds", 12.0),
+            Change::new("stage.press.seconds", 200.0),
+        ];
+        let trace = enquiry.model.trace(&changes, &RunOptions::bare()).unwrap();
+        assert!(slow.by_run && slow.state == State::Reject, "{slow:?}");
+        assert!((slow.margin_k - trace.verdicts[0].margin_k).abs() < 1e-9, "{slow:?}");
+        assert!(!found.parts[0].by_run && found.parts[0].state == State::Good);
+        assert_eq!(found.by_run(), 1);
+    }
+
+    #[test]
+    fn rows_that_cannot_be_judged_are_told_with_file_line_and_reason() {
+        let enquiry = enquiry("");
+        let rows = [
+            "over,over,12,40",
+            "back,1230,-3,40",
+            "huge,1e300,12,40",
+            "none,,12,40",
+            "good,1230,12,40",
+        ];
+        let bench = bench(&enquiry, &rows);
+        let judging = Judging::new(&enquiry, &bench, None).unwrap();
+        let found = shift(&judging, &bench, 0.95);
+        let told: Vec<(usize, &str)> = found
+            .not_judged
+            .iter()
+            .map(|row| (row.line, row.file.as_str()))
+            .collect();
+        assert_eq!(told, [62, 63, 64, 65].map(|line| (line, "log.csv")));
+        assert!(
+            found.not_judged[1].reason.contains("-3 s: allowed are"),
+            "{:?}",
+            found.not_judged
+        );
+        assert_eq!(found.parts.len(), 61);
+        assert!(bench.bad.iter().all(|row| row.file == "log.csv"), "{:?}", bench.bad);
+    }
+
+    #[test]
+    fn seconds_that_were_not_read_err_to_the_safe_side() {
+        let enquiry = enquiry("");
+        let bench = bench(&enquiry, &["open,1230,12,", "long,1230,12,44", "usual,1230,12,40"]);
+        let judging = Judging::new(&enquiry, &bench, None).unwrap();
+        let found = shift(&judging, &bench, 0.95);
+        let [open, long, usual] = &found.parts[60..] else {
+            panic!("{:?}", found.parts.len())
+        };
+        assert_eq!(open.seconds, [Some(12.0), None]);
+        assert!(
+            open.margin_k <= long.margin_k && long.margin_k < usual.margin_k,
+            "{open:?} {long:?}"
+        );
+        assert_eq!((found.without_seconds(), bench.with_usual_seconds()), (1, 1));
+        let press = found.series.iter().find(|series| series.name == "press").unwrap();
+        assert_eq!(press.values.len(), 62);
+    }
+
+    #[test]
+    fn a_table_of_another_line_is_refused() {
+        let enquiry = enquiry("");
+        let model = &enquiry.model;
+        let risks = Risks {
+            reject: 0.01,
+            alarm: 0.05,
+        };
+        let table = DecisionTable {
+            schema_version: 1,
+            identity: Identity::of(model.document(), risks),
+            meaning: String::new(),
+            limits: model.limits().iter().map(ToString::to_string).collect(),
+            exit_input: "heater.surface_c".to_owned(),
+            exit_c: Vec::new(),
+            base_k: Vec::new(),
+            stages: Vec::new(),
+            pair_per_k: Vec::new(),
+            guard_k: Vec::new(),
+            alarm_guard_k: Vec::new(),
+            error_k: Vec::new(),
+            digest: String::new(),
+        };
+        assert!(table_is_of(&table, model).is_ok());
+        let mut other = table.clone();
+        other.limits = vec!["another limit".to_owned()];
+        assert!(table_is_of(&other, model).is_err());
+        let mut other = table;
+        other.identity.title = "Another line".to_owned();
+        assert!(table_is_of(&other, model).is_err());
+    }
+}
