@@ -54,13 +54,16 @@ impl Filling<'_> {
             let changes = taken.map_or_else(Vec::new, |(exit_c, exit)| exit.at(exit_c));
             let wrong = changes.iter().find_map(|c| is_allowed(model, &c.path, c.value).err());
             if let Some(allowed) = wrong {
-                return Some((driver, format!("{reading} degC at the exit: allowed are {allowed}")));
+                return Some((
+                    driver,
+                    format!("{} degC at the exit: allowed are {allowed}", short(reading)),
+                ));
             }
         }
         self.times.iter().find_map(|(k, path)| {
             let value = self.value(trial, part, *k)?;
             let allowed = is_allowed(model, path, value).err()?;
-            Some((*k, format!("{value} s: allowed are {allowed}")))
+            Some((*k, format!("{} s: allowed are {allowed}", short(value))))
         })
     }
 
@@ -107,6 +110,14 @@ impl Filling<'_> {
             measurement: m.name.clone(),
             reason: format!("part {}: {why}", part.name),
         }
+    }
+}
+
+/// A number as it is written; one of many digits by its power of ten.
+fn short(value: f64) -> String {
+    match value.abs() < 1e9 {
+        true => value.to_string(),
+        false => format!("{value:e}"),
     }
 }
 
