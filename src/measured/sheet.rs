@@ -264,7 +264,8 @@ pub(super) fn number(cell: &str, comma: bool) -> Option<(f64, &'static str)> {
         return None;
     }
     let digits = first.trim_start_matches(['-', '+']).len();
-    if !rest.is_empty() && !(1..=3).contains(&digits) {
+    let has_none = digits == 0 && part.is_empty();
+    if has_none || !rest.is_empty() && !(1..=3).contains(&digits) {
         return None;
     }
     let text = format!(
@@ -298,6 +299,8 @@ mod tests {
             ("1240 \u{b0}C", false, Some(1240.0)),
             ("12.40,5", true, None),
             ("over", false, None),
+            ("", false, None),
+            ("\u{b0}C", false, None),
             ("inf", false, None),
             ("1240;", false, None),
         ] {

@@ -123,22 +123,22 @@ mod tests {
     fn a_stage_called_as_a_table_has_a_group_of_its_own() {
         let text = "title = \"t\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 50\nlength_mm = 100\n[shop]\nambient_c = 20\n\
                     [heater]\nkind = \"measured\"\nsurface_c = 1200\ncore_below_surface_k = 10\n[[stage]]\nkind = \"carry\"\n\
-                    name = \"heater\"\nseconds = 4\n[[stage]]\nkind = \"carry\"\nname = \"a.steel.b\"\nseconds = 5\n[[limit]]\n\
-                    moment = \"heater exit\"\nnode = \"surface\"\nmin_c = 1100\nmax_c = 1250\n";
+                    name = \"shop\"\nseconds = 4\n[[stage]]\nkind = \"carry\"\nname = \"a.steel.b\"\nseconds = 5\n[[limit]]\n\
+                    moment = \"exit\"\nnode = \"surface\"\nmin_c = 1100\nmax_c = 1250\n";
         let document = Document::parse(text, "t.toml").unwrap();
         let groups = groups(&document);
         let of = |name: &str| groups.iter().filter(|group| group.name == name).collect::<Vec<_>>();
-        let [table, stage] = of("heater")[..] else { panic!() };
-        assert!(table.inputs.iter().any(|(key, _)| key == "surface_c"));
+        let [table, stage] = of("shop")[..] else { panic!() };
+        assert!(table.inputs.iter().any(|(key, _)| key == "ambient_c"));
         assert!(
             stage
                 .inputs
                 .iter()
-                .all(|(_, input)| input.path.starts_with("stage.heater."))
+                .all(|(_, input)| input.path.starts_with("stage.shop."))
         );
         assert_eq!(of("a.steel.b")[0].inputs[0].0, "seconds");
         let words = |path: &str| limit_words(document.input(path).unwrap(), &document, &View::default());
-        assert_eq!(words("limit.1.max_c").as_deref(), Some("surface, heater exit"));
+        assert_eq!(words("limit.1.max_c").as_deref(), Some("surface, at heater exit"));
         assert_eq!(words("heater.surface_c"), None);
     }
 }
