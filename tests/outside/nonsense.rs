@@ -286,7 +286,7 @@ bulk_c = 190
 kind = "forge"
 name = "finisher"
 shape = [
-  { zone = "body", outer_mm = 60, height_mm = 36 },
+  { zone = "body", outer_mm = 60, height_mm = 29.95 },
   { zone = "rim", inner_mm = 60, outer_mm = 96, bottom_mm = 4, top_mm = 22 },
   { zone = "flash", inner_mm = 96, outer_mm = 117.6, bottom_mm = 10, top_mm = 13 },
 ]
