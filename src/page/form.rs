@@ -92,7 +92,7 @@ fn head(document: &Document, name: &str, view: &View) -> Markup {
             }
             noscript { p class="note caution" { (view.say("page.no_script")) } }
         }
-        div class="bar" {
+        section class="bar" aria-labelledby="headline" {
             div class="answer" {
                 p id="headline" role="status" aria-live="polite" { (view.say("page.working")) }
                 p id="grid" class="quiet" {}
