@@ -210,6 +210,13 @@ impl Judged<'_> {
         }
     }
 
+    /// Whether the controller's guard bands count the exit temperature as measured on each part, as they count
+    /// every time: where the study says how well it is measured.
+    #[must_use]
+    pub fn measures_exit(&self) -> bool {
+        self.enquiry.guarding != Guarding::Stated || self.enquiry.study.exit_sd_k.is_some()
+    }
+
     /// The response surface over what scatters; with `exit` that temperature is measured on each part.
     fn surface(&self, exit: Option<&ExitInputs>) -> Result<Option<Risk>, Failure> {
         let study = &self.enquiry.study;
@@ -354,14 +361,17 @@ impl Judged<'_> {
         let mut table = DecisionTable::build(model, &self.planned.margins_k(), none(), identity)?;
         // The controller measures every time, and the exit temperature where the study says how well.
         let mut measured: Vec<&str> = model.handovers().iter().map(|h| h.path.as_str()).collect();
-        let known_exit = match self.enquiry.guarding {
-            Guarding::Stated => self.enquiry.study.exit_sd_k.is_some(),
-            Guarding::Assumed => true,
-            Guarding::Bare => return Ok(table),
-        };
+        if self.enquiry.guarding == Guarding::Bare {
+            return Ok(table);
+        }
+        let known_exit = self.measures_exit();
         let Some(risk) = self.surface(Some(exit).filter(|_| known_exit))? else {
             return Ok(table);
         };
+        table.meaning.push_str(match known_exit {
+            true => "; guard bands: exit temperature and times measured on each part",
+            false => "; guard bands: times measured on each part, exit temperature not (no exit_sd_k), so it scatters",
+        });
         let known = self.enquiry.counted_as_known();
         if known > 0 {
             let note =

@@ -25,6 +25,8 @@ pub struct HandOverTimes {
     pub planned_s: f64,
     /// All else as planned.
     pub alone: Times,
+    /// The same by the limits alone that feel these seconds.
+    pub felt: Times,
     /// All other times at their worst: late for the latest time, early for the earliest; `None` when no
     /// other time has a stated scatter.
     pub others_worst: Option<Times>,
@@ -183,7 +185,9 @@ fn one(
     let seconds = (handover.seconds, handover.least_s);
     let margins = Some(nominal.margins_k());
     let mut slider = Slider::new(models, &handover.path, seconds, Vec::new(), margins, *options)?;
-    let alone = slider.of_all()?;
+    let beyond = slider.beyond_reach()?;
+    let felt = slider.of_felt()?;
+    let alone = beyond.unwrap_or(felt);
     let k_per_s = sensitivity(models, &handover.path, nominal)?.margin_per_unit;
     let (reject, alarm) = match spread.risk {
         Some(risk) => {
@@ -214,9 +218,9 @@ fn one(
             return Ok(None);
         }
         let mut slider = Slider::new(models, &handover.path, seconds, others, None, *options)?;
-        let found = slider.of_all()?;
+        let found = slider.of_felt()?;
         runs += slider.runs();
-        Ok(Some(found))
+        Ok(Some(beyond.unwrap_or(found)))
     };
     let late = at_worst(true)?;
     // Early others matter only where something sets an earliest time.
@@ -237,6 +241,7 @@ fn one(
         path: handover.path.clone(),
         planned_s: handover.seconds,
         alone,
+        felt,
         others_worst,
         reject,
         alarm,
