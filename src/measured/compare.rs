@@ -2,8 +2,9 @@
 
 use serde::Serialize;
 
-use super::bench::{Bench, Setup};
+use super::bench::Bench;
 use super::error::MeasuredError;
+use super::setup::Setup;
 use super::suspect::robust;
 
 /// Readings beside what the instruments would show.
@@ -123,7 +124,7 @@ fn times(bench: &Bench, setup: &Setup, part: usize) -> Vec<f64> {
     let line = &bench.lines[setup.line];
     let changes = bench.changes_at(setup, (None, &setup.parts[part].seconds), &[]);
     let plan = line.plan(&changes).ok();
-    let of = |slot: &super::bench::Slot| {
+    let of = |slot: &super::setup::Slot| {
         let at = bench.measurement(slot).at()?;
         Some(super::bench::planned_time(plan.as_ref()?, at)? + slot.time_s)
     };

@@ -3,8 +3,9 @@
 //! The exit of a part is what its pyrometer read, with the scatter of that reading: all readings of a part share it, so they
 //! are whitened together (D^-1/2 of the single scatters, then the rank-one part by its exact inverse root).
 
-use super::bench::{Bench, Setup};
+use super::bench::Bench;
 use super::instrument::{EXIT_SD_K, Instrument};
+use super::setup::Setup;
 use super::surface::Surface;
 use super::unknown::{Of, Unknown};
 

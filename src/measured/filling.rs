@@ -2,9 +2,9 @@
 
 use std::collections::HashSet;
 
-use super::bench::{Part, Setup};
 use super::gather::{BadRow, Datum, PartLog, Trial, file_name};
 use super::given::{Given, What};
+use super::setup::{Part, Setup};
 use crate::ask::line_model::LineModel;
 use crate::ask::model::Model;
 

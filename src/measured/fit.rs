@@ -11,12 +11,13 @@ use rayon::prelude::*;
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use super::bench::{Bench, Setup};
+use super::bench::Bench;
 use super::equations::{Equations, Place, has};
 use super::error::MeasuredError;
 use super::fitted::{Convergence, Estimate, Outlier, PlaceResidual, Stretch, Told};
 use super::given::{Wanted, What};
 use super::least::{End, Found, from_starts};
+use super::setup::Setup;
 use super::surface::{Coordinate, Surface, count_of_terms, range_of};
 use super::suspect::robust;
 use super::tell::{self, Further, Held};

@@ -4,8 +4,9 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::bench::{Bench, Setup};
+use super::bench::Bench;
 use super::error::MeasuredError;
+use super::setup::Setup;
 use super::surface::{Coordinate, Surface, count_of_terms, range_of};
 use crate::ask::line_model::LineModel;
 use crate::ask::model::{Change, Model};
@@ -123,41 +124,7 @@ impl Responses {
             })
             .fold(0.0, f64::max);
         let middle: Vec<f64> = coordinates.iter().map(|c| 0.5 * (c.range.0 + c.range.1)).collect();
-        let measured = |s: &&Scattered| {
-            let exit = model.exit_inputs();
-            let is_exit = exit.is_some_and(|e| e.surface.0 == s.path || e.core.as_ref().is_some_and(|c| c.0 == s.path));
-            !is_exit && !setup.times.contains(&s.path)
-        };
-        let base = output(&middle, &[])?;
-        let effect = |s: &&Scattered| -> Result<Effect, MeasuredError> {
-            let sd = s.distribution.standard_deviation();
-            let value = |z: f64| s.distribution.quantile(normal_cdf(z));
-            let at = |z: f64| output(&middle, &[(s.path.as_str(), value(z))]);
-            let (high, low) = (at(1.5)?, at(-1.5)?);
-            let z = |z: f64| (value(z) - s.nominal) / sd;
-            let (zh, zl) = (z(1.5), z(-1.5));
-            let term = |k: usize| {
-                // A parabola through the planned value, where the effect is nothing.
-                let (h, l) = (high[k] - base[k], low[k] - base[k]);
-                if (zh * zl * (zh - zl)).abs() < 1e-9 {
-                    return ((h - l) / (zh - zl).max(1e-9), 0.0);
-                }
-                let b = (h / zh - l / zl) / (zh - zl);
-                (h / zh - b * zh, b)
-            };
-            Ok(Effect {
-                scattered: (*s).clone(),
-                middle: s.nominal,
-                sd,
-                terms: (0..base.len()).map(term).collect(),
-            })
-        };
-        let free: Vec<&Scattered> = scattered
-            .iter()
-            .filter(measured)
-            .filter(|s| s.distribution.standard_deviation() > 0.0)
-            .collect();
-        let effects: Vec<Effect> = free.par_iter().map(effect).collect::<Result<_, _>>()?;
+        let effects = effects(model, setup, scattered, &|more| output(&middle, more))?;
         Ok(Responses {
             surface,
             ranges: coordinates.iter().map(|c| c.range).collect(),
@@ -283,4 +250,45 @@ fn outputs(
         out.push(slot.ok_or_else(|| lost("node where it is measured"))?);
     }
     Ok(out)
+}
+
+/// What each scattered input does that the trial does not measure, from two runs each; `output` are the outputs in the
+/// middle of the ranges with some inputs changed.
+fn effects(
+    model: &LineModel,
+    setup: &Setup,
+    scattered: &[Scattered],
+    output: &(dyn Fn(&[(&str, f64)]) -> Result<Vec<f64>, MeasuredError> + Sync),
+) -> Result<Vec<Effect>, MeasuredError> {
+    let free = |s: &&Scattered| {
+        let exit = model.exit_inputs();
+        let is_exit = exit.is_some_and(|e| e.surface.0 == s.path || e.core.as_ref().is_some_and(|c| c.0 == s.path));
+        !is_exit && !setup.times.contains(&s.path) && s.distribution.standard_deviation() > 0.0
+    };
+    let base = output(&[])?;
+    let effect = |s: &&Scattered| -> Result<Effect, MeasuredError> {
+        let sd = s.distribution.standard_deviation();
+        let value = |z: f64| s.distribution.quantile(normal_cdf(z));
+        let at = |z: f64| output(&[(s.path.as_str(), value(z))]);
+        let (high, low) = (at(1.5)?, at(-1.5)?);
+        let z = |z: f64| (value(z) - s.nominal) / sd;
+        let (zh, zl) = (z(1.5), z(-1.5));
+        let term = |k: usize| {
+            // A parabola through the planned value, where the effect is nothing.
+            let (h, l) = (high[k] - base[k], low[k] - base[k]);
+            if (zh * zl * (zh - zl)).abs() < 1e-9 {
+                return ((h - l) / (zh - zl).max(1e-9), 0.0);
+            }
+            let b = (h / zh - l / zl) / (zh - zl);
+            (h / zh - b * zh, b)
+        };
+        Ok(Effect {
+            scattered: (*s).clone(),
+            middle: s.nominal,
+            sd,
+            terms: (0..base.len()).map(term).collect(),
+        })
+    };
+    let free: Vec<&Scattered> = scattered.iter().filter(free).collect();
+    free.par_iter().map(effect).collect()
 }

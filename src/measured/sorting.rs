@@ -9,12 +9,13 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::bench::{Bench, Setup};
+use super::bench::Bench;
 use super::error::MeasuredError;
 use super::gather::{BadRow, file_name};
 use super::given::What;
 use super::instrument::{EXIT_SD_K, Instrument};
 use super::responses::Responses;
+use super::setup::Setup;
 use super::suspect::robust;
 use crate::ask::enquiry::Enquiry;
 use crate::ask::model::Model;

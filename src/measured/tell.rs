@@ -4,11 +4,11 @@ use ndarray::{Array1, Array2, ArrayView2, Axis, Slice};
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::bench::Setup;
 use super::equations::{Equations, has};
 use super::error::MeasuredError;
 use super::fitted::{Estimate, Told};
 use super::instrument::USUAL_SD_K;
+use super::setup::Setup;
 use super::unknown::{Of, Unknown};
 use crate::ask::model::Model;
 use crate::ask::risk::assumed;

@@ -269,3 +269,65 @@ fn a_change_keeps_comments_order_and_blank_lines() {
     document.set("limit.1.min_c", 1010.0).unwrap();
     assert_eq!(document.text(), returns.replace("min_c = 1100", "min_c = 1010"));
 }
+
+/// A press line whose only blow makes the zones that a trim takes off again.
+const ZONES: &str = r#"
+title = "carrier"
+[billet]
+steel = "16MnCr5"
+diameter_mm = 45
+length_mm = 110
+[heater]
+kind = "measured"
+temperature_c = 1215
+[die]
+bulk_c = 190
+[[stage]]
+kind = "forge"
+name = "finisher"
+shape = [
+  { zone = "body", outer_mm = 60, height_mm = 36 },
+  { zone = "rim", inner_mm = 60, outer_mm = 96, bottom_mm = 4, top_mm = 22 },
+  { zone = "flash", inner_mm = 96, outer_mm = 117.6, bottom_mm = 10, top_mm = 13 },
+]
+[[stage]]
+kind = "trim"
+name = "trim"
+contact_ms = 60
+removes = ["flash"]
+[[limit]]
+"#;
+
+/// A limit is judged or refused, never left out: a zone is there from the end of the blow that makes it until it is
+/// trimmed off.
+#[test]
+fn a_limit_on_a_zone_that_is_not_there_is_refused() {
+    let of = |stage: &str, moment: &str, node: &str| {
+        let limit = format!("stage = {stage:?}\nmoment = {moment:?}\nnode = {node:?}\nmin_c = 700\n");
+        problems(&format!("{ZONES}{limit}"))
+    };
+    for (stage, moment, node) in [
+        ("finisher", "last blow", "rim.mean"),
+        ("finisher", "every blow", "flash.surface"),
+        ("finisher", "start", "rim.mean"),
+        ("trim", "end", "flash.mean"),
+    ] {
+        let told = of(stage, moment, node);
+        assert_eq!(told.len(), 1, "{stage} {moment} {node}: {told:#?}");
+        assert!(told[0].contains("no such zone then"), "{}", told[0]);
+    }
+    for (stage, moment, node) in [
+        ("finisher", "end", "rim.mean"),
+        ("finisher", "always", "rim.mean"),
+        ("trim", "last blow", "flash.mean"),
+        ("trim", "start", "flash.mean"),
+        ("trim", "end", "rim.mean"),
+    ] {
+        assert_eq!(of(stage, moment, node), Vec::<String>::new(), "{stage} {moment} {node}");
+        let limit = format!("stage = {stage:?}\nmoment = {moment:?}\nnode = {node:?}\nmin_c = 700\n");
+        let text = format!("resolution = \"quick\"\n{ZONES}{limit}");
+        let document = Document::parse(&text, "line.toml").unwrap();
+        let trace = billet_thermal::run(document.plan(), &billet_thermal::RunOptions::default()).unwrap();
+        assert_eq!(trace.verdicts.len(), 1, "{stage} {moment} {node}");
+    }
+}

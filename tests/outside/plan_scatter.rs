@@ -248,6 +248,10 @@ fn wrong_studies_are_refused_with_their_line() {
         ("[study]\nsamples = 0\n", "allowed 1 to 10000000"),
         ("[study]\nscheme = \"sobol\"\n", "quasi-random, latin-hypercube"),
         ("[study]\nreject_risk = 0.7\n", "above 0 to 0.5"),
+        (
+            "[study]\nreject_risk = 0.001\nalarm_risk = 0.05\n",
+            "the alarm comes before the reject",
+        ),
         ("[study]\nsampels = 5\n", "sampels"),
         (
             "[[study.move]]\nstage = \"cary\"\ndistance_m = 1\nspeed_m_s = 1\nacceleration_m_s2 = 1\n",

@@ -323,6 +323,21 @@ fn band_is_true(judged: &Judged) {
             assert!(beyond[limit] < NEAR_K, "{what}: {beyond:?}");
         }
     };
+    // What the guard of the reject risk takes off at the plan stays off at the ends: scatter there is about the same.
+    if let Some(Band::Open { low, high }) = &bands.reject {
+        let guards = judged.decision_table().unwrap().guard_k;
+        for end in [low, high] {
+            let (EndOf::Limit(limit), Some(found)) = (end.by, run(end.exit_c)) else {
+                continue;
+            };
+            let (left, guard) = (found[limit], guards[limit]);
+            assert!(
+                left >= 0.5 * guard,
+                "{}: {left} K of {guard} K at {end:?}",
+                enquiry.title()
+            );
+        }
+    }
     for (band, bare) in [
         (Some(&bands.bare), true),
         (bands.reject.as_ref(), false),

@@ -63,6 +63,19 @@ impl Axis {
         }
     }
 
+    /// The line changed by `at` with this input besides as far off as `value` is from its planned one: where `at`
+    /// sets it too, both add up.
+    fn changes_from(&self, at: &[Change], value: f64) -> Vec<Change> {
+        let mut changes = at.to_vec();
+        for (to, planned) in self.changes(value).into_iter().zip(self.changes(self.nominal)) {
+            match changes.iter_mut().find(|change| change.path == to.path) {
+                Some(set) => set.value += to.value - planned.value,
+                None => changes.push(to),
+            }
+        }
+        changes
+    }
+
     /// Path of the input.
     pub fn name(&self) -> String {
         match &self.knob {
@@ -263,9 +276,7 @@ impl Surface {
                     return Ok(sides);
                 }
                 for (upper, end) in axis.ends() {
-                    let mut changes = at.to_vec();
-                    changes.extend(axis.changes(end));
-                    let margins = model.run(&changes)?.margins_k();
+                    let margins = model.run(&axis.changes_from(at, end))?.margins_k();
                     let lost = here_k.iter().zip(&margins).map(|(here, margin)| here - margin);
                     let before = self.at_end(k, upper);
                     sides[usize::from(upper)] = lost
@@ -328,4 +339,30 @@ fn alone(axis: &Axis, limits: usize, lost: &Lost<'_>) -> Result<Option<[Vec<Bow>
         sides[usize::from(upper)] = middle.iter().zip(&last).map(|(m, l)| Bow::through(x, *m, *l)).collect();
     }
     Ok((most > STILL_K).then_some(sides))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ask::distribution::{Distribution, Normal};
+
+    /// An exit that is set and scatters is as far off as both together; other inputs are set beside.
+    #[test]
+    fn what_is_set_and_scatters_adds_up() {
+        let exit = ExitInputs {
+            surface: ("heater.surface_c".to_owned(), 1225.0),
+            core: Some(("heater.core_c".to_owned(), 1205.0)),
+            base_c: 0.0,
+        };
+        let normal = Distribution::Normal(Normal::new(1225.0, 6.0).unwrap());
+        let axis = Axis::new(Knob::Exit(exit.clone()), 1225.0, normal);
+        let value = |changes: &[Change], path: &str| changes.iter().find(|c| c.path == path).map(|c| c.value);
+        let both = axis.changes_from(&exit.at(1150.0), 1207.0);
+        assert_eq!(both.len(), 2);
+        assert_eq!(value(&both, "heater.surface_c"), Some(1132.0));
+        assert_eq!(value(&both, "heater.core_c"), Some(1112.0));
+        let beside = axis.changes_from(&[Change::new("stage.carry.seconds", 5.0)], 1207.0);
+        assert_eq!(value(&beside, "heater.surface_c"), Some(1207.0));
+        assert_eq!(value(&beside, "stage.carry.seconds"), Some(5.0));
+    }
 }

@@ -103,6 +103,16 @@ impl Check<'_> {
             devices,
             activities,
         };
+        if study.alarm_risk > study.reject_risk {
+            let detail = format!(
+                "alarm_risk {} is above reject_risk {}: the alarm comes before the reject",
+                study.alarm_risk, study.reject_risk
+            );
+            let place = raw.alarm_risk.as_ref().or(raw.reject_risk.as_ref());
+            let place = place.map_or(0..0, Spanned::span);
+            self.found
+                .problem(ProblemKind::rule("risks-reversed", detail, ""), place);
+        }
         if let Err(error) = study.copula() {
             let place = raw.correlation.items().first().map_or(0..0, Spanned::span);
             self.told(&error, place);

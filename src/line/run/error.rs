@@ -44,6 +44,14 @@ pub enum RunError {
         #[source]
         source: HeaterError,
     },
+    /// A limit that met none of its moments with its node there.
+    #[error("{limit}: nothing was judged, for the part has no `{node}` at that moment")]
+    NotJudged {
+        /// The limit.
+        limit: String,
+        /// Its node.
+        node: String,
+    },
     /// A result that is not a number; a fault of the program.
     #[error("stage `{stage}`: the temperature of `{node}` at {time_s:.3} s is not a number")]
     NotANumber {

@@ -27,7 +27,7 @@ pub(crate) fn run_judged(
                 .pass(stage.name.clone(), stage.kind.kind(), stage.seconds());
         }
     }
-    let trace = runner.finish();
+    let trace = runner.finish_whole()?;
     Ok((trace.verdicts, trace.stages))
 }
 

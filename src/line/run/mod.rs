@@ -26,7 +26,7 @@ mod tools;
 
 use super::plan::{Plan, Resolution, StageKind};
 use super::trace::{HeatEntry, Ledger, LedgerEntry, RESULT_SCHEMA, StageSpan, Trace, Work};
-use crate::judge::{Moment, Warning, judge};
+use crate::judge::{Moment, Verdict, Warning, judge};
 pub use error::RunError;
 #[cfg(feature = "command")]
 pub(crate) use heater_cache::Heated;
@@ -82,7 +82,7 @@ pub fn run_with(plan: &Plan, options: &RunOptions, heated: &HeaterCache) -> Resu
     for index in 0..plan.stages.len() {
         runner.stage(index)?;
     }
-    Ok(runner.finish())
+    runner.finish_whole()
 }
 
 /// Node temperatures in degC at one time; `None` where the shape of the moment has no such node.
@@ -113,7 +113,7 @@ pub(crate) fn run_at(
     {
         found[k] = Some(row);
     }
-    Ok((runner.finish(), found))
+    Ok((runner.finish_whole()?, found))
 }
 
 /// Runs the heater of a plan alone: its verdicts are those of the limits at the exit and on the way there.
@@ -290,6 +290,26 @@ impl<'a> Runner<'a> {
         if !self.warnings.iter().any(|w| w.message == warning.message) {
             self.warnings.push(warning);
         }
+    }
+
+    /// The trace of a run that has met every moment that is judged.
+    pub(crate) fn finish_whole(self) -> Result<Trace, RunError> {
+        let plan = self.plan;
+        let trace = self.finish();
+        let mut verdicts = trace.verdicts.iter().peekable();
+        for limit in &plan.limits {
+            let of = |v: &&Verdict| {
+                let of = &v.limit;
+                (&of.stage, of.moment, of.bound, &of.source) == (&limit.stage, limit.moment, limit.bound, &limit.source)
+            };
+            if verdicts.next_if(of).is_none() {
+                return Err(RunError::NotJudged {
+                    limit: limit.to_string(),
+                    node: limit.node.clone(),
+                });
+            }
+        }
+        Ok(trace)
     }
 
     pub(crate) fn finish(self) -> Trace {

@@ -5,7 +5,7 @@ use std::ops::Range;
 use toml::Spanned;
 
 use super::context::{Check, join};
-use super::moment::{When, Where, same_material, somewhere, why_not};
+use super::moment::{When, Where, blows, same_material, somewhere, why_not};
 use crate::body::Place;
 use crate::judge::{Bound, Limit, Moment};
 use crate::line::file::tables::RawLimit;
@@ -21,20 +21,37 @@ struct Placed {
     span: Range<usize>,
 }
 
-/// Zones that the part has during a stage: those it comes with and those it leaves with.
+/// Zones that the part has in each stage.
 struct Zones {
-    by_stage: Vec<Vec<String>>,
+    /// Those it comes with and those it leaves with.
+    by_stage: Vec<(Vec<String>, Vec<String>)>,
+    /// Blows of each stage.
+    blows: Vec<u32>,
     /// First stage that the part enters as a long part.
     long_from: Option<usize>,
 }
 
+/// Names of the zones of a shape as nodes have them: a section's name before a dot is one too, and so is a zone's of
+/// all sections. A part of plain body has no zone nodes: they would be the nodes of the whole.
+fn zone_names(shape: &Option<Shape>) -> Vec<String> {
+    let mut names: Vec<String> = match shape.as_ref().map(Shape::zones) {
+        Some(zones) if zones != ["body"] => zones.iter().map(|z| (*z).to_owned()).collect(),
+        _ => Vec::new(),
+    };
+    for zone in names.clone() {
+        if let Some((section, bare)) = zone.split_once('.') {
+            for name in [section, bare] {
+                if !names.iter().any(|n| n == name) {
+                    names.push(name.to_owned());
+                }
+            }
+        }
+    }
+    names
+}
+
 impl Zones {
     fn along(piece: &Piece, stages: &[Stage]) -> Zones {
-        // A part of plain body has no zone nodes: they would be the nodes of the whole.
-        let names = |shape: &Option<Shape>| match shape.as_ref().map(Shape::zones) {
-            Some(zones) if zones != ["body"] => zones.iter().map(|z| (*z).to_owned()).collect(),
-            _ => Vec::new(),
-        };
         let mut shape = piece.shape();
         let mut by_stage = Vec::with_capacity(stages.len());
         let mut long_from = None;
@@ -42,7 +59,7 @@ impl Zones {
             if long_from.is_none() && shape.as_ref().is_some_and(Shape::is_long) {
                 long_from = Some(index);
             }
-            let mut zones: Vec<String> = names(&shape);
+            let before = zone_names(&shape);
             match &stage.kind {
                 StageKind::Forge(forge) if forge.shape.is_some() => shape = forge.shape.clone(),
                 StageKind::Trim(trim) => {
@@ -52,35 +69,43 @@ impl Zones {
                 }
                 _ => {}
             }
-            for zone in names(&shape) {
-                if !zones.contains(&zone) {
-                    zones.push(zone);
-                }
-            }
-            // A section's name before a dot is a node too, and so is a zone's of all sections.
-            for zone in zones.clone() {
-                if let Some((section, bare)) = zone.split_once('.') {
-                    for name in [section, bare] {
-                        if !zones.iter().any(|z| z == name) {
-                            zones.push(name.to_owned());
-                        }
-                    }
-                }
-            }
-            by_stage.push(zones);
+            by_stage.push((before, zone_names(&shape)));
         }
-        Zones { by_stage, long_from }
+        Zones {
+            by_stage,
+            blows: stages.iter().map(blows).collect(),
+            long_from,
+        }
     }
 
-    fn of(&self, place: Where) -> Vec<String> {
+    /// Zones at a place, at some moment; those of the first blow are there from the second one on.
+    fn of(&self, place: Where, moment: Option<Moment>) -> Vec<String> {
+        let both = |(before, after): &(Vec<String>, Vec<String>)| {
+            let new = after.iter().filter(|zone| !before.contains(zone));
+            before.iter().chain(new).cloned().collect::<Vec<_>>()
+        };
         match place {
-            Where::Stage(index) => self.by_stage.get(index).cloned().unwrap_or_default(),
+            Where::Stage(index) => {
+                let Some(zones) = self.by_stage.get(index) else {
+                    return Vec::new();
+                };
+                let first = match moment {
+                    Some(Moment::Start | Moment::FirstBlow | Moment::Blow(1)) => true,
+                    Some(Moment::LastBlow | Moment::EveryBlow) => self.blows[index] == 1,
+                    _ => false,
+                };
+                match moment {
+                    _ if first => zones.0.clone(),
+                    Some(Moment::End) => zones.1.clone(),
+                    _ => both(zones),
+                }
+            }
             Where::Heater => Vec::new(),
             Where::All => {
                 let mut all: Vec<String> = Vec::new();
-                for zone in self.by_stage.iter().flatten() {
-                    if !all.contains(zone) {
-                        all.push(zone.clone());
+                for zone in self.by_stage.iter().flat_map(both) {
+                    if !all.contains(&zone) {
+                        all.push(zone);
                     }
                 }
                 all
@@ -111,7 +136,7 @@ pub(crate) fn limits(check: &mut Check, raw: &[Spanned<RawLimit>], piece: &Piece
         let place = raw.span();
         let raw = raw.get_ref();
         let when = when(check, raw, &place, stages);
-        let node = node(check, &raw.node, piece, &zones, when.map(|w| w.place));
+        let node = node(check, &raw.node, piece, &zones, when);
         if raw.node.is_none() {
             check.missing(
                 place.clone(),
@@ -119,7 +144,7 @@ pub(crate) fn limits(check: &mut Check, raw: &[Spanned<RawLimit>], piece: &Piece
                 "node = \"surface\", \"core\", \"mean\", ...",
             );
         }
-        let other = node_of_difference(check, raw, piece, &zones, when.map(|w| w.place));
+        let other = node_of_difference(check, raw, piece, &zones, when);
         let min_c = check.number(&base, &raw.min_c);
         let max_c = check.number(&base, &raw.max_c);
         let max_k = check.number(&base, &raw.max_k);
@@ -231,10 +256,11 @@ fn when(check: &mut Check, raw: &RawLimit, place: &Range<usize>, stages: &[Stage
     Some(When { place: stage, moment })
 }
 
-fn node(check: &mut Check, raw: &Given<String>, piece: &Piece, zones: &Zones, place: Option<Where>) -> Option<String> {
+fn node(check: &mut Check, raw: &Given<String>, piece: &Piece, zones: &Zones, when: Option<When>) -> Option<String> {
     let raw = raw.as_ref()?;
     let node = raw.get_ref();
-    let here = zones.of(place.unwrap_or(Where::All));
+    let place = when.map(|w| w.place);
+    let here = zones.of(place.unwrap_or(Where::All), when.map(|w| w.moment));
     let long = matches!((place, zones.long_from), (Some(Where::Stage(at)), Some(from)) if at >= from);
     let plain = Place::ALL
         .into_iter()
@@ -258,10 +284,13 @@ fn node(check: &mut Check, raw: &Given<String>, piece: &Piece, zones: &Zones, pl
         }
         return None;
     }
-    let elsewhere = zones.of(Where::All);
+    let elsewhere = zones.of(Where::All, None);
     match Place::of(node) {
         Some((Some(zone), _)) if elsewhere.iter().any(|z| z == zone) => {
-            none("in this stage: the part has no such zone then");
+            none(
+                "at this moment: the part has no such zone then (what a blow makes is there from its end on, what a trim \
+                 removes up to its blow)",
+            );
         }
         _ => check.unknown_word("node", node, raw.span(), names.iter().map(String::as_str)),
     }
@@ -273,7 +302,7 @@ fn node_of_difference(
     raw: &RawLimit,
     piece: &Piece,
     zones: &Zones,
-    place: Option<Where>,
+    when: Option<When>,
 ) -> Option<String> {
     match (raw.difference_to.as_ref(), raw.max_k.as_ref()) {
         (Some(given), None) => {
@@ -292,5 +321,5 @@ fn node_of_difference(
         }
         _ => {}
     }
-    node(check, &raw.difference_to, piece, zones, place)
+    node(check, &raw.difference_to, piece, zones, when)
 }

@@ -16,7 +16,7 @@ pub(crate) enum Where {
 }
 
 /// Number of blows of a stage for a limit that names it: a trimming stroke is one blow.
-fn blows(stage: &Stage) -> u32 {
+pub(crate) fn blows(stage: &Stage) -> u32 {
     match &stage.kind {
         StageKind::Forge(forge) => forge.blows,
         StageKind::Trim(_) => 1,
