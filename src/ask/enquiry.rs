@@ -210,6 +210,23 @@ impl Judged<'_> {
         }
     }
 
+    /// Exit temperatures that the table of the controller has to cover, degC: those at which every limit holds as
+    /// planned, and up to the hottest of the steel, from which a part may still be good when it waits.
+    fn allowed_exits(&self, exit: &ExitInputs) -> Result<(f64, f64), Failure> {
+        let (model, cheap) = self.models();
+        let planned_c = exit.surface.1;
+        let band = exit_band(model, cheap, &[], &GuardLine::default(), &BandOptions::default())?;
+        let (low_c, high_c) = match band {
+            Band::Open { low, high } => (low.exit_c, high.exit_c),
+            _ => (planned_c, planned_c),
+        };
+        let steel_c = model.steel_exit_c().map(|c| c - exit.hotter_inside_k());
+        Ok((
+            low_c.min(planned_c),
+            high_c.max(steel_c.unwrap_or(high_c)).max(planned_c),
+        ))
+    }
+
     /// Whether the controller's guard bands count the exit temperature as measured on each part, as they count
     /// every time: where the study says how well it is measured.
     #[must_use]
@@ -358,7 +375,8 @@ impl Judged<'_> {
             alarm: vec![0.0; self.planned.verdicts.len()],
         };
         let identity = Identity::of(self.enquiry.model.document(), self.risks())?;
-        let mut table = DecisionTable::build(model, &self.planned.margins_k(), none(), identity)?;
+        let reach = self.allowed_exits(exit)?;
+        let mut table = DecisionTable::reaching(model, &self.planned.margins_k(), none(), identity, reach)?;
         // The controller measures every time, and the exit temperature where the study says how well.
         let mut measured: Vec<&str> = model.handovers().iter().map(|h| h.path.as_str()).collect();
         if self.enquiry.guarding == Guarding::Bare {

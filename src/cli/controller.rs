@@ -24,7 +24,11 @@ pub(super) fn files(judged: &Judged, times: &[HandOverTimes], view: &View) -> Re
         "exit_c,stage,planned_s,planned_state,earliest_s,alarm_s,alarm_clears_s,reject_s,reject_from_the_start,measured_on_each_part\n",
     );
     // Whose scatter the guard bands leave out: the times of `delays` keep that of the exit and of the other times.
-    let measured = if judged.measures_exit() { "exit and times" } else { "times" };
+    let measured = if judged.measures_exit() {
+        "exit and times"
+    } else {
+        "times"
+    };
     let mut rows = Vec::new();
     for &exit_c in &table.exit_c {
         for (k, stage) in table.stages.iter().enumerate() {

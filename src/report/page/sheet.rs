@@ -35,10 +35,16 @@ impl Content {
         let (settings, starred) = settings(dossier, view);
         let released = broken == 0;
         let rows: &[DelayRow] = if released { &dossier.delays } else { &[] };
-        let off = rows.iter().filter(|row| row.guard_used || off_plan(row).is_some()).count();
+        let off = rows
+            .iter()
+            .filter(|row| row.guard_used || off_plan(row).is_some())
+            .count();
         let mut verdict = words.whole(view);
         if off > 0 {
-            verdict = format!("{verdict} {}", Cell::from(say("sheet.guard_not_kept").count(off)).whole(view));
+            verdict = format!(
+                "{verdict} {}",
+                Cell::from(say("sheet.guard_not_kept").count(off)).whole(view)
+            );
         }
         let sign = if off > 0 { "! " } else { sign };
         Content {
@@ -275,7 +281,10 @@ fn time_table(times: &[DelayRow], view: &View) -> Wall {
             .map_or(Cell::name("\u{2013}"), |s| times::latest(Some(s), None));
         let cells = vec![
             row.stage.clone(),
-            format!("{}{off}", Cell::Seconds(Seconds::Of(row.planned_s, Side::Nearest)).whole(view)),
+            format!(
+                "{}{off}",
+                Cell::Seconds(Seconds::Of(row.planned_s, Side::Nearest)).whole(view)
+            ),
             times::earliest(row.earliest_s).whole(view),
             alarm.whole(view),
             format!("{}{used}", times::latest(row.reject_s, None).whole(view)),
