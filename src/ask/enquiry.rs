@@ -476,6 +476,10 @@ mod tests {
             table.meaning
         );
         table.check().unwrap();
+        // The part is right far below the planned exit: the table goes as far down as a table does.
+        assert_eq!((table.exit_c[0], table.planned_exit_c), (1100.0, 1220.0));
+        let planned = stated.planned().unwrap().margins_k()[0];
+        assert!((table.base_k[10][0] - planned).abs() < 1e-9, "{:?}", table.base_k);
         assert_eq!(stated.bare().counted_as_known(), 0);
     }
 }

@@ -427,3 +427,87 @@ pub fn exit_chart(
 pub fn curve_name(limit: &Limit) -> Cell {
     Cell::name(&limit.node).joined(Joint::Space, limit.bound)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::judge::{Bound, Kind, Moment, Owner};
+
+    fn times(from: f64, to: f64) -> Times {
+        let edge = |seconds, limit| Some(Edge { seconds, limit });
+        Times::Between {
+            earliest: edge(from, 0),
+            latest: edge(to, 1),
+        }
+    }
+
+    fn hand_over(planned_s: f64, alone: Times, reject: Times) -> HandOverTimes {
+        HandOverTimes {
+            stage: "heater to press".to_owned(),
+            kind: Kind::Carry,
+            path: String::new(),
+            planned_s,
+            alone,
+            felt: alone,
+            others_worst: None,
+            reject: Some(reject),
+            alarm: Some(reject),
+            margins_k: vec![8.0, 70.0],
+            k_per_s: vec![6.0, -6.0],
+            runs: 1,
+        }
+    }
+
+    fn limits() -> Vec<Limit> {
+        let one = |bound| Limit {
+            stage: None,
+            moment: Moment::End,
+            node: "surface".to_owned(),
+            other: None,
+            bound,
+            owner: Owner::Given,
+            source: String::new(),
+        };
+        vec![one(Bound::MaxC(960.0)), one(Bound::MinC(800.0))]
+    }
+
+    const NEVER: Times = Times::Never {
+        limit: 0,
+        other: None,
+        margin_k: -3.0,
+    };
+
+    /// A planned time that is too early for the guard band leaves the times of the sheet guarded; only where the band
+    /// leaves no time at all do they stand without it.
+    #[test]
+    fn a_sheet_states_guarded_times() {
+        let early = hand_over(3.6, times(1.6, 20.4), times(4.5, 18.1));
+        let none = hand_over(3.6, times(1.6, 20.4), NEVER);
+        let rows = delay_rows(&[early, none], &limits());
+        assert!(!rows[0].guard_used && rows[1].guard_used);
+        assert_eq!((rows[0].earliest_s, rows[0].reject_s), (Some(4.5), Some(18.1)));
+        assert_eq!(
+            (rows[1].earliest_s, rows[1].reject_s, rows[1].alarm_s),
+            (Some(1.6), Some(20.4), None)
+        );
+    }
+
+    /// The end that is nearest is named, be it the early one, and a wait is called a wait.
+    #[test]
+    fn the_headline_looks_at_both_ends() {
+        let view = View::default();
+        let plain = |text: Text| Cell::from(text).whole(&view).replace('\u{a0}', " ");
+        let early = hand_over(8.5, times(7.0, 46.3), times(8.8, 44.1));
+        let late = hand_over(3.6, times(0.5, 20.4), times(1.0, 18.1));
+        let told = least_to_spare(&[late.clone(), early.clone()], &limits());
+        let told: Vec<String> = told.into_iter().map(plain).collect();
+        assert_eq!(told.len(), 1);
+        assert!(
+            told[0].contains("not before 8.8 s, planned 8.5 s") && told[0].contains("960"),
+            "{told:?}"
+        );
+        let told = guard_used(&early).map(plain).unwrap();
+        assert!(told.ends_with("too early, parts wait until 8.8 s."), "{told}");
+        assert!(guard_used(&late).is_none());
+    }
+}

@@ -561,3 +561,97 @@ fn table_of(of: &StepStatistics) -> Option<String> {
 fn width(skew: f64) -> f64 {
     crate::numeric::boundary::boundary(0.0, skew, |w| (w * w + 3.0) * w < skew)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Identity, StageChanges, TABLE_SCHEMA};
+    use super::*;
+
+    /// A line with two hand-overs that change nothing: every part in the table is good.
+    fn table() -> DecisionTable {
+        let stage = |name: &str| StageChanges {
+            stage: name.to_owned(),
+            path: format!("stage.{name}.seconds"),
+            planned_s: 4.0,
+            seconds: vec![0.0, 4.0, 30.0],
+            change_k: vec![vec![vec![0.0]; 3]; 2],
+            error_k: vec![vec![0.0]; 3],
+        };
+        DecisionTable {
+            schema_version: TABLE_SCHEMA,
+            identity: Identity {
+                title: "x".to_owned(),
+                part: None,
+                revision: None,
+                input_sha256: String::new(),
+                program: String::new(),
+                reject_risk: 0.05,
+                alarm_risk: 0.001,
+            },
+            meaning: String::new(),
+            limits: vec!["surface".to_owned()],
+            exit_input: "heater.temperature_c".to_owned(),
+            planned_exit_c: 1200.0,
+            exit_c: vec![1200.0, 1260.0],
+            base_k: vec![vec![50.0]; 2],
+            stages: vec![stage("carry"), stage("trim")],
+            pair_per_k: vec![vec![0.0]],
+            sum_error_per_k: vec![0.0],
+            guard_k: vec![5.0],
+            alarm_guard_k: vec![9.0],
+            error_k: vec![0.0],
+            digest: String::new(),
+        }
+    }
+
+    fn words(text: &str) -> Vec<&'static str> {
+        let log = Log::read(text, &table()).unwrap();
+        assert!(
+            log.parts
+                .iter()
+                .all(|part| part.verdict.goes_on() == (part.verdict.word() == "good"))
+        );
+        log.parts.iter().map(|part| part.verdict.word()).collect()
+    }
+
+    /// A part without all its times is no good part; one that is bad already stays bad.
+    #[test]
+    fn a_row_without_times_is_not_complete() {
+        let text = "part,exit_c,carry,trim\na,1240,4,5\nb,1240,,\nc,1240,4,\nd,1240,4\ne,1500,,\n";
+        let told = words(text);
+        assert_eq!(told[..4], ["good", "not complete", "not complete", "not complete"]);
+        assert_eq!(told[4], "outside the table: reject");
+    }
+
+    /// A part number says which part a row is of: none and one of another row are refused.
+    #[test]
+    fn a_part_number_is_there_once() {
+        let text = "part,exit_c,carry,trim\na,1240,4,5\n,1240,4,5\nb,1240,4,5\na,1240,4,5\n";
+        assert_eq!(words(text), ["refused", "refused", "good", "refused"]);
+        let log = Log::read(text, &table()).unwrap();
+        let PartVerdict::Refused { reason } = &log.parts[3].verdict else {
+            panic!("{:?}", log.parts[3]);
+        };
+        assert!(reason.ends_with("lines 2, 5"), "{reason}");
+        // A log without part numbers counts its rows.
+        assert_eq!(words("exit_c,carry,trim\n1240,4,5\n1240,4,5\n"), ["good", "good"]);
+    }
+
+    /// Times of day go past midnight; an end before its start stays one, and seconds are no times of day.
+    #[test]
+    fn times_of_day_go_past_midnight() {
+        let text = "part,exit_c,carry start,carry end,trim start,trim end\n\
+            a,1240,23:59:58,00:00:02.2,00:00:03,00:00:08\n\
+            b,1240,10:00:04.2,10:00:00.0,10:00:05,10:00:09\n\
+            c,1240,23:59:50,23:59:59,23:59:58,00:00:03\n\
+            d,1240,23:59:50,23:59:59,3,8\n\
+            e,1240,86398,2,3,8\n\
+            f,1240,0:00:01,0:00:04,0:00:05,0:00:09\n";
+        assert_eq!(
+            words(text),
+            ["good", "refused", "refused", "refused", "refused", "good"]
+        );
+        let log = Log::read(text, &table()).unwrap();
+        assert!((log.steps[0].most - 4.2).abs() < 1e-9, "{:?}", log.steps[0]);
+    }
+}

@@ -85,7 +85,8 @@ pub struct DecisionTable {
     pub limits: Vec<String>,
     /// Path of the input that sets the exit temperature.
     pub exit_input: String,
-    /// Planned exit temperature in degC; it is among the next.
+    /// Planned exit temperature in degC; it is among the next. Tables of older layouts, which are refused, have none.
+    #[serde(default)]
     pub planned_exit_c: f64,
     /// Exit temperatures in degC, rising.
     pub exit_c: Vec<f64>,

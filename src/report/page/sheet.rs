@@ -400,3 +400,36 @@ fn css(paper: Paper) -> String {
 }
 
 const CSS: &str = include_str!("sheet.css");
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What stands without guard band is no rule after a stop; a planned time that is too early is told with its wait.
+    #[test]
+    fn the_rule_after_a_stop_keeps_the_guard_band() {
+        let view = View::default();
+        let row = |stage: &str, reject_s: f64, guard_used: bool| DelayRow {
+            stage: stage.to_owned(),
+            planned_s: 3.6,
+            earliest_s: Some(4.5),
+            alarm_s: None,
+            reject_s: Some(reject_s),
+            node: "surface".to_owned(),
+            guard_used,
+        };
+        let rows = [row("bare", 10.4, true), row("guarded", 18.1, false)];
+        let plain = |text: &str| text.replace('\u{a0}', " ");
+        let lines = reactions(&rows, true, &view);
+        assert!(
+            lines.iter().any(|line| plain(line).contains("longer than 18.1 s in")),
+            "{lines:?}"
+        );
+        assert!(lines.iter().all(|line| !plain(line).contains("10.4")), "{lines:?}");
+        let told = off_plan(&rows[1]).map(|text| plain(&Cell::from(text).whole(&view)));
+        assert_eq!(
+            told.as_deref(),
+            Some("guarded as planned is too early: wait until 4.5 s.")
+        );
+    }
+}
