@@ -296,7 +296,7 @@ fn changes(exit: &ExitInputs, fixed: &[Change], exit_c: f64) -> Vec<Change> {
 }
 
 /// Range of exit temperature to search: around the nominal one, inside what the inputs allow.
-fn range(model: &dyn Model, exit: &ExitInputs, reach: f64) -> Result<(f64, f64), Failure> {
+pub(super) fn range(model: &dyn Model, exit: &ExitInputs, reach: f64) -> Result<(f64, f64), Failure> {
     let nominal = exit.surface.1;
     let (mut low, mut high) = (nominal - reach, nominal + reach);
     let mut narrow = |path: &str, at: f64| -> Result<(), Failure> {
@@ -430,6 +430,14 @@ pub fn exit_for(model: &dyn Model, probe: &Probe, wanted_c: f64, options: &BandO
     } else {
         ((low, at(low)?), (high, at(high)?))
     };
+    if first.1 * second.1 > 0.0 {
+        return Err(Failure::NotReachable {
+            wanted_c,
+            low_c: low,
+            high_c: high,
+            given_c: (first.1 + wanted_c, second.1 + wanted_c),
+        });
+    }
     let root = brent(at, first, second, options.tolerance_k);
     root.map(|root| root.x).map_err(super::curve::search_failure)
 }

@@ -210,6 +210,30 @@ impl Judged<'_> {
         }
     }
 
+    /// Exit temperatures that the table of the controller has to cover, degC: those at which every limit holds as
+    /// planned, and up to the hottest of the steel, from which a part may still be good when it waits.
+    fn allowed_exits(&self, exit: &ExitInputs) -> Result<(f64, f64), Failure> {
+        let (model, cheap) = self.models();
+        let planned_c = exit.surface.1;
+        let band = exit_band(model, cheap, &[], &GuardLine::default(), &BandOptions::default())?;
+        let (low_c, high_c) = match band {
+            Band::Open { low, high } => (low.exit_c, high.exit_c),
+            _ => (planned_c, planned_c),
+        };
+        let steel_c = model.steel_exit_c().map(|c| c - exit.hotter_inside_k());
+        Ok((
+            low_c.min(planned_c),
+            high_c.max(steel_c.unwrap_or(high_c)).max(planned_c),
+        ))
+    }
+
+    /// Whether the controller's guard bands count the exit temperature as measured on each part, as they count
+    /// every time: where the study says how well it is measured.
+    #[must_use]
+    pub fn measures_exit(&self) -> bool {
+        self.enquiry.guarding != Guarding::Stated || self.enquiry.study.exit_sd_k.is_some()
+    }
+
     /// The response surface over what scatters; with `exit` that temperature is measured on each part.
     fn surface(&self, exit: Option<&ExitInputs>) -> Result<Option<Risk>, Failure> {
         let study = &self.enquiry.study;
@@ -351,17 +375,21 @@ impl Judged<'_> {
             alarm: vec![0.0; self.planned.verdicts.len()],
         };
         let identity = Identity::of(self.enquiry.model.document(), self.risks())?;
-        let mut table = DecisionTable::build(model, &self.planned.margins_k(), none(), identity)?;
+        let reach = self.allowed_exits(exit)?;
+        let mut table = DecisionTable::reaching(model, &self.planned.margins_k(), none(), identity, reach)?;
         // The controller measures every time, and the exit temperature where the study says how well.
         let mut measured: Vec<&str> = model.handovers().iter().map(|h| h.path.as_str()).collect();
-        let known_exit = match self.enquiry.guarding {
-            Guarding::Stated => self.enquiry.study.exit_sd_k.is_some(),
-            Guarding::Assumed => true,
-            Guarding::Bare => return Ok(table),
-        };
+        if self.enquiry.guarding == Guarding::Bare {
+            return Ok(table);
+        }
+        let known_exit = self.measures_exit();
         let Some(risk) = self.surface(Some(exit).filter(|_| known_exit))? else {
             return Ok(table);
         };
+        table.meaning.push_str(match known_exit {
+            true => "; guard bands: exit temperature and times measured on each part",
+            false => "; guard bands: times measured on each part, exit temperature not (no exit_sd_k), so it scatters",
+        });
         let known = self.enquiry.counted_as_known();
         if known > 0 {
             let note =
@@ -448,6 +476,10 @@ mod tests {
             table.meaning
         );
         table.check().unwrap();
+        // The part is right far below the planned exit: the table goes as far down as a table does.
+        assert_eq!((table.exit_c[0], table.planned_exit_c), (1100.0, 1220.0));
+        let planned = stated.planned().unwrap().margins_k()[0];
+        assert!((table.base_k[10][0] - planned).abs() < 1e-9, "{:?}", table.base_k);
         assert_eq!(stated.bare().counted_as_known(), 0);
     }
 }

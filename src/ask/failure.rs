@@ -32,6 +32,21 @@ pub enum Failure {
     /// The line file says nothing that the question could be about.
     #[error("{0}")]
     NothingToDo(String),
+    /// A temperature that no exit gives.
+    #[error(
+        "{wanted_c} degC is not reachable between {low_c:.0} and {high_c:.0} degC at the exit: they give {:.0} and {:.0} degC there",
+        given_c.0, given_c.1
+    )]
+    NotReachable {
+        /// What was wanted, degC.
+        wanted_c: f64,
+        /// Coldest exit, degC.
+        low_c: f64,
+        /// Hottest exit, degC.
+        high_c: f64,
+        /// What they give, degC.
+        given_c: (f64, f64),
+    },
     /// Moves that the line plans faster than their drives are.
     #[error("faster than the drives: {0}")]
     TooFast(String),

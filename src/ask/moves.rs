@@ -9,6 +9,7 @@ use super::failure::Failure;
 use super::hand_overs::HandOverTimes;
 use super::kinematics::{MoveTiming, acceleration_for};
 use super::model::{Change, Handover, Model, Outcome};
+use super::risk::{GuardLine, Risk};
 use super::schedule::{Activity, Chart, ShareRule, Task, chart, share_total};
 use super::study::{PlannedMove, Study};
 use super::times::Times;
@@ -27,17 +28,18 @@ pub struct MoveRow {
     pub now_s: f64,
     /// Times from the kinematics.
     pub timing: MoveTiming,
-    /// Fewest seconds that the limits allow, all else as planned; `None` where none is too hot.
+    /// Fewest seconds that the limits allow with the guard band for the reject risk, where there is one, all else as
+    /// planned; `None` where none is too hot.
     pub earliest_s: Option<f64>,
-    /// Most seconds that the limits allow, all else as planned; `None` where none breaks, and zero where
+    /// Most seconds that the limits allow as they are, all else as planned; `None` where none breaks, and zero where
     /// no length is right.
     pub longest_s: Option<f64>,
-    /// Slack in s: longest minus the mean that the drives give.
-    pub slack_s: Option<f64>,
-    /// Slack in K: the margin of the limit that decides.
-    pub slack_k: Option<f64>,
-    /// Seconds that the limits allow with the guard band for the reject risk.
+    /// Most seconds that the limits allow with the guard band for the reject risk; `None` without one, too.
     pub reject_s: Option<f64>,
+    /// Slack in s: the most seconds with the guard band, where there is one, minus the mean that the drives give.
+    pub slack_s: Option<f64>,
+    /// Slack in K: the margin of the limit that decides, its guard band taken off.
+    pub slack_k: Option<f64>,
 }
 
 /// What the drives give each planned move in the mean, by the path of its seconds, to a millisecond: the
@@ -70,11 +72,17 @@ pub fn drive_times(study: &Study, handovers: &[Handover]) -> Result<Vec<(String,
 }
 
 /// Rows of the specification table, one per planned move; `handovers` are those of the line file, `times`
-/// those of the line at the times of its drives.
+/// those of the line at the times of its drives, `risk` what its guard bands are made of.
 ///
 /// # Errors
 /// Kinematics that cannot be.
-pub fn move_rows(study: &Study, handovers: &[Handover], times: &[HandOverTimes]) -> Result<Vec<MoveRow>, Failure> {
+pub fn move_rows(
+    study: &Study,
+    handovers: &[Handover],
+    times: &[HandOverTimes],
+    risk: Option<&Risk>,
+) -> Result<Vec<MoveRow>, Failure> {
+    let guard_k = |of: &HandOverTimes, limit: usize| risk.map_or(0.0, |risk| risk.guards(&[&of.path]).reject[limit]);
     study
         .moves
         .iter()
@@ -83,17 +91,20 @@ pub fn move_rows(study: &Study, handovers: &[Handover], times: &[HandOverTimes])
             let of = times.iter().find(|t| t.stage == planned.stage);
             let now_s = handovers.iter().find(|h| h.stage == planned.stage);
             let now_s = now_s.map_or(timing.mean_s, |h| h.seconds);
-            let longest_s = of.and_then(|t| latest_s(&t.alone));
+            let stated_s = of.and_then(|t| latest_s(t.stated()));
             Ok(MoveRow {
                 stage: planned.stage.clone(),
                 devices: planned.devices.clone(),
                 alternate: planned.alternate.clone(),
                 now_s,
                 timing,
-                earliest_s: of.and_then(|t| t.alone.earliest()).map(|edge| edge.seconds),
-                longest_s,
-                slack_s: longest_s.map(|s| s - of.map_or(timing.mean_s, |t| t.planned_s)),
-                slack_k: of.and_then(|t| Some(t.margins_k[t.alone.limit()?])),
+                earliest_s: of.and_then(|t| t.stated().earliest()).map(|edge| edge.seconds),
+                longest_s: of.and_then(|t| latest_s(&t.alone)),
+                slack_s: stated_s.map(|s| s - of.map_or(timing.mean_s, |t| t.planned_s)),
+                slack_k: of.and_then(|t| {
+                    let limit = t.stated().limit()?;
+                    Some(t.margins_k[limit] - guard_k(t, limit))
+                }),
                 reject_s: of.and_then(|t| latest_s(t.reject.as_ref()?)),
             })
         })
@@ -133,16 +144,16 @@ pub struct SharedMove {
     pub acceleration_m_s2: Option<f64>,
 }
 
-/// Finds the largest total and shares it. A `total_s` given is shared as it is.
+/// Finds the largest total and shares it: the guard band of the `risk` for rejects is kept where there is one, the
+/// moves counting as measured. A `total_s` given is shared as it is.
 ///
 /// # Errors
-/// No planned moves; limits broken even at the kinematic minima; failing runs.
+/// No planned moves; limits, or their guard bands, broken even at the kinematic minima; failing runs.
 pub fn share(
-    model: &dyn Model,
-    cheap: Option<&dyn Model>,
+    (model, cheap): (&dyn Model, Option<&dyn Model>),
     study: &Study,
-    rule: ShareRule,
-    total_s: Option<f64>,
+    (rule, total_s): (ShareRule, Option<f64>),
+    risk: Option<&Risk>,
 ) -> Result<Shared, Failure> {
     if study.moves.is_empty() {
         return Err(no_moves());
@@ -163,17 +174,23 @@ pub fn share(
                 .iter()
                 .map(|planned| format!("stage.{}.seconds", planned.stage))
                 .collect();
-            let (minima, weights) = (&minima, &weights);
-            let mut curve = Curve::new(model, cheap, move |extra| {
+            let changes = |extra: f64| -> Vec<Change> {
                 // The extra time is never negative here, so the minima always fit.
-                let parts = share_total(least + extra, minima, weights, rule).unwrap_or_else(|_| minima.clone());
-                paths
-                    .iter()
-                    .zip(parts)
-                    .map(|(p, s)| Change::new(p.clone(), s))
-                    .collect()
-            });
-            most_extra(&mut curve)?.map_or((least + LONGEST_S, None), |(extra, limit)| (least + extra, Some(limit)))
+                let parts = share_total(least + extra, &minima, &weights, rule).unwrap_or_else(|_| minima.clone());
+                let parts = paths.iter().zip(parts);
+                parts.map(|(path, s)| Change::new(path.clone(), s)).collect()
+            };
+            let mut curve = Curve::new(model, cheap, &changes);
+            let bare = most_extra(&mut curve, &GuardLine::default(), Look::Full)?;
+            let found = match risk {
+                Some(risk) => {
+                    let known: Vec<&str> = paths.iter().map(String::as_str).collect();
+                    let guard = guard_over(risk, cheap.unwrap_or(model), &known, &changes, bare)?;
+                    most_extra(&mut curve, &guard, Look::Near)?
+                }
+                None => bare,
+            };
+            found.map_or((least + LONGEST_S, None), |(extra, limit)| (least + extra, Some(limit)))
         }
     };
     let parts = share_total(total_s, &minima, &weights, rule)?;
@@ -199,22 +216,48 @@ pub fn share(
 /// Longest extra time searched, s.
 const LONGEST_S: f64 = 600.0;
 
-/// The most extra time that no limit breaks which time can break, and the limit that ends it.
-fn most_extra(curve: &mut Curve) -> Result<Option<(f64, usize)>, Failure> {
+/// Extra time at which the guard band is found where no limit ends it, s.
+const FAR_S: f64 = 60.0;
+
+/// The guard band for rejects over the extra time, from those at the minima and at the end without one.
+fn guard_over(
+    risk: &Risk,
+    model: &dyn Model,
+    known: &[&str],
+    changes: &dyn Fn(f64) -> Vec<Change>,
+    bare: Option<(f64, usize)>,
+) -> Result<GuardLine, Failure> {
+    let flat = risk.guards(known);
+    let end = bare.map_or(FAR_S, |(extra, _)| extra).max(0.01);
+    let mut found = Vec::with_capacity(2);
+    for extra in [0.0, end] {
+        found.push((extra, risk.guards_at(model, known, &changes(extra), &flat)?));
+    }
+    Ok(GuardLine::through(&found).0)
+}
+
+/// The most extra time that no limit breaks which time can break, guard band kept, and the limit that ends it.
+fn most_extra(curve: &mut Curve, guard: &GuardLine, look: Look) -> Result<Option<(f64, usize)>, Failure> {
     const FIRST_STEP_S: f64 = 4.0;
     let (now, later) = (curve.near(0.0)?, curve.near(FIRST_STEP_S)?);
     let falls: Vec<usize> = (0..now.len()).filter(|&k| now[k] - later[k] > 0.01).collect();
-    let smallest = |margins: &[f64]| {
-        let of = falls.iter().map(|&k| (k, margins[k]));
+    let smallest = |x: f64, margins: &[f64]| {
+        let of = falls.iter().map(|&k| (k, margins[k] - guard.at(x, k)));
         of.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0, f64::INFINITY))
     };
-    let measure = |_: f64, margins: &[f64]| smallest(margins).1;
-    match curve.crossing(&measure, (0.0, FIRST_STEP_S, LONGEST_S), 0.005, Look::Full)? {
-        LimitOutcome::Limit { holds, breaks, .. } => Ok(Some((holds, smallest(&curve.near(breaks)?).0))),
+    let measure = |x: f64, margins: &[f64]| smallest(x, margins).1;
+    let broken = |what: &str| {
+        Failure::NothingToDo(format!(
+            "{what} is broken even when every move takes its kinematic minimum; see exit-band"
+        ))
+    };
+    match curve.crossing(&measure, (0.0, FIRST_STEP_S, LONGEST_S), 0.005, look)? {
+        LimitOutcome::Limit { holds, breaks, .. } => Ok(Some((holds, smallest(breaks, &curve.near(breaks)?).0))),
         LimitOutcome::NeverBreaks { .. } => Ok(None),
-        LimitOutcome::AlreadyBroken { .. } => Err(Failure::NothingToDo(
-            "a limit is broken even when every move takes its kinematic minimum; see exit-band".to_owned(),
-        )),
+        LimitOutcome::AlreadyBroken { .. } => Err(broken(match look {
+            Look::Full => "a limit",
+            Look::Near | Look::Nodes => "the guard band of a limit (--no-guard leaves it out)",
+        })),
     }
 }
 
@@ -356,6 +399,26 @@ acceleration_m_s2 = 3
         let plan = enquiry.model.document().plan();
         let chart = cycle(study, plan, &enquiry.planned().unwrap(), 12.0).unwrap();
         chart.activities.iter().map(|a| a.name.clone()).collect()
+    }
+
+    /// Slack and shares keep the guard band: what the line may take in all is less with it, and so is each share.
+    #[test]
+    fn slack_and_shares_keep_the_guard_band() {
+        let scatter = "[[study.scatter]]\ninput = \"heater.temperature_c\"\nkind = \"normal\"\nsd = 8\n";
+        let document = Document::parse(format!("{LINE}{scatter}"), "x.toml").unwrap();
+        let enquiry = Enquiry::new(document, Some(Resolution::Quick)).unwrap();
+        let judged = enquiry.judged().unwrap();
+        let risk = judged.risk.as_ref();
+        let (study, handovers) = (&enquiry.study, enquiry.model.handovers());
+        let row = &move_rows(study, handovers, &judged.times().unwrap(), risk).unwrap()[0];
+        let (reject, longest) = (row.reject_s.unwrap(), row.longest_s.unwrap());
+        assert!(reject < longest - 0.3, "{row:?}");
+        assert!((row.slack_s.unwrap() - (reject - 3.0)).abs() < 1e-9, "{row:?}");
+        let shared = |risk| share((&enquiry.model, None), study, (ShareRule::Minimum, None), risk).unwrap();
+        let (bare, guarded) = (shared(None), shared(risk));
+        assert!((bare.moves[0].seconds - longest).abs() < 0.05, "{bare:?} {longest}");
+        // One move alone may take what its own row says.
+        assert!((guarded.moves[0].seconds - reject).abs() < 0.1, "{guarded:?} {reject}");
     }
 
     /// The dies of a stage whose devices take turns are sprayed once: as the study says, or as the dies do.

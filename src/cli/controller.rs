@@ -21,8 +21,14 @@ pub(super) fn files(judged: &Judged, times: &[HandOverTimes], view: &View) -> Re
     let limits = judged.enquiry.model.limits();
     let study = &judged.enquiry.study;
     let mut csv = String::from(
-        "exit_c,stage,planned_s,planned_state,earliest_s,alarm_s,alarm_clears_s,reject_s,reject_from_the_start\n",
+        "exit_c,stage,planned_s,planned_state,earliest_s,alarm_s,alarm_clears_s,reject_s,reject_from_the_start,measured_on_each_part\n",
     );
+    // Whose scatter the guard bands leave out: the times of `delays` keep that of the exit and of the other times.
+    let measured = if judged.measures_exit() {
+        "exit and times"
+    } else {
+        "times"
+    };
     let mut rows = Vec::new();
     for &exit_c in &table.exit_c {
         for (k, stage) in table.stages.iter().enumerate() {
@@ -34,7 +40,7 @@ pub(super) fn files(judged: &Judged, times: &[HandOverTimes], view: &View) -> Re
             let clears = |s: f64| (s - study.hysteresis_s).max(0.0);
             let alarm_s = latest(&alarm, last);
             csv.push_str(&format!(
-                "{exit_c:.0},{},{:.1},{},{},{},{},{},{}\n",
+                "{exit_c:.0},{},{:.1},{},{},{},{},{},{},{measured}\n",
                 quoted(&stage.stage),
                 stage.planned_s,
                 state.word(),
@@ -57,9 +63,10 @@ pub(super) fn files(judged: &Judged, times: &[HandOverTimes], view: &View) -> Re
         }
     }
     let controller = json!({
-        "schema_version": 2,
+        "schema_version": 3,
         "identity": table.identity,
         "meaning": CONTROLLER,
+        "measured_on_each_part": measured,
         "hysteresis_s": study.hysteresis_s,
         "hysteresis_k": study.hysteresis_k,
         "timers": rows,

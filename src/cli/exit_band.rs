@@ -63,7 +63,7 @@ impl ExitBand {
             Err(failure) => return fail(&failure),
         };
         let planned = enquiry.model.exit_inputs().map_or(f64::NAN, |exit| exit.surface.1);
-        let done = match &found.bands.bare {
+        let done = match found.bands.stated() {
             Band::Open { low, high } if planned >= low.exit_c && planned <= high.exit_c => Exit::Fine,
             _ => Exit::LimitBroken,
         };

@@ -6,7 +6,7 @@ use clap::{Args, ValueEnum};
 use serde_json::{Value, json};
 
 use super::exit::Exit;
-use super::planning::{Job, Progress, enquire, fail, resolution, unwritten};
+use super::planning::{GuardOption, Job, Progress, enquire, fail, resolution, unwritten};
 use super::{Global, out, save};
 use crate::ask::Failure;
 use crate::ask::model::Model;
@@ -18,7 +18,7 @@ use crate::report::csv::write_rows;
 use crate::report::moves::{self, Budget};
 use crate::report::{OutFile, ReportError, Span, history};
 use crate::show::View;
-use crate::text::number::down;
+use crate::text::number::{down, up};
 
 /// Set the moves against temperature and takt: times, slack, devices, conflicts, shares.
 #[derive(Debug, Args)]
@@ -37,6 +37,8 @@ pub(super) struct Moves {
     /// Resolution of the runs, instead of that of the file.
     #[arg(long, value_name = "WORD", value_parser = resolution)]
     resolution: Option<Resolution>,
+    #[command(flatten)]
+    guard: GuardOption,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -72,7 +74,7 @@ struct Found {
 impl Moves {
     pub fn run(&self, global: &Global) -> Exit {
         let job = match enquire(global, &self.file, self.resolution) {
-            Ok(job) => job,
+            Ok(job) => self.guard.of(job),
             Err(exit) => return exit,
         };
         let folder = match save::folder(self.out.as_deref(), job.model.document().files(), global) {
@@ -87,8 +89,10 @@ impl Moves {
             Err(failure) => return fail(&failure),
         };
         let value = json!({
-            "schema_version": 1,
+            "schema_version": 2,
             "title": job.title(),
+            "guarded_acceptance": job.guarding,
+            "own_values_counted_as_known": job.counted_as_known(),
             "takt_s": found.takt_s,
             "moves": found.rows,
             "shared": found.shared,
@@ -116,7 +120,7 @@ impl Moves {
             chart: found.chart.as_ref(),
             takt_s: found.takt_s,
         };
-        let blocks = || moves::blocks(job.title(), &budget, job.model.limits());
+        let blocks = || moves::blocks(&job, &budget);
         out::result(global, blocks, || value.clone(), done)
     }
 
@@ -128,10 +132,12 @@ impl Moves {
         let drives = drive_times(&job.study, job.model.handovers())?;
         let drives: Vec<(&str, f64)> = drives.iter().map(|(path, s)| (path.as_str(), *s)).collect();
         document.set_all(&drives)?;
-        let driven = Job::new(document, Some(job.model.resolution()))?;
+        let driven = self.guard.of(Job::new(document, Some(job.model.resolution()))?);
         let judged = driven.judged()?;
-        let rows = move_rows(&job.study, job.model.handovers(), &judged.times()?)?;
-        let shared = share(&driven.model, driven.cheap(), &job.study, self.share.into(), self.total)?;
+        let risk = judged.risk.as_ref();
+        let rows = move_rows(&job.study, job.model.handovers(), &judged.times()?, risk)?;
+        let models = (&driven.model as &dyn Model, driven.cheap());
+        let shared = share(models, &job.study, (self.share.into(), self.total), risk)?;
         let takt_s = job.model.document().plan().takt_s;
         let chart = takt_s
             .map(|takt| cycle(&job.study, job.model.document().plan(), &judged.planned, takt))
@@ -169,6 +175,7 @@ fn csv(found: &Found) -> Result<String, ReportError> {
         "p95_s",
         "never_exceed_s",
         "now_s",
+        "earliest_s",
         "reject_s",
         "longest_s",
         "slack_s",
@@ -184,11 +191,12 @@ fn csv(found: &Found) -> Result<String, ReportError> {
             cell(Some(row.timing.p95_s), 2),
             cell(Some(row.timing.never_exceed_s), 2),
             cell(Some(row.now_s), 2),
+            cell(row.earliest_s.map(|s| up(s, 1)), 1),
             cell(row.reject_s.map(|s| down(s, 1)), 1),
             cell(row.longest_s.map(|s| down(s, 1)), 1),
-            cell(row.slack_s, 2),
-            cell(Some(shared.seconds), 2),
-            cell(shared.acceleration_m_s2, 2),
+            cell(row.slack_s.map(|s| down(s, 2)), 2),
+            cell(Some(down(shared.seconds, 2)), 2),
+            cell(shared.acceleration_m_s2.map(|a| up(a, 2)), 2),
         ]
     });
     write_rows(std::iter::once(head.map(str::to_owned).to_vec()).chain(rows))

@@ -542,6 +542,7 @@ mod tests {
             meaning: String::new(),
             limits: model.limits().iter().map(ToString::to_string).collect(),
             exit_input: "heater.surface_c".to_owned(),
+            planned_exit_c: 0.0,
             exit_c: Vec::new(),
             base_k: Vec::new(),
             stages: Vec::new(),

@@ -23,6 +23,11 @@ pub fn blocks(enquiry: &Enquiry, bands: &ExitBands, more: &More) -> Vec<Block> {
     let planned = enquiry.model.exit_inputs().map(|exit| exit.surface.1);
     blocks.extend(answer(&bands.bare, planned, limits).into_iter().map(Block::sentence));
     blocks.extend(stated(bands).map(Block::sentence));
+    blocks.extend(
+        planned
+            .and_then(|c| planned_outside(bands.stated(), c))
+            .map(Block::sentence),
+    );
     if enquiry.model.exit_inputs().is_some_and(|exit| exit.base_c != 0.0) {
         let text = say("band.computed").with("command", Cell::name("billet heat"));
         blocks.push(Block::Note(NoteKind::Remark, text.into()));
@@ -55,6 +60,13 @@ fn stated(bands: &ExitBands) -> Option<Text> {
         }
         None => say("band.none_left"),
     })
+}
+
+/// That the planned exit is not one that an instruction may state.
+fn planned_outside(stated: &Band, planned_c: f64) -> Option<Text> {
+    let (low, high) = allowed_c(stated)?;
+    let text = say("band.planned_outside").with("planned", Cell::number(planned_c, Quantity::Temperature));
+    (planned_c < low || planned_c > high).then_some(text)
 }
 
 /// The bands as a section of a page.

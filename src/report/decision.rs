@@ -88,6 +88,7 @@ pub fn log_blocks(table: &DecisionTable, log: &Log) -> Vec<Block> {
 fn verdict(verdict: &PartVerdict) -> Cell {
     match verdict {
         PartVerdict::Decided(decision) => state(decision),
+        PartVerdict::NotComplete { .. } => Cell::Mark(Mark::Watch, say("decide.incomplete")),
         PartVerdict::Refused { .. } => Cell::Mark(Mark::Broken, say("decide.refused")),
     }
 }
@@ -135,6 +136,7 @@ fn listed(table: &DecisionTable, stopped: &[&LoggedPart]) -> Table {
 fn reason(table: &DecisionTable, verdict: &PartVerdict) -> Cell {
     match verdict {
         PartVerdict::Refused { reason } => Cell::name(reason),
+        PartVerdict::NotComplete { stage } => say("decide.no_time").with("stage", Cell::name(stage)).into(),
         PartVerdict::Decided(decision) => match tightest(decision) {
             Some((limit, _)) => Cell::name(table.limits.get(limit).map_or("", String::as_str)),
             None => say("decide.outside").into(),
@@ -186,6 +188,9 @@ pub fn verdicts_csv(table: &DecisionTable, log: &Log) -> Result<String, ReportEr
     let rows = log.parts.iter().map(|part| {
         let (limit, margin, why) = match &part.verdict {
             PartVerdict::Refused { reason } => ("none".to_owned(), "none".to_owned(), reason.clone()),
+            PartVerdict::NotComplete { stage } => {
+                ("none".to_owned(), "none".to_owned(), format!("`{stage}` has no time"))
+            }
             PartVerdict::Decided(decision) => match tightest(decision) {
                 Some((limit, margin)) => {
                     let name = table.limits.get(limit).cloned().unwrap_or_default();

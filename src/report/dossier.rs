@@ -73,7 +73,7 @@ pub struct DelayRow {
     pub reject_s: Option<f64>,
     /// Node that sets the limit.
     pub node: String,
-    /// Whether the guard band leaves no room for the planned time, so that the times have none.
+    /// Whether the guard band leaves no time at all, so that the times have none.
     pub guard_used: bool,
 }
 

@@ -1,6 +1,8 @@
 //! The move budget: what the drives give, what temperature allows, who is busy when.
 
 use super::history::{Span, history_chart};
+use crate::ask::enquiry::Enquiry;
+use crate::ask::model::Model;
 use crate::ask::moves::{MoveRow, Shared};
 use crate::ask::schedule::{Chart, Placed, Task};
 use crate::judge::Limit;
@@ -26,9 +28,10 @@ fn seconds(s: f64) -> Cell {
 }
 
 /// The budget of a line.
-pub fn blocks(title: &str, budget: &Budget, limits: &[Limit]) -> Vec<Block> {
-    let mut blocks = vec![Block::heading(Cell::name(title))];
+pub fn blocks(enquiry: &Enquiry, budget: &Budget) -> Vec<Block> {
+    let mut blocks = vec![Block::heading(Cell::name(enquiry.title()))];
     blocks.extend(least_slack(budget.rows).map(Block::sentence));
+    blocks.extend(budget.rows.iter().filter_map(too_early).map(Block::sentence));
     blocks.extend(cycle(budget));
     blocks.push(Block::Table(times(budget.rows)));
     let differing = budget.rows.iter().filter(|r| (r.timing.mean_s - r.now_s).abs() > 0.1);
@@ -39,9 +42,17 @@ pub fn blocks(title: &str, budget: &Budget, limits: &[Limit]) -> Vec<Block> {
             .with("mean", seconds(row.timing.mean_s));
         Block::Note(NoteKind::Remark, text.into())
     }));
-    blocks.push(Block::Table(shares(budget.shared, limits)));
+    blocks.push(Block::Table(shares(budget.shared, enquiry.model.limits())));
     blocks.extend(budget.chart.map(|chart| Block::Table(devices(chart))));
+    blocks.extend(super::times::guarding(enquiry));
     blocks
+}
+
+/// That the drives bring the part too early.
+fn too_early(row: &MoveRow) -> Option<Text> {
+    let from = row.earliest_s.filter(|s| row.timing.mean_s < *s)?;
+    let text = say("time.too_early").with("stage", Cell::name(&row.stage));
+    Some(text.with("time", super::times::earliest(Some(from))))
 }
 
 /// The move with the least slack.
@@ -117,6 +128,7 @@ fn times(rows: &[MoveRow]) -> Table {
         column(say("moves.p95")),
         column(say("steel.never_above")),
         column(say("moves.now")),
+        column(say("sheet.earliest")),
         column(say("moves.reject")),
         column(say("moves.longest")),
         column(say("moves.slack")),
@@ -130,6 +142,7 @@ fn times(rows: &[MoveRow]) -> Table {
             seconds(r.timing.p95_s),
             seconds(r.timing.never_exceed_s).up(),
             seconds(r.now_s),
+            super::times::earliest(r.earliest_s),
             allowed(r.reject_s),
             allowed(r.longest_s),
             allowed(r.slack_s),

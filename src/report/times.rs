@@ -5,7 +5,7 @@ use super::limits::legend;
 use crate::ask::enquiry::{Enquiry, Guarding, Judged};
 use crate::ask::hand_overs::{ExitChart, HandOverTimes, Pair, State};
 use crate::ask::model::Model;
-use crate::ask::times::{Times, TimesOptions};
+use crate::ask::times::{Edge, Times, TimesOptions};
 use crate::judge::Limit;
 use crate::picture::{Axis, LineChart, Rule, Series};
 use crate::show::{Block, Cell, Column, Joint, Mark, NoteKind, Quantity, Seconds, Side, Table, Text, View, limit, say};
@@ -100,7 +100,15 @@ fn guard_notes(judged: &Judged) -> Vec<Block> {
         .risk
         .is_some()
         .then(|| Block::Note(NoteKind::Remark, kept.into()));
-    kept.into_iter().chain(guarding(judged.enquiry)).collect()
+    let basis = judged.risk.is_some() && judged.enquiry.guarding == Guarding::Stated;
+    let basis = basis.then(|| {
+        let text = match judged.measures_exit() {
+            true => say("delays.basis"),
+            false => say("delays.basis_times"),
+        };
+        Block::Note(NoteKind::Remark, text.with("option", Cell::name("--out")).into())
+    });
+    kept.into_iter().chain(basis).chain(guarding(judged.enquiry)).collect()
 }
 
 /// Whose guard bands an answer keeps, and by which rule.
@@ -223,13 +231,16 @@ fn guard_used(t: &HandOverTimes) -> Option<Text> {
     if !t.alone.holds_at(t.planned_s) {
         return None;
     }
-    let at = |times: &Option<Times>| times.as_ref().is_some_and(|times| !times.holds_at(t.planned_s));
-    let id = match (at(&t.reject), at(&t.alarm)) {
-        (true, _) => "delays.used_reject",
-        (false, true) => "delays.used_alarm",
-        _ => return None,
+    let text = match t.state(t.planned_s) {
+        State::Good => return None,
+        State::Wait => {
+            let from = t.stated().earliest().map(|edge| edge.seconds);
+            say("delays.used_wait").with("time", earliest(from))
+        }
+        State::Alarm => say("delays.used_alarm"),
+        State::Reject => say("delays.used_reject"),
     };
-    Some(say(id).with("stage", Cell::name(&t.stage)))
+    Some(text.with("stage", Cell::name(&t.stage)))
 }
 
 /// The answer: what is broken, else the hand-over with least to spare.
@@ -247,21 +258,38 @@ fn headline(judged: &Judged, times: &[HandOverTimes]) -> Vec<Text> {
     if !broken.is_empty() {
         return broken;
     }
-    let tightest = times
+    least_to_spare(times, limits)
+}
+
+/// The end of a hand-over's times that is nearest to its planned seconds, guard bands kept.
+fn least_to_spare(times: &[HandOverTimes], limits: &[Limit]) -> Vec<Text> {
+    let ends_of = |t: &'_ HandOverTimes| {
+        let spare = |edge: Edge, early: bool| match early {
+            true => t.planned_s - edge.seconds,
+            false => edge.seconds - t.planned_s,
+        };
+        let both = [(t.stated().earliest(), true), (t.stated().latest(), false)];
+        both.map(|(edge, early)| edge.map(|edge| (spare(edge, early), edge, early)))
+    };
+    let all = times
         .iter()
-        .filter_map(|t| Some((t, t.alone.latest()?)))
-        .min_by(|a, b| (a.1.seconds - a.0.planned_s).total_cmp(&(b.1.seconds - b.0.planned_s)));
-    let Some((t, edge)) = tightest else {
+        .flat_map(|t| ends_of(t).into_iter().flatten().map(move |end| (t, end)));
+    let Some((t, (_, edge, early))) = all.min_by(|a, b| a.1.0.total_cmp(&b.1.0)) else {
         let more = Cell::number(TimesOptions::default().longest_s, Quantity::Seconds);
         return vec![say("delays.no_latest").with("time", more)];
     };
-    let mut answer = vec![
-        say("delays.tightest")
-            .with("stage", Cell::name(&t.stage))
-            .with("time", Cell::Seconds(Seconds::allowed(edge.seconds)))
+    let about = |text: Text, edge: Edge| {
+        text.with("stage", Cell::name(&t.stage))
             .with("planned", Cell::number(t.planned_s, Quantity::Seconds))
-            .with("limit", limit(&limits[edge.limit])),
-    ];
+            .with("limit", limit(&limits[edge.limit]))
+    };
+    if early {
+        let text = say("delays.tightest_early").with("time", earliest(Some(edge.seconds)));
+        return vec![about(text, edge)];
+    }
+    let bare = t.alone.latest().unwrap_or(edge);
+    let text = say("delays.tightest").with("time", Cell::Seconds(Seconds::allowed(bare.seconds)));
+    let mut answer = vec![about(text, bare)];
     if let (Some(alarm), Some(reject)) = (&t.alarm, &t.reject) {
         let [_, alarm] = ends(alarm, searched_s(t.planned_s));
         let [_, reject] = ends(reject, searched_s(t.planned_s));
@@ -276,7 +304,7 @@ fn mended(times: &[HandOverTimes], broken: usize) -> Text {
         let Times::Between {
             earliest: from,
             latest: to,
-        } = t.alone
+        } = t.felt
         else {
             return None;
         };
@@ -301,7 +329,7 @@ fn excluded(t: &HandOverTimes, limits: &[Limit]) -> Option<Text> {
         limit: one,
         other: Some(other),
         ..
-    } = t.alone
+    } = t.felt
     else {
         return None;
     };
@@ -315,8 +343,7 @@ fn excluded(t: &HandOverTimes, limits: &[Limit]) -> Option<Text> {
 
 /// Rows of the sheet: earliest, alarm and reject times with their guard band. Without stated
 /// uncertainties the reject time is the latest time itself and there is no alarm time; so it is, and
-/// marked, where the guard band leaves no room for the planned time. Hand-overs that nothing limits are
-/// left out.
+/// marked, where the guard band leaves no time at all. Hand-overs that nothing limits are left out.
 pub fn delay_rows(times: &[HandOverTimes], limits: &[Limit]) -> Vec<DelayRow> {
     // None left where no length is right, open where nothing breaks.
     let latest = |times: &Times| match times {
@@ -326,7 +353,7 @@ pub fn delay_rows(times: &[HandOverTimes], limits: &[Limit]) -> Vec<DelayRow> {
     times
         .iter()
         .filter_map(|of| {
-            let guard_used = !of.stated().holds_at(of.planned_s) && of.alone.holds_at(of.planned_s);
+            let guard_used = matches!(of.stated(), Times::Never { .. }) && of.alone.holds_at(of.planned_s);
             let stated = if guard_used { &of.alone } else { of.stated() };
             let decides = stated.limit()?;
             let alarm = of.alarm.as_ref().filter(|_| !guard_used);
@@ -399,4 +426,88 @@ pub fn exit_chart(
 /// A limit beside its curve: the node as the file names it, and the value.
 pub fn curve_name(limit: &Limit) -> Cell {
     Cell::name(&limit.node).joined(Joint::Space, limit.bound)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::judge::{Bound, Kind, Moment, Owner};
+
+    fn times(from: f64, to: f64) -> Times {
+        let edge = |seconds, limit| Some(Edge { seconds, limit });
+        Times::Between {
+            earliest: edge(from, 0),
+            latest: edge(to, 1),
+        }
+    }
+
+    fn hand_over(planned_s: f64, alone: Times, reject: Times) -> HandOverTimes {
+        HandOverTimes {
+            stage: "heater to press".to_owned(),
+            kind: Kind::Carry,
+            path: String::new(),
+            planned_s,
+            alone,
+            felt: alone,
+            others_worst: None,
+            reject: Some(reject),
+            alarm: Some(reject),
+            margins_k: vec![8.0, 70.0],
+            k_per_s: vec![6.0, -6.0],
+            runs: 1,
+        }
+    }
+
+    fn limits() -> Vec<Limit> {
+        let one = |bound| Limit {
+            stage: None,
+            moment: Moment::End,
+            node: "surface".to_owned(),
+            other: None,
+            bound,
+            owner: Owner::Given,
+            source: String::new(),
+        };
+        vec![one(Bound::MaxC(960.0)), one(Bound::MinC(800.0))]
+    }
+
+    const NEVER: Times = Times::Never {
+        limit: 0,
+        other: None,
+        margin_k: -3.0,
+    };
+
+    /// A planned time that is too early for the guard band leaves the times of the sheet guarded; only where the band
+    /// leaves no time at all do they stand without it.
+    #[test]
+    fn a_sheet_states_guarded_times() {
+        let early = hand_over(3.6, times(1.6, 20.4), times(4.5, 18.1));
+        let none = hand_over(3.6, times(1.6, 20.4), NEVER);
+        let rows = delay_rows(&[early, none], &limits());
+        assert!(!rows[0].guard_used && rows[1].guard_used);
+        assert_eq!((rows[0].earliest_s, rows[0].reject_s), (Some(4.5), Some(18.1)));
+        assert_eq!(
+            (rows[1].earliest_s, rows[1].reject_s, rows[1].alarm_s),
+            (Some(1.6), Some(20.4), None)
+        );
+    }
+
+    /// The end that is nearest is named, be it the early one, and a wait is called a wait.
+    #[test]
+    fn the_headline_looks_at_both_ends() {
+        let view = View::default();
+        let plain = |text: Text| Cell::from(text).whole(&view).replace('\u{a0}', " ");
+        let early = hand_over(8.5, times(7.0, 46.3), times(8.8, 44.1));
+        let late = hand_over(3.6, times(0.5, 20.4), times(1.0, 18.1));
+        let told = least_to_spare(&[late.clone(), early.clone()], &limits());
+        let told: Vec<String> = told.into_iter().map(plain).collect();
+        assert_eq!(told.len(), 1);
+        assert!(
+            told[0].contains("not before 8.8 s, planned 8.5 s") && told[0].contains("960"),
+            "{told:?}"
+        );
+        let told = guard_used(&early).map(plain).unwrap();
+        assert!(told.ends_with("too early, parts wait until 8.8 s."), "{told}");
+        assert!(guard_used(&late).is_none());
+    }
 }

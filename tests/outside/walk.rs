@@ -373,8 +373,9 @@ fn table_is_true(judged: &Judged) {
     let table: DecisionTable = judged.decision_table().unwrap();
     table.check().unwrap();
     let exit = enquiry.model.exit_inputs().unwrap();
+    let planned = table.exit_c.iter().position(|c| *c == table.planned_exit_c).unwrap();
     for (k, stage) in table.stages.iter().enumerate() {
-        for exit_c in [table.exit_c[2], table.exit_c[4], table.exit_c[6]] {
+        for exit_c in [planned - 2, planned, planned + 2].map(|row| table.exit_c[row]) {
             let Some(times) = table.times(k, exit_c, Guard::Reject, None) else {
                 continue;
             };

@@ -4,6 +4,7 @@ use rayon::prelude::*;
 
 use super::{DecisionTable, Guard, Identity, LookedUp, StageChanges, TABLE_SCHEMA};
 use crate::ask::PlanError;
+use crate::ask::band::range;
 use crate::ask::failure::Failure;
 use crate::ask::model::{Change, Model};
 use crate::ask::risk::Guards;
@@ -22,8 +23,27 @@ const EARLIER: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
 /// Products of two changes, K², below which what a sum errs is rounding beside them.
 const LEAST_PRODUCTS_K2: f64 = 25.0;
 
-/// Exit temperatures of the table: this many to either side of the planned one, K apart.
-const EXITS: (i32, f64) = (4, 12.0);
+/// Distance of the exit temperatures of the table, K.
+const EXIT_STEP_K: f64 = 12.0;
+
+/// Fewest and most exit temperatures to either side of the planned one. Even, as every second one is run with every
+/// time. Chosen: the most cover what a heater is set to and drifts by, and double the runs of the fewest.
+const EXITS: (u32, u32) = (4, 10);
+
+/// How many exit temperatures a table has below or above the planned one: as far as `reach_k` from it, even where that
+/// is between two, and not beyond what the inputs take, `most_k`.
+fn exits(reach_k: f64, most_k: f64) -> u32 {
+    let wanted = (EXITS.0..=EXITS.1).step_by(2);
+    let fits = |count: &u32| *count == EXITS.0 || EXIT_STEP_K * f64::from(*count) <= most_k;
+    let mut last = EXITS.0;
+    for count in wanted.filter(fits) {
+        last = count;
+        if EXIT_STEP_K * f64::from(count) >= reach_k {
+            break;
+        }
+    }
+    last
+}
 
 const MEANING: &str = "Margins in K of every limit over the exit temperature and the seconds of each hand-over. \
 A part is good while every margin, guard band and error taken off, is not negative. Outside the table: reject. \
@@ -31,14 +51,34 @@ Decision support only, not a safety function.";
 
 impl DecisionTable {
     /// Makes the table on `model`, shifted so that its planned margins are `planned_k`. `guards` are
-    /// those for the reject and the alarm risk, one value per limit each.
+    /// those for the reject and the alarm risk, one value per limit each. It reaches 48 K to either side of the planned
+    /// exit temperature.
     ///
     /// # Errors
     /// [`Failure`] of a run; a line without an exit temperature to set or without hand-overs.
     pub fn build(model: &dyn Model, planned_k: &[f64], guards: Guards, identity: Identity) -> Result<Self, Failure> {
+        let planned_c = model.exit_inputs().ok_or_else(Failure::no_exit)?.surface.1;
+        Self::reaching(model, planned_k, guards, identity, (planned_c, planned_c))
+    }
+
+    /// The same, reaching at least from one exit temperature to another, degC, as far as a table goes.
+    ///
+    /// # Errors
+    /// As [`DecisionTable::build`].
+    pub fn reaching(
+        model: &dyn Model,
+        planned_k: &[f64],
+        guards: Guards,
+        identity: Identity,
+        (low_c, high_c): (f64, f64),
+    ) -> Result<Self, Failure> {
         let exit = model.exit_inputs().ok_or_else(Failure::no_exit)?;
-        let exit_c: Vec<f64> = (-EXITS.0..=EXITS.0)
-            .map(|k| exit.surface.1 + EXITS.1 * f64::from(k))
+        let planned_c = exit.surface.1;
+        let (least_c, most_c) = range(model, exit, EXIT_STEP_K * f64::from(EXITS.1))?;
+        let below = exits(planned_c - low_c, planned_c - least_c);
+        let above = exits(high_c - planned_c, most_c - planned_c);
+        let exit_c: Vec<f64> = (-i64::from(below)..=i64::from(above))
+            .map(|k| planned_c + EXIT_STEP_K * k as f64)
             .collect();
         let limits: Vec<String> = model.limits().iter().map(ToString::to_string).collect();
         let run = |changes: &[Change]| -> Result<Vec<f64>, Failure> { Ok(model.run(changes)?.margins_k()) };
@@ -80,6 +120,7 @@ impl DecisionTable {
             sum_error_per_k: vec![0.0; limits.len()],
             limits,
             exit_input: exit.surface.0.clone(),
+            planned_exit_c: planned_c,
             exit_c,
             base_k,
             stages,
@@ -97,7 +138,7 @@ impl DecisionTable {
             .zip(rest)
             .for_each(|(error, rest)| *error += rest);
         table.take_off();
-        let middle = EXITS.0 as usize;
+        let middle = table.planned_row();
         let shift: Vec<f64> = planned_k
             .iter()
             .zip(&table.base_k[middle])
@@ -108,6 +149,11 @@ impl DecisionTable {
         }
         table.digest = table.digest_now();
         Ok(table)
+    }
+
+    /// Place of the planned exit temperature.
+    fn planned_row(&self) -> usize {
+        self.exit_c.partition_point(|c| *c < self.planned_exit_c - 1e-6)
     }
 
     /// Takes other guard bands.
@@ -210,7 +256,7 @@ impl DecisionTable {
             taken.collect()
         };
         let lacking = jobs.par_iter().map(|&(k, place)| -> Result<Vec<(f64, f64)>, Failure> {
-            let (found, run) = self.compared(model, EXITS.0 as usize, &seconds(k, place))?;
+            let (found, run) = self.compared(model, self.planned_row(), &seconds(k, place))?;
             let (a, b) = (&found.changes_k[of[k].0], &found.changes_k[of[k].1]);
             let lacks = found.margins_k.iter().zip(&run).map(|(found, run)| run - found);
             Ok(lacks
@@ -247,7 +293,7 @@ impl DecisionTable {
     /// product of two changes, 1/K, the largest over corners of exit temperature and times where that is more than
     /// rounding, and what the others have beyond that, K.
     fn sum_error(&self, model: &dyn Model) -> Result<(Vec<f64>, Vec<f64>), Failure> {
-        let last = self.exit_c.len() - 1;
+        let (planned, last) = (self.planned_row(), self.exit_c.len() - 1);
         let patterns: [&dyn Fn(usize) -> f64; 9] = [
             &|_| 0.2,
             &|_| 0.35,
@@ -259,7 +305,7 @@ impl DecisionTable {
             &|k| if k % 2 == 0 { 0.9 } else { 0.1 },
             &|k| if k % 2 == 0 { 0.1 } else { 0.9 },
         ];
-        let corners: Vec<(usize, Vec<f64>)> = [0, last / 2, last]
+        let corners: Vec<(usize, Vec<f64>)> = [0, planned, last]
             .into_iter()
             .flat_map(|row| {
                 let at = |p: &&dyn Fn(usize) -> f64| self.stages.iter().enumerate().map(|(k, s)| s.at(p(k))).collect();
@@ -349,4 +395,21 @@ fn seconds_of(planned_s: f64, least_s: f64) -> Vec<f64> {
 /// Results of parallel runs, or the first error in their order.
 fn in_order<T, E>(results: Vec<Result<T, E>>) -> Result<Vec<T>, E> {
     results.into_iter().collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A table reaches as far as is asked of it in steps no coarser, and not beyond what a line takes.
+    #[test]
+    fn exits_reach_as_far_as_is_asked() {
+        assert_eq!(exits(0.0, 400.0), 4);
+        assert_eq!(exits(48.0, 400.0), 4);
+        assert_eq!(exits(49.0, 400.0), 6);
+        assert_eq!(exits(77.0, 400.0), 8);
+        assert_eq!(exits(300.0, 400.0), EXITS.1);
+        assert_eq!(exits(77.0, 80.0), 6);
+        assert_eq!(exits(77.0, 20.0), 4);
+    }
 }

@@ -1,10 +1,11 @@
 //! Verdicts and cycle statistics from the event log of a line.
 //!
 //! One row a part: `part`, `exit_c`, and for every hand-over either its seconds (a column named as the
-//! stage) or its first and last moment (`<stage> start`, `<stage> end`; seconds or h:m:s). An empty cell is
-//! what has not happened yet. Semicolons go with decimal commas.
+//! stage) or its first and last moment (`<stage> start`, `<stage> end`; seconds or h:m:s, which may go past
+//! midnight). An empty cell is what has not happened, or was not logged: such a part is not complete, and no good
+//! part. Semicolons go with decimal commas.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 use serde::Serialize;
 
@@ -40,6 +41,11 @@ pub struct LoggedPart {
 pub enum PartVerdict {
     /// As a controller decides it.
     Decided(Decision),
+    /// Not all of its hand-overs have a time, so no good part, though what there is gives no other reason.
+    NotComplete {
+        /// The first hand-over without a time.
+        stage: String,
+    },
     /// Not decided, so no good part: what is wrong with its row.
     Refused {
         /// Why.
@@ -59,6 +65,7 @@ impl PartVerdict {
     pub fn word(&self) -> &'static str {
         match self {
             PartVerdict::Decided(decision) => decision.word(),
+            PartVerdict::NotComplete { .. } => "not complete",
             PartVerdict::Refused { .. } => "refused",
         }
     }
@@ -194,16 +201,22 @@ impl Log {
                 }
             })
             .collect::<Result<_, _>>()?;
+        let records: Vec<csv::StringRecord> = reader.records().collect::<Result<_, _>>().map_err(told)?;
+        let named = at("part");
+        let line_of =
+            |(index, record): (usize, &csv::StringRecord)| record.position().map_or(index + 2, |p| p.line() as usize);
+        let lines = named.map_or_else(HashMap::new, |column| lines_of_parts(&records, column, &line_of));
         let mut parts = Vec::new();
         let mut exits = Vec::new();
         let mut times: Vec<Vec<f64>> = vec![Vec::new(); table.stages.len()];
-        for (index, record) in reader.records().enumerate() {
-            let record = record.map_err(told)?;
+        for (index, record) in records.iter().enumerate() {
             let cell = |column: usize| record.get(column).unwrap_or_default();
-            let number = |column: usize| number(cell(column), semicolons);
-            let name = at("part").map(cell).filter(|name| !name.is_empty());
-            let read = row(&columns, table, number(exit), &|column| number(column), &|column| {
-                cell(column).is_empty()
+            let reading = |column: usize| reading(cell(column), semicolons);
+            let name = named.map(cell).filter(|name| !name.is_empty());
+            let read = part_number(named.map(cell), &lines).and_then(|()| {
+                row(&columns, table, reading(exit), &reading, &|column| {
+                    cell(column).is_empty()
+                })
             });
             let verdict = match read {
                 Ok((exit_c, seconds)) => {
@@ -211,12 +224,12 @@ impl Log {
                     for (list, s) in times.iter_mut().zip(&seconds) {
                         list.push(*s);
                     }
-                    PartVerdict::Decided(over(table, exit_c, &seconds))
+                    over(table, exit_c, &seconds)
                 }
                 Err(reason) => PartVerdict::Refused { reason },
             };
             parts.push(LoggedPart {
-                line: record.position().map_or(index + 2, |p| p.line() as usize),
+                line: line_of((index, record)),
                 part: name.map_or_else(|| (index + 1).to_string(), str::to_owned),
                 verdict,
             });
@@ -224,8 +237,7 @@ impl Log {
         if parts.is_empty() {
             return Err(LogError::Empty);
         }
-        let planned_c = table.exit_c[table.exit_c.len() / 2];
-        let exit = statistics(("heater exit", &table.exit_input, planned_c), &exits, false);
+        let exit = statistics(("heater exit", &table.exit_input, table.planned_exit_c), &exits, false);
         let steps = table.stages.iter().zip(&times);
         let steps = steps.map(|(s, values)| statistics((&s.stage, &s.path, s.planned_s), values, true));
         Ok(Log {
@@ -258,13 +270,73 @@ impl Log {
     }
 }
 
-/// The decision on a part: one whose hand-overs are all over cannot wait any more.
-fn over(table: &DecisionTable, exit_c: f64, seconds: &[f64]) -> Decision {
-    match table.decide(exit_c, seconds) {
-        Decision::Wait { limit, margin_k, .. } if seconds.len() == table.stages.len() => {
-            Decision::Reject { limit, margin_k }
+/// What a part is: one whose hand-overs are all over cannot wait any more, and one that lacks the time of a hand-over
+/// is not good.
+fn over(table: &DecisionTable, exit_c: f64, seconds: &[f64]) -> PartVerdict {
+    let decision = table.decide(exit_c, seconds);
+    match (table.stages.get(seconds.len()), decision) {
+        (Some(open), decision) if decision.goes_on() => PartVerdict::NotComplete {
+            stage: open.stage.clone(),
+        },
+        (None, Decision::Wait { limit, margin_k, .. }) => PartVerdict::Decided(Decision::Reject { limit, margin_k }),
+        (_, decision) => PartVerdict::Decided(decision),
+    }
+}
+
+/// The lines of every part number.
+fn lines_of_parts<'r>(
+    records: &'r [csv::StringRecord],
+    column: usize,
+    line_of: &dyn Fn((usize, &csv::StringRecord)) -> usize,
+) -> HashMap<&'r str, Vec<usize>> {
+    let mut lines: HashMap<&str, Vec<usize>> = HashMap::new();
+    for (index, record) in records.iter().enumerate() {
+        let name = record.get(column).unwrap_or_default();
+        lines.entry(name).or_default().push(line_of((index, record)));
+    }
+    lines
+}
+
+/// That a row names its part, and no other row does; a log without part numbers counts its rows.
+fn part_number(name: Option<&str>, lines: &HashMap<&str, Vec<usize>>) -> Result<(), String> {
+    let Some(name) = name else { return Ok(()) };
+    if name.is_empty() {
+        return Err("no part number".to_owned());
+    }
+    match lines.get(name) {
+        Some(lines) if lines.len() > 1 => {
+            let lines: Vec<String> = lines.iter().map(ToString::to_string).collect();
+            Err(format!(
+                "the part number is there more than once: lines {}",
+                lines.join(", ")
+            ))
         }
-        decision => decision,
+        _ => Ok(()),
+    }
+}
+
+/// A number of a log.
+#[derive(Debug, Clone, Copy)]
+struct Reading {
+    /// Seconds, or degC.
+    value: f64,
+    /// Whether it is a time of day.
+    of_day: bool,
+}
+
+/// A day, s.
+const DAY_S: f64 = 86_400.0;
+
+impl Reading {
+    /// Seconds from one moment to another, negative where the other comes first; `None` where one is a time of day
+    /// and the other is not. Times of day are those less than half a day apart, so that a part may pass midnight.
+    fn until(self, other: Reading) -> Option<f64> {
+        let seconds = other.value - self.value;
+        match (self.of_day, other.of_day) {
+            (false, false) => Some(seconds),
+            (true, true) => Some(seconds - DAY_S * (seconds / DAY_S).round()),
+            _ => None,
+        }
     }
 }
 
@@ -272,14 +344,14 @@ fn over(table: &DecisionTable, exit_c: f64, seconds: &[f64]) -> Decision {
 fn row(
     columns: &[Columns],
     table: &DecisionTable,
-    exit_c: Option<f64>,
-    number: &dyn Fn(usize) -> Option<f64>,
+    exit_c: Option<Reading>,
+    reading: &dyn Fn(usize) -> Option<Reading>,
     empty: &dyn Fn(usize) -> bool,
 ) -> Result<(f64, Vec<f64>), String> {
-    let exit_c = exit_c.ok_or("exit_c is no number")?;
+    let exit_c = exit_c.filter(|exit| !exit.of_day).ok_or("exit_c is no number")?.value;
     let mut seconds = Vec::new();
     let mut open: Option<&str> = None;
-    let mut clock = f64::NEG_INFINITY;
+    let mut clock: Option<Reading> = None;
     for (column, stage) in columns.iter().zip(&table.stages) {
         let name = stage.stage.as_str();
         let done = match column {
@@ -299,14 +371,16 @@ fn row(
         }
         let bad = || format!("the time of `{name}` is no number");
         let taken = match column {
-            Columns::Seconds(at) => number(*at).ok_or_else(bad)?,
+            Columns::Seconds(at) => reading(*at).filter(|taken| !taken.of_day).ok_or_else(bad)?.value,
             Columns::Moments(start, end) => {
-                let (start, end) = (number(*start).ok_or_else(bad)?, number(*end).ok_or_else(bad)?);
-                if start < clock {
+                let mixed = || format!("the moments of `{name}` are in part times of day, in part seconds");
+                let (start, end) = (reading(*start).ok_or_else(bad)?, reading(*end).ok_or_else(bad)?);
+                let after = clock.map_or(Some(0.0), |clock| clock.until(start)).ok_or_else(mixed)?;
+                if after < 0.0 {
                     return Err(format!("`{name}` starts before the hand-over before it ends"));
                 }
-                clock = end;
-                end - start
+                clock = Some(end);
+                start.until(end).ok_or_else(mixed)?
             }
         };
         if taken < 0.0 {
@@ -318,18 +392,21 @@ fn row(
 }
 
 /// A number or a time of day as seconds; `None` for anything else, and for what is not finite.
-fn number(cell: &str, comma: bool) -> Option<f64> {
+fn reading(cell: &str, comma: bool) -> Option<Reading> {
     let plain = |text: &str| -> Option<f64> {
         let text = if comma { text.replace(',', ".") } else { text.to_owned() };
         text.parse::<f64>().ok().filter(|x| x.is_finite())
     };
     let parts: Vec<&str> = cell.split(':').collect();
     match parts.as_slice() {
-        [one] => plain(one),
+        [one] => plain(one).map(|value| Reading { value, of_day: false }),
         [hours, minutes, seconds] => {
             let (h, m, s) = (plain(hours)?, plain(minutes)?, plain(seconds)?);
             let right = (0.0..24.0).contains(&h) && (0.0..60.0).contains(&m) && (0.0..61.0).contains(&s);
-            right.then_some(3600.0 * h + 60.0 * m + s)
+            right.then_some(Reading {
+                value: 3600.0 * h + 60.0 * m + s,
+                of_day: true,
+            })
         }
         _ => None,
     }
@@ -483,4 +560,98 @@ fn table_of(of: &StepStatistics) -> Option<String> {
 /// √(exp σ² − 1) of the lognormal distribution with a skewness: (w² + 3) w, w being that width.
 fn width(skew: f64) -> f64 {
     crate::numeric::boundary::boundary(0.0, skew, |w| (w * w + 3.0) * w < skew)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Identity, StageChanges, TABLE_SCHEMA};
+    use super::*;
+
+    /// A line with two hand-overs that change nothing: every part in the table is good.
+    fn table() -> DecisionTable {
+        let stage = |name: &str| StageChanges {
+            stage: name.to_owned(),
+            path: format!("stage.{name}.seconds"),
+            planned_s: 4.0,
+            seconds: vec![0.0, 4.0, 30.0],
+            change_k: vec![vec![vec![0.0]; 3]; 2],
+            error_k: vec![vec![0.0]; 3],
+        };
+        DecisionTable {
+            schema_version: TABLE_SCHEMA,
+            identity: Identity {
+                title: "x".to_owned(),
+                part: None,
+                revision: None,
+                input_sha256: String::new(),
+                program: String::new(),
+                reject_risk: 0.05,
+                alarm_risk: 0.001,
+            },
+            meaning: String::new(),
+            limits: vec!["surface".to_owned()],
+            exit_input: "heater.temperature_c".to_owned(),
+            planned_exit_c: 1200.0,
+            exit_c: vec![1200.0, 1260.0],
+            base_k: vec![vec![50.0]; 2],
+            stages: vec![stage("carry"), stage("trim")],
+            pair_per_k: vec![vec![0.0]],
+            sum_error_per_k: vec![0.0],
+            guard_k: vec![5.0],
+            alarm_guard_k: vec![9.0],
+            error_k: vec![0.0],
+            digest: String::new(),
+        }
+    }
+
+    fn words(text: &str) -> Vec<&'static str> {
+        let log = Log::read(text, &table()).unwrap();
+        assert!(
+            log.parts
+                .iter()
+                .all(|part| part.verdict.goes_on() == (part.verdict.word() == "good"))
+        );
+        log.parts.iter().map(|part| part.verdict.word()).collect()
+    }
+
+    /// A part without all its times is no good part; one that is bad already stays bad.
+    #[test]
+    fn a_row_without_times_is_not_complete() {
+        let text = "part,exit_c,carry,trim\na,1240,4,5\nb,1240,,\nc,1240,4,\nd,1240,4\ne,1500,,\n";
+        let told = words(text);
+        assert_eq!(told[..4], ["good", "not complete", "not complete", "not complete"]);
+        assert_eq!(told[4], "outside the table: reject");
+    }
+
+    /// A part number says which part a row is of: none and one of another row are refused.
+    #[test]
+    fn a_part_number_is_there_once() {
+        let text = "part,exit_c,carry,trim\na,1240,4,5\n,1240,4,5\nb,1240,4,5\na,1240,4,5\n";
+        assert_eq!(words(text), ["refused", "refused", "good", "refused"]);
+        let log = Log::read(text, &table()).unwrap();
+        let PartVerdict::Refused { reason } = &log.parts[3].verdict else {
+            panic!("{:?}", log.parts[3]);
+        };
+        assert!(reason.ends_with("lines 2, 5"), "{reason}");
+        // A log without part numbers counts its rows.
+        assert_eq!(words("exit_c,carry,trim\n1240,4,5\n1240,4,5\n"), ["good", "good"]);
+    }
+
+    /// Times of day go past midnight; an end before its start stays one, and seconds are no times of day.
+    #[test]
+    fn times_of_day_go_past_midnight() {
+        let text = "part,exit_c,carry start,carry end,trim start,trim end\n\
+            a,1240,23:59:58,00:00:02.2,00:00:03,00:00:08\n\
+            b,1240,10:00:04.2,10:00:00.0,10:00:05,10:00:09\n\
+            c,1240,23:59:50,23:59:59,23:59:58,00:00:03\n\
+            d,1240,23:59:50,23:59:59,3,8\n\
+            e,1240,86398,2,3,8\n\
+            f,1240,0:00:01,0:00:04,0:00:05,0:00:09\n";
+        assert_eq!(
+            words(text),
+            ["good", "refused", "refused", "refused", "refused", "good"]
+        );
+        let log = Log::read(text, &table()).unwrap();
+        assert!((log.steps[0].most - 4.2).abs() < 1e-9, "{:?}", log.steps[0]);
+    }
 }

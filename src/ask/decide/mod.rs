@@ -19,7 +19,7 @@ use crate::line::file::{Document, LineFileError};
 use crate::text::is_unfit;
 
 /// Version of the layout of a [`DecisionTable`].
-pub const TABLE_SCHEMA: u32 = 5;
+pub const TABLE_SCHEMA: u32 = 6;
 
 /// Which line a table belongs to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -85,6 +85,9 @@ pub struct DecisionTable {
     pub limits: Vec<String>,
     /// Path of the input that sets the exit temperature.
     pub exit_input: String,
+    /// Planned exit temperature in degC; it is among the next. Tables of older layouts, which are refused, have none.
+    #[serde(default)]
+    pub planned_exit_c: f64,
     /// Exit temperatures in degC, rising.
     pub exit_c: Vec<f64>,
     /// Margins in K with planned times: one list per exit temperature, one value per limit.
@@ -414,6 +417,7 @@ impl DecisionTable {
         let fits = [
             ("limits", limits > 0),
             ("exit_c", rising(&self.exit_c)),
+            ("planned_exit_c", place(&self.exit_c, self.planned_exit_c).is_some()),
             (
                 "base_k",
                 self.base_k.len() == self.exit_c.len() && self.base_k.iter().all(row),

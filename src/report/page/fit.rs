@@ -113,7 +113,7 @@ fn table_height(table: &Table, view: &View, width: f64) -> f64 {
         std::iter::once(head).chain(cells).collect::<Vec<String>>()
     };
     let columns: Vec<Vec<String>> = (0..table.columns.len()).map(column).collect();
-    let wide = |text: &str| text_width(text, 1.0, true) + 0.6;
+    let wide = |text: &str| text_width(text, 1.0, true) + 1.0;
     let longest = |column: &Vec<String>| column.iter().flat_map(|t| t.split(' ')).map(wide).fold(0.0, f64::max);
     let full = |column: &Vec<String>| column.iter().map(|t| wide(t)).fold(0.0, f64::max);
     let least: Vec<f64> = columns.iter().map(longest).collect();

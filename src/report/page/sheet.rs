@@ -11,7 +11,7 @@ use super::{Paper, document, mark, page_css, text};
 use crate::judge::Verdict;
 use crate::line::trace::{InputRecord, Owner};
 use crate::show::html::markup;
-use crate::show::{Cell, Joint, Mark, Quantity, Seconds, Side, View, judged, nodes, say};
+use crate::show::{Cell, Joint, Mark, Quantity, Seconds, Side, Text, View, judged, nodes, say};
 
 /// Most rows of each kind; what has less margin comes first, the rest is in the report.
 const LIMITS: usize = 10;
@@ -35,11 +35,23 @@ impl Content {
         let (settings, starred) = settings(dossier, view);
         let released = broken == 0;
         let rows: &[DelayRow] = if released { &dossier.delays } else { &[] };
+        let off = rows
+            .iter()
+            .filter(|row| row.guard_used || off_plan(row).is_some())
+            .count();
+        let mut verdict = words.whole(view);
+        if off > 0 {
+            verdict = format!(
+                "{verdict} {}",
+                Cell::from(say("sheet.guard_not_kept").count(off)).whole(view)
+            );
+        }
+        let sign = if off > 0 { "! " } else { sign };
         Content {
             title: text(&dossier.trace.title, 90),
             facts: facts(dossier, view),
             released,
-            verdict: format!("{sign}{}", words.whole(view)),
+            verdict: format!("{sign}{verdict}"),
             settings,
             starred,
             limits: limits(dossier, view),
@@ -86,8 +98,7 @@ pub fn sheet_html(dossier: &Dossier<'_>, view: &View, paper: Paper) -> String {
         }
         @if let Some(stops) = stops {
             section class="second" aria-label=(view.say("sheet.stop_table")) style=(format!("font-size:{:.2}pt", fit::second_page(stops, view, paper))) {
-                h2 { (view.say("sheet.stop_table")) }
-                p { strong { (content.title) } }
+                h2 { (view.say("sheet.stop_table")) " \u{2013} " (content.title) }
                 (markup(stops, view))
                 (foot(dossier, view, 2, pages))
             }
@@ -244,15 +255,36 @@ fn limits(dossier: &Dossier<'_>, view: &View) -> Wall {
     }
 }
 
+/// That the planned seconds of a hand-over lie outside the times printed for it.
+fn off_plan(row: &DelayRow) -> Option<Text> {
+    let early = row.earliest_s.filter(|s| row.planned_s < *s);
+    let late = row.reject_s.filter(|s| row.planned_s > *s);
+    let text = match (early, late) {
+        (Some(_), _) => say("time.too_early").with("time", times::earliest(early)),
+        (None, Some(_)) => say("time.too_late").with("time", times::latest(late, None)),
+        (None, None) => return None,
+    };
+    Some(text.with("stage", Cell::name(text_of(&row.stage))))
+}
+
+/// A name of a stage in a sentence of the sheet.
+fn text_of(stage: &str) -> String {
+    text(stage, 40)
+}
+
 fn time_table(times: &[DelayRow], view: &View) -> Wall {
     let row = |row: &DelayRow| {
         let used = if row.guard_used { " !" } else { "" };
+        let off = if off_plan(row).is_some() { " !" } else { "" };
         let alarm = row
             .alarm_s
             .map_or(Cell::name("\u{2013}"), |s| times::latest(Some(s), None));
         let cells = vec![
             row.stage.clone(),
-            Cell::Seconds(Seconds::Of(row.planned_s, Side::Nearest)).whole(view),
+            format!(
+                "{}{off}",
+                Cell::Seconds(Seconds::Of(row.planned_s, Side::Nearest)).whole(view)
+            ),
             times::earliest(row.earliest_s).whole(view),
             alarm.whole(view),
             format!("{}{used}", times::latest(row.reject_s, None).whole(view)),
@@ -284,6 +316,8 @@ fn notes(dossier: &Dossier<'_>, times: &[DelayRow], view: &View) -> Vec<String> 
     let unguarded = !times.is_empty() && !used && times.iter().all(|t| t.alarm_s.is_none());
     let mut notes = vec![more];
     notes.extend(used.then(|| view.say("sheet.guard_used").to_owned()));
+    let off = times.iter().filter_map(off_plan);
+    notes.extend(off.map(|text| format!("! {}", Cell::from(text).whole(view))));
     notes.extend(unguarded.then(|| view.say("sheet.guard_missing").to_owned()));
     notes
 }
@@ -308,6 +342,7 @@ fn reactions(times: &[DelayRow], released: bool, view: &View) -> Vec<String> {
     }
     let tightest = times
         .iter()
+        .filter(|t| !t.guard_used)
         .filter_map(|t| Some((t, t.reject_s?)))
         .min_by(|a, b| a.1.total_cmp(&b.1));
     let mut lines = Vec::new();
@@ -318,7 +353,7 @@ fn reactions(times: &[DelayRow], released: bool, view: &View) -> Vec<String> {
     if let Some((row, reject_s)) = tightest {
         let stop = say("react.stop")
             .with("s", Cell::number(reject_s.max(0.0), Quantity::Seconds).down())
-            .with("stage", Cell::name(text(&row.stage, 40)));
+            .with("stage", Cell::name(text_of(&row.stage)));
         lines.push(Cell::from(stop).whole(view));
     }
     lines.push(view.say("react.hot").to_owned());
@@ -365,3 +400,36 @@ fn css(paper: Paper) -> String {
 }
 
 const CSS: &str = include_str!("sheet.css");
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What stands without guard band is no rule after a stop; a planned time that is too early is told with its wait.
+    #[test]
+    fn the_rule_after_a_stop_keeps_the_guard_band() {
+        let view = View::default();
+        let row = |stage: &str, reject_s: f64, guard_used: bool| DelayRow {
+            stage: stage.to_owned(),
+            planned_s: 3.6,
+            earliest_s: Some(4.5),
+            alarm_s: None,
+            reject_s: Some(reject_s),
+            node: "surface".to_owned(),
+            guard_used,
+        };
+        let rows = [row("bare", 10.4, true), row("guarded", 18.1, false)];
+        let plain = |text: &str| text.replace('\u{a0}', " ");
+        let lines = reactions(&rows, true, &view);
+        assert!(
+            lines.iter().any(|line| plain(line).contains("longer than 18.1 s in")),
+            "{lines:?}"
+        );
+        assert!(lines.iter().all(|line| !plain(line).contains("10.4")), "{lines:?}");
+        let told = off_plan(&rows[1]).map(|text| plain(&Cell::from(text).whole(&view)));
+        assert_eq!(
+            told.as_deref(),
+            Some("guarded as planned is too early: wait until 4.5 s.")
+        );
+    }
+}
