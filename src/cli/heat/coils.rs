@@ -27,7 +27,7 @@ pub(super) fn answer(
         json,
         heated: {
             let heated = HeaterCache::default();
-            let (exit, track) = (answer.steady.exit.clone(), answer.steady.track.clone());
+            let (exit, track) = answer.computed.clone();
             let terminals_w = answer.steady.balance.terminals_w;
             let state = Heated {
                 exit,
