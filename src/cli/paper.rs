@@ -153,8 +153,7 @@ pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &
     if let Heater::StaticCoil(coil) = &plan.heater {
         let solve = || {
             let bar = coil.bar(&plan.piece, &plan.metal, plan.resolution)?;
-            coil.shown(&bar, plan.exit_offset_k)
-                .map(|heated| heated.1)
+            coil.shown(&bar, plan.exit_offset_k).map(|heated| heated.1)
         };
         dossier.heater = solve()
             .ok()

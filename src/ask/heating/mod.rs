@@ -18,12 +18,12 @@ use crate::heater::advice::{Advice, frequency_advice};
 use crate::heater::coil::Drive;
 use crate::heater::energy::EnergyTable;
 use crate::heater::line::{
-    Course, Criteria, Exit, Filling, HoldTime, Origin, Shift, Steady, Study, TrackPoint, hold_powers, hold_time, run_out, standing_powers,
-    start_empty,
+    Course, Criteria, Exit, Filling, HoldTime, Origin, Shift, Steady, Study, Target, TrackPoint, hold_powers,
+    hold_time, run_out, standing_powers, start_empty,
 };
 use crate::heater::search::{Missed, Remedy, SetPoints, Status, misses, remedies};
 use crate::heater::{Bar, HeaterError};
-use crate::line::plan::{CoilLine, Plan};
+use crate::line::plan::{CoilLine, Plan, Resolution};
 use settled::{HALF_GATE_K, criteria, settle};
 use stops::{Running, events};
 
@@ -188,8 +188,26 @@ impl CoilAnswer {
             stops,
             advice,
             billet_kg,
-            solidus: plan.metal.solidus_c.as_ref().map(|s| (s.value, plan.metal.name.clone())),
+            solidus: plan
+                .metal
+                .solidus_c
+                .as_ref()
+                .map(|s| (s.value, plan.metal.name.clone())),
         })
+    }
+
+    /// What moves the exit of the heater of a plan at the powers of the file, or at those found for its target.
+    ///
+    /// # Errors
+    /// What the heater says.
+    pub fn effects_on_exit(plan: &Plan, heater: &CoilLine) -> Result<Vec<Effect>, HeaterError> {
+        let heater = heater.as_computed(plan.exit_offset_k);
+        let bar = heater.bar(&plan.piece, &plan.metal, Resolution::Quick)?;
+        let drives = heater.drives(&bar, Resolution::Quick)?;
+        let steady = heater.line.steady(&bar, &drives, 1)?;
+        let powers_w: Vec<f64> = steady.coils.iter().map(|c| c.terminals_w).collect();
+        let target = heater.goal.map_or(Target::Mean, |goal| goal.target);
+        effects::effects(plan, &heater, &powers_w, target)
     }
 
     /// Adds what the exit shows to every temperature.
@@ -207,7 +225,10 @@ impl CoilAnswer {
                 missed.iter_mut().for_each(|m| *m = m.shifted(by_k));
             }
         }
-        let courses = self.cold.iter_mut().chain(self.stops.iter_mut().map(|s| &mut s.restart));
+        let courses = self
+            .cold
+            .iter_mut()
+            .chain(self.stops.iter_mut().map(|s| &mut s.restart));
         let courses = courses.chain(self.pace.iter_mut().map(|p| &mut p.course));
         let alone = courses.flat_map(|c| [&mut c.study, &mut c.at_once]);
         let alone = alone.chain(self.empty.iter_mut()).chain(self.run_out.iter_mut());

@@ -384,7 +384,12 @@ impl<'a> Restarts<'a> {
         })
     }
 
-    fn go_on(column: &mut Column, seconds: f64, takt_s: Option<f64>, drives: &[Drive]) -> Result<Vec<Gone>, HeaterError> {
+    fn go_on(
+        column: &mut Column,
+        seconds: f64,
+        takt_s: Option<f64>,
+        drives: &[Drive],
+    ) -> Result<Vec<Gone>, HeaterError> {
         let phase = Phase {
             seconds,
             takt_s,
@@ -404,7 +409,12 @@ impl<'a> Restarts<'a> {
         *at = seconds;
         let mut column = column.clone();
         let takts = (self.line.places() + 2) as f64;
-        let gone = Self::go_on(&mut column, takts * self.line.takt_s, Some(self.line.takt_s), self.drives)?;
+        let gone = Self::go_on(
+            &mut column,
+            takts * self.line.takt_s,
+            Some(self.line.takt_s),
+            self.drives,
+        )?;
         let cool = gone.iter().all(|b| b.peak_c <= self.criteria.never_above_c);
         Ok((cool, gone.iter().all(|b| self.criteria.judge(b) == Verdict::Good)))
     }

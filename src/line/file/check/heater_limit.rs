@@ -27,14 +27,20 @@ pub(crate) fn limits(raw: &Given<RawHeater>, heater: &Heater, others: &[Limit]) 
     };
     let never_above_c = match heater {
         Heater::CoilLine(coils) => {
-            gate(target, coils.goal.filter(|g| g.after_s == 0.0).and(coils.criteria), &mut push);
+            gate(
+                target,
+                coils.goal.filter(|g| g.after_s == 0.0).and(coils.criteria),
+                &mut push,
+            );
             coils.goal.map(|goal| goal.never_above_c)
         }
         Heater::StaticCoil(coil) => coil.never_above_c,
         _ => None,
     };
     let said = |never_c: f64| {
-        let mut always = others.iter().filter(|l| is_of_the_heat(l) && l.moment == Moment::Always);
+        let mut always = others
+            .iter()
+            .filter(|l| is_of_the_heat(l) && l.moment == Moment::Always);
         always.any(|limit| matches!(limit.bound, Bound::MaxC(max) if max <= never_c))
     };
     if let Some(never_c) = never_above_c.filter(|c| c.is_finite() && !said(*c)) {
