@@ -129,12 +129,19 @@ pub fn reheats(model: &LineModel, options: &ReheatOptions) -> Result<Reheats, Fa
     let steel = &model.document().plan().metal;
     let carbon = steel.composition.as_ref().filter(|c| c.scales_like_iron()).map(|c| c.c);
     let mut heats = Vec::new();
+    // Scale comes off as the part cools, so every heat begins with bare metal.
+    let again: Vec<(f64, f64)> = std::iter::once((-options.heat_s, last.1))
+        .chain(hot.iter().copied())
+        .collect();
+    let mut loss_m = lost(&history, carbon).map_err(wrong)?;
+    let more_m = lost(&again, carbon).map_err(wrong)?;
     for reheats in 0..=options.most {
         if reheats > 0 {
             let from = history.last().map_or(0.0, |p| p.0) + options.heat_s;
             history.extend(hot.iter().map(|(t, c)| (from + t, *c)));
+            loss_m += more_m;
         }
-        heats.push(after(&history, reheats, carbon, options.allowance_m).map_err(wrong)?);
+        heats.push(after((&history, loss_m), reheats, carbon, options.allowance_m).map_err(wrong)?);
     }
     Ok(Reheats {
         put_back_c: (last.1, core.map_or(last.1, |p| p.1)),
@@ -151,19 +158,24 @@ fn course(trace: &Trace, node: usize, end_s: f64) -> Vec<(f64, f64)> {
         .collect()
 }
 
+/// Metal that one heat takes as scale, m.
+fn lost(heat: &[(f64, f64)], carbon: Option<f64>) -> Result<f64, ConditionError> {
+    match carbon {
+        Some(_) => Ok(scale(ScaleLaw::default(), heat, 0.0)?.metal_loss_m),
+        None => Ok(0.0),
+    }
+}
+
 fn after(
-    history: &[(f64, f64)],
+    (history, loss): (&[(f64, f64)], f64),
     reheats: u32,
     carbon: Option<f64>,
     allowance_m: f64,
 ) -> Result<Reheated, ConditionError> {
-    let (mut loss, mut depth) = (0.0, None);
-    if let Some(carbon) = carbon {
-        loss = scale(ScaleLaw::default(), history, 0.0)?.metal_loss_m;
-        if (0.01..=2.0).contains(&carbon) {
-            let lost = decarburisation(history, carbon, 0.5)?;
-            depth = Some((lost.depth_m, lost.depth_high_m));
-        }
+    let mut depth = None;
+    if let Some(carbon) = carbon.filter(|c| (0.01..=2.0).contains(c)) {
+        let lost = decarburisation(history, carbon, 0.5)?;
+        depth = Some((lost.depth_m, lost.depth_high_m));
     }
     let grain = CARBON_MANGANESE.after(history, GRAIN_UM.0, GRAIN_UM.1)?;
     let high = 2.0 * loss + depth.map_or(0.0, |d| d.1);

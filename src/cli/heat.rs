@@ -1,6 +1,6 @@
 //! `billet heat`: what the heater does, and the powers that hit its target.
 
-mod coils;
+pub(super) mod coils;
 mod fixed;
 
 use std::fmt::Write;

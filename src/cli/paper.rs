@@ -21,7 +21,7 @@ use crate::ask::study::Study;
 use crate::ask::times::TimesOptions;
 use crate::condition::part::{NodeCondition, of_trace};
 use crate::heater::HeaterError;
-use crate::heater::line::Steady;
+use crate::heater::line::{Shift, Steady};
 use crate::line::file::Document;
 use crate::line::plan::{Heater, Resolution};
 use crate::line::trace::Trace;
@@ -136,7 +136,9 @@ pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &
         let solve = || -> Result<Steady, HeaterError> {
             let bar = coils.bar(&plan.piece, &plan.metal, plan.resolution)?;
             let drives = coils.drives(&bar, plan.resolution)?;
-            coils.line.steady(&bar, &drives, coils.slices(plan.resolution))
+            let mut steady = coils.line.steady(&bar, &drives, coils.slices(plan.resolution))?;
+            Shift::new(plan.exit_offset_k, coils.line.start_c, steady.exit.mean_c).steady(&mut steady);
+            Ok(steady)
         };
         if let Ok(steady) = solve() {
             dossier.heater_settings = heater::coil_settings(&steady);
@@ -150,8 +152,8 @@ pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &
     }
     if let Heater::StaticCoil(coil) = &plan.heater {
         let solve = || {
-            coil.heat(&coil.bar(&plan.piece, &plan.metal, plan.resolution)?)
-                .map(|heated| heated.1)
+            let bar = coil.bar(&plan.piece, &plan.metal, plan.resolution)?;
+            coil.shown(&bar, plan.exit_offset_k).map(|heated| heated.1)
         };
         dossier.heater = solve()
             .ok()

@@ -6,12 +6,16 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use super::exit::Exit;
+use super::heat::coils::effect_json;
 use super::planning::{Job, Progress, enquire, fail, resolution};
 use super::{Global, out};
+use crate::ask::Failure;
+use crate::ask::heating::{self, CoilAnswer};
 use crate::ask::model::Model;
 use crate::ask::pocket::{Effect, Pocket};
-use crate::line::plan::Resolution;
-use crate::report::sensitivities;
+use crate::line::plan::{Heater, Resolution};
+use crate::report::{heater, sensitivities};
+use crate::show::Block;
 
 /// Print the pocket table: what each step, the exit temperature, emissivity, die and blows are worth.
 #[derive(Debug, Args)]
@@ -41,16 +45,30 @@ impl Sensitivities {
             Ok(found) => found,
             Err(failure) => return fail(&failure),
         };
+        let effects = match &job.model.document().plan().heater {
+            Heater::CoilLine(coils) => CoilAnswer::effects_on_exit(job.model.document().plan(), coils),
+            _ => Ok(Vec::new()),
+        };
+        let effects = match effects {
+            Ok(effects) => effects,
+            Err(error) => return fail(&Failure::Line(error.to_string())),
+        };
         let done = match nominal.holds() {
             true => Exit::Fine,
             false => Exit::LimitBroken,
         };
-        let blocks = || sensitivities::pocket(job.title(), &pocket, job.model.limits());
-        out::result(global, blocks, || as_json(&job, &pocket), done)
+        let blocks = || {
+            let mut blocks = sensitivities::pocket(job.title(), &pocket, job.model.limits());
+            if !effects.is_empty() {
+                blocks.push(Block::Table(heater::effects(&effects)));
+            }
+            blocks
+        };
+        out::result(global, blocks, || as_json(&job, &pocket, &effects), done)
     }
 }
 
-fn as_json(job: &Job, pocket: &Pocket) -> Value {
+fn as_json(job: &Job, pocket: &Pocket, effects: &[heating::Effect]) -> Value {
     let slope = |effect: &Effect| {
         let slope = &effect.slope;
         json!({
@@ -68,6 +86,7 @@ fn as_json(job: &Job, pocket: &Pocket) -> Value {
         "title": job.title(),
         "limits": job.model.limits().iter().map(ToString::to_string).collect::<Vec<_>>(),
         "sensitivities": pocket.effects.iter().map(slope).collect::<Vec<_>>(),
+        "heater": effects.iter().map(effect_json).collect::<Vec<_>>(),
         "left_out": pocket.left_out.iter().map(|(_, why)| why).collect::<Vec<_>>(),
     })
 }

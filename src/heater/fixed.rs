@@ -169,6 +169,9 @@ struct Run<'a> {
     now: Vec<f64>,
     before: Vec<f64>,
     last_s: f64,
+    /// Rows of the outermost billet, and its middle: what is shown of the charge.
+    outer: std::ops::Range<usize>,
+    middle: usize,
     places: Vec<f64>,
     cells: Vec<f64>,
     ring: Vec<f64>,
@@ -231,6 +234,21 @@ fn set_losses(solver: &mut Solver, set: &FixedCoil, bar: &Bar) -> Result<(), Hea
     Ok(())
 }
 
+/// Rows of the outermost billet and the row of its middle: the last length of the half charge, or all of it where one
+/// billet lies across the middle, seen from the middle outwards.
+fn outermost(set: &FixedCoil, faces: &[f64]) -> (std::ops::Range<usize>, usize) {
+    let rows = faces.len() - 1;
+    let half = faces[rows];
+    let inner = (half - set.billet_m).max(0.0);
+    let first = faces.partition_point(|f| *f <= inner + 1e-12).max(1) - 1;
+    let middle_at = match set.billets {
+        1 => 0.0,
+        _ => half - 0.5 * set.billet_m,
+    };
+    let middle = (faces.partition_point(|f| *f <= middle_at).max(1) - 1).min(rows - 1);
+    (first..rows, middle)
+}
+
 impl<'a> Run<'a> {
     fn new(set: &'a FixedCoil, bar: &'a Bar) -> Result<Run<'a>, HeaterError> {
         let length = half_length(set, bar)?;
@@ -254,6 +272,7 @@ impl<'a> Run<'a> {
             set.start_c,
             Tolerance::kelvin(bar.fineness().step_k),
         );
+        let (outer, middle) = outermost(set, solver.grid().axes()[0].faces());
         let induction = solver.account("induction");
         set_losses(&mut solver, set, bar)?;
         let n = rows * columns;
@@ -270,6 +289,8 @@ impl<'a> Run<'a> {
             now: vec![set.start_c; n],
             before: vec![set.start_c; n],
             last_s: 0.0,
+            outer,
+            middle,
             places: vec![0.0; bar.places()],
             cells: vec![0.0; bar.cells().1],
             ring: vec![0.0; columns],
@@ -335,7 +356,10 @@ impl<'a> Run<'a> {
         self.out.charge.terminals_j += power.terminals_w * dt;
         self.out.charge.winding_j += (power.terminals_w - power.load_w) * dt;
         self.out.powers.push(power);
-        let nodes = self.nodes(0..self.rows, 0);
+        let nodes = Nodes {
+            hottest_c: self.nodes(0..self.rows, 0).hottest_c,
+            ..self.nodes(self.outer.clone(), self.middle)
+        };
         if nodes.surface_c > SCALING_C {
             self.out.exit.scaling_s += dt;
         }
@@ -419,15 +443,10 @@ impl<'a> Run<'a> {
     }
 
     fn finish(mut self) -> FixedResult {
-        // The outermost billet: the last length of the half charge, or all of it where one billet
-        // lies across the middle, seen from the middle outwards.
         let faces = self.solver.grid().axes()[0].faces().to_vec();
         let half = faces[faces.len() - 1];
-        let inner = (half - self.set.billet_m).max(0.0);
-        let first = faces.partition_point(|f| *f <= inner + 1e-12).max(1) - 1;
         let single = self.set.billets == 1;
-        let middle_at = if single { 0.0 } else { half - 0.5 * self.set.billet_m };
-        let middle = (faces.partition_point(|f| *f <= middle_at).max(1) - 1).min(self.rows - 1);
+        let (first, middle) = (self.outer.start, self.middle);
         let nodes = self.nodes(first..self.rows, middle);
         let length = self.set.billet_m;
         type Place = (f64, Vec<(f64, f64)>, Option<SectionField>, Nodes);

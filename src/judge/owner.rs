@@ -15,6 +15,8 @@ pub enum Owner {
     Default,
     /// Fitted to measurements of the line: a calibration file.
     Measured,
+    /// The target of a computed heater.
+    Target,
 }
 
 impl Owner {
@@ -25,6 +27,7 @@ impl Owner {
             Owner::Library => "library",
             Owner::Default => "default",
             Owner::Measured => "measured",
+            Owner::Target => "target",
         }
     }
 }

@@ -16,6 +16,7 @@ mod support;
 
 pub use crate::text::Allowed;
 pub use cool::{Company, Conveyor, Cool, Fan};
+pub(crate) use heater::above_solidus;
 pub use heater::{FurnaceZone, Heater, StartField};
 pub use induction::{CoilLine, StaticCoil};
 pub use input::{Input, InputRecord, InputValue};

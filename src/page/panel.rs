@@ -176,7 +176,7 @@ fn heater(enquiry: &Enquiry, view: &View) -> Result<Vec<Block>, Failure> {
         }
         Heater::StaticCoil(coil) => {
             let bar = coil.bar(&plan.piece, &plan.metal, plan.resolution).map_err(failed)?;
-            let (set, result) = coil.heat(&bar).map_err(failed)?;
+            let (set, result) = coil.shown(&bar, plan.exit_offset_k).map_err(failed)?;
             let mut blocks = static_coil(&result, &set, coil);
             blocks.push(pictures::static_coil(&result, view).into());
             Ok(blocks)

@@ -103,6 +103,7 @@ pub(crate) fn owner_word(owner: Owner) -> &'static str {
         Owner::Library => "library",
         Owner::Default => "default",
         Owner::Measured => "measured",
+        Owner::Target => "target",
     }
 }
 

@@ -6,7 +6,7 @@ pub mod pictures;
 use crate::ask::heating::{Cause, CoilAnswer, Effect, Pace, Stop};
 use crate::heater::energy::{EnergyTable, EventCost, EventKind, Spent, StopWay};
 use crate::heater::fixed::{Charge, FixedCoil, FixedResult, PowerPoint, PowerStep};
-use crate::heater::line::{Course, Criteria, Exit, HeaterLine, HoldTime, Steady, Study, Verdict};
+use crate::heater::line::{Course, Criteria, Exit, HeaterLine, HoldTime, Motion, Steady, Study, Verdict};
 use crate::heater::search::{Miss, Missed, Remedy, Status};
 use crate::line::plan::{CoilLine, StaticCoil};
 use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, Text, View, say};
@@ -32,7 +32,9 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
         Block::sentence(status(answer)),
         Block::sentence(exit(&answer.steady, &answer.energy)),
     ];
-    blocks.extend(ends(answer));
+    blocks.extend(gate(answer));
+    blocks.extend(ends(answer, &heater.line));
+    blocks.extend(melts(answer));
     if let Some((goal, found)) = heater.goal.zip(answer.found.as_ref()).filter(|(g, _)| g.after_s > 0.0) {
         let (surface, core) = (found.at_target.surface_c, found.at_target.core_c);
         let text = after(goal.after_s, (surface, core, found.at_target.mean_c));
@@ -103,7 +105,13 @@ fn miss(missed: &Missed) -> Text {
         Miss::Uneven => (say("heat.miss_uneven"), Quantity::Difference),
         Miss::PeakTooHot => (say("heat.miss_peak"), Quantity::Temperature),
     };
-    text.with("value", Cell::number(missed.value, quantity))
+    let value = Cell::number(missed.value, quantity);
+    // Rounded away from what is wanted.
+    let value = match missed.value < missed.wanted {
+        true => value.down(),
+        false => value.up(),
+    };
+    text.with("value", value)
         .with("wanted", Cell::number(missed.wanted, quantity))
 }
 
@@ -121,10 +129,41 @@ fn exit(steady: &Steady, energy: &EnergyTable) -> Text {
         .with("rate", Cell::number(steady.balance.kg_s, Quantity::Throughput))
 }
 
+/// The exit where its gate rejects it.
+fn gate(answer: &CoilAnswer) -> Option<Block> {
+    let (value_c, low) = (answer.outside_gate()?, answer.criteria.at_least.1);
+    // Rounded out of the gate.
+    let value = match value_c < low {
+        true => temperature(value_c).down(),
+        false => temperature(value_c).up(),
+    };
+    let high = answer.criteria.at_most_c;
+    let text = say("heat.outside_gate")
+        .with("t", value)
+        .with("low", temperature(low))
+        .with("high", high.map_or(say("heat.none").into(), temperature));
+    Some(Block::Note(NoteKind::Caution, text.into()))
+}
+
+/// What would melt.
+fn melts(answer: &CoilAnswer) -> Option<Block> {
+    let (peak_c, solidus_c, metal) = answer.melts()?;
+    let text = say("heat.melts")
+        .with("peak", temperature(peak_c).up())
+        .with("metal", Cell::name(metal))
+        .with("solidus", temperature(solidus_c));
+    Some(Block::Note(NoteKind::Caution, text.into()))
+}
+
 /// How much colder the colder end of a billet is, and whether the exit gate is for the middle only.
-fn ends(answer: &CoilAnswer) -> Vec<Block> {
+fn ends(answer: &CoilAnswer, line: &HeaterLine) -> Vec<Block> {
     let Some(end) = answer.steady.exit.colder_end(answer.criteria.at_least.0) else {
-        return Vec::new();
+        // A billet pushed on steadily is the same all along.
+        let open = (line.motion == Motion::Indexed).then(|| say("heat.ends_open").into());
+        return open
+            .map(|text| Block::Note(NoteKind::Remark, text))
+            .into_iter()
+            .collect();
     };
     let text = match end.leads {
         true => say("heat.colder_front"),
@@ -222,7 +261,7 @@ fn electrical(steady: &Steady) -> Option<Table> {
 }
 
 /// What moves the exit.
-fn effects(effects: &[Effect]) -> Table {
+pub fn effects(effects: &[Effect]) -> Table {
     let columns = vec![
         Column::words(say("heat.cause")),
         Column::numbers(say("heat.exit_effect"), Quantity::Effect),
@@ -364,9 +403,9 @@ fn course(course: &Course, from_s: f64, never_c: f64, caption: Text) -> Vec<Bloc
                 .collect();
             vec![Cell::number(from, Quantity::Seconds), powers(&watts)]
         });
-        blocks.push(Block::Table(
-            Table::new(columns).caption(caption).rows(rows.collect::<Vec<_>>()),
-        ));
+        let mut rows: Vec<_> = rows.collect();
+        rows.push(vec![Cell::number(at, Quantity::Seconds), powers(&course.settled_w)]);
+        blocks.push(Block::Table(Table::new(columns).caption(caption).rows(rows)));
     }
     let first = study.billets.iter().find(|b| Some(b.billet.number) == study.first_good);
     let good = first.map_or(say("heat.none").into(), |b| {
@@ -525,6 +564,9 @@ pub fn static_coil(result: &FixedResult, set: &FixedCoil, heater: &StaticCoil) -
         Block::sentence(above),
     ];
     let missed = heater.missed(result);
+    if heater.goal.is_some() && missed.is_empty() {
+        blocks.insert(0, Block::sentence(say("heat.met")));
+    }
     if !missed.is_empty() {
         let why = Cell::List(missed.iter().map(|m| miss(m).into()).collect());
         let text = say("heat.missed").with("why", why);

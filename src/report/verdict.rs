@@ -168,6 +168,7 @@ pub(crate) fn owner(owner: Owner) -> Text {
         Owner::Library => "owner.library",
         Owner::Default => "owner.default",
         Owner::Measured => "owner.measured",
+        Owner::Target => "owner.target",
     })
 }
 

@@ -18,12 +18,12 @@ use crate::heater::advice::{Advice, frequency_advice};
 use crate::heater::coil::Drive;
 use crate::heater::energy::EnergyTable;
 use crate::heater::line::{
-    Course, Criteria, Filling, HoldTime, Origin, Steady, Study, hold_powers, hold_time, run_out, standing_powers,
-    start_empty,
+    Course, Criteria, Exit, Filling, HoldTime, Origin, Shift, Steady, Study, Target, TrackPoint, hold_powers,
+    hold_time, run_out, standing_powers, start_empty,
 };
 use crate::heater::search::{Missed, Remedy, SetPoints, Status, misses, remedies};
 use crate::heater::{Bar, HeaterError};
-use crate::line::plan::{CoilLine, Plan};
+use crate::line::plan::{CoilLine, Plan, Resolution};
 use settled::{HALF_GATE_K, criteria, settle};
 use stops::{Running, events};
 
@@ -39,10 +39,14 @@ pub struct CoilAnswer {
     pub missed: Vec<Missed>,
     /// What would make an impossible target possible.
     pub remedies: Vec<Remedy>,
-    /// The periodic state.
+    /// The periodic state, as shown with the offset of the exit.
     pub steady: Steady,
+    /// The billet as it leaves and its way there as they are computed, without that offset.
+    pub computed: (Exit, Vec<TrackPoint>),
     /// What billets are sorted by.
     pub criteria: Criteria,
+    /// Whether the gate is about the exit itself.
+    pub gated: bool,
     /// Where the energy goes.
     pub energy: EnergyTable,
     /// Power of each coil that holds the temperatures while the line stands, W into the billets.
@@ -71,14 +75,27 @@ pub struct CoilAnswer {
     pub advice: Option<Advice>,
     /// Mass of a billet, kg.
     pub billet_kg: f64,
+    /// Where the metal begins to melt, degC, where that is known, and its name.
+    pub solidus: Option<(f64, String)>,
 }
 
 impl CoilAnswer {
     /// Answers a question about the heater of a plan.
     ///
+    /// What the exit shows above what is computed is taken off the target and the gate before anything is computed, and
+    /// added to every temperature of the answer afterwards, so that it counts in all of it.
+    ///
     /// # Errors
     /// What the heater says.
     pub fn of(question: &CoilQuestion, plan: &Plan, heater: &CoilLine) -> Result<CoilAnswer, HeaterError> {
+        let mut answer = CoilAnswer::computed(question, plan, &heater.as_computed(plan.exit_offset_k))?;
+        if plan.exit_offset_k != 0.0 || question.next.as_ref().is_some_and(|next| next.exit_offset_k != 0.0) {
+            answer.shift(heater.line.start_c, plan.exit_offset_k);
+        }
+        Ok(answer)
+    }
+
+    fn computed(question: &CoilQuestion, plan: &Plan, heater: &CoilLine) -> Result<CoilAnswer, HeaterError> {
         let bar = heater.bar(&plan.piece, &plan.metal, plan.resolution)?;
         let slices = heater.slices(plan.resolution);
         let (found, drives, steady) = settle(question, plan, heater, &bar)?;
@@ -94,7 +111,7 @@ impl CoilAnswer {
             (None, Some(goal)) => misses(&heater.line, &bar, goal, &steady)?,
             _ => Vec::new(),
         };
-        let criteria = criteria(plan, heater, &steady);
+        let mut criteria = criteria(plan, heater, &steady);
         let mut energy = energy(&bar, heater, &steady);
         // A column of quarters is followed on the quick grid, at the middle of its billets.
         let (bar, slices) = match (bar.is_round(), bar.coarser()?) {
@@ -102,6 +119,10 @@ impl CoilAnswer {
             (false, Some(coarse)) => (coarse, 1),
             (false, None) => (bar, 1),
         };
+        if !bar.is_round() {
+            let followed = heater.line.steady(&bar, &drives, slices)?;
+            criteria.difference_k = on_grid(criteria.difference_k, &steady.exit, &followed.exit);
+        }
         let hold_w = hold_powers(&heater.line, &bar, &drives, slices)?;
         let hold: Vec<Drive> = hold_w.iter().map(|p| Drive::Load(*p)).collect();
         let hold_terminals_w = standing_powers(&heater.line, &bar, (&drives, &hold), slices)?;
@@ -149,8 +170,10 @@ impl CoilAnswer {
             found,
             missed,
             remedies,
+            computed: (steady.exit.clone(), steady.track.clone()),
             steady,
             criteria,
+            gated: heater.goal.is_none_or(|goal| goal.after_s == 0.0),
             energy,
             hold_w,
             hold_terminals_w,
@@ -165,7 +188,72 @@ impl CoilAnswer {
             stops,
             advice,
             billet_kg,
+            solidus: plan
+                .metal
+                .solidus_c
+                .as_ref()
+                .map(|s| (s.value, plan.metal.name.clone())),
         })
+    }
+
+    /// What moves the exit of the heater of a plan at the powers of the file, or at those found for its target.
+    ///
+    /// # Errors
+    /// What the heater says.
+    pub fn effects_on_exit(plan: &Plan, heater: &CoilLine) -> Result<Vec<Effect>, HeaterError> {
+        let heater = heater.as_computed(plan.exit_offset_k);
+        let bar = heater.bar(&plan.piece, &plan.metal, Resolution::Quick)?;
+        let drives = heater.drives(&bar, Resolution::Quick)?;
+        let steady = heater.line.steady(&bar, &drives, 1)?;
+        let powers_w: Vec<f64> = steady.coils.iter().map(|c| c.terminals_w).collect();
+        let target = heater.goal.map_or(Target::Mean, |goal| goal.target);
+        effects::effects(plan, &heater, &powers_w, target)
+    }
+
+    /// Adds what the exit shows to every temperature.
+    fn shift(&mut self, start_c: f64, by_k: f64) {
+        let own = Shift::new(by_k, start_c, self.steady.exit.mean_c);
+        own.steady(&mut self.steady);
+        self.criteria = own.criteria(&self.criteria);
+        for missed in &mut self.missed {
+            *missed = missed.shifted(by_k);
+        }
+        if let Some(found) = &mut self.found {
+            own.steady(&mut found.steady);
+            own.nodes(&mut found.at_target);
+            if let Status::Impossible(missed) = &mut found.status {
+                missed.iter_mut().for_each(|m| *m = m.shifted(by_k));
+            }
+        }
+        let courses = self
+            .cold
+            .iter_mut()
+            .chain(self.stops.iter_mut().map(|s| &mut s.restart));
+        let courses = courses.chain(self.pace.iter_mut().map(|p| &mut p.course));
+        let alone = courses.flat_map(|c| [&mut c.study, &mut c.at_once]);
+        let alone = alone.chain(self.empty.iter_mut()).chain(self.run_out.iter_mut());
+        let alone = alone.chain(self.warm.iter_mut().map(|w| &mut w.study));
+        for study in alone {
+            Shift::study(&[own], study);
+        }
+        if let Some(pace) = &mut self.pace {
+            Shift::study(&[own], &mut pace.scaled);
+        }
+        if let Some(next) = &mut self.next {
+            next.shift(own);
+        }
+    }
+
+    /// The hottest point of all that was followed, where the metal would begin to melt, and where that is, degC.
+    pub fn melts(&self) -> Option<(f64, f64, &str)> {
+        let courses = self.cold.iter().chain(self.stops.iter().map(|s| &s.restart));
+        let courses = courses.chain(self.pace.iter().map(|p| &p.course));
+        let courses = courses.chain(self.next.iter().map(|n| &n.course));
+        let studies = courses.map(|c| &c.study).chain(&self.empty).chain(&self.run_out);
+        let peaks = studies.chain(self.warm.iter().map(|w| &w.study)).map(|s| s.peak_c);
+        let peak_c = peaks.fold(self.steady.exit.peak_c, f64::max);
+        let (solidus_c, metal) = self.solidus.as_ref()?;
+        (peak_c > *solidus_c).then_some((peak_c, *solidus_c, metal.as_str()))
     }
 
     /// Whether the target is met and no billet is ever too hot.
@@ -173,8 +261,16 @@ impl CoilAnswer {
         let impossible = |f: &SetPoints| matches!(f.status, Status::Impossible(_));
         !self.found.as_ref().is_some_and(impossible)
             && self.missed.is_empty()
-            && self.steady.exit.peak_c <= self.criteria.never_above_c + 1.0
+            && self.steady.exit.peak_c <= self.criteria.never_above_c
+            && self.outside_gate().is_none()
             && self.cold_end().is_none()
+    }
+
+    /// The exit temperature that is gated, where the gate rejects it, degC. A target that counts later says nothing of the
+    /// exit.
+    pub fn outside_gate(&self) -> Option<f64> {
+        let value_c = self.criteria.at_least.0.among(&self.steady.exit.nodes());
+        (self.gated && !self.criteria.admits(value_c)).then_some(value_c)
     }
 
     /// The colder end of a billet, where it is below the exit gate though the middle is not, degC.
@@ -183,6 +279,13 @@ impl CoilAnswer {
         let end = self.steady.exit.colder_end(target)?;
         (end.value_c < low && target.among(&self.steady.exit.nodes()) >= low).then_some(end.value_c)
     }
+}
+
+/// The difference that billets may have on the grid on which they are followed, where the settled state has it within on
+/// its own: as much more as the grids differ.
+fn on_grid(allowed_k: Option<f64>, exit: &Exit, followed: &Exit) -> Option<f64> {
+    let apart = |exit: &Exit| (exit.surface_c - exit.core_c).abs();
+    allowed_k.map(|k| k + (apart(followed) - apart(exit)).max(0.0))
 }
 
 fn energy(bar: &Bar, heater: &CoilLine, steady: &Steady) -> EnergyTable {

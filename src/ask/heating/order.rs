@@ -5,7 +5,7 @@ use super::settled::{criteria, settle};
 use super::stops::Running;
 use crate::heater::coil::Drive;
 use crate::heater::line::{
-    Course, Criteria, Feed, HeaterLine, NextOrder, Origin, Phase, Study, Transition, Verdict, one_among,
+    Course, Criteria, Feed, HeaterLine, NextOrder, Origin, Phase, Shift, Study, Transition, Verdict, one_among,
 };
 use crate::heater::search::{SetPoints, Status};
 use crate::heater::{Bar, HeaterError};
@@ -32,6 +32,8 @@ pub struct Following {
     pub late: Study,
     /// Mass of one of its billets, kg.
     pub billet_kg: f64,
+    /// What its exit shows above what is computed.
+    shift: Shift,
 }
 
 /// Number of the next order in a study; those inside at its beginning are 0.
@@ -40,11 +42,12 @@ const NEXT: usize = 1;
 impl Following {
     /// The change from the running state to the order of another plan.
     pub(super) fn of(question: &CoilQuestion, running: &Running, next: &Plan) -> Result<Following, HeaterError> {
-        let Heater::CoilLine(heater) = &next.heater else {
+        let Heater::CoilLine(given) = &next.heater else {
             return Err(HeaterError::OtherHeater {
                 what: "the kind, coil_line,",
             });
         };
+        let heater = &given.as_computed(next.exit_offset_k);
         let bar = heater.bar(&next.piece, &next.metal, next.resolution)?;
         let (found, _, steady) = settle(question, next, heater, &bar)?;
         let criteria = criteria(next, heater, &steady);
@@ -70,6 +73,7 @@ impl Following {
         let late = transition.follow(&late(running, heater, &powers_w))?;
         Ok(Following {
             title: next.title.clone(),
+            shift: Shift::new(next.exit_offset_k, heater.line.start_c, steady.exit.mean_c),
             takt_s: heater.line.takt_s,
             met: met(found.as_ref()),
             billet_kg: bar.mass_kg_m() * heater.line.billet_m,
@@ -78,6 +82,15 @@ impl Following {
             late,
             powers_w,
         })
+    }
+
+    /// Adds what the exits show to every temperature, that of the order before first.
+    pub(super) fn shift(&mut self, before: Shift) {
+        let shifts = [before, self.shift];
+        self.criteria = self.shift.criteria(&self.criteria);
+        for study in [&mut self.course.study, &mut self.course.at_once, &mut self.late] {
+            Shift::study(&shifts, study);
+        }
     }
 
     /// Billets rejected of the order before and of the new one.

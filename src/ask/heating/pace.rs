@@ -109,7 +109,7 @@ fn settled(
     let nodes = state.after_exit(bar, line.ambient_c, after_s)?;
     let even = goal
         .difference_k
-        .is_none_or(|k| (nodes.surface_c - nodes.core_c).abs() <= k + goal.tolerance_k);
+        .is_none_or(|k| (nodes.surface_c - nodes.core_c).abs() <= k);
     let cool = state.exit.peak_c <= goal.never_above_c;
     if off.abs() <= goal_tolerance(Some(goal.tolerance_k)) && even && cool {
         return Ok((powers(factor), true));

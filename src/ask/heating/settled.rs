@@ -40,7 +40,7 @@ pub(super) fn criteria(plan: &Plan, heater: &CoilLine, steady: &Steady) -> Crite
         Criteria {
             at_least: (Target::Mean, steady.exit.mean_c - HALF_GATE_K),
             at_most_c: Some(steady.exit.mean_c + HALF_GATE_K),
-            never_above_c: never.map_or(NEVER_ABOVE_C, |s| s.value),
+            never_above_c: never.map_or(NEVER_ABOVE_C, |s| s.value) - plan.exit_offset_k,
             difference_k: None,
         }
     })

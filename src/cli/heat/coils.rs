@@ -27,7 +27,7 @@ pub(super) fn answer(
         json,
         heated: {
             let heated = HeaterCache::default();
-            let (exit, track) = (answer.steady.exit.clone(), answer.steady.track.clone());
+            let (exit, track) = answer.computed.clone();
             let terminals_w = answer.steady.balance.terminals_w;
             let state = Heated {
                 exit,
@@ -110,15 +110,6 @@ fn as_json(plan: &Plan, answer: &CoilAnswer) -> Value {
         json["at_once"] = json!(c.at_once);
         json
     });
-    let effect = |e: &Effect| {
-        let (cause, coil, per) = match &e.cause {
-            Cause::Power(name) => ("power", Some(name), "kW"),
-            Cause::Takt => ("takt", None, "s"),
-            Cause::Start => ("start", None, "K"),
-            Cause::Size => ("size", None, "mm"),
-        };
-        json!({ "cause": cause, "coil": coil, "per": per, "exit_k": e.exit_k, "difference_k": e.difference_k })
-    };
     let stop = |s: &crate::ask::heating::Stop| {
         json!({
             "seconds": s.seconds,
@@ -149,7 +140,7 @@ fn as_json(plan: &Plan, answer: &CoilAnswer) -> Value {
         "start_empty": answer.empty,
         "run_out": answer.run_out,
         "missed": answer.missed,
-        "effects": answer.effects.iter().map(effect).collect::<Vec<_>>(),
+        "effects": answer.effects.iter().map(effect_json).collect::<Vec<_>>(),
         "pace": pace,
         "next": answer.next.as_ref().map(next),
         "warm_billet": answer.warm.as_ref().map(warm),
@@ -183,4 +174,15 @@ fn warm(warm: &Warm) -> Value {
         "warmest_c": warm.warmest_c,
         "study": warm.study,
     })
+}
+
+/// What one cause does to the exit.
+pub(in crate::cli) fn effect_json(e: &Effect) -> Value {
+    let (cause, coil, per) = match &e.cause {
+        Cause::Power(name) => ("power", Some(name), "kW"),
+        Cause::Takt => ("takt", None, "s"),
+        Cause::Start => ("start", None, "K"),
+        Cause::Size => ("size", None, "mm"),
+    };
+    json!({ "cause": cause, "coil": coil, "per": per, "exit_k": e.exit_k, "difference_k": e.difference_k })
 }

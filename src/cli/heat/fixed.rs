@@ -14,7 +14,7 @@ use crate::show::View;
 
 pub(super) fn answer(plan: &Plan, heater: &StaticCoil, view: &View) -> Result<Answer, HeaterError> {
     let bar = heater.bar(&plan.piece, &plan.metal, plan.resolution)?;
-    let (set, result) = heater.heat(&bar)?;
+    let (set, result) = heater.shown(&bar, plan.exit_offset_k)?;
     let missed = heater.missed(&result);
     let seconds: f64 = set.steps.iter().map(|s| s.seconds).sum();
     let json = json!({

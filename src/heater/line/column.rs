@@ -88,7 +88,7 @@ pub struct Moment {
     pub time_s: f64,
     /// Power at the terminals of each coil, W.
     pub terminals_w: Vec<f64>,
-    /// Mean field of each coil, A/m RMS.
+    /// Mean field of each coil, A/m RMS; 0 where it is off.
     pub field_a_m: Vec<f64>,
 }
 
@@ -494,6 +494,7 @@ impl<'a> Column<'a> {
             self.energies.load_j += work.load_w * dt;
             on[c] = Some(work.fields_a_m);
         }
+        let on_now: Vec<bool> = on.iter().map(Option::is_some).collect();
         let areas: Vec<f64> = self.orders.iter().map(|o| self.piece_area_m2(o)).collect();
         let (orders, from_s) = (&self.orders, self.time_s);
         let booked = (self.phases, self.coils.len());
@@ -519,10 +520,11 @@ impl<'a> Column<'a> {
         for billet in &mut self.billets {
             billet.place_m += travel;
         }
+        let field = self.field.iter().zip(&on_now);
         Ok(Moment {
             time_s: self.time_s + dt,
             terminals_w,
-            field_a_m: self.field.clone(),
+            field_a_m: field.map(|(h, on)| if *on { *h } else { 0.0 }).collect(),
         })
     }
 

@@ -64,6 +64,21 @@ pub enum Verdict {
 }
 
 impl Criteria {
+    /// The same for temperatures that are all so many kelvin higher.
+    pub fn shifted(&self, by_k: f64) -> Criteria {
+        Criteria {
+            at_least: (self.at_least.0, self.at_least.1 + by_k),
+            at_most_c: self.at_most_c.map(|c| c + by_k),
+            never_above_c: self.never_above_c + by_k,
+            difference_k: self.difference_k,
+        }
+    }
+
+    /// Whether a temperature of the gated node, degC, is within the gate.
+    pub fn admits(&self, value_c: f64) -> bool {
+        value_c >= self.at_least.1 && self.at_most_c.is_none_or(|most| value_c <= most)
+    }
+
     /// Judges a billet; too hot weighs most, for it cannot be mended.
     pub fn judge(&self, billet: &Gone) -> Verdict {
         let value = self.at_least.0.of(billet);

@@ -7,6 +7,7 @@ mod layout;
 mod order;
 mod phase;
 mod result;
+mod shift;
 mod steady;
 mod study;
 mod transition;
@@ -18,6 +19,7 @@ pub(crate) use layout::{lined, open_air};
 pub use order::NextOrder;
 pub use phase::{Feed, Phase};
 pub use result::{Balance, CoilResult, ColderEnd, Exit, Steady, TrackPoint, ZoneLoss};
+pub use shift::Shift;
 pub use study::{
     HoldTime, Judged, StopMode, Study, hold_powers, hold_time, one_among, run_out, standing_powers, start_empty,
     start_up, stoppage, takt_change,

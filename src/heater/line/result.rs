@@ -100,7 +100,7 @@ pub struct Exit {
     pub nodes_along: Vec<Nodes>,
 }
 
-/// The colder end of a billet.
+/// The colder end face of a billet.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ColderEnd {
     /// Whether it is the end that leaves first.
@@ -129,7 +129,11 @@ impl Exit {
         let (Some(first), Some(last), true) = (self.nodes_along.first(), self.nodes_along.last(), n > 1) else {
             return None;
         };
-        let (trails, leads) = (target.among(first), target.among(last));
+        let values: Vec<f64> = self.nodes_along.iter().map(|nodes| target.among(nodes)).collect();
+        let mut from_front: Vec<(f64, f64)> = self.along.iter().copied().zip(values).collect();
+        let trails = target.among(first).min(at_face(0.0, &from_front));
+        from_front.reverse();
+        let leads = target.among(last).min(at_face(1.0, &from_front));
         let value_c = trails.min(leads);
         Some(ColderEnd {
             leads: leads < trails,
@@ -137,6 +141,24 @@ impl Exit {
             below_k: target.among(&self.nodes_along[n / 2]) - value_c,
         })
     }
+}
+
+/// A value at an end face from those at places along the billet, the nearest first: the lower of the straight line and
+/// the parabola through them, for the face itself is not followed.
+fn at_face(face: f64, places: &[(f64, f64)]) -> f64 {
+    let straight = match places {
+        [(xa, a), (xb, b), ..] => a + (face - xa) * (b - a) / (xb - xa),
+        _ => f64::INFINITY,
+    };
+    let parabola = match places {
+        [(xa, a), (xb, b), (xc, c), ..] => {
+            a * (face - xb) * (face - xc) / ((xa - xb) * (xa - xc))
+                + b * (face - xa) * (face - xc) / ((xb - xa) * (xb - xc))
+                + c * (face - xa) * (face - xb) / ((xc - xa) * (xc - xb))
+        }
+        _ => f64::INFINITY,
+    };
+    straight.min(parabola)
 }
 
 /// Where the power goes, W, mean over a takt.
@@ -250,5 +272,20 @@ impl Steady {
             before = point.time_s;
         }
         sum
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::at_face;
+
+    /// A parabola is met at the face; what bends the other way is not made warmer than its straight line.
+    #[test]
+    fn the_face_is_extrapolated_to_the_safe_side() {
+        let bent = |x: f64| 1200.0 - 60.0 * (x - 0.5) * (x - 0.5);
+        let places = [1.0 / 6.0, 0.5, 5.0 / 6.0].map(|x| (x, bent(x)));
+        assert!((at_face(0.0, &places) - 1185.0).abs() < 1e-9);
+        let hollow = [(1.0 / 6.0, 1190.0), (0.5, 1200.0), (5.0 / 6.0, 1230.0)];
+        assert!((at_face(0.0, &hollow) - 1185.0).abs() < 1e-9);
     }
 }

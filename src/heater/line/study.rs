@@ -350,27 +350,46 @@ pub struct HoldTime {
 
 /// Ratio of the holds after which restarts are tried.
 const HOLD_RATIO: f64 = 1.5;
-/// Halvings between the last hold that is good and the first that is not.
+/// Halvings between the last hold that is good and the first that is not, on the quick grid and on the one asked for.
 const HOLD_HALVINGS: usize = 4;
+const LAST_HALVINGS: usize = 3;
+/// Holds up to the one found that are confirmed on the grid asked for.
+const CONFIRMED: [f64; 3] = [1.0 / 3.0, 2.0 / 3.0, 1.0];
 
-/// How long a hold may last for what comes after it: the restart at the running powers is run from holds ever
-/// longer, up to `seconds`. Returns the last hold before a billet then passes its limit, and before one is
-/// rejected, s; `None` where that does not happen.
-fn restarts(
-    line: &HeaterLine,
-    bar: &Bar,
-    (drives, hold): (&[Drive], &[Drive]),
-    slices: usize,
-    seconds: f64,
-    criteria: &Criteria,
-) -> Result<(Option<f64>, Option<f64>), HeaterError> {
-    let coarse = bar.coarser()?;
-    let (bar, slices) = match &coarse {
-        Some(coarse) => (coarse, 1),
-        None => (bar, slices),
-    };
-    let start = Column::steady(line, bar, drives, slices)?;
-    let go_on = |column: &mut Column, seconds: f64, takt_s: Option<f64>, drives: &[Drive]| {
+/// Whether the peak limit and the gate hold after restarts at the running powers.
+struct Restarts<'a> {
+    line: &'a HeaterLine,
+    drives: &'a [Drive],
+    hold: &'a [Drive],
+    criteria: &'a Criteria,
+    /// The column at the stop, and the same held for some time, s.
+    start: Column<'a>,
+    held: (Column<'a>, f64),
+}
+
+impl<'a> Restarts<'a> {
+    fn new(
+        (line, bar, slices): (&'a HeaterLine, &'a Bar, usize),
+        (drives, hold): (&'a [Drive], &'a [Drive]),
+        criteria: &'a Criteria,
+    ) -> Result<Restarts<'a>, HeaterError> {
+        let start = Column::steady(line, bar, drives, slices)?;
+        Ok(Restarts {
+            line,
+            drives,
+            hold,
+            criteria,
+            held: (start.clone(), 0.0),
+            start,
+        })
+    }
+
+    fn go_on(
+        column: &mut Column,
+        seconds: f64,
+        takt_s: Option<f64>,
+        drives: &[Drive],
+    ) -> Result<Vec<Gone>, HeaterError> {
         let phase = Phase {
             seconds,
             takt_s,
@@ -378,41 +397,99 @@ fn restarts(
             feed: Feed::USUAL,
         };
         column.run(&phase, &mut |_, _| {})
-    };
-    // Whether the peak limit and the gate hold after a hold of some seconds more.
-    let tried = |from: &Column, more_s: f64| -> Result<(bool, bool), HeaterError> {
-        let mut column = from.clone();
-        go_on(&mut column, more_s, None, hold)?;
-        let takts = (line.places() + 2) as f64;
-        let gone = go_on(&mut column, takts * line.takt_s, Some(line.takt_s), drives)?;
-        let verdicts = || gone.iter().map(|b| criteria.judge(b));
-        let cool = gone.iter().all(|b| b.peak_c <= criteria.never_above_c);
-        Ok((cool, verdicts().all(|v| v == Verdict::Good)))
-    };
-    let mut until = [None, None];
-    for (which, end) in until.iter_mut().enumerate() {
-        let holds = |(cool, good): (bool, bool)| if which == 0 { cool } else { good };
-        let mut column = start.clone();
-        let (mut at, mut next) = (0.0, line.takt_s);
-        while at < seconds && holds(tried(&column, next - at)?) {
-            go_on(&mut column, next - at, None, hold)?;
+    }
+
+    /// After a hold of so many seconds: whether no billet passes its limit, and whether none is rejected.
+    fn tried(&mut self, seconds: f64) -> Result<(bool, bool), HeaterError> {
+        if seconds < self.held.1 {
+            self.held = (self.start.clone(), 0.0);
+        }
+        let (column, at) = &mut self.held;
+        Self::go_on(column, seconds - *at, None, self.hold)?;
+        *at = seconds;
+        let mut column = column.clone();
+        let takts = (self.line.places() + 2) as f64;
+        let gone = Self::go_on(
+            &mut column,
+            takts * self.line.takt_s,
+            Some(self.line.takt_s),
+            self.drives,
+        )?;
+        let cool = gone.iter().all(|b| b.peak_c <= self.criteria.never_above_c);
+        Ok((cool, gone.iter().all(|b| self.criteria.judge(b) == Verdict::Good)))
+    }
+
+    /// Halves the way from a hold that is good to one that is not.
+    fn between(
+        &mut self,
+        (mut good, mut bad): (f64, f64),
+        halvings: usize,
+        holds: impl Fn((bool, bool)) -> bool,
+    ) -> Result<f64, HeaterError> {
+        for _ in 0..halvings {
+            let middle = 0.5 * (good + bad);
+            match holds(self.tried(middle)?) {
+                true => good = middle,
+                false => bad = middle,
+            }
+        }
+        Ok(good)
+    }
+
+    /// The last hold that is good, looked for in steps up to `seconds`; `None` where all are.
+    fn first_guess(&mut self, seconds: f64, holds: impl Fn((bool, bool)) -> bool) -> Result<Option<f64>, HeaterError> {
+        let (mut at, mut next) = (0.0, self.line.takt_s.min(seconds));
+        while at < seconds {
+            if !holds(self.tried(next)?) {
+                return self.between((at, next), HOLD_HALVINGS, holds).map(Some);
+            }
             at = next;
             next = (HOLD_RATIO * next).min(seconds);
         }
-        if at < seconds {
-            let (mut good, mut bad) = (at, next);
-            for _ in 0..HOLD_HALVINGS {
-                let middle = 0.5 * (good + bad);
-                if holds(tried(&column, middle - at)?) {
-                    good = middle;
-                } else {
-                    bad = middle;
-                }
-            }
-            *end = Some(good);
-        }
+        Ok(None)
     }
-    Ok((until[0], until[1]))
+
+    /// A hold up to one found elsewhere that is good here, and so are those confirmed on the way to it.
+    fn confirmed(&mut self, guess: f64, holds: impl Fn((bool, bool)) -> bool) -> Result<Option<f64>, HeaterError> {
+        let mut good = 0.0;
+        for share in CONFIRMED {
+            let next = share * guess;
+            if !holds(self.tried(next)?) {
+                return self.between((good, next), LAST_HALVINGS, holds).map(Some);
+            }
+            good = next;
+        }
+        Ok(None)
+    }
+}
+
+/// How long a hold may last for what comes after it: the restart at the running powers is run from holds ever
+/// longer, up to `seconds`, on the quick grid; what is found is confirmed on the grid asked for, or shortened until it
+/// holds there. Returns the last hold before a billet then passes its limit, and before one is rejected, s; `None`
+/// where that does not happen.
+fn restarts(
+    line: &HeaterLine,
+    bar: &Bar,
+    drives: (&[Drive], &[Drive]),
+    slices: usize,
+    seconds: f64,
+    criteria: &Criteria,
+) -> Result<(Option<f64>, Option<f64>), HeaterError> {
+    let coarse = bar.coarser()?;
+    let mut exact = Restarts::new((line, bar, slices), drives, criteria)?;
+    let mut quick = match &coarse {
+        Some(coarse) => Some(Restarts::new((line, coarse, 1), drives, criteria)?),
+        None => None,
+    };
+    let mut until = |which: fn((bool, bool)) -> bool| -> Result<Option<f64>, HeaterError> {
+        let Some(quick) = &mut quick else {
+            return exact.first_guess(seconds, which);
+        };
+        let guess = quick.first_guess(seconds, which)?;
+        let shorter = exact.confirmed(guess.unwrap_or(seconds), which)?;
+        Ok(shorter.or(guess))
+    };
+    Ok((until(|(cool, _)| cool)?, until(|(_, good)| good)?))
 }
 
 /// Follows a hold from the periodic state for `seconds` and tells when it has lasted too long: when

@@ -26,9 +26,18 @@ const ROUNDS: usize = 16;
 const LAST_ROUNDS: usize = 5;
 /// Kept from the limits in the search, K.
 const MARGIN_K: f64 = 3.0;
+/// Kept from the largest difference in the search, K: settled powers lie close to it.
+const EVEN_MARGIN_K: f64 = 1.0;
+/// Takts in which the difference of surface and core follows the power of the last coil.
+const WITHIN_TAKTS: f64 = 2.0;
 /// Kept from the never-exceed limit by what counts as safe, K: the grid errs by less (`standard` is within 1 K of
 /// `fine`).
 const GUARD_K: f64 = 2.0;
+/// Shares of the powers that are tried where the limit is passed.
+const LESS: [f64; 6] = [0.97, 0.93, 0.85, 0.7, 0.4, 0.0];
+/// Takts without power that are tried before the settled powers, and how many of the best are run on the grid asked for.
+const WAITS: [usize; 8] = [1, 2, 3, 4, 5, 6, 8, 11];
+const EXACT_WAITS: usize = 3;
 /// Least power of a step over the settled one: below, the model of the search would see no effect.
 const LEAST_SHARE: f64 = 0.03;
 
@@ -71,14 +80,17 @@ pub struct Transition<'a> {
 pub struct Course {
     /// The powers, step by step, until they are the settled ones.
     pub phases: Vec<Phase>,
+    /// The settled powers after them, W.
+    pub settled_w: Vec<f64>,
     /// What comes of them.
     pub study: Study,
     /// What comes of switching to the settled powers at once.
     pub at_once: Study,
 }
 
-/// One way through a transition.
+/// One way through a transition: so many takts without power, then the powers step by step.
 struct Way {
+    off: usize,
     powers_w: Vec<f64>,
     study: Study,
 }
@@ -184,6 +196,20 @@ impl<'a> Transition<'a> {
         }
     }
 
+    /// The settled powers in every step.
+    fn settled(&self) -> Vec<f64> {
+        self.steps().iter().flat_map(|_| self.powers_w.to_vec()).collect()
+    }
+
+    /// Phases without power for some takts, then with the settled powers.
+    fn waiting(&self, off: usize) -> Vec<Phase> {
+        let mut phases = self.phases(&self.settled());
+        if off > 0 {
+            phases.insert(0, self.phase(off, &vec![0.0; self.powers_w.len()]));
+        }
+        phases
+    }
+
     /// Phases of powers given step by step and coil by coil, and the settled ones after them.
     fn phases(&self, powers_w: &[f64]) -> Vec<Phase> {
         let rows = powers_w.chunks(self.powers_w.len().max(1));
@@ -274,52 +300,139 @@ impl<'a> Transition<'a> {
         let coarse_bars = bars.coarser()?;
         let coarse = self.start(&coarse_bars, 1)?;
         let exact = self.start(&bars, self.slices)?;
-        let settled: Vec<f64> = self.steps().iter().flat_map(|_| self.powers_w.to_vec()).collect();
+        let settled = self.settled();
         let at_once = self.run(&exact, &self.phases(&settled))?;
         let safe = self.safe(&exact.inside, &at_once);
         let safe_c = safe.as_slice();
         let score = |study: &Study| self.score(study, safe_c);
         let mut best = Way {
+            off: 0,
             powers_w: settled.clone(),
             study: at_once.clone(),
         };
         if score(&best.study).0 > 0.0 || best.study.rejected > 0 {
-            let near = self.search(&coarse, settled, safe_c, ROUNDS)?;
-            let found = self.search(&exact, near.powers_w, safe_c, LAST_ROUNDS)?;
-            if better(score(&found.study), score(&best.study)) {
-                best = found;
+            let near = self.search(&coarse, settled.clone(), safe_c, ROUNDS)?;
+            let mut found = vec![self.search(&exact, near.powers_w, safe_c, LAST_ROUNDS)?];
+            let good = |way: &Way| score(&way.study).0 <= 0.0 && way.study.rejected == 0;
+            if !good(&found[0]) {
+                found.push(self.search(&exact, settled, safe_c, LAST_ROUNDS)?);
+            }
+            for way in found {
+                if better(score(&way.study), score(&best.study)) {
+                    best = way;
+                }
+            }
+            if score(&best.study).0 > 0.0 {
+                best = self.safer(&exact, best, safe_c)?;
+            }
+            if !good(&best) {
+                best = self.after_waiting((&coarse, &exact), best, safe_c)?;
             }
         }
-        if score(&best.study).0 > 0.0 {
-            best = self.safer(&exact, best, safe_c)?;
-        }
         Ok(Course {
-            phases: self.merged(&best.powers_w),
+            phases: self.merged(&best),
+            settled_w: self.powers_w.to_vec(),
             study: best.study,
             at_once,
         })
     }
 
-    /// Less power in all steps until the limit holds, whatever is rejected then.
-    fn safer(&self, exact: &Start, mut best: Way, safe_c: &[f64]) -> Result<Way, HeaterError> {
-        let from = best.powers_w.clone();
-        for share in [0.97, 0.94, 0.9, 0.8, 0.65, 0.5, 0.3, 0.0] {
-            let powers_w: Vec<f64> = from.iter().map(|p| set(p * share)).collect();
-            let study = self.run(exact, &self.phases(&powers_w))?;
-            if better(self.score(&study, safe_c), self.score(&best.study, safe_c)) {
-                best = Way { powers_w, study };
+    /// Less power until the last moment at which a billet is too hot, and from there over into the settled powers; less
+    /// and less until the limit holds. From the best way so far and from the settled powers.
+    fn safer(&self, exact: &Start, best: Way, safe_c: &[f64]) -> Result<Way, HeaterError> {
+        let score = |way: &Way| self.score(&way.study, safe_c);
+        let from = [best.powers_w.clone(), self.settled()];
+        let mut best = best;
+        for base in from {
+            let study = self.run(exact, &self.phases(&base))?;
+            let mut hot = self.last_hot_step(&study, safe_c);
+            for share in LESS {
+                let powers_w = self.reduced(&base, hot, share);
+                let study = self.run(exact, &self.phases(&powers_w))?;
+                // What is cooled early may be too hot later.
+                hot = hot.max(self.last_hot_step(&study, safe_c));
+                let way = Way {
+                    off: 0,
+                    powers_w,
+                    study,
+                };
+                let holds = score(&way).0 <= 0.0;
+                if better(score(&way), score(&best)) {
+                    best = way;
+                }
+                if holds {
+                    break;
+                }
             }
-            if self.score(&best.study, safe_c).0 <= 0.0 {
-                break;
+        }
+        Ok(best)
+    }
+
+    /// Powers times a share up to a step, and after it over into the settled ones by the end.
+    fn reduced(&self, powers_w: &[f64], until: usize, share: f64) -> Vec<f64> {
+        let coils = self.powers_w.len().max(1);
+        let steps = powers_w.len() / coils;
+        let power = |(j, p): (usize, &f64)| {
+            let (step, settled) = (j / coils, self.powers_w[j % coils]);
+            if step <= until {
+                return set(p * share);
+            }
+            let left = (steps - step) as f64 / (steps - until) as f64;
+            set((settled + left * (p - settled)).min(self.highest_w[j % coils]))
+        };
+        powers_w.iter().enumerate().map(power).collect()
+    }
+
+    /// The step of the powers in which a billet is too hot last.
+    fn last_hot_step(&self, study: &Study, safe_c: &[f64]) -> usize {
+        let begin_s = self.before.map_or(0.0, |p| p.seconds);
+        let hot = study.billets.iter().map(|b| &b.billet);
+        let hot = hot.filter(|b| b.peak_c > safe_c[b.order]).map(|b| b.peak_s - begin_s);
+        let last_s = hot.fold(0.0, f64::max);
+        let steps = self.steps();
+        let length_s = steps[0] as f64 * self.takt_s;
+        ((last_s / length_s - 1e-9).max(0.0) as usize).min(steps.len().saturating_sub(2))
+    }
+
+    /// The best way, or one that waits for some takts without power and then sets the settled powers: the simplest that
+    /// a panel can do. The quick grid tells which are worth a run on the one asked for.
+    fn after_waiting(
+        &self,
+        (coarse, exact): (&Start, &Start),
+        mut best: Way,
+        safe_c: &[f64],
+    ) -> Result<Way, HeaterError> {
+        let mut waits = Vec::new();
+        for off in WAITS.into_iter().filter(|n| *n <= self.after().places()) {
+            let study = self.run(coarse, &self.waiting(off))?;
+            waits.push((off, self.score(&study, safe_c)));
+        }
+        // Half a kelvin over counts as none, as in the comparison of two ways.
+        let rank = |(over_k, rejected, joules): Score| ((2.0 * over_k) as u64, rejected, joules);
+        waits.sort_by(|(_, a), (_, b)| {
+            let (a, b) = (rank(*a), rank(*b));
+            (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2))
+        });
+        for (off, _) in waits.into_iter().take(EXACT_WAITS) {
+            let study = self.run(exact, &self.waiting(off))?;
+            if better(self.score(&study, safe_c), self.score(&best.study, safe_c)) {
+                best = Way {
+                    off,
+                    powers_w: self.settled(),
+                    study,
+                };
             }
         }
         Ok(best)
     }
 
     /// The phases without the last one, equal neighbours as one.
-    fn merged(&self, powers_w: &[f64]) -> Vec<Phase> {
+    fn merged(&self, way: &Way) -> Vec<Phase> {
         let mut out: Vec<Phase> = Vec::new();
-        let phases = self.phases(powers_w);
+        let mut phases = self.phases(&way.powers_w);
+        if way.off > 0 {
+            phases = self.waiting(way.off);
+        }
         for phase in phases.iter().take(phases.len() - 1) {
             match out.last_mut() {
                 Some(last) if last.drives == phase.drives => last.seconds += phase.seconds,
@@ -339,7 +452,11 @@ impl<'a> Transition<'a> {
     fn search(&self, start: &Start, first: Vec<f64>, safe_c: &[f64], rounds: usize) -> Result<Way, HeaterError> {
         let run = |powers_w: Vec<f64>| -> Result<Way, HeaterError> {
             let study = self.run(start, &self.phases(&powers_w))?;
-            Ok(Way { powers_w, study })
+            Ok(Way {
+                off: 0,
+                powers_w,
+                study,
+            })
         };
         let score = |way: &Way| self.score(&way.study, safe_c);
         let mut now = run(first)?;
@@ -489,6 +606,11 @@ impl<'a> Transition<'a> {
                 slopes: slope(f64::INFINITY),
                 one_sided: false,
             });
+            rows.extend(
+                criteria
+                    .difference_k
+                    .and_then(|allowed_k| self.uneven(billet, allowed_k, powers, (begin_s, &ends))),
+            );
             let over = billet.peak_c - (safe_c[billet.order] - MARGIN_K);
             if over > -20.0 && billet.peak_s > begin_s {
                 rows.push(Row {
@@ -500,6 +622,34 @@ impl<'a> Transition<'a> {
             }
         }
         rows
+    }
+
+    /// What surface and core of a billet lie too far apart: what the last coil drives through the surface in the last
+    /// takts sets them apart (in the regular regime in proportion to it).
+    fn uneven(&self, billet: &Gone, allowed_k: f64, powers: &[f64], (begin_s, ends): (f64, &[f64])) -> Option<Row> {
+        let (coils, base) = (self.powers_w.len(), self.base(powers.len()));
+        let apart_k = billet.surface_c - billet.core_c;
+        let over = apart_k.abs() - (allowed_k - EVEN_MARGIN_K).max(0.0);
+        let from_s = (billet.time_s - WITHIN_TAKTS * self.takt_s).max(begin_s);
+        let span_s = billet.time_s - from_s;
+        if over <= -10.0 || span_s <= 1e-9 {
+            return None;
+        }
+        let slope = |j: usize| {
+            let (step, coil) = (j / coils, j % coils);
+            let begin = if step == 0 { begin_s } else { ends[step - 1] };
+            let within = (ends[step].min(billet.time_s) - begin.max(from_s)).max(0.0) / span_s;
+            match coil + 1 == coils {
+                true => apart_k * within * base[j] / powers[j].max(1.0),
+                false => 0.0,
+            }
+        };
+        Some(Row {
+            value: over,
+            weight: 1.0 / (1.0 + (over / HOPELESS_K).powi(2)).sqrt(),
+            slopes: (0..powers.len()).map(slope).collect(),
+            one_sided: true,
+        })
     }
 }
 

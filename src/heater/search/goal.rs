@@ -28,7 +28,7 @@ pub struct Goal {
     pub difference_k: Option<f64>,
     /// Never to be exceeded anywhere inside, degC.
     pub never_above_c: f64,
-    /// How far off the target and the limits may be, K.
+    /// How far off the target may be, and how far within the limits a search aims, K.
     pub tolerance_k: f64,
     /// What is to be small besides.
     pub least: Least,
@@ -51,6 +51,22 @@ impl Goal {
         Ok(())
     }
 
+    /// The same for temperatures that are all so many kelvin higher.
+    pub fn shifted(&self, by_k: f64) -> Goal {
+        Goal {
+            value_c: self.value_c + by_k,
+            never_above_c: self.never_above_c + by_k,
+            ..*self
+        }
+    }
+
+    /// The limits that a search keeps, so that what it finds is within those that are judged: largest difference of
+    /// surface and core, K, and never-exceed temperature, degC.
+    pub(super) fn aimed(&self, margin_k: f64) -> (Option<f64>, f64) {
+        let difference_k = self.difference_k.map(|k| (k - margin_k).max(0.5 * k));
+        (difference_k, (self.never_above_c - margin_k).max(self.value_c))
+    }
+
     /// What a billet of these node temperatures (degC) misses, whose hottest point ever was `peak_c` (degC).
     pub fn missed_by(&self, nodes: &Nodes, peak_c: f64) -> Vec<Missed> {
         let tolerance = self.tolerance_k;
@@ -63,13 +79,28 @@ impl Goal {
         } else if value > self.value_c + tolerance {
             missed.push(miss(Miss::TooHot, value, self.value_c));
         }
-        if let Some(allowed) = self.difference_k.filter(|k| apart > k + tolerance) {
+        if let Some(allowed) = self.difference_k.filter(|k| apart > *k) {
             missed.push(miss(Miss::Uneven, apart, allowed));
         }
-        if peak_c > self.never_above_c + tolerance {
+        if peak_c > self.never_above_c {
             missed.push(miss(Miss::PeakTooHot, peak_c, self.never_above_c));
         }
         missed
+    }
+}
+
+impl Missed {
+    /// The same for temperatures that are all so many kelvin higher.
+    pub fn shifted(self, by_k: f64) -> Missed {
+        let by_k = match self.miss {
+            Miss::Uneven => 0.0,
+            Miss::TooCold | Miss::TooHot | Miss::PeakTooHot => by_k,
+        };
+        Missed {
+            value: self.value + by_k,
+            wanted: self.wanted + by_k,
+            ..self
+        }
     }
 }
 

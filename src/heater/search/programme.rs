@@ -18,6 +18,8 @@ const NEAR_K: f64 = 0.5;
 const RUNS: usize = 6;
 /// Powers are set to this, W.
 const PANEL_W: f64 = 100.0;
+/// Kept from the limits on the quick grid, K: the one asked for differs by less.
+const MARGIN_K: f64 = 1.0;
 
 /// A programme with what it gives.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -48,6 +50,7 @@ struct Search<'a> {
     set: &'a FixedCoil,
     goal: &'a Goal,
     highest_w: f64,
+    margin_k: f64,
 }
 
 impl Search<'_> {
@@ -57,13 +60,19 @@ impl Search<'_> {
             steps.push((soak * seconds, 0.0));
         }
         let result = with_steps(self.set, &steps).heat(bar)?;
-        let missed = self.goal.missed_by(&result.exit.nodes(), result.exit.peak_c);
+        let (difference_k, never_above_c) = self.goal.aimed(self.margin_k);
+        let goal = Goal {
+            difference_k,
+            never_above_c,
+            ..*self.goal
+        };
+        let missed = goal.missed_by(&result.exit.nodes(), result.exit.peak_c);
         Ok(Programme { steps, missed, result })
     }
 
     /// The power that meets the target in a time with a soak, from a first guess of it (W).
     fn power(&self, bar: &Bar, seconds: f64, soak: f64, first_w: f64) -> Result<Programme, HeaterError> {
-        let set = |w: f64| ((w / PANEL_W).round() * PANEL_W).clamp(PANEL_W, self.highest_w);
+        let set = |w: f64| ((w / PANEL_W).round() * PANEL_W).max(PANEL_W).min(self.highest_w);
         let off = |p: &Programme| self.goal.target.among(&p.result.exit.nodes()) - self.goal.value_c;
         let mut power = set(first_w);
         let mut tried = self.run(bar, seconds, soak, power)?;
@@ -86,8 +95,8 @@ impl Search<'_> {
     }
 }
 
-/// Finds the shortest programme of one power and a soak that reaches the goal, on a quick grid, and its power on the one
-/// asked for.
+/// Finds a programme of one power and a soak that reaches the goal, on a quick grid, and its power on the one asked for:
+/// the first of the times and soaks tried that does. A programme of more powers may be shorter.
 ///
 /// The times tried begin at half of ρ Δh R² Ψ/(4 k ΔT) with Ψ = 0.8: the time in which constant power leaves the
 /// difference ΔT between surface and core (from the regular regime T_s − T_c = Ψ q″R/2k, Carslaw and Jaeger).
@@ -98,7 +107,12 @@ pub fn find_programme(set: &FixedCoil, bar: &Bar, goal: &Goal, highest_w: f64) -
     set.check(bar)?;
     goal.check()?;
     positive("highest coil power in W", highest_w)?;
-    let search = Search { set, goal, highest_w };
+    let search = Search {
+        set,
+        goal,
+        highest_w,
+        margin_k: MARGIN_K,
+    };
     let thermal = bar.metal().thermal();
     let heating = &thermal.heating;
     let rise = positive(
@@ -132,10 +146,11 @@ pub fn find_programme(set: &FixedCoil, bar: &Bar, goal: &Goal, highest_w: f64) -
     let Some((seconds, soak, found)) = nearest else {
         return Err(HeaterError::NoGoal);
     };
-    if coarse.is_none() {
-        return Ok(found);
-    }
-    search.power(bar, seconds, soak, found.steps[0].1)
+    let exact = Search {
+        margin_k: 0.0,
+        ..search
+    };
+    exact.power(bar, seconds, soak, found.steps[0].1)
 }
 
 /// Largest miss, K.

@@ -77,11 +77,12 @@ impl Problem<'_> {
             Least::Energy => steady.balance.terminals_w / self.least_energy_w - 1.0,
             Least::Scaling => steady.exit.scaling_s / (self.line.length_m() / self.line.speed_m_s()),
         };
+        let (allowed_k, never_above_c) = self.goal.aimed(self.goal.tolerance_k);
         Ok(Trial {
             rows: [
                 value - self.goal.value_c,
-                self.goal.difference_k.map_or(-1e3, |d| difference - d),
-                steady.exit.peak_c - self.goal.never_above_c,
+                allowed_k.map_or(-1e3, |d| difference - d),
+                steady.exit.peak_c - never_above_c,
                 SECONDARY * secondary,
             ],
             steady,

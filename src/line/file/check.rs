@@ -11,6 +11,7 @@ mod forge;
 mod forming;
 mod gripper;
 mod heater;
+mod heater_limit;
 mod induction;
 mod interface;
 mod limit;
@@ -78,6 +79,9 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     let shop = billet::shop(check, &raw.shop, emissivity, tools::any(raw));
     let mut heater = heater::heater(check, &raw.heater, billet.as_ref(), &shop);
     let exit_offset_k = heater::exit_offset(check, &raw.heater);
+    if let Some(heater) = &mut heater {
+        heater.aim_for(exit_offset_k);
+    }
     let scale = scale::scale(check, raw, billet.as_ref(), heater.as_ref());
     if let (Some(billet), Some(heater)) = (&billet, &mut heater) {
         if let Some(layer) = &scale {
@@ -105,14 +109,14 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     }
     let billet = billet?;
     let mut limits = limit::limits(check, raw.limit.items(), &billet.piece, &stages);
-    let with_steel = raw
-        .steel_limits
-        .value()
-        .copied()
-        .unwrap_or(raw.limit.items().is_empty());
-    if with_steel {
+    let heater = heater?;
+    let with_steel = raw.steel_limits.value().copied();
+    if with_steel.unwrap_or(raw.limit.items().is_empty()) {
         limits.extend(steel_limit::limits(check, &billet, &stages));
+    } else if with_steel.is_none() && !limits.iter().any(steel_limit::is_of_the_heat) {
+        limits.extend(steel_limit::never_exceed(&billet));
     }
+    limits.extend(heater_limit::limits(&raw.heater, &heater, &limits));
     Some(Plan {
         title: title.unwrap_or_default(),
         part,
@@ -127,7 +131,7 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
         surroundings: shop.air,
         takt_s: shop.takt_s,
         tool_film_w_m2k: shop.tool_film_w_m2k.unwrap_or(0.0),
-        heater: heater?,
+        heater,
         exit_offset_k,
         stages,
         limits,

@@ -238,11 +238,14 @@ impl Document {
             if let Some(calibration) = &self.calibration {
                 calibration.mark_as(&mut plan, &self.fixed_with(values), &self.plan);
             }
+            plan.heater.keep_aim(&self.plan.heater);
             return Ok(plan);
         }
         // Something is wrong: go by the text, so that the message shows it as it would stand there.
         let fixed = self.fixed_with(values);
-        plan_of(&self.edited(values)?, &self.path, &self.metals, &self.budget, &fixed).map(|planned| planned.plan)
+        let mut plan = plan_of(&self.edited(values)?, &self.path, &self.metals, &self.budget, &fixed)?.plan;
+        plan.heater.keep_aim(&self.plan.heater);
+        Ok(plan)
     }
 
     /// The text with every default written out, each with its reason in a comment; what only follows from other inputs

@@ -38,7 +38,8 @@ table! {
     note: String = text(10_000.0);
     /// How finely to resolve the part.
     resolution: Choice<Resolution> = any();
-    /// Whether the limits of the steel are judged too. Default: only when the file has no limit of its own.
+    /// Whether the limits of the steel are judged too. Default: only when the file has no limit of
+    /// its own; but the never-exceed temperature then too, where the file does not say how hot the part may be.
     steel_limits: bool = flag();
     /// The billet: its metal and its size.
     billet: RawBillet = any().required();

@@ -1,7 +1,9 @@
 //! How the billet gets hot.
 
 use super::induction::{CoilLine, StaticCoil};
+use super::piece::Metal;
 use crate::heater::SectionField;
+use crate::judge::{Datum, Warning};
 use crate::numeric::interpolate::{linear, locate};
 
 /// The heater of a plan.
@@ -29,6 +31,42 @@ pub enum Heater {
     CoilLine(Box<CoilLine>),
     /// One charge in a static coil.
     StaticCoil(Box<StaticCoil>),
+}
+
+impl Heater {
+    /// The powers are found for an exit that shows so many kelvin more than what is computed.
+    pub(crate) fn aim_for(&mut self, shown_k: f64) {
+        match self {
+            Heater::CoilLine(own) => own.exit_offset_k = shown_k,
+            Heater::StaticCoil(own) => own.exit_offset_k = shown_k,
+            Heater::Measured(_) | Heater::Furnace { .. } => {}
+        }
+    }
+
+    /// Keeps what the powers are found for as it is in another plan of the same line: an offset that is tried there moves
+    /// the exit, and no search makes up for it.
+    pub(crate) fn keep_aim(&mut self, of: &Heater) {
+        match (self, of) {
+            (Heater::CoilLine(own), Heater::CoilLine(of)) => own.exit_offset_k = of.exit_offset_k,
+            (Heater::StaticCoil(own), Heater::StaticCoil(of)) => own.exit_offset_k = of.exit_offset_k,
+            _ => {}
+        }
+    }
+}
+
+/// A remark on a part that would begin to melt at its hottest, degC; `None` where it would not, or nothing is known.
+pub(crate) fn above_solidus(metal: &Metal, hottest_c: f64) -> Option<Warning> {
+    let solidus = metal.solidus_c.as_ref().filter(|solidus| hottest_c > solidus.value)?;
+    let message = format!(
+        "the billet leaves the heater at {hottest_c:.0} degC, above the solidus estimate of {} at {} degC ({})",
+        metal.name, solidus.value, solidus.source
+    );
+    let mut warning = Warning::new("above-solidus", message);
+    warning
+        .tell("exit", Datum::Celsius(hottest_c))
+        .tell("metal", Datum::Name(metal.name.clone()))
+        .tell("solidus", Datum::Celsius(solidus.value));
+    Some(warning)
 }
 
 /// A zone of a furnace after the first.

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::{Metal, Piece, Resolution, Section};
 use crate::heater::coil::Drive;
 use crate::heater::fixed::{FixedCoil, FixedResult, PowerStep};
-use crate::heater::line::{Criteria, HeaterLine};
+use crate::heater::line::{Criteria, HeaterLine, Shift};
 use crate::heater::search::{Goal, Missed, SetPoints, find_powers, find_powers_between, find_programme};
 use crate::heater::{Bar, Fineness, HeaterError, Metal as HeaterMetal};
 
@@ -20,6 +20,8 @@ pub struct CoilLine {
     pub highest_w: Vec<f64>,
     /// Target, where given.
     pub goal: Option<Goal>,
+    /// What the exit shows above what is computed, K: powers are found for a target less by it.
+    pub exit_offset_k: f64,
     /// When a billet at the exit is good; follows from the target or the steel.
     pub criteria: Option<Criteria>,
     /// Power at the terminals over power from the mains.
@@ -43,6 +45,8 @@ pub struct StaticCoil {
     pub difference_k: Option<f64>,
     /// Target, where given; without a programme it is found for it.
     pub goal: Option<Goal>,
+    /// What the exit shows above what is computed, K: a programme is found for a target less by it.
+    pub exit_offset_k: f64,
     /// Highest power at the terminals, W.
     pub highest_w: f64,
 }
@@ -95,6 +99,21 @@ impl CoilLine {
         slices(resolution)
     }
 
+    /// The heater as it is computed: what the exit shows more is taken off its target and gate.
+    pub fn as_computed(&self, exit_offset_k: f64) -> CoilLine {
+        CoilLine {
+            goal: self.goal.map(|goal| goal.shifted(-exit_offset_k)),
+            criteria: self.criteria.map(|criteria| criteria.shifted(-exit_offset_k)),
+            exit_offset_k: 0.0,
+            ..self.clone()
+        }
+    }
+
+    fn aim(&self) -> Result<Goal, HeaterError> {
+        let goal = self.goal.ok_or(HeaterError::NoGoal)?;
+        Ok(goal.shifted(-self.exit_offset_k))
+    }
+
     /// Whether every coil has a setting.
     pub fn is_set(&self) -> bool {
         self.settings.iter().all(Option::is_some)
@@ -102,7 +121,7 @@ impl CoilLine {
 
     /// Searches the powers for the target, from the settings given where there are any.
     pub fn search(&self, bar: &Bar, resolution: Resolution) -> Result<SetPoints, HeaterError> {
-        let goal = self.goal.ok_or(HeaterError::NoGoal)?;
+        let goal = self.aim()?;
         let start: Option<Vec<f64>> = self
             .settings
             .iter()
@@ -128,7 +147,7 @@ impl CoilLine {
 
     /// Searches the powers that are not given for the target; those given stay.
     pub fn search_missing(&self, bar: &Bar, resolution: Resolution) -> Result<SetPoints, HeaterError> {
-        let goal = self.goal.ok_or(HeaterError::NoGoal)?;
+        let goal = self.aim()?;
         let given = self.settings.iter().map(|s| s.and_then(Drive::terminals_w));
         let ranges = given.zip(&self.highest_w).map(|(given, highest)| match given {
             Some(power) => (power, power),
@@ -152,7 +171,7 @@ impl CoilLine {
 }
 
 impl StaticCoil {
-    /// What of the target an exit misses: beyond the gate about it.
+    /// What of the target an exit as shown misses: beyond the gate about it.
     pub fn missed(&self, result: &FixedResult) -> Vec<Missed> {
         self.goal.map_or(Vec::new(), |goal| {
             goal.missed_by(&result.exit.nodes(), result.exit.peak_c)
@@ -164,7 +183,7 @@ impl StaticCoil {
         if !self.set.steps.is_empty() {
             return Ok((self.set.clone(), self.set.heat(bar)?));
         }
-        let goal = self.goal.ok_or(HeaterError::NoGoal)?;
+        let goal = self.goal.ok_or(HeaterError::NoGoal)?.shifted(-self.exit_offset_k);
         let found = find_programme(&self.set, bar, &goal, self.highest_w)?;
         let step = |&(seconds, power_w): &(f64, f64)| PowerStep {
             seconds,
@@ -175,6 +194,15 @@ impl StaticCoil {
             ..self.set.clone()
         };
         Ok((set, found.result))
+    }
+
+    /// The coil with its programme and what it gives, as shown with the offset of the exit.
+    pub fn shown(&self, bar: &Bar, exit_offset_k: f64) -> Result<(FixedCoil, FixedResult), HeaterError> {
+        let (set, mut result) = self.heat(bar)?;
+        let shift = Shift::new(exit_offset_k, set.start_c, result.exit.mean_c);
+        shift.track(&mut result.track);
+        shift.exit(&mut result.exit);
+        Ok((set, result))
     }
 
     /// The bar in this coil.

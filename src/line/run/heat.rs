@@ -5,9 +5,9 @@ use super::{RunError, Runner};
 use crate::body::Skin;
 use crate::conduction::{Exchange, Law};
 use crate::heater::HeaterError;
-use crate::heater::line::{Exit, TrackPoint};
+use crate::heater::line::{Exit, Shift, TrackPoint};
 use crate::judge::{Kind, Moment};
-use crate::line::plan::{Heater, StartField};
+use crate::line::plan::{Heater, StartField, above_solidus};
 use crate::line::trace::StageSpan;
 
 /// Most samples of the way through a heater.
@@ -92,13 +92,8 @@ impl Runner<'_> {
         self.recorder.moment(Moment::Start, &self.part);
         let every = track.len().div_ceil(TRACK_POINTS).max(1);
         // An offset of the exit belongs to the whole way there, in proportion to the rise.
-        let rise_k = track.last().map_or(0.0, |p| p.mean_c - start_c);
-        let share = if rise_k > 1.0 {
-            self.plan.exit_offset_k / rise_k
-        } else {
-            0.0
-        };
-        let shifted = |temp_c: f64| temp_c + share * (temp_c - start_c);
+        let shift = Shift::new(self.plan.exit_offset_k, start_c, exit.mean_c);
+        let shifted = |temp_c: f64| shift.on_the_way(temp_c);
         for (index, p) in track.iter().enumerate() {
             // The last one is the exit itself, which is recorded with all its nodes.
             if index % every == every - 1 && index + 1 < track.len() {
@@ -111,8 +106,10 @@ impl Runner<'_> {
                 self.recorder.values(p.time_s - seconds, &values);
             }
         }
+        let warning = above_solidus(&self.plan.metal, exit.peak_c + self.plan.exit_offset_k);
+        self.warnings.extend(warning);
         if let Some(peak) = track.iter().max_by(|a, b| a.hottest_c.total_cmp(&b.hottest_c)) {
-            let hottest = shifted(peak.hottest_c.max(exit.peak_c));
+            let hottest = peak.hottest_c.max(exit.peak_c) + self.plan.exit_offset_k;
             let time_s = (peak.time_s - seconds).min(0.0);
             self.recorder.peak(time_s, &[("hottest", hottest)]);
         }

@@ -5,9 +5,8 @@ use std::ops::Range;
 use super::billet::{Billet, Shop};
 use super::context::{Check, join};
 use super::induction;
-use crate::judge::Datum;
 use crate::line::file::tables::{HeaterKind, RawHeater};
-use crate::line::plan::{Heater, StartField};
+use crate::line::plan::{Heater, StartField, above_solidus};
 use crate::text::{Given, ProblemKind, keys_of};
 
 pub(crate) fn heater(
@@ -151,24 +150,11 @@ fn furnace(check: &mut Check, raw: &RawHeater, place: Range<usize>) -> Option<He
 
 /// Warns of a part that would begin to melt: the run goes on, with solid properties.
 pub(crate) fn warn_solidus(check: &mut Check, billet: &Billet, heater: &Heater) {
-    let Some(solidus) = &billet.metal.solidus_c else {
-        return;
-    };
     let hottest = match heater {
         Heater::Measured(StartField::Uniform { temp_c }) => *temp_c,
         Heater::Measured(StartField::Parabolic { surface_c, core_c }) => surface_c.max(*core_c),
         Heater::Measured(StartField::Points(points)) => points.iter().map(|p| p.1).fold(f64::NEG_INFINITY, f64::max),
         _ => return,
     };
-    if hottest > solidus.value {
-        let message = format!(
-            "the billet leaves the heater at {hottest} degC, above the solidus estimate of {} at {} degC ({})",
-            billet.metal.name, solidus.value, solidus.source
-        );
-        check
-            .warn("above-solidus", message)
-            .tell("exit", Datum::Celsius(hottest))
-            .tell("metal", Datum::Name(billet.metal.name.clone()))
-            .tell("solidus", Datum::Celsius(solidus.value));
-    }
+    check.warnings.extend(above_solidus(&billet.metal, hottest));
 }

@@ -55,6 +55,16 @@ fn drive(check: &mut Check, base: &str, [power, load, field]: [&Given<f64>; 3]) 
     terminals.or(load).or(field)
 }
 
+/// Refuses a power above the highest that the file gives its coil, kW.
+fn within(check: &mut Check, given: &Given<f64>, drive: Option<Drive>, most_kw: Option<f64>) {
+    if let (Some(Drive::Terminals(watts)), Some(most)) = (drive, most_kw)
+        && watts > 1e3 * most * (1.0 + 1e-9)
+    {
+        let detail = format!("power_kw = {} is above highest_kw = {most}", 1e-3 * watts);
+        refuse(check, detail, given.span().unwrap_or_default());
+    }
+}
+
 pub(crate) fn coil_line(
     check: &mut Check,
     raw: &RawHeater,
@@ -99,6 +109,7 @@ pub(crate) fn coil_line(
         settings: Vec::new(),
         highest_w: Vec::new(),
         goal: None,
+        exit_offset_k: 0.0,
         criteria: None,
         supply_efficiency,
         emissivity: billet.emissivity,
@@ -172,6 +183,7 @@ struct Numbers {
     lining: f64,
     lining_w: f64,
     highest: f64,
+    highest_given: bool,
     turns: Option<f64>,
 }
 
@@ -184,6 +196,7 @@ impl Numbers {
             lining: check.or_default(base, &raw.lining_mm),
             lining_w: check.or_default(base, &raw.lining_w_mk),
             highest: check.or_default(base, &raw.highest_kw),
+            highest_given: raw.highest_kw.is_some(),
             turns: check.number(base, &raw.turns),
         }
     }
@@ -249,7 +262,10 @@ fn line_zone(
                 let own = check.number(&base, &raw.turns);
                 let turns = own.or(numbers.turns).unwrap_or(UNKNOWN_TURNS);
                 let drives = [&raw.power_kw, &raw.load_kw, &raw.field_a_m];
-                heater.settings.push(drive(check, &base, drives));
+                let most = (raw.highest_kw.is_some() || numbers.highest_given).then_some(highest);
+                let drive = drive(check, &base, drives);
+                within(check, &raw.power_kw, drive, most);
+                heater.settings.push(drive);
                 ZoneKind::Coil {
                     coil: Coil {
                         length_m,
@@ -352,8 +368,20 @@ fn target(
         at_least: (target, value_c - below),
         at_most_c: Some(value_c + above),
         never_above_c,
-        difference_k: None,
+        // What must be even later need not be at the exit.
+        difference_k: goal.difference_k.filter(|_| goal.after_s == 0.0),
     });
+    if below.min(above) < goal.tolerance_k {
+        let message = format!(
+            "the exit gate, {below} K below to {above} K above the target, is narrower than what the search holds, {} K",
+            goal.tolerance_k
+        );
+        check
+            .warn("narrow-gate", message)
+            .tell("below", Datum::Plain(below))
+            .tell("above", Datum::Plain(above))
+            .tell("tolerance", Datum::Plain(goal.tolerance_k));
+    }
     Some(goal)
 }
 
@@ -435,6 +463,8 @@ pub(crate) fn static_coil(
         );
     }
     let (diameter, billet_m) = bar_size(check, billet, &place)?;
+    let highest_kw = check.or_default(base, &raw.highest_kw);
+    let most_kw = raw.highest_kw.is_some().then_some(highest_kw);
     let mut steps = Vec::new();
     let list = raw.step.items();
     for (index, step) in list.iter().take(MOST).enumerate() {
@@ -442,7 +472,9 @@ pub(crate) fn static_coil(
         let (place, raw) = (step.span(), step.get_ref());
         let seconds = check.required(&base, &raw.seconds, place.clone(), "seconds of the step");
         let drives = [&raw.power_kw, &raw.load_kw, &raw.field_a_m];
-        match drive(check, &base, drives) {
+        let drive = drive(check, &base, drives);
+        within(check, &raw.power_kw, drive, most_kw);
+        match drive {
             Some(drive) => steps.push(PowerStep { seconds, drive }),
             None => check.missing(
                 place,
@@ -456,7 +488,6 @@ pub(crate) fn static_coil(
         let hint = "[[heater.step]] with seconds and power_kw, or [heater.target] with temperature_c to find them";
         check.missing(place.clone(), "`step` of the heater", hint);
     }
-    let highest_w = 1e3 * check.or_default(base, &raw.highest_kw);
     let heater = StaticCoil {
         set: FixedCoil {
             coil: Coil {
@@ -485,7 +516,8 @@ pub(crate) fn static_coil(
         never_above_c,
         difference_k,
         goal,
-        highest_w,
+        exit_offset_k: 0.0,
+        highest_w: 1e3 * highest_kw,
     };
     if check.problems.is_empty() {
         let checked = heater

@@ -1,4 +1,5 @@
-//! The limits of the steel, which apply when the file has none of its own.
+//! The limits of the steel, which apply when the file has none of its own; its never-exceed temperature applies besides
+//! them too.
 
 use super::billet::{Billet, owner};
 use super::context::Check;
@@ -8,11 +9,34 @@ use crate::judge::{Bound, Datum, Limit, Moment};
 use crate::line::plan::{Stage, StageKind};
 use crate::steel::Sourced;
 
+/// Whether a limit says how hot the part may be anywhere when it leaves the heater.
+pub(crate) fn is_of_the_heat(limit: &Limit) -> bool {
+    let there = match limit.stage.as_deref() {
+        None | Some("heater") => matches!(limit.moment, Moment::Exit | Moment::Always),
+        Some(_) => false,
+    };
+    there && limit.node == Place::Hottest.word() && matches!(limit.bound, Bound::MaxC(_))
+}
+
+/// The never-exceed temperature of the steel, everywhere and always.
+pub(crate) fn never_exceed(billet: &Billet) -> Option<Limit> {
+    let never = billet.metal.limits.never_exceed_c.as_ref()?;
+    Some(Limit {
+        stage: None,
+        moment: Moment::Always,
+        node: Place::Hottest.word().to_owned(),
+        other: None,
+        bound: Bound::MaxC(never.value),
+        owner: owner(never.provenance),
+        source: format!("{}: {}", billet.metal.name, never.source),
+    })
+}
+
 /// Never-exceed everywhere always, start maximum at heater exit, forging minimum at every blow,
 /// trim window at trimming.
 pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Vec<Limit> {
     let known = &billet.metal.limits;
-    let mut limits = Vec::new();
+    let mut limits: Vec<Limit> = never_exceed(billet).into_iter().collect();
     let mut push = |stage: Option<&str>, moment: Moment, node: &str, bound, from: &Sourced<f64>| {
         limits.push(Limit {
             stage: stage.map(str::to_owned),
@@ -24,9 +48,6 @@ pub(crate) fn limits(check: &mut Check, billet: &Billet, stages: &[Stage]) -> Ve
             source: format!("{}: {}", billet.metal.name, from.source),
         });
     };
-    if let Some(limit) = &known.never_exceed_c {
-        push(None, Moment::Always, "hottest", Bound::MaxC(limit.value), limit);
-    }
     if let Some(limit) = &known.start_max_c {
         push(Some("heater"), Moment::Exit, "hottest", Bound::MaxC(limit.value), limit);
     }
