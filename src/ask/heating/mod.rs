@@ -15,7 +15,7 @@ use crate::heater::advice::{Advice, frequency_advice};
 use crate::heater::coil::Drive;
 use crate::heater::energy::EnergyTable;
 use crate::heater::line::{
-    Course, Criteria, Filling, HoldTime, Origin, Steady, Study, Target, hold_powers, hold_time, run_out,
+    Course, Criteria, Filling, HeaterLine, HoldTime, Origin, Steady, Study, Target, hold_powers, hold_time, run_out,
     standing_powers, start_empty,
 };
 use crate::heater::search::{Missed, Remedy, SetPoints, Status, misses, remedies};
@@ -46,7 +46,7 @@ pub struct CoilAnswer {
     pub criteria: Criteria,
     /// Where the energy goes.
     pub energy: EnergyTable,
-    /// Power of each coil that holds the temperatures while the line stands, W into the billets.
+    /// Power of each channel that holds the temperatures while the line stands, W into the billets.
     pub hold_w: Vec<f64>,
     /// The same at the terminals, W.
     pub hold_terminals_w: Vec<f64>,
@@ -99,28 +99,29 @@ impl CoilAnswer {
             (false, Some(coarse)) => (coarse, 1),
             (false, None) => (bar, 1),
         };
-        let hold_w = hold_powers(&heater.line, &bar, &drives, slices)?;
-        let hold: Vec<Drive> = hold_w.iter().map(|p| Drive::Load(*p)).collect();
-        let hold_terminals_w = standing_powers(&heater.line, &bar, (&drives, &hold), slices)?;
-        let powers_w: Vec<f64> = steady.coils.iter().map(|c| c.terminals_w).collect();
+        let line = &heater.line;
+        let hold_w = line.by_channel(&hold_powers(line, &bar, &drives, slices)?);
+        let hold = line.spread(&hold_w.iter().map(|p| Drive::Load(*p)).collect::<Vec<_>>());
+        let hold_terminals_w = line.by_channel(&standing_powers(line, &bar, (&drives, &hold), slices)?);
+        let powers_w = channel_powers(line, &steady);
         let running = Running {
             heater,
             bar: &bar,
             drives: &drives,
-            hold: &hold_w,
+            hold: &hold,
+            hold_w: &hold_w,
             criteria: &criteria,
             slices,
             powers_w: &powers_w,
         };
         let cold = question.start_up.then(|| cold_start(&running)).transpose()?;
-        let fields: Vec<f64> = steady.coils.iter().map(|c| c.field_a_m).collect();
-        let line = &heater.line;
+        let kept = line.kept(&steady.coils);
         let empty = question
             .start_empty
-            .then(|| start_empty(line, &bar, &fields, slices, &criteria));
+            .then(|| start_empty(line, &bar, &kept, slices, &criteria));
         let out = question
             .run_out
-            .then(|| run_out(line, &bar, &drives, &fields, slices, &criteria));
+            .then(|| run_out(line, &bar, &drives, &kept, slices, &criteria));
         let (empty, out) = (empty.transpose()?, out.transpose()?);
         let effects = effects::effects(plan, heater, &powers_w, criteria.at_least.0)?;
         let stops = stops::stops(question, &running)?;
@@ -174,6 +175,12 @@ impl CoilAnswer {
     }
 }
 
+/// Power at the terminals of each channel of a settled line, W.
+fn channel_powers(line: &HeaterLine, steady: &Steady) -> Vec<f64> {
+    let coils: Vec<f64> = steady.coils.iter().map(|c| c.terminals_w).collect();
+    line.by_channel(&coils)
+}
+
 /// The periodic state, at the powers of the file or at those that hit the target.
 fn settle(
     question: &CoilQuestion,
@@ -186,7 +193,7 @@ fn settle(
             true => heater.search(bar, plan.resolution)?,
             false => heater.search_missing(bar, plan.resolution)?,
         };
-        let drives = found.powers_w.iter().map(|p| Drive::Terminals(*p)).collect();
+        let drives = heater.line.at_powers(&found.powers_w);
         let steady = found.steady.clone();
         return Ok((Some(found), drives, steady));
     }
@@ -223,13 +230,12 @@ fn cold_start(running: &Running) -> Result<Course, HeaterError> {
 }
 
 fn lasting(running: &Running) -> Result<HoldTime, HeaterError> {
-    let hold: Vec<Drive> = running.hold.iter().map(|p| Drive::Load(*p)).collect();
     let goal = running.heater.goal;
     let drop_k = goal.map_or(HALF_GATE_K, |g| g.value_c - running.criteria.at_least.1);
     hold_time(
         &running.heater.line,
         running.bar,
-        (running.drives, &hold),
+        (running.drives, running.hold),
         running.slices,
         (LONGEST_HOLD_S, drop_k),
         running.criteria,

@@ -5,10 +5,12 @@ use std::collections::VecDeque;
 use rayon::prelude::*;
 use serde::Serialize;
 
+use super::channel::Highest;
+use super::converter::{InCoil, Reading, divided, reading};
 use super::layout::{HeaterLine, Motion};
 use crate::conduction::Exchange;
 use crate::heater::bar::Bar;
-use crate::heater::coil::{Coil, Drive};
+use crate::heater::coil::{Coil, Drive, Load as InWinding};
 use crate::heater::error::{HeaterError, not_negative, positive};
 use crate::heater::scaling::SCALING_C;
 use crate::heater::slice::Slice;
@@ -121,6 +123,7 @@ struct Load {
     coil: usize,
     share: f64,
     resistance: f64,
+    reactance: f64,
     skin_m: f64,
 }
 
@@ -146,6 +149,7 @@ impl Billet {
                     coil,
                     share: part.share,
                     resistance: z.resistance,
+                    reactance: z.reactance,
                     skin_m: slice.surface_skin_m(of, f),
                 });
             }
@@ -222,6 +226,7 @@ pub struct Column<'a> {
     energies: Energies,
     /// Phases begun.
     phases: usize,
+    highest: Highest,
 }
 
 impl<'a> Column<'a> {
@@ -291,6 +296,7 @@ impl<'a> Column<'a> {
             },
             energies: Energies::default(),
             phases: 0,
+            highest: Highest::default(),
             line,
             bar,
         })
@@ -324,6 +330,11 @@ impl<'a> Column<'a> {
     /// Energies since the start.
     pub fn energies(&self) -> Energies {
         self.energies
+    }
+
+    /// Highest readings of coils and converters since the start.
+    pub fn highest(&self) -> &Highest {
+        &self.highest
     }
 
     /// Enthalpy of all billets inside above the entry temperature, J.
@@ -426,15 +437,7 @@ impl<'a> Column<'a> {
     /// Runs one phase; `seen` is told after every step. Returns the billets that left.
     pub fn run(&mut self, phase: &Phase, seen: &mut dyn FnMut(&Column, &Moment)) -> Result<Vec<Gone>, HeaterError> {
         not_negative("duration of a phase in s", phase.seconds)?;
-        if phase.drives.len() != self.coils.len() {
-            return Err(HeaterError::Drives {
-                coils: self.coils.len(),
-                drives: phase.drives.len(),
-            });
-        }
-        for drive in &phase.drives {
-            drive.check()?;
-        }
+        self.line.check_drives(&phase.drives)?;
         let takt = phase.takt_s.map(|t| positive("takt in s", t)).transpose()?;
         let end = self.time_s + phase.seconds;
         let mut gone = Vec::new();
@@ -496,6 +499,23 @@ impl<'a> Column<'a> {
         }
     }
 
+    /// The loads with their sections and short-coil factors, from the sums of skin depth and length (in pieces) in each.
+    fn in_coils(&self, loads: &[InWinding], skin: &[(f64, f64)]) -> Result<Vec<InCoil>, HeaterError> {
+        let of = |((load, skin), (_, coil)): ((&InWinding, &(f64, f64)), &(usize, Coil))| {
+            let filled = skin.1 * self.piece_m() / coil.length_m;
+            let load = InWinding {
+                section_m2: self.bar.area_m2() * filled,
+                ..*load
+            };
+            let short_coil = match skin.1 > 0.0 {
+                true => self.bar.short_coil(coil, skin.0 / skin.1)?,
+                false => 1.0,
+            };
+            Ok(InCoil { load, short_coil })
+        };
+        loads.iter().zip(skin).zip(&self.coils).map(of).collect()
+    }
+
     /// One step of `dt` \[s\]: fields from the powers, then heat and conduction in every slice.
     fn step(&mut self, phase: &Phase, takt: Option<f64>, dt: f64) -> Result<Moment, HeaterError> {
         let travel = match (self.line.motion, takt) {
@@ -505,7 +525,7 @@ impl<'a> Column<'a> {
         let piece = self.piece_m();
         let area = self.bar.perimeter_m() * piece;
         let mut terminals_w = vec![0.0; self.coils.len()];
-        let mut active = vec![0.0; self.coils.len()];
+        let mut inside = vec![InWinding::default(); self.coils.len()];
         let mut skin = vec![(0.0, 0.0); self.coils.len()];
         // Where each slice is, taken at the middle of the step.
         let parts: Vec<Vec<Vec<Part>>> = self.billets.iter().map(|b| self.parts(b, 0.5 * travel)).collect();
@@ -519,27 +539,37 @@ impl<'a> Column<'a> {
             .map(|(billet, parts)| billet.loads(bar, parts, coils, (phase, field), dt))
             .collect::<Result<_, _>>()?;
         for load in loads.iter().flatten() {
-            active[load.coil] += area * load.share * load.resistance;
+            inside[load.coil].active += area * load.share * load.resistance;
+            inside[load.coil].reactive += area * load.share * load.reactance;
             skin[load.coil].0 += load.share * load.skin_m;
             skin[load.coil].1 += load.share;
         }
         let mut on = vec![None; self.coils.len()];
-        for (c, (_, coil)) in self.coils.iter().enumerate() {
-            // Without a load a coil is switched off: all its power would go into its copper.
-            if phase.drives[c].is_off() || active[c] == 0.0 {
+        let mut readings = vec![Reading::default(); self.coils.len()];
+        let inside = self.in_coils(&inside, &skin)?;
+        let windings: Vec<Coil> = self.coils.iter().map(|c| c.1).collect();
+        let drives = divided(&self.line.converters, &windings, &phase.drives, &inside)?;
+        for (c, coil) in windings.iter().enumerate() {
+            if drives[c].is_off() {
                 continue;
             }
-            let k_sc = self.bar.short_coil(coil, skin[c].0 / skin[c].1)?;
-            let h0 = coil.field(phase.drives[c], active[c], k_sc)?;
-            self.field[c] = h0;
-            on[c] = Some(h0);
-            let winding = coil.winding_loss(h0, k_sc);
-            let load = active[c] * h0 * h0;
-            terminals_w[c] = winding + load;
+            let InCoil { load, short_coil } = inside[c];
+            let (mut winding, mut into) = (drives[c].terminals_w().unwrap_or(0.0), 0.0);
+            // A winding without a load takes its power itself.
+            if load.active > 0.0 {
+                let h0 = coil.field(drives[c], &load, short_coil)?;
+                self.field[c] = h0;
+                on[c] = Some(h0);
+                winding = coil.winding_loss(h0, short_coil);
+                into = load.active * h0 * h0;
+            }
+            terminals_w[c] = winding + into;
+            readings[c] = reading(coil, &load, terminals_w[c])?;
             self.energies.terminals_j += terminals_w[c] * dt;
             self.energies.winding_j += winding * dt;
-            self.energies.load_j += load * dt;
+            self.energies.load_j += into * dt;
         }
+        self.highest.take(self.line, &readings);
         let (bar, exchanges, from_s) = (self.bar, &self.exchanges, self.time_s);
         let booked = (self.phases, self.coils.len());
         let lost: Vec<f64> = self

@@ -1,5 +1,6 @@
 //! Geometry and motion of a heater line, and what its zones exchange with the billet.
 
+use super::converter::Converter;
 use crate::conduction::{Exchange, OfSurface};
 use crate::heater::bar::Bar;
 use crate::heater::coil::Coil;
@@ -57,6 +58,8 @@ pub enum Motion {
 pub struct HeaterLine {
     /// Zones from the cold end to the hot end.
     pub zones: Vec<Zone>,
+    /// Coils that hang together on one converter; a coil on none is set on its own.
+    pub converters: Vec<Converter>,
     /// Length of a billet, m.
     pub billet_m: f64,
     /// Time between billets, s.
@@ -103,7 +106,8 @@ impl HeaterLine {
                 ZoneKind::Open => {}
             }
         }
-        Ok(())
+        let coils = self.coils().count();
+        self.converters.iter().try_for_each(|c| c.check(coils))
     }
 
     /// Coils with the index of their zone, from the cold end.

@@ -1,13 +1,18 @@
 //! A row of coils, gaps and soak tunnels, with billets moving through end to end.
 
+mod channel;
 mod column;
+mod converter;
 mod layout;
 mod result;
+mod shared;
 mod steady;
 mod study;
 mod transition;
 
+pub use channel::{Channel, Highest};
 pub use column::{Column, Energies, Filling, Gone, Moment, Phase};
+pub use converter::{Converter, Division, Reading};
 pub use layout::{HeaterLine, Motion, Zone, ZoneKind};
 pub(crate) use layout::{lined, open_air};
 pub use result::{Balance, CoilResult, ColderEnd, Exit, Steady, TrackPoint, ZoneLoss};

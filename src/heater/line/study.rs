@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::channel::Highest;
 use super::column::{Column, Energies, Filling, Gone, Moment, Phase};
 use super::layout::HeaterLine;
 use crate::heater::bar::Bar;
@@ -129,6 +130,8 @@ pub struct Study {
     pub energies: Energies,
     /// Heat above the entry temperature in rejected billets, J (lost with them).
     pub rejected_j: f64,
+    /// Highest readings of coils and converters.
+    pub highest: Highest,
 }
 
 /// What the coils do while the line stands.
@@ -217,6 +220,7 @@ pub(super) fn finish(
         moments: record.moments,
         energies: column.energies(),
         rejected_j,
+        highest: column.highest().clone(),
     }
 }
 
@@ -243,37 +247,37 @@ pub fn start_up(
     Ok(finish(&column, criteria, gone, inside, record))
 }
 
-/// An empty heater that billets come into one by one, with the field of each coil kept at `fields` (A/m), which a
-/// constant voltage nearly does: each billet then lives the history of steady work whatever else is inside.
+/// An empty heater that billets come into one by one, with what `kept` keeps of each coil. A kept field, as a constant
+/// voltage nearly gives it, lets each billet live the history of steady work whatever else is inside.
 pub fn start_empty(
     line: &HeaterLine,
     bar: &Bar,
-    fields: &[f64],
+    kept: &[Drive],
     slices: usize,
     criteria: &Criteria,
 ) -> Result<Study, HeaterError> {
     let mut column = Column::new(line, bar, Filling::Empty, slices)?;
     let takts = 2 * line.places() + 6;
-    at_fields(&mut column, line, fields, (takts, true), criteria)
+    with_kept(&mut column, line, kept, (takts, true), criteria)
 }
 
-/// No more billets come in; those inside are pushed out from the periodic state, with the field of each coil kept.
+/// No more billets come in; those inside are pushed out from the periodic state, with what `kept` keeps of each coil.
 pub fn run_out(
     line: &HeaterLine,
     bar: &Bar,
     drives: &[Drive],
-    fields: &[f64],
+    kept: &[Drive],
     slices: usize,
     criteria: &Criteria,
 ) -> Result<Study, HeaterError> {
     let mut column = Column::steady(line, bar, drives, slices)?;
-    at_fields(&mut column, line, fields, (line.places() + 1, false), criteria)
+    with_kept(&mut column, line, kept, (line.places() + 1, false), criteria)
 }
 
-fn at_fields(
+fn with_kept(
     column: &mut Column,
     line: &HeaterLine,
-    fields: &[f64],
+    kept: &[Drive],
     (takts, fed): (usize, bool),
     criteria: &Criteria,
 ) -> Result<Study, HeaterError> {
@@ -282,7 +286,7 @@ fn at_fields(
     let phase = Phase {
         seconds: takts as f64 * line.takt_s,
         takt_s: Some(line.takt_s),
-        drives: fields.iter().map(|h| Drive::Field(*h)).collect(),
+        drives: kept.to_vec(),
         fed,
     };
     let gone = column.run(&phase, &mut |_, m| record.take(m))?;

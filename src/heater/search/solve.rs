@@ -6,7 +6,6 @@ use serde::Serialize;
 
 use super::goal::{Goal, Least, Missed};
 use crate::heater::bar::Bar;
-use crate::heater::coil::Drive;
 use crate::heater::error::{HeaterError, not_negative, positive};
 use crate::heater::line::{HeaterLine, Steady};
 use crate::heater::slice::Nodes;
@@ -27,7 +26,7 @@ const SECONDARY: f64 = 2.0;
 pub enum Status {
     /// Target reached, all limits kept.
     Met,
-    /// The same, with some coils at the end of their range (their indices).
+    /// The same, with some channels at the end of their range (their indices).
     MetAtBound(Vec<usize>),
     /// Not reachable: what the nearest result misses.
     Impossible(Vec<Missed>),
@@ -38,9 +37,9 @@ pub enum Status {
 pub struct SetPoints {
     /// How it ended.
     pub status: Status,
-    /// Power at the terminals of each coil, W.
+    /// Power at the terminals of each channel of the line, W: of a coil on its own, or of the coils of a converter.
     pub powers_w: Vec<f64>,
-    /// Highest power of each coil, W.
+    /// Highest power of each channel, W.
     pub highest_w: Vec<f64>,
     /// The line at these powers.
     pub steady: Steady,
@@ -68,8 +67,7 @@ struct Problem<'a> {
 
 impl Problem<'_> {
     fn try_at(&self, powers: &[f64]) -> Result<Trial, HeaterError> {
-        let drives: Vec<Drive> = powers.iter().map(|p| Drive::Terminals(*p)).collect();
-        let steady = self.line.steady(self.bar, &drives, self.slices)?;
+        let steady = self.line.steady(self.bar, &self.line.at_powers(powers), self.slices)?;
         let nodes = steady.after_exit(self.bar, self.line.ambient_c, self.goal.after_s)?;
         let value = self.goal.target.among(&nodes);
         let difference = (nodes.surface_c - nodes.core_c).abs();
@@ -111,7 +109,7 @@ pub fn find_powers(
     find_powers_between(line, bar, goal, (&lowest, highest_w), start_w, slices)
 }
 
-/// Finds the terminal powers that reach the goal in the periodic state, each between a lowest and a
+/// Finds the terminal powers of the channels that reach the goal in the periodic state, each between a lowest and a
 /// highest (W), which are the same for a power that is given; `start_w` may give powers to begin with.
 ///
 /// Minimises, over the powers, the squares of: deviation from the target in K; excess of the
@@ -134,6 +132,7 @@ pub fn find_powers_between(
     line.check(bar)?;
     goal.check()?;
     let lengths: Vec<f64> = line.coils().map(|(_, c)| c.length_m).collect();
+    let lengths = line.by_channel(&lengths);
     let ranges = [lowest_w.len(), highest_w.len()];
     if ranges != [lengths.len(); 2] || start_w.is_some_and(|s| s.len() != lengths.len()) {
         return Err(HeaterError::Drives {
