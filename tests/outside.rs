@@ -51,6 +51,8 @@ mod heater_command;
 mod heater_fixed;
 #[path = "outside/heater_line.rs"]
 mod heater_line;
+#[path = "outside/heater_panel.rs"]
+mod heater_panel;
 #[path = "outside/heater_search.rs"]
 mod heater_search;
 #[path = "outside/heater_square.rs"]

@@ -2,12 +2,16 @@
 //! what a tonne of good billets costs.
 
 mod effects;
+mod frequency;
 mod pace;
+mod panel;
 mod question;
 mod stops;
 
 pub use effects::{Cause, Effect};
+pub use frequency::{Frequencies, OtherFrequency};
 pub use pace::Pace;
+pub use panel::{ConverterState, Cooling, Electrics, Overload, When};
 pub use question::CoilQuestion;
 pub use stops::Stop;
 
@@ -68,6 +72,14 @@ pub struct CoilAnswer {
     pub advice: Option<Advice>,
     /// Mass of a billet, kg.
     pub billet_kg: f64,
+    /// Where the steel loses its magnetism, degC.
+    pub curie_c: Option<f64>,
+    /// Converters, limits reached, and cooling water.
+    pub electrics: Electrics,
+    /// Limits of coils and converters that are passed.
+    pub overloads: Vec<Overload>,
+    /// What another frequency would cost.
+    pub frequencies: Frequencies,
 }
 
 impl CoilAnswer {
@@ -137,7 +149,12 @@ impl CoilAnswer {
         let events = events(cold.as_ref().map(|c| &c.study), &stops);
         energy.add_events(&events, question.shift_s, &heater.line, &bar, heater.supply_efficiency);
         let billet_kg = bar.mass_kg_m() * heater.line.billet_m;
-        Ok(CoilAnswer {
+        let searched = found.is_some() && heater.goal.is_some();
+        let frequencies = frequency::frequencies(plan, heater, &powers_w, (searched, criteria.at_least.0))?;
+        let mut answer = CoilAnswer {
+            electrics: Electrics::of(heater, &steady),
+            overloads: Vec::new(),
+            frequencies,
             found,
             missed,
             remedies,
@@ -155,16 +172,20 @@ impl CoilAnswer {
             stops,
             advice,
             billet_kg,
-        })
+            curie_c: bar.metal().curie_c(),
+        };
+        answer.overloads = panel::overloads(&answer, heater);
+        Ok(answer)
     }
 
-    /// Whether the target is met and no billet is ever too hot.
+    /// Whether the target is met, no billet is ever too hot and no limit of a coil or a converter passed.
     pub fn holds(&self) -> bool {
         let impossible = |f: &SetPoints| matches!(f.status, Status::Impossible(_));
         !self.found.as_ref().is_some_and(impossible)
             && self.missed.is_empty()
             && self.steady.exit.peak_c <= self.criteria.never_above_c + 1.0
             && self.cold_end().is_none()
+            && self.overloads.is_empty()
     }
 
     /// The colder end of a billet, where it is below the exit gate though the middle is not, degC.

@@ -1,6 +1,6 @@
 //! What is set with one number: a converter with its coils, or a coil on its own.
 
-use super::converter::{Division, Reading};
+use super::converter::{Converter, Reading};
 use super::layout::HeaterLine;
 use super::result::CoilResult;
 use crate::heater::coil::Drive;
@@ -87,6 +87,12 @@ impl HeaterLine {
         self.spread(&settings)
     }
 
+    /// Power at the terminals that each channel is set to by drives of the coils, W; NaN where another thing is set.
+    pub fn set_powers(&self, drives: &[Drive]) -> Vec<f64> {
+        let first = |coils: &[usize]| drives[coils[0]].terminals_w().unwrap_or(f64::NAN);
+        self.channels().iter().map(|c| first(&c.coils)).collect()
+    }
+
     /// Sums of what belongs to single coils, for each channel.
     pub fn by_channel(&self, of_coils: &[f64]) -> Vec<f64> {
         let sum = |coils: &[usize]| coils.iter().filter_map(|c| of_coils.get(*c)).sum();
@@ -97,7 +103,7 @@ impl HeaterLine {
     pub fn kept(&self, coils: &[CoilResult]) -> Vec<Drive> {
         let parallel = |c: usize| {
             let of = self.converters.iter().find(|v| v.coils.contains(&c));
-            of.is_some_and(|v| v.division == Division::Voltage)
+            of.is_some_and(Converter::is_parallel)
         };
         let drive = |(c, coil): (usize, &CoilResult)| match parallel(c) {
             true => Drive::Volts(coil.electrical.volts),

@@ -94,6 +94,11 @@ impl Converter {
         Ok(())
     }
 
+    /// Whether its coils hang on one voltage.
+    pub fn is_parallel(&self) -> bool {
+        self.division == Division::Voltage
+    }
+
     /// What its instruments show, from the readings of its coils.
     ///
     /// Phasors of windings in parallel add to √(P² + Q²)/V; coils on different voltages have no current in common.

@@ -17,7 +17,7 @@ pub use layout::{HeaterLine, Motion, Zone, ZoneKind};
 pub(crate) use layout::{lined, open_air};
 pub use result::{Balance, CoilResult, ColderEnd, Exit, Steady, TrackPoint, ZoneLoss};
 pub use study::{
-    Criteria, HoldTime, Judged, StopMode, Study, Target, Verdict, hold_powers, hold_time, run_out, standing_powers,
-    start_empty, start_up, stoppage, takt_change,
+    Criteria, HoldTime, Judged, StopMode, Study, Target, Verdict, hold_at_terminals, hold_powers, hold_time, run_out,
+    standing_powers, start_empty, start_up, stoppage, takt_change,
 };
 pub use transition::{Course, Origin, Transition, proportional_powers};

@@ -22,7 +22,8 @@ pub enum Target {
 }
 
 impl Target {
-    pub(super) fn of(self, billet: &Gone) -> f64 {
+    /// The temperature of a billet, degC.
+    pub fn of(self, billet: &Gone) -> f64 {
         match self {
             Target::Mean => billet.mean_c,
             Target::Surface => billet.surface_c,
@@ -378,6 +379,19 @@ pub fn standing_powers(
     let mut powers = Vec::new();
     column.run(&phase, &mut |_, moment| powers.clone_from(&moment.terminals_w))?;
     Ok(powers)
+}
+
+/// Power at the terminals of each channel, W, when the line begins to stand in its periodic state at hold power: each
+/// channel makes good what the billets in its coils lose.
+pub fn hold_at_terminals(
+    line: &HeaterLine,
+    bar: &Bar,
+    drives: &[Drive],
+    slices: usize,
+) -> Result<Vec<f64>, HeaterError> {
+    let into = line.by_channel(&hold_powers(line, bar, drives, slices)?);
+    let hold = line.spread(&into.iter().map(|p| Drive::Load(*p)).collect::<Vec<_>>());
+    Ok(line.by_channel(&standing_powers(line, bar, (drives, &hold), slices)?))
 }
 
 /// How long a hold may last.

@@ -21,6 +21,8 @@ pub struct CoilLine {
     pub highest_w: Vec<f64>,
     /// What coils and converters may carry.
     pub ratings: Ratings,
+    /// Lowest and highest frequency that each converter gives, Hz.
+    pub gives_hz: Vec<(f64, f64)>,
     /// Rise of the cooling water in the windings, K.
     pub water_rise_k: f64,
     /// Target, where given.

@@ -89,6 +89,11 @@ pub(super) fn converters(check: &mut Check, raw: &RawHeater, heater: &mut CoilLi
         let Some((converter, limits, power)) = converter(check, (&base, index), one, &coils, heater) else {
             continue;
         };
+        let hz = |key: &Given<f64>, otherwise: f64| key.value().copied().unwrap_or(otherwise);
+        let raw = one.get_ref();
+        heater
+            .gives_hz
+            .push((hz(&raw.lowest_hz, 0.0), hz(&raw.highest_hz, f64::INFINITY)));
         heater.line.converters.push(converter);
         heater.ratings.converters.push(limits);
         powers.push(power);

@@ -95,6 +95,7 @@ pub(crate) fn coil_line(
         settings: Vec::new(),
         highest_w: Vec::new(),
         ratings: Ratings::default(),
+        gives_hz: Vec::new(),
         water_rise_k: check.or_default(base, &raw.water_rise_k),
         goal: None,
         criteria: None,
