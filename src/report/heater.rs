@@ -6,7 +6,7 @@ pub mod pictures;
 use crate::ask::heating::{Cause, CoilAnswer, Effect, Electrics, Pace, Stop};
 use crate::heater::energy::{EnergyTable, EventCost, EventKind, Spent, StopWay};
 use crate::heater::fixed::{Charge, FixedCoil, FixedResult, PowerPoint, PowerStep};
-use crate::heater::line::{CoilResult, Course, Criteria, Exit, HeaterLine, HoldTime, Steady, Study, Verdict};
+use crate::heater::line::{Channel, CoilResult, Course, Criteria, Exit, HeaterLine, HoldTime, Steady, Study, Verdict};
 use crate::heater::search::{Miss, Missed, Remedy, Status};
 use crate::line::plan::{CoilLine, StaticCoil};
 use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, Text, View, say};
@@ -656,6 +656,20 @@ impl AtWork<'_> {
         blocks
     }
 
+    /// Hold power of each channel at the terminals.
+    fn hold(&self) -> Vec<(Cell, Cell)> {
+        let hold = || Cell::from(say("heat.hold"));
+        if self.hold_terminals_w.len() <= HOLDS_IN_A_ROW {
+            return vec![(hold(), powers(&self.hold_terminals_w))];
+        }
+        let channels = self.heater.line.channels().into_iter().zip(&self.hold_terminals_w);
+        let row = |(channel, watts): (Channel, &f64)| {
+            let name = hold().joined(Joint::Comma, Cell::name(channel.name));
+            (name, Cell::number(*watts, Quantity::Power))
+        };
+        channels.map(row).collect()
+    }
+
     /// What is set at the heater: converters and coils by name, exit gate, hold power, energy.
     pub fn settings(&self) -> Vec<(Cell, Cell)> {
         let electrics = Electrics::of(self.heater, &self.steady);
@@ -665,13 +679,16 @@ impl AtWork<'_> {
             let gate = Cell::allowed(Some(criteria.at_least.1), criteria.at_most_c, Quantity::Temperature);
             rows.push((say("heat.gate").into(), gate));
         }
-        rows.push((say("heat.hold_at_terminals").into(), powers(&self.hold_terminals_w)));
+        rows.extend(self.hold());
         let mains_j_per_kg = 3600.0 * self.steady.balance.terminals_kwh_t() / self.heater.supply_efficiency;
         let energy = Cell::number(mains_j_per_kg, Quantity::EnergyPerTonne);
         rows.push((say("heat.mains").into(), energy));
         rows
     }
 }
+
+/// Most hold powers in one row of a sheet.
+const HOLDS_IN_A_ROW: usize = 3;
 
 /// Power and frequency of a coil, and its voltage and current where its turns are known.
 fn coil_setting(coil: &CoilResult) -> (Cell, Cell) {

@@ -26,6 +26,10 @@ const POWER_TOLERANCE: f64 = 1e-4;
 const LOOSE_TOLERANCE: f64 = 3e-3;
 const PATIENCE: usize = 12;
 
+/// The same at a given voltage after twice as many rounds: its square is in proportion, but nothing counteracts a jump of
+/// the impedance as a billet passes the Curie temperature.
+const VOLTAGE_TOLERANCE: f64 = 1.5e-2;
+
 /// Iterations on the field of one coil.
 const FIELD_ITERATIONS: usize = 40;
 
@@ -391,10 +395,10 @@ fn settle_coil(
             return Ok(finish_coil(bar, coil, h2, &sums, k_sc, walkers, &marks));
         }
         residual = (wanted / h2 - 1.0).abs();
-        let allowed = if round < PATIENCE {
-            POWER_TOLERANCE
-        } else {
-            LOOSE_TOLERANCE
+        let allowed = match round {
+            r if r < PATIENCE => POWER_TOLERANCE,
+            r if r >= 2 * PATIENCE && matches!(drive, Drive::Volts(_)) => VOLTAGE_TOLERANCE,
+            _ => LOOSE_TOLERANCE,
         };
         if residual < allowed {
             return Ok(finish_coil(bar, coil, h2, &sums, k_sc, walkers, &marks));
