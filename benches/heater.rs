@@ -40,6 +40,7 @@ fn line(coils: usize, billets: usize, motion: Motion) -> HeaterLine {
         .collect();
     HeaterLine {
         zones,
+        converters: Vec::new(),
         billet_m: 0.14,
         takt_s: 14.0,
         motion,

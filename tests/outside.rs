@@ -53,6 +53,8 @@ mod heater_fixed;
 mod heater_line;
 #[path = "outside/heater_order.rs"]
 mod heater_order;
+#[path = "outside/heater_panel.rs"]
+mod heater_panel;
 #[path = "outside/heater_search.rs"]
 mod heater_search;
 #[path = "outside/heater_square.rs"]

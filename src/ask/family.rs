@@ -6,6 +6,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::heater::HeaterError;
+use crate::heater::line::CoilResult;
 use crate::line::plan::{Heater, Plan, Resolution};
 use crate::text::is_unfit;
 
@@ -202,10 +203,39 @@ fn is_height(path: &str) -> bool {
 /// What a computed heater needs for a part.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct HeaterNeeds {
-    /// Coils with their power at the terminals, kW.
-    pub power_kw: Vec<(String, f64)>,
+    /// Coils in their order along the heater.
+    pub coils: Vec<CoilNeeds>,
     /// Energy from the mains, kWh/t.
     pub mains_kwh_t: f64,
+}
+
+/// What a coil is set to for a part.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CoilNeeds {
+    /// Its name.
+    pub coil: String,
+    /// Power at the terminals, kW.
+    pub power_kw: f64,
+    /// Frequency, Hz.
+    pub frequency_hz: f64,
+    /// Voltage, V RMS, where its turns are known.
+    pub volts: Option<f64>,
+    /// Current before any capacitor, A RMS, where its turns are known.
+    pub amperes: Option<f64>,
+}
+
+impl CoilNeeds {
+    fn of(coil: &CoilResult) -> CoilNeeds {
+        // One turn is none that was given.
+        let known = |value: f64| (coil.electrical.turns > 1.0).then_some(value);
+        CoilNeeds {
+            coil: coil.name.clone(),
+            power_kw: 1e-3 * coil.terminals_w,
+            frequency_hz: coil.frequency_hz,
+            volts: known(coil.electrical.volts),
+            amperes: known(coil.electrical.amperes),
+        }
+    }
 }
 
 /// Powers and energy of a line of coils in steady work; `None` for other heaters.
@@ -224,11 +254,7 @@ fn heater_needs(plan: &Plan, resolution: Resolution) -> Result<Option<HeaterNeed
         .steady(&bar, &drives, coils.slices(resolution))
         .map_err(failed)?;
     Ok(Some(HeaterNeeds {
-        power_kw: steady
-            .coils
-            .iter()
-            .map(|coil| (coil.name.clone(), 1e-3 * coil.terminals_w))
-            .collect(),
+        coils: steady.coils.iter().map(CoilNeeds::of).collect(),
         mains_kwh_t: steady.balance.terminals_kwh_t() / coils.supply_efficiency,
     }))
 }

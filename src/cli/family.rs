@@ -212,11 +212,7 @@ fn row_json(row: &FamilyRow, result: &Found) -> Value {
                 value["heights_times"] = json!(part.stretched);
             }
             if let Some(heater) = &part.heater {
-                let coils = heater
-                    .power_kw
-                    .iter()
-                    .map(|(name, kw)| json!({ "coil": name, "power_kw": kw }));
-                value["heater"] = json!({ "mains_kwh_t": heater.mains_kwh_t, "coils": coils.collect::<Vec<_>>() });
+                value["heater"] = json!(heater);
             }
             if let Some(plan) = &part.plan {
                 let times = plan.times.iter().map(|t| {
@@ -290,7 +286,7 @@ fn csv(job: &Job, rows: &[FamilyRow], results: &[Found], planning: bool) -> Resu
             if let (Some(_), Some(heater)) = (&coils, &part.heater) {
                 cells.resize(before_heater, "none".to_owned());
                 cells.push(format!("{:.1}", heater.mains_kwh_t));
-                cells.extend(heater.power_kw.iter().map(|(_, kw)| format!("{kw:.1}")));
+                cells.extend(heater.coils.iter().map(|c| format!("{:.1}", c.power_kw)));
             }
         }
         cells.resize(width - 1, "none".to_owned());

@@ -21,16 +21,18 @@ use crate::ask::study::Study;
 use crate::ask::times::TimesOptions;
 use crate::condition::part::{NodeCondition, of_trace};
 use crate::heater::HeaterError;
-use crate::heater::line::{Shift, Steady};
+use crate::heater::line::{Shift, hold_at_terminals};
+use crate::judge::Moment;
 use crate::line::file::Document;
-use crate::line::plan::{Heater, Resolution};
+use crate::line::plan::{CoilLine, Heater, Resolution};
 use crate::line::trace::Trace;
 use crate::measured::{Bench, MeasuredError, compare};
+use crate::report::heater::AtWork;
 use crate::report::{Dossier, Paper, View};
 use crate::report::{
     band, headline, heater, measured, metal, scatter, sensitivities as influence, stops, times as delays,
 };
-use crate::show::{Block, terminal};
+use crate::show::{Block, Cell, Quantity, say, terminal};
 
 /// Options of the printed pages.
 #[derive(Debug, Clone, Args)]
@@ -132,33 +134,49 @@ pub(super) fn add_measured(dossier: &mut Dossier<'_>, document: &Document, view:
 /// without having failed there; if it did, the section would say that it is not in the report.
 pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &View) {
     let plan = document.plan();
-    if let Heater::CoilLine(coils) = &plan.heater {
-        let solve = || -> Result<Steady, HeaterError> {
-            let bar = coils.bar(&plan.piece, &plan.metal, plan.resolution)?;
-            let drives = coils.drives(&bar, plan.resolution)?;
-            let mut steady = coils.line.steady(&bar, &drives, coils.slices(plan.resolution))?;
-            Shift::new(plan.exit_offset_k, coils.line.start_c, steady.exit.mean_c).steady(&mut steady);
-            Ok(steady)
-        };
-        if let Ok(steady) = solve() {
-            dossier.heater_settings = heater::coil_settings(&steady);
-            dossier.heater = Some(heater::coil_section(
-                &coils.line,
-                &steady,
-                coils.supply_efficiency,
-                view,
-            ));
-        }
+    if let Heater::CoilLine(coils) = &plan.heater
+        && let Ok(at_work) = at_work(document, coils)
+    {
+        dossier.heater_settings = at_work.settings();
+        dossier.heater_settings.extend(shown_at_exit(dossier.trace));
+        dossier.heater = Some(at_work.section(view));
     }
     if let Heater::StaticCoil(coil) = &plan.heater {
         let solve = || {
             let bar = coil.bar(&plan.piece, &plan.metal, plan.resolution)?;
             coil.shown(&bar, plan.exit_offset_k).map(|heated| heated.1)
         };
-        dossier.heater = solve()
-            .ok()
-            .map(|result| heater::static_section(&result, coil.supply_efficiency, view));
+        dossier.heater = solve().ok().map(|result| heater::static_section(&result, coil, view));
     }
+}
+
+/// A line of coils in its settled state, with its hold powers.
+fn at_work<'a>(document: &Document, coils: &'a CoilLine) -> Result<AtWork<'a>, HeaterError> {
+    let (plan, line) = (document.plan(), &coils.line);
+    let bar = coils.bar(&plan.piece, &plan.metal, plan.resolution)?;
+    let (drives, slices) = (coils.drives(&bar, plan.resolution)?, coils.slices(plan.resolution));
+    let mut steady = line.steady(&bar, &drives, slices)?;
+    Shift::new(plan.exit_offset_k, line.start_c, steady.exit.mean_c).steady(&mut steady);
+    // Holding is followed on the quick grid, as `heat` does for square bars.
+    let quick = coils.bar(&plan.piece, &plan.metal, Resolution::Quick)?;
+    let hold_terminals_w = hold_at_terminals(line, &quick, &drives, 1)?;
+    Ok(AtWork {
+        heater: coils,
+        steady,
+        hold_terminals_w,
+        curie_c: bar.metal().curie_c(),
+    })
+}
+
+/// What a pyrometer shows at the exit of the heater: the outside of the scale, where the line follows it.
+fn shown_at_exit(trace: &Trace) -> Option<(Cell, Cell)> {
+    let metal_c = trace.at("heater", Moment::Exit, "surface")?;
+    let scale = trace.scale.iter().find(|s| s.moment == Moment::Exit);
+    let shown_c = metal_c - scale.map_or(0.0, |s| s.outside_colder_k);
+    Some((
+        say("heat.pyrometer").into(),
+        Cell::number(shown_c, Quantity::Temperature),
+    ))
 }
 
 /// Stops of the wall table, s.

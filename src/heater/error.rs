@@ -72,6 +72,24 @@ pub enum HeaterError {
         /// Settings given.
         drives: usize,
     },
+    /// Coils of one converter with settings of their own, or a common setting for a coil on none.
+    #[error("the coils of {name} hang on one converter and need one and the same setting")]
+    NotCommon {
+        /// Name of the converter or coil.
+        name: String,
+    },
+    /// The coils of a converter did not settle at its power.
+    #[error(
+        "the coils of {name} did not settle at its power in {iterations} iterations (last miss {residual:.2e} of it)"
+    )]
+    ConverterNotSettled {
+        /// Name of the converter.
+        name: String,
+        /// Iterations made.
+        iterations: usize,
+        /// Last relative miss.
+        residual: f64,
+    },
     /// The field of a coil did not settle at the power prescribed.
     #[error(
         "the field of the {frequency_hz} Hz coil did not settle in {iterations} iterations (last change {residual:.2e})"

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use super::bar::{Bar, BarField};
-use super::coil::{Coil, Drive};
+use super::coil::{Coil, Drive, Load};
 use super::error::{HeaterError, not_negative, positive};
 use super::line::{Exit, TrackPoint, lined, open_air};
 use super::lining::Lining;
@@ -383,21 +383,24 @@ impl<'a> Run<'a> {
         let f = set.coil.frequency_hz;
         let mut round = 0;
         loop {
-            let mut active = 0.0;
+            let mut load = Load::default();
             let mut skin = 0.0;
             for i in 0..self.rows {
                 self.temperatures_ahead(i, dt);
                 let field = &mut self.fields[i];
                 let z = bar.solve(&self.cells, f, self.h0, field)?;
-                active += 2.0 * bar.perimeter_m() * self.row_m[i] * z.resistance;
+                let area = 2.0 * bar.perimeter_m() * self.row_m[i];
+                load.active += area * z.resistance;
+                load.reactive += area * z.reactance;
+                load.section_m2 += 2.0 * bar.area_m2() * self.row_m[i] / set.coil.length_m;
                 skin += field.surface_skin_m(f);
             }
             let k_sc = bar.short_coil(&set.coil, skin / self.rows as f64)?;
             let before = self.h0;
-            self.h0 = set.coil.field(drive, active, k_sc)?;
+            self.h0 = set.coil.field(drive, &load, k_sc)?;
             round += 1;
             if (self.h0 / before - 1.0).abs() < SAME_FIELD || round == FIELD_ROUNDS {
-                return Ok((active, k_sc));
+                return Ok((load.active, k_sc));
             }
         }
     }

@@ -8,6 +8,7 @@
 //! | [`fixed`] | billets in a static coil, by a programme of power and time |
 //! | [`energy`] | where the energy goes, down to the tonne of good billets |
 //! | [`search`] | the powers that hit a target |
+//! | [`ratings`] | what coils and converters may carry, and what of it is passed |
 //! | [`lining`] | heat from the billet through a refractory lining, and from open ends |
 //!
 //! Field strengths and current densities are RMS values throughout; the phasor convention is
@@ -23,6 +24,7 @@ pub mod fixed;
 pub mod line;
 pub mod lining;
 mod metal;
+pub mod ratings;
 mod scaling;
 pub mod search;
 mod section_field;

@@ -170,15 +170,15 @@ fn heater(enquiry: &Enquiry, view: &View) -> Result<Vec<Block>, Failure> {
             };
             let answer = CoilAnswer::of(&question, plan, coils).map_err(failed)?;
             let mut blocks = coil_line(&answer, coils);
-            let never = Some(answer.criteria.never_above_c);
-            blocks.push(pictures::along(&coils.line, &answer.steady, never, view).into());
+            let marks = pictures::Marks::of(&answer, coils);
+            blocks.push(pictures::along(&coils.line, &answer.steady, marks, view).into());
             Ok(blocks)
         }
         Heater::StaticCoil(coil) => {
             let bar = coil.bar(&plan.piece, &plan.metal, plan.resolution).map_err(failed)?;
             let (set, result) = coil.shown(&bar, plan.exit_offset_k).map_err(failed)?;
             let mut blocks = static_coil(&result, &set, coil);
-            blocks.push(pictures::static_coil(&result, view).into());
+            blocks.push(pictures::static_coil(&result, set.start_c, view).into());
             Ok(blocks)
         }
         _ => Err(Failure::NothingToDo("the line has no coils".to_owned())),

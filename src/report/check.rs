@@ -120,7 +120,7 @@ fn coil_line(coils: &CoilLine) -> Vec<(Text, Cell)> {
         (
             say("term.heater"),
             say("check.coils")
-                .count(coils.settings.len())
+                .count(coils.line.coils().count())
                 .with("length", length)
                 .into(),
         ),

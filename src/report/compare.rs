@@ -135,7 +135,7 @@ fn family_heater(rows: &[FamilyRow], results: &[Result<FamilyPart, Failure>]) ->
         Column::words(say("word.part")),
         Column::numbers(say("heat.mains"), Quantity::EnergyPerTonne),
     ];
-    let names = first.power_kw.iter().map(|(name, _)| name);
+    let names = first.coils.iter().map(|c| &c.coil);
     columns.extend(names.map(|name| Column::numbers(Cell::name(name), Quantity::Power)));
     let rows = needs.iter().map(|(row, needs)| {
         let mut cells = vec![
@@ -143,9 +143,9 @@ fn family_heater(rows: &[FamilyRow], results: &[Result<FamilyPart, Failure>]) ->
             Cell::number(needs.mains_kwh_t * 3600.0, Quantity::EnergyPerTonne),
         ];
         let powers = needs
-            .power_kw
+            .coils
             .iter()
-            .map(|(_, kw)| Cell::number(1e3 * kw, Quantity::Power));
+            .map(|c| Cell::number(1e3 * c.power_kw, Quantity::Power));
         cells.extend(powers);
         cells
     });

@@ -1,12 +1,15 @@
 //! What a heater does: powers, exit state, energy, start-up and stops.
 
 mod order;
+mod panel;
 pub mod pictures;
 
-use crate::ask::heating::{Cause, CoilAnswer, Effect, Pace, Stop};
+use crate::ask::heating::{Cause, CoilAnswer, Effect, Electrics, Pace, Stop};
 use crate::heater::energy::{EnergyTable, EventCost, EventKind, Spent, StopWay};
 use crate::heater::fixed::{Charge, FixedCoil, FixedResult, PowerPoint, PowerStep};
-use crate::heater::line::{Course, Criteria, Exit, HeaterLine, HoldTime, Motion, Steady, Study, Verdict};
+use crate::heater::line::{
+    Channel, CoilResult, Course, Criteria, Exit, HeaterLine, HoldTime, Motion, Steady, Study, Verdict,
+};
 use crate::heater::search::{Miss, Missed, Remedy, Status};
 use crate::line::plan::{CoilLine, StaticCoil};
 use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, Text, View, say};
@@ -29,7 +32,7 @@ fn powers(watts: &[f64]) -> Cell {
 /// The answer for a row of coils.
 pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
     let mut blocks = vec![
-        Block::sentence(status(answer)),
+        Block::sentence(status(answer, &heater.line)),
         Block::sentence(exit(&answer.steady, &answer.energy)),
     ];
     blocks.extend(gate(answer));
@@ -43,16 +46,18 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
     blocks.extend(answer.remedies.iter().map(|one| Block::sentence(remedy(one))));
     blocks.push(Block::Table(coils(&answer.steady)));
     blocks.extend(electrical(&answer.steady).map(Block::Table));
+    blocks.extend(panel::electrics(answer, &heater.line));
     blocks.push(Block::Table(energy(&answer.energy)));
     blocks.push(Block::Table(effects(&answer.effects)));
+    blocks.push(Block::Table(panel::frequencies(&answer.frequencies)));
     if let Some(advice) = &answer.advice {
         let range = Cell::range(round_hz(advice.low_hz), round_hz(advice.high_hz), Quantity::Frequency);
         blocks.push(Block::sentence(say("heat.band").with("range", range)));
     }
-    let never = answer.criteria.never_above_c;
+    let (never, line) = (answer.criteria.never_above_c, &heater.line);
     if let Some(start) = &answer.cold {
         blocks.push(Block::sentence(cold_start(&start.study, answer.billet_kg)));
-        blocks.extend(course(start, 0.0, never, say("heat.steps_start")));
+        blocks.extend(course(start, line, (0.0, never), say("heat.steps_start")));
     }
     for (study, sentence, caption) in [
         (&answer.empty, say("heat.empty"), say("heat.empty_powers")),
@@ -60,7 +65,7 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
     ] {
         if let Some(study) = study {
             blocks.push(Block::sentence(came_of(sentence, study)));
-            blocks.push(Block::Table(powers_over_time(study, caption)));
+            blocks.push(Block::Table(powers_over_time(study, line, caption)));
         }
     }
     if let Some(pace) = &answer.pace {
@@ -68,18 +73,18 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
         if !pace.met {
             blocks.push(Block::Note(NoteKind::Caution, say("heat.pace_missed").into()));
         }
-        blocks.extend(course(&pace.course, 0.0, never, say("heat.steps_pace")));
+        blocks.extend(course(&pace.course, line, (0.0, never), say("heat.steps_pace")));
         let scaled = came_of(say("heat.scaled").with("powers", powers(&pace.scaled_w)), &pace.scaled);
         blocks.push(Block::sentence(scaled));
     }
-    blocks.extend(answer.next.iter().flat_map(order::next));
+    blocks.extend(answer.next.iter().flat_map(|next| order::next(next, line)));
     blocks.extend(answer.warm.iter().flat_map(order::warm));
-    blocks.extend(standing(answer));
+    blocks.extend(standing(answer, line));
     blocks
 }
 
 /// How the search ended.
-fn status(answer: &CoilAnswer) -> Text {
+fn status(answer: &CoilAnswer, line: &HeaterLine) -> Text {
     match answer.found.as_ref().map(|f| &f.status) {
         None if answer.missed.is_empty() => say("heat.at_powers"),
         None => {
@@ -87,8 +92,9 @@ fn status(answer: &CoilAnswer) -> Text {
             say("heat.missed").with("why", Cell::List(why))
         }
         Some(Status::Met) => say("heat.met"),
-        Some(Status::MetAtBound(coils)) => {
-            let named = coils.iter().filter_map(|i| answer.steady.coils.get(*i));
+        Some(Status::MetAtBound(at)) => {
+            let channels = line.channels();
+            let named = at.iter().filter_map(|i| channels.get(*i));
             say("heat.met_at_bound").with("coils", Cell::List(named.map(|c| Cell::name(&c.name)).collect()))
         }
         Some(Status::Impossible(missed)) => {
@@ -289,13 +295,13 @@ pub fn effects(effects: &[Effect]) -> Table {
 const SPANS: usize = 10;
 
 /// Powers that a study took, over time.
-fn powers_over_time(study: &Study, caption: Text) -> Table {
+fn powers_over_time(study: &Study, line: &HeaterLine, caption: Text) -> Table {
     let columns = vec![
         Column::numbers(say("heat.from_time"), Quantity::Seconds),
         Column::words(say("heating.power")),
     ];
     let spans = study.mean_powers(SPANS).into_iter();
-    let rows = spans.map(|(from, watts)| vec![Cell::number(from, Quantity::Seconds), powers(&watts)]);
+    let rows = spans.map(|(from, watts)| vec![Cell::number(from, Quantity::Seconds), powers(&line.by_channel(&watts))]);
     Table::new(columns).caption(caption).rows(rows)
 }
 
@@ -384,7 +390,7 @@ fn came_of(text: Text, study: &Study) -> Text {
 
 /// The powers of a transition that begins at `from_s` (s) of its study, what comes of them, and what comes of
 /// the settled powers at once.
-fn course(course: &Course, from_s: f64, never_c: f64, caption: Text) -> Vec<Block> {
+fn course(course: &Course, line: &HeaterLine, (from_s, never_c): (f64, f64), caption: Text) -> Vec<Block> {
     let study = &course.study;
     let mut blocks = Vec::new();
     if !course.phases.is_empty() {
@@ -396,11 +402,7 @@ fn course(course: &Course, from_s: f64, never_c: f64, caption: Text) -> Vec<Bloc
         let rows = course.phases.iter().map(|phase| {
             let from = at;
             at += phase.seconds;
-            let watts: Vec<f64> = phase
-                .drives
-                .iter()
-                .map(|d| d.terminals_w().unwrap_or(f64::NAN))
-                .collect();
+            let watts = line.set_powers(&phase.drives);
             vec![Cell::number(from, Quantity::Seconds), powers(&watts)]
         });
         let mut rows: Vec<_> = rows.collect();
@@ -461,7 +463,7 @@ fn numbers(study: &Study, verdict: Verdict) -> Cell {
 }
 
 /// The stops, what the heater does in them, and how long a hold may last.
-fn standing(answer: &CoilAnswer) -> Vec<Block> {
+fn standing(answer: &CoilAnswer, line: &HeaterLine) -> Vec<Block> {
     if answer.stops.is_empty() {
         return Vec::new();
     }
@@ -487,8 +489,8 @@ fn standing(answer: &CoilAnswer) -> Vec<Block> {
         let caption = say("heat.steps_restart").with("stop", kind(EventKind::Stop(stop.seconds, stop.way)));
         blocks.extend(course(
             &stop.restart,
-            stop.seconds,
-            answer.criteria.never_above_c,
+            line,
+            (stop.seconds, answer.criteria.never_above_c),
             caption,
         ));
     }
@@ -660,32 +662,98 @@ fn charge(charge: &Charge, supply: f64) -> Table {
     Table::new(columns).rows(rows)
 }
 
-/// The section of a report on a line of coils in its steady state: temperatures along the line, the
-/// coils with their powers, and where the energy goes.
-pub fn coil_section(line: &HeaterLine, steady: &Steady, supply: f64, view: &View) -> Vec<Block> {
-    let energy = energy(&EnergyTable::of(steady, supply, steady.balance.steel_w));
-    vec![
-        pictures::along(line, steady, None, view).into(),
-        Block::Table(coils(steady)),
-        Block::Table(energy),
-    ]
+/// What a page tells of a line of coils at work.
+#[derive(Debug, Clone)]
+pub struct AtWork<'a> {
+    /// The line with what is asked of it.
+    pub heater: &'a CoilLine,
+    /// Its settled state.
+    pub steady: Steady,
+    /// Hold power of each channel at the terminals, W.
+    pub hold_terminals_w: Vec<f64>,
+    /// Where the steel loses its magnetism, degC.
+    pub curie_c: Option<f64>,
 }
 
-/// What is set at a line of coils, by coil: power at the terminals and frequency.
-pub fn coil_settings(steady: &Steady) -> Vec<(Cell, Cell)> {
-    let setting = |coil: &crate::heater::line::CoilResult| {
-        let power = Cell::number(coil.terminals_w, Quantity::Power);
-        let frequency = Cell::number(coil.frequency_hz, Quantity::Frequency);
-        (Cell::name(&coil.name), power.joined(Joint::Comma, frequency))
-    };
-    steady.coils.iter().map(setting).collect()
+impl AtWork<'_> {
+    /// What the picture along the heater marks.
+    fn marks(&self) -> pictures::Marks {
+        pictures::Marks {
+            never_above_c: self.heater.criteria.map(|c| c.never_above_c),
+            target_c: self.heater.goal.map(|g| g.value_c),
+            curie_c: self.curie_c,
+        }
+    }
+
+    /// The section of a report: temperatures along the line, the coils with their powers, volts and amperes where turns
+    /// are given, cooling water, and where the energy goes.
+    pub fn section(&self, view: &View) -> Vec<Block> {
+        let energy = energy(&EnergyTable::of(
+            &self.steady,
+            self.heater.supply_efficiency,
+            self.steady.balance.steel_w,
+        ));
+        let mut blocks = vec![
+            pictures::along(&self.heater.line, &self.steady, self.marks(), view).into(),
+            Block::Table(coils(&self.steady)),
+        ];
+        blocks.extend(electrical(&self.steady).map(Block::Table));
+        blocks.extend(panel::settled(&Electrics::of(self.heater, &self.steady)));
+        blocks.push(Block::Table(energy));
+        blocks
+    }
+
+    /// Hold power of each channel at the terminals.
+    fn hold(&self) -> Vec<(Cell, Cell)> {
+        let hold = || Cell::from(say("heat.hold"));
+        if self.hold_terminals_w.len() <= HOLDS_IN_A_ROW {
+            return vec![(hold(), powers(&self.hold_terminals_w))];
+        }
+        let channels = self.heater.line.channels().into_iter().zip(&self.hold_terminals_w);
+        let row = |(channel, watts): (Channel, &f64)| {
+            let name = hold().joined(Joint::Comma, Cell::name(channel.name));
+            (name, Cell::number(*watts, Quantity::Power))
+        };
+        channels.map(row).collect()
+    }
+
+    /// What is set at the heater: converters and coils by name, exit gate, hold power, energy.
+    pub fn settings(&self) -> Vec<(Cell, Cell)> {
+        let electrics = Electrics::of(self.heater, &self.steady);
+        let mut rows: Vec<(Cell, Cell)> = electrics.converters.iter().map(panel::setting).collect();
+        rows.extend(self.steady.coils.iter().map(coil_setting));
+        if let Some(criteria) = &self.heater.criteria {
+            let gate = Cell::allowed(Some(criteria.at_least.1), criteria.at_most_c, Quantity::Temperature);
+            rows.push((say("heat.gate").into(), gate));
+        }
+        rows.extend(self.hold());
+        let mains_j_per_kg = 3600.0 * self.steady.balance.terminals_kwh_t() / self.heater.supply_efficiency;
+        let energy = Cell::number(mains_j_per_kg, Quantity::EnergyPerTonne);
+        rows.push((say("heat.mains").into(), energy));
+        rows
+    }
+}
+
+/// Most hold powers in one row of a sheet.
+const HOLDS_IN_A_ROW: usize = 3;
+
+/// Power and frequency of a coil, and its voltage and current where its turns are known.
+fn coil_setting(coil: &CoilResult) -> (Cell, Cell) {
+    let power = Cell::number(coil.terminals_w, Quantity::Power);
+    let mut value = power.joined(Joint::Comma, Cell::number(coil.frequency_hz, Quantity::Frequency));
+    if coil.electrical.turns > 1.0 {
+        value = value
+            .joined(Joint::Comma, Cell::number(coil.electrical.volts, Quantity::Voltage))
+            .joined(Joint::Comma, Cell::number(coil.electrical.amperes, Quantity::Current));
+    }
+    (Cell::name(&coil.name), value)
 }
 
 /// The section of a report on a static coil: temperatures over time with the steps of the power, and
 /// where the energy goes.
-pub fn static_section(result: &FixedResult, supply: f64, view: &View) -> Vec<Block> {
+pub fn static_section(result: &FixedResult, heater: &StaticCoil, view: &View) -> Vec<Block> {
     vec![
-        pictures::static_coil(result, view).into(),
-        Block::Table(charge(&result.charge, supply)),
+        pictures::static_coil(result, heater.set.start_c, view).into(),
+        Block::Table(charge(&result.charge, heater.supply_efficiency)),
     ]
 }

@@ -52,6 +52,8 @@ pub enum Quantity {
     Enthalpy,
     /// A power, W, shown in kW.
     Power,
+    /// A flow of water, m³/s, shown in l/min or gal/min.
+    Flow,
     /// A film or contact coefficient.
     Coefficient,
     /// A conductivity.
@@ -114,6 +116,7 @@ impl Quantity {
             | Quantity::EnergyPerTonne
             | Quantity::Enthalpy
             | Quantity::Power
+            | Quantity::Flow
             | Quantity::FieldStrength
             | Quantity::Reactive
             | Quantity::Share
@@ -164,6 +167,10 @@ impl Quantity {
             Quantity::EnergyPerTonne => "kWh/t",
             Quantity::Enthalpy => "kJ/kg",
             Quantity::Power => "kW",
+            Quantity::Flow => match display {
+                Display::Metric => "l/min",
+                Display::Us => "gal/min",
+            },
             Quantity::Coefficient => "W/(m\u{b2} K)",
             Quantity::Conductivity => "W/(m K)",
             Quantity::SpecificHeat => "J/(kg K)",
@@ -195,6 +202,11 @@ impl Quantity {
             },
             Quantity::Place if display == Display::Us => display.length(value),
             Quantity::Thickness | Quantity::Resistivity => value * 1e6,
+            // The gallon is 3.785411784 l by definition.
+            Quantity::Flow => match display {
+                Display::Metric => value * 60e3,
+                Display::Us => value * 60e3 / 3.785_411_784,
+            },
             Quantity::Mass | Quantity::Batch => display.mass(value),
             Quantity::Throughput => display.mass(value * 3600.0),
             Quantity::Heat | Quantity::Enthalpy | Quantity::Power | Quantity::FieldStrength | Quantity::Reactive => {

@@ -199,14 +199,14 @@ fn terminal_power_is_winding_and_load() {
     let coil = Coil::new(0.6, 0.09, 1500.0).unwrap();
     let load = load(1.15e-6, 1.0, 1500.0, 0.06, 0.6);
     for k_sc in [1.0, 0.9] {
-        let h = coil.field(Drive::Terminals(250e3), load.active, k_sc).unwrap();
+        let h = coil.field(Drive::Terminals(250e3), &load, k_sc).unwrap();
         let sum = load.active * h * h + coil.winding_loss(h, k_sc);
         close("terminals", sum, 250e3, 1e-9 * 250e3);
-        let h = coil.field(Drive::Load(150e3), load.active, k_sc).unwrap();
+        let h = coil.field(Drive::Load(150e3), &load, k_sc).unwrap();
         close("load", load.active * h * h, 150e3, 1e-9 * 150e3);
     }
-    assert!(coil.field(Drive::Terminals(-1.0), load.active, 1.0).is_err());
-    assert!(coil.field(Drive::Load(1.0), 0.0, 1.0).is_err());
+    assert!(coil.field(Drive::Terminals(-1.0), &load, 1.0).is_err());
+    assert!(coil.field(Drive::Load(1.0), &Load::default(), 1.0).is_err());
 }
 
 /// A lining of 30/38 mm radius and 1 W/mK with its hot face at 1150 degC against a 50 degC coil

@@ -87,6 +87,7 @@ fn the_middle_of_a_long_charge_is_a_long_bar() {
                 lining: set(1, Vec::new()).lining,
             },
         }],
+        converters: Vec::new(),
         billet_m: 0.6,
         takt_s: 60.0,
         motion: Motion::Continuous,

@@ -47,6 +47,7 @@ pub fn three_coils(motion: Motion) -> HeaterLine {
             open_zone("gap 2", 0.1),
             coil_zone("coil 3", 0.9, 2000.0),
         ],
+        converters: Vec::new(),
         billet_m: 0.14,
         takt_s: 14.0,
         motion,

@@ -1,6 +1,5 @@
 //! What moves the exit of a row of coils, by how much.
 
-use crate::heater::coil::Drive;
 use crate::heater::line::{HeaterLine, Target};
 use crate::heater::{Bar, HeaterError};
 use crate::line::plan::{CoilLine, Piece, Plan, Resolution, Section};
@@ -9,7 +8,7 @@ use crate::line::plan::{CoilLine, Piece, Plan, Resolution, Section};
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum Cause {
-    /// One kilowatt more at the terminals of the coil of this name.
+    /// One kilowatt more at the terminals of the coil, or the converter, of this name.
     Power(String),
     /// One second more between billets.
     Takt,
@@ -62,9 +61,11 @@ pub(super) fn effects(
         target,
         bar,
     };
-    let coils = heater.line.coils().enumerate();
-    let mut out = coils
-        .map(|(index, (zone, _))| works.power(index, &heater.line.zones[zone].name))
+    let channels = heater.line.channels();
+    let mut out = channels
+        .iter()
+        .enumerate()
+        .map(|(index, channel)| works.power(index, &channel.name))
         .collect::<Result<Vec<_>, _>>()?;
     out.push(works.takt()?);
     out.push(works.start()?);
@@ -83,8 +84,7 @@ fn effect(cause: Cause, step: f64, low: State, high: State) -> Effect {
 
 impl Works<'_> {
     fn exit(&self, line: &HeaterLine, bar: &Bar, powers_w: &[f64]) -> Result<State, HeaterError> {
-        let drives: Vec<Drive> = powers_w.iter().map(|p| Drive::Terminals(*p)).collect();
-        let exit = line.steady(bar, &drives, 1)?.exit;
+        let exit = line.steady(bar, &line.at_powers(powers_w), 1)?.exit;
         Ok((self.target.among(&exit.nodes()), exit.surface_c - exit.core_c))
     }
 

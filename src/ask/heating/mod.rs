@@ -2,15 +2,19 @@
 //! what a tonne of good billets costs.
 
 mod effects;
+mod frequency;
 mod order;
 mod pace;
+mod panel;
 mod question;
 mod settled;
 mod stops;
 
 pub use effects::{Cause, Effect};
+pub use frequency::{Frequencies, OtherFrequency};
 pub use order::{Following, Warm};
 pub use pace::Pace;
+pub use panel::{ConverterState, Cooling, Electrics, Overload, When};
 pub use question::CoilQuestion;
 pub use stops::Stop;
 
@@ -18,8 +22,8 @@ use crate::heater::advice::{Advice, frequency_advice};
 use crate::heater::coil::Drive;
 use crate::heater::energy::EnergyTable;
 use crate::heater::line::{
-    Course, Criteria, Exit, Filling, HoldTime, Origin, Shift, Steady, Study, Target, TrackPoint, hold_powers,
-    hold_time, run_out, standing_powers, start_empty,
+    Course, Criteria, Exit, Filling, HeaterLine, HoldTime, Origin, Shift, Steady, Study, Target, TrackPoint,
+    hold_powers, hold_time, run_out, standing_powers, start_empty,
 };
 use crate::heater::search::{Missed, Remedy, SetPoints, Status, misses, remedies};
 use crate::heater::{Bar, HeaterError};
@@ -49,7 +53,7 @@ pub struct CoilAnswer {
     pub gated: bool,
     /// Where the energy goes.
     pub energy: EnergyTable,
-    /// Power of each coil that holds the temperatures while the line stands, W into the billets.
+    /// Power of each channel that holds the temperatures while the line stands, W into the billets.
     pub hold_w: Vec<f64>,
     /// The same at the terminals, W.
     pub hold_terminals_w: Vec<f64>,
@@ -77,6 +81,14 @@ pub struct CoilAnswer {
     pub billet_kg: f64,
     /// Where the metal begins to melt, degC, where that is known, and its name.
     pub solidus: Option<(f64, String)>,
+    /// Where the steel loses its magnetism, degC.
+    pub curie_c: Option<f64>,
+    /// Converters, limits reached, and cooling water.
+    pub electrics: Electrics,
+    /// Limits of coils and converters that are passed.
+    pub overloads: Vec<Overload>,
+    /// What another frequency would cost.
+    pub frequencies: Frequencies,
 }
 
 impl CoilAnswer {
@@ -99,14 +111,7 @@ impl CoilAnswer {
         let bar = heater.bar(&plan.piece, &plan.metal, plan.resolution)?;
         let slices = heater.slices(plan.resolution);
         let (found, drives, steady) = settle(question, plan, heater, &bar)?;
-        let remedies = match (&found, heater.goal) {
-            (Some(f), Some(goal))
-                if matches!(f.status, Status::Impossible(_)) && (question.search || !heater.is_partly_set()) =>
-            {
-                remedies(&heater.line, &bar, &goal, f, slices)?
-            }
-            _ => Vec::new(),
-        };
+        let remedies = ways_out(question, heater, found.as_ref(), (&bar, slices))?;
         let missed = match (&found, &heater.goal) {
             (None, Some(goal)) => misses(&heater.line, &bar, goal, &steady)?,
             _ => Vec::new(),
@@ -123,28 +128,29 @@ impl CoilAnswer {
             let followed = heater.line.steady(&bar, &drives, slices)?;
             criteria.difference_k = on_grid(criteria.difference_k, &steady.exit, &followed.exit);
         }
-        let hold_w = hold_powers(&heater.line, &bar, &drives, slices)?;
-        let hold: Vec<Drive> = hold_w.iter().map(|p| Drive::Load(*p)).collect();
-        let hold_terminals_w = standing_powers(&heater.line, &bar, (&drives, &hold), slices)?;
-        let powers_w: Vec<f64> = steady.coils.iter().map(|c| c.terminals_w).collect();
+        let line = &heater.line;
+        let hold_w = line.by_channel(&hold_powers(line, &bar, &drives, slices)?);
+        let hold = line.spread(&hold_w.iter().map(|p| Drive::Load(*p)).collect::<Vec<_>>());
+        let hold_terminals_w = line.by_channel(&standing_powers(line, &bar, (&drives, &hold), slices)?);
+        let powers_w = channel_powers(line, &steady);
         let running = Running {
             heater,
             bar: &bar,
             drives: &drives,
-            hold: &hold_w,
+            hold: &hold,
+            hold_w: &hold_w,
             criteria: &criteria,
             slices,
             powers_w: &powers_w,
         };
         let cold = question.start_up.then(|| cold_start(&running)).transpose()?;
-        let fields: Vec<f64> = steady.coils.iter().map(|c| c.field_a_m).collect();
-        let line = &heater.line;
+        let kept = line.kept(&steady.coils);
         let empty = question
             .start_empty
-            .then(|| start_empty(line, &bar, &fields, slices, &criteria));
+            .then(|| start_empty(line, &bar, &kept, slices, &criteria));
         let out = question
             .run_out
-            .then(|| run_out(line, &bar, &drives, &fields, slices, &criteria));
+            .then(|| run_out(line, &bar, &drives, &kept, slices, &criteria));
         let (empty, out) = (empty.transpose()?, out.transpose()?);
         let effects = effects::effects(plan, heater, &powers_w, criteria.at_least.0)?;
         let stops = stops::stops(question, &running)?;
@@ -157,16 +163,18 @@ impl CoilAnswer {
             .takt_s
             .map(|takt_s| Pace::of(&running, &steady, takt_s))
             .transpose()?;
-        let next = question
-            .next
-            .as_ref()
-            .map(|next| Following::of(question, &running, next));
-        let next = next.transpose()?;
+        let next = question.next.as_ref();
+        let next = next.map(|next| Following::of(question, &running, next)).transpose()?;
         let warm = question.warm_c.map(|start_c| Warm::of(&running, start_c)).transpose()?;
         let events = events(cold.as_ref().map(|c| &c.study), &stops);
         energy.add_events(&events, question.shift_s, &heater.line, &bar, heater.supply_efficiency);
         let billet_kg = bar.mass_kg_m() * heater.line.billet_m;
-        Ok(CoilAnswer {
+        let searched = found.is_some() && heater.goal.is_some();
+        let frequencies = frequency::frequencies(plan, heater, &powers_w, (searched, criteria.at_least.0))?;
+        let mut answer = CoilAnswer {
+            electrics: Electrics::of(heater, &steady),
+            overloads: Vec::new(),
+            frequencies,
             found,
             missed,
             remedies,
@@ -193,7 +201,10 @@ impl CoilAnswer {
                 .solidus_c
                 .as_ref()
                 .map(|s| (s.value, plan.metal.name.clone())),
-        })
+            curie_c: bar.metal().curie_c(),
+        };
+        answer.overloads = panel::overloads(&answer, heater);
+        Ok(answer)
     }
 
     /// What moves the exit of the heater of a plan at the powers of the file, or at those found for its target.
@@ -205,7 +216,7 @@ impl CoilAnswer {
         let bar = heater.bar(&plan.piece, &plan.metal, Resolution::Quick)?;
         let drives = heater.drives(&bar, Resolution::Quick)?;
         let steady = heater.line.steady(&bar, &drives, 1)?;
-        let powers_w: Vec<f64> = steady.coils.iter().map(|c| c.terminals_w).collect();
+        let powers_w = channel_powers(&heater.line, &steady);
         let target = heater.goal.map_or(Target::Mean, |goal| goal.target);
         effects::effects(plan, &heater, &powers_w, target)
     }
@@ -217,6 +228,9 @@ impl CoilAnswer {
         self.criteria = own.criteria(&self.criteria);
         for missed in &mut self.missed {
             *missed = missed.shifted(by_k);
+        }
+        for other in &mut self.frequencies.rows {
+            other.peak_c = own.on_the_way(other.peak_c);
         }
         if let Some(found) = &mut self.found {
             own.steady(&mut found.steady);
@@ -256,7 +270,7 @@ impl CoilAnswer {
         (peak_c > *solidus_c).then_some((peak_c, *solidus_c, metal.as_str()))
     }
 
-    /// Whether the target is met and no billet is ever too hot.
+    /// Whether the target is met, no billet is ever too hot and no limit of a coil or a converter passed.
     pub fn holds(&self) -> bool {
         let impossible = |f: &SetPoints| matches!(f.status, Status::Impossible(_));
         !self.found.as_ref().is_some_and(impossible)
@@ -264,6 +278,7 @@ impl CoilAnswer {
             && self.steady.exit.peak_c <= self.criteria.never_above_c
             && self.outside_gate().is_none()
             && self.cold_end().is_none()
+            && self.overloads.is_empty()
     }
 
     /// The exit temperature that is gated, where the gate rejects it, degC. A target that counts later says nothing of the
@@ -281,11 +296,34 @@ impl CoilAnswer {
     }
 }
 
+/// What would make an impossible target possible; nothing where given powers are in its way.
+fn ways_out(
+    question: &CoilQuestion,
+    heater: &CoilLine,
+    found: Option<&SetPoints>,
+    (bar, slices): (&Bar, usize),
+) -> Result<Vec<Remedy>, HeaterError> {
+    match (found, heater.goal) {
+        (Some(f), Some(goal))
+            if matches!(f.status, Status::Impossible(_)) && (question.search || !heater.is_partly_set()) =>
+        {
+            remedies(&heater.line, bar, &goal, f, slices)
+        }
+        _ => Ok(Vec::new()),
+    }
+}
+
 /// The difference that billets may have on the grid on which they are followed, where the settled state has it within on
 /// its own: as much more as the grids differ.
 fn on_grid(allowed_k: Option<f64>, exit: &Exit, followed: &Exit) -> Option<f64> {
     let apart = |exit: &Exit| (exit.surface_c - exit.core_c).abs();
     allowed_k.map(|k| k + (apart(followed) - apart(exit)).max(0.0))
+}
+
+/// Power at the terminals of each channel of a settled line, W.
+fn channel_powers(line: &HeaterLine, steady: &Steady) -> Vec<f64> {
+    let coils: Vec<f64> = steady.coils.iter().map(|c| c.terminals_w).collect();
+    line.by_channel(&coils)
 }
 
 fn energy(bar: &Bar, heater: &CoilLine, steady: &Steady) -> EnergyTable {
@@ -303,13 +341,12 @@ fn cold_start(running: &Running) -> Result<Course, HeaterError> {
 }
 
 fn lasting(running: &Running) -> Result<HoldTime, HeaterError> {
-    let hold: Vec<Drive> = running.hold.iter().map(|p| Drive::Load(*p)).collect();
     let goal = running.heater.goal;
     let drop_k = goal.map_or(HALF_GATE_K, |g| g.value_c - running.criteria.at_least.1);
     hold_time(
         &running.heater.line,
         running.bar,
-        (running.drives, &hold),
+        (running.drives, running.hold),
         running.slices,
         (LONGEST_HOLD_S, drop_k),
         running.criteria,

@@ -19,7 +19,7 @@ pub struct Following {
     pub title: String,
     /// Its takt, s.
     pub takt_s: f64,
-    /// Settled power of each coil for it, W.
+    /// Settled power of each channel for it, W.
     pub powers_w: Vec<f64>,
     /// Whether its target is met there.
     pub met: bool,
@@ -51,7 +51,8 @@ impl Following {
         let bar = heater.bar(&next.piece, &next.metal, next.resolution)?;
         let (found, _, steady) = settle(question, next, heater, &bar)?;
         let criteria = criteria(next, heater, &steady);
-        let powers_w: Vec<f64> = steady.coils.iter().map(|c| c.terminals_w).collect();
+        let coils: Vec<f64> = steady.coils.iter().map(|c| c.terminals_w).collect();
+        let powers_w = heater.line.by_channel(&coils);
         let bar = match (bar.is_round() && running.bar.is_round(), bar.coarser()?) {
             (false, Some(coarse)) => coarse,
             _ => bar,
@@ -123,8 +124,8 @@ fn late(running: &Running, next: &CoilLine, powers_w: &[f64]) -> [Phase; 2] {
         drives,
         feed: Feed::Order(NEXT),
     };
-    let kept = running.powers_w.iter().map(|p| Drive::Terminals(p * share)).collect();
-    let new = powers_w.iter().map(|p| Drive::Terminals(*p)).collect();
+    let kept: Vec<f64> = running.powers_w.iter().map(|p| p * share).collect();
+    let (kept, new) = (after.at_powers(&kept), after.at_powers(powers_w));
     [phase(through_s, kept), phase(1.6 * through_s, new)]
 }
 

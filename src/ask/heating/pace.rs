@@ -1,11 +1,10 @@
 //! From the running state to another takt.
 
 use super::stops::{Running, scaled};
-use crate::heater::coil::Drive;
 use crate::heater::line::{
     Course, Feed, HeaterLine, Origin, Phase, Steady, Study, Target, Transition, proportional_powers,
 };
-use crate::heater::search::{Status, find_powers};
+use crate::heater::search::Status;
 use crate::heater::{Bar, HeaterError};
 
 /// How near the powers at another pace bring the exit to its aim, K.
@@ -20,7 +19,7 @@ const ROUNDS: usize = 6;
 pub struct Pace {
     /// The new takt, s.
     pub takt_s: f64,
-    /// Settled power of each coil there, W.
+    /// Settled power of each channel there, W.
     pub powers_w: Vec<f64>,
     /// Whether the target is met there.
     pub met: bool,
@@ -39,7 +38,7 @@ impl Pace {
             takt_s,
             ..heater.line.clone()
         };
-        let first = proportional_powers(&heater.line, steady, takt_s);
+        let first = line.by_channel(&proportional_powers(&heater.line, steady, takt_s));
         let (powers_w, met) = settled(running, steady, &line, first)?;
         let transition = Transition {
             takt_s,
@@ -85,7 +84,7 @@ fn settled(
             .collect()
     };
     let at = |factor: f64| -> Result<(f64, Steady), HeaterError> {
-        let state = line.steady(bar, &terminals(&powers(factor)), slices)?;
+        let state = line.steady(bar, &line.at_powers(&powers(factor)), slices)?;
         let nodes = state.after_exit(bar, line.ambient_c, after_s)?;
         Ok((target.among(&nodes) - aim_c, state))
     };
@@ -122,14 +121,8 @@ fn goal_tolerance(given_k: Option<f64>) -> f64 {
 }
 
 fn searched(running: &Running, bar: &Bar, line: &HeaterLine, start: &[f64]) -> Result<(Vec<f64>, bool), HeaterError> {
-    let heater = running.heater;
-    let goal = heater.goal.ok_or(HeaterError::NoGoal)?;
-    let found = find_powers(line, bar, &goal, &heater.highest_w, Some(start), running.slices)?;
+    let found = running.heater.search_on(line, bar, Some(start), running.slices)?;
     let met = !matches!(found.status, Status::Impossible(_));
     let set = found.powers_w.iter().map(|p| (p / PANEL_W).round() * PANEL_W);
     Ok((set.collect(), met))
-}
-
-fn terminals(powers_w: &[f64]) -> Vec<Drive> {
-    powers_w.iter().map(|p| Drive::Terminals(*p)).collect()
 }

@@ -24,7 +24,7 @@ pub(super) fn settle(
             true => heater.search(bar, plan.resolution)?,
             false => heater.search_missing(bar, plan.resolution)?,
         };
-        let drives = found.powers_w.iter().map(|p| Drive::Terminals(*p)).collect();
+        let drives = heater.line.at_powers(&found.powers_w);
         let steady = found.steady.clone();
         return Ok((Some(found), drives, steady));
     }

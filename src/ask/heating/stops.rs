@@ -12,10 +12,13 @@ pub(super) struct Running<'a> {
     pub heater: &'a CoilLine,
     pub bar: &'a Bar,
     pub drives: &'a [Drive],
-    pub hold: &'a [f64],
+    /// Drives of the coils at hold power.
+    pub hold: &'a [Drive],
+    /// Hold power of each channel, W into the billets.
+    pub hold_w: &'a [f64],
     pub criteria: &'a Criteria,
     pub slices: usize,
-    /// Power at the terminals of each coil, W.
+    /// Power at the terminals of each channel, W.
     pub powers_w: &'a [f64],
 }
 
@@ -45,7 +48,7 @@ pub struct Stop {
     pub seconds: f64,
     /// What the heater does meanwhile.
     pub way: StopWay,
-    /// Power of each coil meanwhile, W: into the billets for a hold, else at the terminals.
+    /// Power of each channel meanwhile, W: into the billets for a hold, else at the terminals.
     pub powers_w: Vec<f64>,
     /// Time between billets meanwhile, s, where they are pushed on.
     pub takt_s: Option<f64>,
@@ -75,14 +78,7 @@ impl Stop {
 
 /// Drives with their powers times a share.
 pub(super) fn scaled(drives: &[Drive], share: f64) -> Vec<Drive> {
-    drives
-        .iter()
-        .map(|d| match *d {
-            Drive::Terminals(p) => Drive::Terminals(p * share),
-            Drive::Load(p) => Drive::Load(p * share),
-            Drive::Field(h) => Drive::Field(h * share.sqrt()),
-        })
-        .collect()
+    drives.iter().map(|d| d.scaled(share)).collect()
 }
 
 /// Every stop asked for, in every way asked for.
@@ -101,7 +97,7 @@ pub(super) fn stops(question: &CoilQuestion, running: &Running) -> Result<Vec<St
 fn one(seconds: f64, way: StopWay, slow: &(f64, Vec<Drive>), running: &Running) -> Result<Stop, HeaterError> {
     let (takt_s, drives) = match way {
         StopWay::Off => (None, vec![Drive::Terminals(0.0); running.drives.len()]),
-        StopWay::Hold => (None, running.hold.iter().map(|p| Drive::Load(*p)).collect()),
+        StopWay::Hold => (None, running.hold.to_vec()),
         StopWay::RunOn => (Some(slow.0), slow.1.clone()),
     };
     let stop = Phase {
@@ -114,9 +110,9 @@ fn one(seconds: f64, way: StopWay, slow: &(f64, Vec<Drive>), running: &Running) 
         .transition(Origin::Running(running.drives), Some(&stop), running.powers_w)
         .plan()?;
     let powers_w = match way {
-        StopWay::Off => vec![0.0; running.drives.len()],
-        StopWay::Hold => running.hold.to_vec(),
-        StopWay::RunOn => last_powers(&restart.study, seconds),
+        StopWay::Off => vec![0.0; running.powers_w.len()],
+        StopWay::Hold => running.hold_w.to_vec(),
+        StopWay::RunOn => running.heater.line.by_channel(&last_powers(&restart.study, seconds)),
     };
     Ok(Stop {
         seconds,

@@ -46,12 +46,12 @@ pub(super) fn answer(
 
 fn files(answer: &CoilAnswer, heater: &CoilLine, json: &Value, view: &View) -> Vec<OutFile> {
     let steady = &answer.steady;
-    let never = Some(answer.criteria.never_above_c);
+    let marks = pictures::Marks::of(answer, heater);
     let svg = |name: &str, drawing: crate::picture::Drawing| OutFile::text(name, drawing.svg);
     let mut files = vec![
         OutFile::text("heater.json", out::json(json)),
         OutFile::text("heater.csv", track_csv(&steady.track)),
-        svg("heater.svg", pictures::along(&heater.line, steady, never, view)),
+        svg("heater.svg", pictures::along(&heater.line, steady, marks, view)),
         svg("power.svg", pictures::power(steady, view)),
         svg("exit.svg", pictures::section(&steady.exit, view)),
         svg("density.svg", pictures::density(steady, view)),
@@ -146,6 +146,9 @@ fn as_json(plan: &Plan, answer: &CoilAnswer) -> Value {
         "warm_billet": answer.warm.as_ref().map(warm),
         "stops": answer.stops.iter().map(stop).collect::<Vec<_>>(),
         "frequency": answer.advice,
+        "electrics": answer.electrics,
+        "overloads": answer.overloads,
+        "other_frequencies": answer.frequencies,
     })
 }
 

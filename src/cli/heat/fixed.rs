@@ -26,7 +26,10 @@ pub(super) fn answer(plan: &Plan, heater: &StaticCoil, view: &View) -> Result<An
     });
     let files = vec![
         OutFile::text("heater.json", out::json(&json)),
-        OutFile::text("heater.svg", pictures::static_coil(&result, view).svg),
+        OutFile::text(
+            "heater.svg",
+            pictures::static_coil(&result, heater.set.start_c, view).svg,
+        ),
         OutFile::text("exit.svg", pictures::section(&result.exit, view).svg),
         OutFile::text("heater.csv", track_csv(&result.track)),
     ];

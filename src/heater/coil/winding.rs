@@ -1,10 +1,8 @@
-//! The winding: its own loss, and the field it makes from the power at its terminals.
+//! The winding and its own loss.
 
 use std::f64::consts::PI;
 
-use serde::Serialize;
-
-use crate::heater::error::{HeaterError, fraction, not_negative, positive};
+use crate::heater::error::{HeaterError, fraction, positive};
 use crate::heater::field::skin_depth;
 
 /// Winding space factor k_s where none is given (practice 0.7 to 0.9, from memory).
@@ -41,43 +39,6 @@ pub struct Coil {
     pub copper_resistivity: f64,
 }
 
-/// How the power of a coil is prescribed.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Drive {
-    /// Active power at the coil's terminals, W: coil loss and load together.
-    Terminals(f64),
-    /// Power into the load, W.
-    Load(f64),
-    /// Field strength at the load's surface, A/m RMS.
-    Field(f64),
-}
-
-impl Drive {
-    /// Refuses a negative or non-finite setting.
-    pub fn check(self) -> Result<(), HeaterError> {
-        match self {
-            Drive::Terminals(power) => not_negative("terminal power in W", power)?,
-            Drive::Load(power) => not_negative("power into the load in W", power)?,
-            Drive::Field(h) => not_negative("field strength in A/m", h)?,
-        };
-        Ok(())
-    }
-
-    /// Power at the terminals in W, where that is what is prescribed.
-    pub fn terminals_w(self) -> Option<f64> {
-        match self {
-            Drive::Terminals(power) => Some(power),
-            _ => None,
-        }
-    }
-
-    /// Whether the coil is off.
-    pub fn is_off(self) -> bool {
-        matches!(self, Drive::Terminals(p) | Drive::Load(p) | Drive::Field(p) if p == 0.0)
-    }
-}
-
 impl Coil {
     /// A coil of one turn with the default fill and copper temperature.
     pub fn new(length_m: f64, bore_m: f64, frequency_hz: f64) -> Result<Coil, HeaterError> {
@@ -108,36 +69,6 @@ impl Coil {
     pub fn winding_loss_per_field2(&self) -> f64 {
         let skin = skin_depth(self.copper_resistivity, 1.0, self.frequency_hz);
         self.length_m * PI * self.bore_m * self.copper_resistivity / (skin * self.fill)
-    }
-
-    /// Field strength at the load's surface in A/m RMS for a way of driving the coil.
-    ///
-    /// With the short-coil factor k_sc the winding carries N I/l = H/k_sc, so
-    /// P_terminals = H² (A + W/k_sc²) with the load's A and the winding's W per square of field.
-    /// The balance is exact: what is not in the winding is in the load.
-    pub fn field(&self, drive: Drive, load_active: f64, k_sc: f64) -> Result<f64, HeaterError> {
-        let square = match drive {
-            Drive::Terminals(power) => {
-                not_negative("terminal power in W", power)?
-                    / (load_active + self.winding_loss_per_field2() / (k_sc * k_sc))
-            }
-            Drive::Load(power) => {
-                let power = not_negative("power into the load in W", power)?;
-                if power == 0.0 {
-                    0.0
-                } else if load_active > 0.0 {
-                    power / load_active
-                } else {
-                    return Err(HeaterError::OutOfRange {
-                        name: "power into the load in W",
-                        value: power,
-                        allowed: "must be 0 while nothing is in the coil",
-                    });
-                }
-            }
-            Drive::Field(h) => not_negative("field strength in A/m", h)?.powi(2),
-        };
-        Ok(square.sqrt())
     }
 
     /// Loss in the winding in W at a load field of `h0` [A/m RMS] and a short-coil factor.

@@ -40,6 +40,7 @@ pub(super) struct Load {
     pub coil: usize,
     pub share: f64,
     pub resistance: f64,
+    pub reactance: f64,
     pub skin_m: f64,
 }
 
@@ -65,6 +66,7 @@ impl Billet {
                     coil,
                     share: part.share,
                     resistance: z.resistance,
+                    reactance: z.reactance,
                     skin_m: slice.surface_skin_m(of, f),
                 });
             }

@@ -6,11 +6,14 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::billet::{Billet, Load, Part};
+use super::channel::Highest;
+use super::converter::{InCoil, Reading, divided, reading};
+use super::gone::Gone;
 use super::layout::{HeaterLine, Motion};
 use super::phase::{Feed, Phase};
 use crate::conduction::Exchange;
 use crate::heater::bar::Bar;
-use crate::heater::coil::{Coil, Drive};
+use crate::heater::coil::{Coil, Drive, Load as InWinding};
 use crate::heater::error::{HeaterError, not_negative, positive};
 use crate::heater::slice::Slice;
 
@@ -46,39 +49,6 @@ impl<'a> Order<'a> {
         let start = self.bar.metal().thermal().heating.enthalpy(self.line.start_c);
         (mean - start) * self.bar.mass_kg_m() * self.line.billet_m
     }
-}
-
-/// A billet in the column or one that has left it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Gone {
-    /// Number: billets in the heater at the start count from 1 at the hot end.
-    pub number: usize,
-    /// Number of the order that it belongs to.
-    pub order: usize,
-    /// Place of its middle at the start of the study, in billets from the cold end; `None` for one
-    /// that came in later.
-    pub position: Option<usize>,
-    /// Time at which it left (or now), s.
-    pub time_s: f64,
-    /// Time it spent in the heater, s.
-    pub inside_s: f64,
-    /// Surface at mid-length, degC.
-    pub surface_c: f64,
-    /// Core at mid-length, degC.
-    pub core_c: f64,
-    /// Temperature of the mean enthalpy, degC.
-    pub mean_c: f64,
-    /// Highest anywhere in the billet, degC.
-    pub hottest_c: f64,
-    /// Highest anywhere in the billet at any time, degC.
-    pub peak_c: f64,
-    /// When that was, s.
-    pub peak_s: f64,
-    /// Time with a surface above 900 degC, s.
-    pub scaling_s: f64,
-    /// Heat that each coil put into it in each phase, J: phase by phase, coil by coil.
-    #[serde(skip)]
-    pub received_j: Vec<f64>,
 }
 
 /// What is going on in the heater at one time.
@@ -128,6 +98,7 @@ pub struct Column<'a> {
     energies: Energies,
     /// Phases begun.
     phases: usize,
+    highest: Highest,
 }
 
 impl<'a> Column<'a> {
@@ -198,6 +169,7 @@ impl<'a> Column<'a> {
             },
             energies: Energies::default(),
             phases: 0,
+            highest: Highest::default(),
         })
     }
 
@@ -251,6 +223,11 @@ impl<'a> Column<'a> {
     /// Energies since the start.
     pub fn energies(&self) -> Energies {
         self.energies
+    }
+
+    /// Highest readings of coils and converters since the start.
+    pub fn highest(&self) -> &Highest {
+        &self.highest
     }
 
     /// Enthalpy of all billets inside above the entry temperature, J.
@@ -364,15 +341,7 @@ impl<'a> Column<'a> {
     /// Runs one phase; `seen` is told after every step. Returns the billets that left.
     pub fn run(&mut self, phase: &Phase, seen: &mut dyn FnMut(&Column, &Moment)) -> Result<Vec<Gone>, HeaterError> {
         not_negative("duration of a phase in s", phase.seconds)?;
-        if phase.drives.len() != self.coils.len() {
-            return Err(HeaterError::Drives {
-                coils: self.coils.len(),
-                drives: phase.drives.len(),
-            });
-        }
-        for drive in &phase.drives {
-            drive.check()?;
-        }
+        self.orders[0].line.check_drives(&phase.drives)?;
         let takt = phase.takt_s.map(|t| positive("takt in s", t)).transpose()?;
         if let Feed::Order(next) = phase.feed {
             self.turn_to(next)?;
@@ -481,19 +450,37 @@ impl<'a> Column<'a> {
             .zip(&parts)
             .map(|(billet, parts)| billet.loads(orders[billet.order].bar, parts, coils, (phase, field), dt))
             .collect::<Result<_, _>>()?;
+        let inside: Vec<Mixed> = (0..self.coils.len())
+            .map(|c| self.mixed(c, &loads))
+            .collect::<Result<_, _>>()?;
+        let in_coils: Vec<InCoil> = inside.iter().map(|m| m.all).collect();
+        let windings: Vec<Coil> = self.coils.iter().map(|c| c.1).collect();
+        let line = self.orders[0].line;
+        let drives = divided(&line.converters, &windings, &phase.drives, &in_coils)?;
         let mut terminals_w = vec![0.0; self.coils.len()];
         let mut on: Vec<Option<Vec<f64>>> = vec![None; self.coils.len()];
-        for c in 0..self.coils.len() {
-            let Some(work) = self.work(c, phase.drives[c], &loads)? else {
+        let mut readings = vec![Reading::default(); self.coils.len()];
+        for (c, coil) in windings.iter().enumerate() {
+            if drives[c].is_off() {
                 continue;
-            };
-            self.field[c] = work.field_a_m;
-            terminals_w[c] = work.winding_w + work.load_w;
+            }
+            let InCoil { load, short_coil } = in_coils[c];
+            let (mut winding, mut into) = (drives[c].terminals_w().unwrap_or(0.0), 0.0);
+            // A winding without a load takes its power itself.
+            if load.active > 0.0 {
+                let h0 = coil.field(drives[c], &load, short_coil)?;
+                self.field[c] = h0;
+                on[c] = Some(inside[c].ratios.iter().map(|ratio| ratio * h0).collect());
+                winding = coil.winding_loss(h0, short_coil);
+                into = load.active * h0 * h0;
+            }
+            terminals_w[c] = winding + into;
+            readings[c] = reading(coil, &load, terminals_w[c])?;
             self.energies.terminals_j += terminals_w[c] * dt;
-            self.energies.winding_j += work.winding_w * dt;
-            self.energies.load_j += work.load_w * dt;
-            on[c] = Some(work.fields_a_m);
+            self.energies.winding_j += winding * dt;
+            self.energies.load_j += into * dt;
         }
+        self.highest.take(line, &readings);
         let on_now: Vec<bool> = on.iter().map(Option::is_some).collect();
         let areas: Vec<f64> = self.orders.iter().map(|o| self.piece_area_m2(o)).collect();
         let (orders, from_s) = (&self.orders, self.time_s);
@@ -528,53 +515,76 @@ impl<'a> Column<'a> {
         })
     }
 
-    /// What a coil does with what lies in it; `None` where it is off. Without a load it is switched off: all its power
-    /// would go into its copper.
-    fn work(&self, c: usize, drive: Drive, loads: &[Vec<Load>]) -> Result<Option<Work>, HeaterError> {
+    /// What lies in a coil.
+    fn mixed(&self, c: usize, loads: &[Vec<Load>]) -> Result<Mixed, HeaterError> {
         let coil = &self.coils[c].1;
-        // Of each order: loss per square of its field, and skin depth by share.
-        let mut sums = vec![(0.0, 0.0, 0.0); self.orders.len()];
+        let mut sums = vec![OfOrder::default(); self.orders.len()];
         for (billet, loads) in self.billets.iter().zip(loads) {
-            let (active, skin, share) = &mut sums[billet.order];
             let area = self.piece_area_m2(self.order(billet));
-            for load in loads.iter().filter(|l| l.coil == c) {
-                *active += area * load.share * load.resistance;
-                *skin += load.share * load.skin_m;
-                *share += load.share;
-            }
+            sums[billet.order].add(area, loads.iter().filter(|l| l.coil == c));
         }
-        let shares: f64 = sums.iter().map(|s| s.2).sum();
-        if drive.is_off() || shares == 0.0 {
-            return Ok(None);
+        let shares: f64 = sums.iter().map(|s| s.share).sum();
+        if shares == 0.0 {
+            return Ok(Mixed {
+                all: InCoil {
+                    load: InWinding::default(),
+                    short_coil: 1.0,
+                },
+                ratios: vec![0.0; self.orders.len()],
+            });
         }
         // Bars of different thickness in one coil have the same turns around them, but not quite the same field.
         let mut factors = vec![0.0; self.orders.len()];
-        for ((factor, order), (_, skin, share)) in factors.iter_mut().zip(&self.orders).zip(&sums) {
-            if *share > 0.0 {
-                *factor = order.bar.short_coil(coil, skin / share)?;
+        for ((factor, order), of) in factors.iter_mut().zip(&self.orders).zip(&sums) {
+            if of.share > 0.0 {
+                *factor = order.bar.short_coil(coil, of.skin / of.share)?;
             }
         }
-        let mean = match sums.iter().position(|s| s.2 == shares) {
+        let short_coil = match sums.iter().position(|s| s.share == shares) {
             Some(only) => factors[only],
-            None => sums.iter().zip(&factors).map(|(s, f)| s.2 / shares * f).sum(),
+            None => sums.iter().zip(&factors).map(|(s, f)| s.share / shares * f).sum(),
         };
-        let of = |factor: &f64| factor / mean;
-        let active: f64 = sums.iter().zip(&factors).map(|(s, f)| s.0 * of(f) * of(f)).sum();
-        let field_a_m = coil.field(drive, active, mean)?;
-        Ok(Some(Work {
-            field_a_m,
-            fields_a_m: factors.iter().map(|f| of(f) * field_a_m).collect(),
-            winding_w: coil.winding_loss(field_a_m, mean),
-            load_w: active * field_a_m * field_a_m,
-        }))
+        let ratios: Vec<f64> = factors.iter().map(|f| f / short_coil).collect();
+        let all = |of: fn(&OfOrder) -> f64| sums.iter().zip(&ratios).map(|(s, r)| of(s) * r * r).sum::<f64>();
+        let sections = self.orders.iter().zip(&sums);
+        let section_m2 = sections
+            .map(|(o, s)| o.bar.area_m2() * s.share * self.piece_m(o) / coil.length_m)
+            .sum();
+        let load = InWinding {
+            active: all(|s| s.active),
+            reactive: all(|s| s.reactive),
+            section_m2,
+        };
+        Ok(Mixed {
+            all: InCoil { load, short_coil },
+            ratios,
+        })
     }
 }
 
-/// What a coil does.
-struct Work {
-    /// Mean field, A/m RMS, and that on the billets of each order.
-    field_a_m: f64,
-    fields_a_m: Vec<f64>,
-    winding_w: f64,
-    load_w: f64,
+/// What the billets of one order are to a coil: losses and reactive power per square of the field on them, skin depth and
+/// length in pieces.
+#[derive(Debug, Clone, Copy, Default)]
+struct OfOrder {
+    active: f64,
+    reactive: f64,
+    skin: f64,
+    share: f64,
+}
+
+impl OfOrder {
+    fn add<'l>(&mut self, area: f64, loads: impl Iterator<Item = &'l Load>) {
+        for load in loads {
+            self.active += area * load.share * load.resistance;
+            self.reactive += area * load.share * load.reactance;
+            self.skin += load.share * load.skin_m;
+            self.share += load.share;
+        }
+    }
+}
+
+/// What lies in a coil: the whole load, referred to the mean field, and the field on the billets of each order over that.
+struct Mixed {
+    all: InCoil,
+    ratios: Vec<f64>,
 }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::column::Gone;
+use super::gone::Gone;
 use crate::heater::slice::Nodes;
 
 /// Which temperature of the billet a lower limit is about.

@@ -1,5 +1,6 @@
 //! Geometry and motion of a heater line, and what its zones exchange with the billet.
 
+use super::converter::Converter;
 use crate::conduction::{Exchange, OfSurface};
 use crate::heater::bar::Bar;
 use crate::heater::coil::Coil;
@@ -57,6 +58,8 @@ pub enum Motion {
 pub struct HeaterLine {
     /// Zones from the cold end to the hot end.
     pub zones: Vec<Zone>,
+    /// Coils that hang together on one converter; a coil on none is set on its own.
+    pub converters: Vec<Converter>,
     /// Length of a billet, m.
     pub billet_m: f64,
     /// Time between billets, s.
@@ -103,7 +106,8 @@ impl HeaterLine {
                 ZoneKind::Open => {}
             }
         }
-        Ok(())
+        let coils = self.coils().count();
+        self.converters.iter().try_for_each(|c| c.check(coils))
     }
 
     /// What of the heater itself differs in another line, beside its billets.
@@ -113,6 +117,9 @@ impl HeaterLine {
         }
         if self.zones.len() != other.zones.len() {
             return Some("the number of zones");
+        }
+        if self.converters != other.converters {
+            return Some("the converters and their coils");
         }
         let mut pairs = self.zones.iter().zip(&other.zones);
         match pairs.any(|(a, b)| a.length_m != b.length_m || a.kind != b.kind) {

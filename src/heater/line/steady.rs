@@ -26,6 +26,10 @@ const POWER_TOLERANCE: f64 = 1e-4;
 const LOOSE_TOLERANCE: f64 = 3e-3;
 const PATIENCE: usize = 12;
 
+/// The same at a given voltage after twice as many rounds: its square is in proportion, but nothing counteracts a jump of
+/// the impedance as a billet passes the Curie temperature.
+const VOLTAGE_TOLERANCE: f64 = 1.5e-2;
+
 /// Iterations on the field of one coil.
 const FIELD_ITERATIONS: usize = 40;
 
@@ -174,24 +178,8 @@ pub(super) struct Settled {
 }
 
 impl HeaterLine {
-    /// Settles the line with one drive per coil. `slices` pieces of each billet are followed when it
-    /// is indexed (1 follows its middle); a steadily pushed billet is the same all along.
-    pub fn steady(&self, bar: &Bar, drives: &[Drive], slices: usize) -> Result<Steady, HeaterError> {
-        Ok(self.settle(bar, drives, slices)?.steady)
-    }
-
-    pub(super) fn settle(&self, bar: &Bar, drives: &[Drive], slices: usize) -> Result<Settled, HeaterError> {
-        self.check(bar)?;
-        let coils = self.coils().count();
-        if drives.len() != coils {
-            return Err(HeaterError::Drives {
-                coils,
-                drives: drives.len(),
-            });
-        }
-        for drive in drives {
-            drive.check()?;
-        }
+    /// Settles the coils from the cold end on, each with a drive of its own.
+    pub(super) fn settle_coils(&self, bar: &Bar, drives: &[Drive], slices: usize) -> Result<Settled, HeaterError> {
         let slices = match self.motion {
             Motion::Continuous => 1,
             Motion::Indexed => slices.max(1),
@@ -402,15 +390,15 @@ fn settle_coil(
             0.0
         };
         let k_sc = bar.short_coil(coil, skin)?;
-        let wanted = coil.field(drive, sums.active, k_sc)?.powi(2);
+        let wanted = coil.field(drive, &load_of(bar, coil, &sums), k_sc)?.powi(2);
         if drive.is_off() || matches!(drive, Drive::Field(_)) {
             return Ok(finish_coil(bar, coil, h2, &sums, k_sc, walkers, &marks));
         }
         residual = (wanted / h2 - 1.0).abs();
-        let allowed = if round < PATIENCE {
-            POWER_TOLERANCE
-        } else {
-            LOOSE_TOLERANCE
+        let allowed = match round {
+            r if r < PATIENCE => POWER_TOLERANCE,
+            r if r >= 2 * PATIENCE && matches!(drive, Drive::Volts(_)) => VOLTAGE_TOLERANCE,
+            _ => LOOSE_TOLERANCE,
         };
         if residual < allowed {
             return Ok(finish_coil(bar, coil, h2, &sums, k_sc, walkers, &marks));
@@ -446,13 +434,27 @@ fn first_guess(bar: &Bar, coil: &Coil, drive: Drive) -> Result<f64, HeaterError>
     let skin = skin_depth(hot, 1.0, coil.frequency_hz);
     let x = bar.radius_m() / skin;
     let k_t = if x > 1.5 { 1.0 - 0.5 / x } else { 0.25 * x.powi(3) };
-    let load = bar.perimeter_m() * coil.length_m * hot / skin * k_t.max(1e-3);
-    let power = match drive {
-        Drive::Terminals(p) => 0.75 * p,
-        Drive::Load(p) => p,
-        Drive::Field(h) => return Ok(coil.field(Drive::Field(h), load, 1.0)?.powi(2)),
+    let active = bar.perimeter_m() * coil.length_m * hot / skin * k_t.max(1e-3);
+    // Reactive as much as active: a thick skin.
+    let load = Load {
+        active,
+        reactive: active,
+        section_m2: bar.area_m2(),
     };
-    Ok(coil.field(Drive::Load(power), load, 1.0)?.powi(2))
+    let drive = match drive {
+        Drive::Terminals(p) => Drive::Load(0.75 * p),
+        other => other,
+    };
+    Ok(coil.field(drive, &load, 1.0)?.powi(2))
+}
+
+/// The load of a coil in the mean over a takt.
+fn load_of(bar: &Bar, coil: &Coil, sums: &CoilSums) -> Load {
+    Load {
+        active: sums.active,
+        reactive: sums.reactive,
+        section_m2: bar.area_m2() * sums.bar_m / coil.length_m,
+    }
 }
 
 fn finish_coil(
@@ -471,11 +473,7 @@ fn finish_coil(
         .zip(marks)
         .map(|(w, m)| w.slice.energies().1 + m.booked[1])
         .sum();
-    let load = Load {
-        active: sums.active,
-        reactive: sums.reactive,
-        section_m2: bar.area_m2() * sums.bar_m / coil.length_m,
-    };
+    let load = load_of(bar, coil, sums);
     let terminals_w = load_w + winding_w;
     let circuit = Circuit::new(coil, &load);
     let power_factor = circuit.as_ref().map_or(0.0, |c| c.power_factor(false));

@@ -2,8 +2,10 @@
 
 use serde::Serialize;
 
-use super::column::{Column, Energies, Filling, Gone, Moment};
+use super::channel::Highest;
+use super::column::{Column, Energies, Filling, Moment};
 use super::criteria::{Criteria, Verdict};
+use super::gone::Gone;
 use super::layout::HeaterLine;
 use super::order::NextOrder;
 use super::phase::{Feed, Phase};
@@ -58,6 +60,8 @@ pub struct Study {
     pub energies: Energies,
     /// Heat above the entry temperature in rejected billets, J (lost with them).
     pub rejected_j: f64,
+    /// Highest readings of coils and converters.
+    pub highest: Highest,
 }
 
 /// What the coils do while the line stands.
@@ -149,6 +153,7 @@ pub(super) fn finish(
         moments: record.moments,
         energies: column.energies(),
         rejected_j,
+        highest: column.highest().clone(),
     }
 }
 
@@ -175,31 +180,31 @@ pub fn start_up(
     Ok(finish(&column, &[criteria], gone, inside, record))
 }
 
-/// An empty heater that billets come into one by one, with the field of each coil kept at `fields` (A/m), which a
-/// constant voltage nearly does: each billet then lives the history of steady work whatever else is inside.
+/// An empty heater that billets come into one by one, with what `kept` keeps of each coil. A kept field, as a constant
+/// voltage nearly gives it, lets each billet live the history of steady work whatever else is inside.
 pub fn start_empty(
     line: &HeaterLine,
     bar: &Bar,
-    fields: &[f64],
+    kept: &[Drive],
     slices: usize,
     criteria: &Criteria,
 ) -> Result<Study, HeaterError> {
     let mut column = Column::new(line, bar, Filling::Empty, slices)?;
     let takts = 2 * line.places() + 6;
-    at_fields(&mut column, line, fields, (takts, Feed::USUAL), criteria)
+    with_kept(&mut column, line, kept, (takts, Feed::USUAL), criteria)
 }
 
-/// No more billets come in; those inside are pushed out from the periodic state, with the field of each coil kept.
+/// No more billets come in; those inside are pushed out from the periodic state, with what `kept` keeps of each coil.
 pub fn run_out(
     line: &HeaterLine,
     bar: &Bar,
     drives: &[Drive],
-    fields: &[f64],
+    kept: &[Drive],
     slices: usize,
     criteria: &Criteria,
 ) -> Result<Study, HeaterError> {
     let mut column = Column::steady(line, bar, drives, slices)?;
-    at_fields(&mut column, line, fields, (line.places() + 1, Feed::Nothing), criteria)
+    with_kept(&mut column, line, kept, (line.places() + 1, Feed::Nothing), criteria)
 }
 
 /// One billet of another order, such as a warm one, among those of the running line.
@@ -226,10 +231,10 @@ pub fn one_among(
     Ok(finish(&column, &[criteria, one.criteria], gone, inside, record))
 }
 
-fn at_fields(
+fn with_kept(
     column: &mut Column,
     line: &HeaterLine,
-    fields: &[f64],
+    kept: &[Drive],
     (takts, feed): (usize, Feed),
     criteria: &Criteria,
 ) -> Result<Study, HeaterError> {
@@ -238,7 +243,7 @@ fn at_fields(
     let phase = Phase {
         seconds: takts as f64 * line.takt_s,
         takt_s: Some(line.takt_s),
-        drives: fields.iter().map(|h| Drive::Field(*h)).collect(),
+        drives: kept.to_vec(),
         feed,
     };
     let gone = column.run(&phase, &mut |_, m| record.take(m))?;
@@ -330,6 +335,19 @@ pub fn standing_powers(
     let mut powers = Vec::new();
     column.run(&phase, &mut |_, moment| powers.clone_from(&moment.terminals_w))?;
     Ok(powers)
+}
+
+/// Power at the terminals of each channel, W, when the line begins to stand in its periodic state at hold power: each
+/// channel makes good what the billets in its coils lose.
+pub fn hold_at_terminals(
+    line: &HeaterLine,
+    bar: &Bar,
+    drives: &[Drive],
+    slices: usize,
+) -> Result<Vec<f64>, HeaterError> {
+    let into = line.by_channel(&hold_powers(line, bar, drives, slices)?);
+    let hold = line.spread(&into.iter().map(|p| Drive::Load(*p)).collect::<Vec<_>>());
+    Ok(line.by_channel(&standing_powers(line, bar, (drives, &hold), slices)?))
 }
 
 /// How long a hold may last.

@@ -4,8 +4,9 @@
 use ndarray::{Array1, Array2};
 use serde::Serialize;
 
-use super::column::{Column, Filling, Gone};
+use super::column::{Column, Filling};
 use super::criteria::Criteria;
+use super::gone::Gone;
 use super::layout::HeaterLine;
 use super::order::NextOrder;
 use super::phase::{Feed, Phase};
@@ -67,9 +68,9 @@ pub struct Transition<'a> {
     pub next: Option<NextOrder<'a>>,
     /// Time between billets afterwards, s.
     pub takt_s: f64,
-    /// Settled power of each coil afterwards, W.
+    /// Settled power of each channel of the line afterwards, W.
     pub powers_w: &'a [f64],
-    /// Highest power of each coil, W.
+    /// Highest power of each channel, W.
     pub highest_w: &'a [f64],
     /// When a billet is good.
     pub criteria: &'a Criteria,
@@ -191,7 +192,7 @@ impl<'a> Transition<'a> {
         Phase {
             seconds: takts as f64 * self.takt_s,
             takt_s: Some(self.takt_s),
-            drives: powers_w.iter().map(|p| Drive::Terminals(*p)).collect(),
+            drives: self.line.at_powers(powers_w),
             feed: Feed::Order(usize::from(self.next.is_some())),
         }
     }
@@ -551,7 +552,7 @@ impl<'a> Transition<'a> {
     fn rows(&self, way: &Way, safe_c: &[f64]) -> Vec<Row> {
         let (study, powers) = (&way.study, &way.powers_w);
         let base = self.base(powers.len());
-        let coils = self.powers_w.len();
+        let (channels, coils) = (self.line.channels(), self.line.coils().count());
         let skip = usize::from(self.before.is_some_and(|p| p.seconds > 1e-9));
         let begin_s = self.before.map_or(0.0, |p| p.seconds);
         let ends: Vec<f64> = self
@@ -582,11 +583,12 @@ impl<'a> Transition<'a> {
             let slope = |until_s: f64| -> Vec<f64> {
                 (0..powers.len())
                     .map(|j| {
-                        let (step, coil) = (j / coils, j % coils);
-                        let got = billet.received_j.get((step + skip) * coils + coil);
+                        let (step, channel) = (j / channels.len(), &channels[j % channels.len()]);
+                        let got = channel.coils.iter();
+                        let got = got.filter_map(|c| billet.received_j.get((step + skip) * coils + c));
                         let from = if step == 0 { begin_s } else { ends[step - 1] };
                         let part = ((until_s - from) / (ends[step] - from)).clamp(0.0, 1.0);
-                        let per_unit = got.copied().unwrap_or(0.0) * base[j] / powers[j].max(1.0);
+                        let per_unit = got.sum::<f64>() * base[j] / powers[j].max(1.0);
                         part * per_unit / (kg * heat)
                     })
                     .collect()

@@ -4,8 +4,10 @@ mod goal;
 mod programme;
 mod remedy;
 mod solve;
+mod within;
 
 pub use goal::{Goal, Least, Miss, Missed};
 pub use programme::{Programme, find_programme};
 pub use remedy::{Remedy, remedies};
 pub use solve::{SetPoints, Status, find_powers, find_powers_between, misses};
+pub use within::find_powers_within;

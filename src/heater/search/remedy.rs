@@ -15,19 +15,19 @@ pub enum Remedy {
     Takt {
         /// The takt, s.
         takt_s: f64,
-        /// Power of each coil, W.
+        /// Power of each channel, W.
         powers_w: Vec<f64>,
     },
-    /// More power installed: what each coil would need, W.
+    /// More power installed: what each channel would need, W.
     Power {
-        /// Power of each coil, W.
+        /// Power of each channel, W.
         powers_w: Vec<f64>,
     },
     /// All frequencies times a factor below 1.
     Frequency {
         /// The factor.
         factor: f64,
-        /// Power of each coil, W.
+        /// Power of each channel, W.
         powers_w: Vec<f64>,
     },
 }

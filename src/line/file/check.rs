@@ -4,6 +4,7 @@ mod billet;
 mod blows;
 mod carry;
 mod context;
+mod converter;
 mod cool;
 mod cycle;
 mod die_block;

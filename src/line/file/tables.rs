@@ -14,7 +14,7 @@ mod study;
 pub(crate) use billet::{RawBillet, RawLimit, RawScale, RawSection, RawShop};
 pub(crate) use cool::{RawConveyor, RawPile};
 pub(crate) use die::{Ends, RawDie, RawGrip, RawSupport};
-pub(crate) use heater::{HeaterKind, RawHeater, RawPoint, RawTarget, RawZone};
+pub(crate) use heater::{HeaterKind, RawConverter, RawHeater, RawPoint, RawTarget, RawZone, Share};
 pub(crate) use measurement::{RawInstrument, RawMeasurement, RawUnknown};
 pub(crate) use stage::{Machine, RawRing, RawStage};
 pub(crate) use study::{RawCorrelation, RawMove, RawScatter, RawStudy};

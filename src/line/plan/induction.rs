@@ -6,7 +6,8 @@ use super::{Metal, Piece, Resolution, Section};
 use crate::heater::coil::Drive;
 use crate::heater::fixed::{FixedCoil, FixedResult, PowerStep};
 use crate::heater::line::{Criteria, HeaterLine, Shift};
-use crate::heater::search::{Goal, Missed, SetPoints, find_powers, find_powers_between, find_programme};
+use crate::heater::ratings::Ratings;
+use crate::heater::search::{Goal, Missed, SetPoints, find_powers_within, find_programme};
 use crate::heater::{Bar, Fineness, HeaterError, Metal as HeaterMetal};
 
 /// A row of coils with its settings.
@@ -14,10 +15,16 @@ use crate::heater::{Bar, Fineness, HeaterError, Metal as HeaterMetal};
 pub struct CoilLine {
     /// Zones, pace and motion.
     pub line: HeaterLine,
-    /// How each coil is driven; `None` where a search is to find it.
+    /// How each channel is driven, a converter by its power; `None` where a search is to find it.
     pub settings: Vec<Option<Drive>>,
-    /// Highest terminal power of each coil, W.
+    /// Highest terminal power of each channel, W.
     pub highest_w: Vec<f64>,
+    /// What coils and converters may carry.
+    pub ratings: Ratings,
+    /// Lowest and highest frequency that each converter gives, Hz.
+    pub gives_hz: Vec<(f64, f64)>,
+    /// Rise of the cooling water in the windings, K.
+    pub water_rise_k: f64,
     /// Target, where given.
     pub goal: Option<Goal>,
     /// What the exit shows above what is computed, K: powers are found for a target less by it.
@@ -114,30 +121,29 @@ impl CoilLine {
         Ok(goal.shifted(-self.exit_offset_k))
     }
 
-    /// Whether every coil has a setting.
+    /// Whether every channel has a setting.
     pub fn is_set(&self) -> bool {
         self.settings.iter().all(Option::is_some)
     }
 
     /// Searches the powers for the target, from the settings given where there are any.
     pub fn search(&self, bar: &Bar, resolution: Resolution) -> Result<SetPoints, HeaterError> {
+        let start: Option<Vec<f64>> = self.settings.iter().map(|s| s.and_then(Drive::terminals_w)).collect();
+        self.search_on(&self.line, bar, start.as_deref(), slices(resolution))
+    }
+
+    /// Searches the powers for the target on another line of the same coils, as at another pace.
+    pub fn search_on(
+        &self,
+        line: &HeaterLine,
+        bar: &Bar,
+        start_w: Option<&[f64]>,
+        slices: usize,
+    ) -> Result<SetPoints, HeaterError> {
         let goal = self.aim()?;
-        let start: Option<Vec<f64>> = self
-            .settings
-            .iter()
-            .map(|s| match s {
-                Some(Drive::Terminals(p)) => Some(*p),
-                _ => None,
-            })
-            .collect();
-        find_powers(
-            &self.line,
-            bar,
-            &goal,
-            &self.highest_w,
-            start.as_deref(),
-            slices(resolution),
-        )
+        let lowest = vec![0.0; self.highest_w.len()];
+        let ranges = (lowest.as_slice(), self.highest_w.as_slice());
+        find_powers_within(line, bar, &goal, ranges, start_w, slices, &self.ratings)
     }
 
     /// Whether some powers are given and the others are to be found.
@@ -154,18 +160,16 @@ impl CoilLine {
             None => (0.0, *highest),
         });
         let (lowest, highest): (Vec<f64>, Vec<f64>) = ranges.unzip();
-        find_powers_between(&self.line, bar, &goal, (&lowest, &highest), None, slices(resolution))
+        let ranges = (lowest.as_slice(), highest.as_slice());
+        find_powers_within(&self.line, bar, &goal, ranges, None, slices(resolution), &self.ratings)
     }
 
-    /// The drives: as set; where some or all are missing, those are found for the target.
+    /// The drives of the coils: as set; where some or all are missing, those are found for the target.
     pub fn drives(&self, bar: &Bar, resolution: Resolution) -> Result<Vec<Drive>, HeaterError> {
         let set: Option<Vec<Drive>> = self.settings.iter().copied().collect();
         match set {
-            Some(drives) => Ok(drives),
-            None => {
-                let found = self.search_missing(bar, resolution)?;
-                Ok(found.powers_w.into_iter().map(Drive::Terminals).collect())
-            }
+            Some(settings) => Ok(self.line.spread(&settings)),
+            None => Ok(self.line.at_powers(&self.search_missing(bar, resolution)?.powers_w)),
         }
     }
 }

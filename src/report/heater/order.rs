@@ -2,11 +2,11 @@
 
 use super::{came_of, course, numbers, powers, temperature};
 use crate::ask::heating::{Following, Warm};
-use crate::heater::line::Verdict;
+use crate::heater::line::{HeaterLine, Verdict};
 use crate::show::{Block, Cell, NoteKind, Quantity, say};
 
 /// The change to the next order.
-pub(super) fn next(next: &Following) -> Vec<Block> {
+pub(super) fn next(next: &Following, line: &HeaterLine) -> Vec<Block> {
     let study = &next.course.study;
     let (before, new) = Following::rejected(study);
     let text = match study.first_good {
@@ -30,7 +30,7 @@ pub(super) fn next(next: &Following) -> Vec<Block> {
         blocks.push(Block::Note(NoteKind::Caution, say("heat.next_missed").into()));
     }
     let never_c = next.criteria.never_above_c;
-    blocks.extend(course(&next.course, 0.0, never_c, say("heat.steps_next")));
+    blocks.extend(course(&next.course, line, (0.0, never_c), say("heat.steps_next")));
     blocks.push(Block::sentence(came_of(say("heat.late"), &next.late)));
     blocks
 }

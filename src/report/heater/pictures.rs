@@ -6,7 +6,8 @@ use crate::heater::SectionField;
 use crate::heater::advice::{Advice, AdvicePoint};
 use crate::heater::energy::EnergyTable;
 use crate::heater::fixed::FixedResult;
-use crate::heater::line::{Criteria, Exit, Gone, HeaterLine, Steady, Study, TrackPoint, ZoneKind};
+use crate::heater::line::{Criteria, Exit, Gone, HeaterLine, Steady, Study, TrackPoint, Verdict, ZoneKind};
+use crate::line::plan::CoilLine;
 use crate::picture::{Axis, Bar, BarChart, Drawing, LineChart, Rule, Series, StageBar};
 use crate::show::{Cell, Quantity, Text, View, say};
 
@@ -31,11 +32,45 @@ fn bar(name: String, value: f64) -> Bar {
     }
 }
 
+/// A line at a temperature, with its value.
 fn rule(temp_c: f64, label: &'static str, view: &View) -> Rule {
+    let value = Cell::number(temp_c, Quantity::Temperature).whole(view);
     Rule {
         value: view.display.temperature(temp_c),
         upright: false,
-        label: view.say(label).to_owned(),
+        label: format!("{} {value}", view.say(label)),
+    }
+}
+
+/// Temperatures that a picture along the heater marks, degC.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Marks {
+    /// Never to be exceeded.
+    pub never_above_c: Option<f64>,
+    /// The target.
+    pub target_c: Option<f64>,
+    /// Where the steel loses its magnetism.
+    pub curie_c: Option<f64>,
+}
+
+impl Marks {
+    /// Those of an answer.
+    pub fn of(answer: &CoilAnswer, heater: &CoilLine) -> Marks {
+        Marks {
+            never_above_c: Some(answer.criteria.never_above_c),
+            target_c: heater.goal.map(|g| g.value_c),
+            curie_c: answer.curie_c,
+        }
+    }
+
+    fn rules(self, view: &View) -> Vec<Rule> {
+        let all = [
+            (self.never_above_c, "steel.never_above"),
+            (self.target_c, "heat.target"),
+            (self.curie_c, "heat.curie"),
+        ];
+        let one = |(temp_c, label): (Option<f64>, &'static str)| temp_c.map(|c| rule(c, label, view));
+        all.into_iter().filter_map(one).collect()
     }
 }
 
@@ -79,7 +114,7 @@ fn track(view: &View, points: &[TrackPoint], x: &dyn Fn(&TrackPoint) -> f64) -> 
 }
 
 /// Temperatures along the heater, with the power of each coil under the axis.
-pub fn along(line: &HeaterLine, steady: &Steady, never_above_c: Option<f64>, view: &View) -> Drawing {
+pub fn along(line: &HeaterLine, steady: &Steady, marks: Marks, view: &View) -> Drawing {
     let place = |metres: f64| Quantity::Place.shown(metres, view.display);
     let mut at = 0.0;
     let mut stages = Vec::new();
@@ -100,10 +135,7 @@ pub fn along(line: &HeaterLine, steady: &Steady, never_above_c: Option<f64>, vie
         x: axis("heating.place", Quantity::Place, view),
         y: temperatures(view),
         series: track(view, &steady.track, &|p| place(p.place_m)),
-        rules: never_above_c
-            .map(|c| rule(c, "steel.never_above", view))
-            .into_iter()
-            .collect(),
+        rules: marks.rules(view),
         stages,
         ..LineChart::default()
     }
@@ -225,7 +257,10 @@ pub fn frequency(advice: &Advice, view: &View) -> Drawing {
     .draw(&view.style())
 }
 
-/// Billets at the exit in the order of their numbers: mean, surface, core and hottest ever.
+/// Ink of what is rejected.
+const REJECTED: usize = 3;
+
+/// Billets at the exit in the order of their numbers: mean, surface, core and hottest ever; rejects are marked.
 fn study(title: Text, study: &Study, criteria: &Criteria, view: &View) -> Drawing {
     let one = |name: &str, ink: usize, value: fn(&Gone) -> f64| Series {
         name: view.say(name).to_owned(),
@@ -238,20 +273,39 @@ fn study(title: Text, study: &Study, criteria: &Criteria, view: &View) -> Drawin
         dots: true,
         ..Series::default()
     };
+    let (target, low_c) = criteria.at_least;
+    let mut series = vec![
+        one("zone.core", 0, |b| b.core_c),
+        one("zone.surface", 1, |b| b.surface_c),
+        one("zone.mean", 2, |b| b.mean_c),
+        one("heat.hottest_ever", 5, |b| b.peak_c),
+    ];
+    // A gap after each keeps the dots of the rejects unjoined.
+    let rejects = study.billets.iter().filter(|b| b.verdict != Verdict::Good);
+    let points = rejects.flat_map(|b| {
+        let number = b.billet.number as f64;
+        let value = view.display.temperature(target.of(&b.billet));
+        [(number, Some(value)), (number, None)]
+    });
+    let rejects = Series {
+        name: view.say("heat.rejected").to_owned(),
+        points: points.collect(),
+        ink: REJECTED,
+        dots: true,
+        ..Series::default()
+    };
+    if !rejects.points.is_empty() {
+        series.push(rejects);
+    }
+    let gates = [Some(low_c), criteria.at_most_c];
+    let gates = gates.into_iter().flatten().map(|c| rule(c, "heat.sort_limit", view));
+    let never = rule(criteria.never_above_c, "steel.never_above", view);
     LineChart {
         title: words(title, view),
         x: Axis::new(view.say("heat.billet"), ""),
         y: temperatures(view),
-        series: vec![
-            one("zone.core", 0, |b| b.core_c),
-            one("zone.surface", 1, |b| b.surface_c),
-            one("zone.mean", 2, |b| b.mean_c),
-            one("heat.hottest_ever", 5, |b| b.peak_c),
-        ],
-        rules: vec![
-            rule(criteria.never_above_c, "steel.never_above", view),
-            rule(criteria.at_least.1, "heat.sort_limit", view),
-        ],
+        series,
+        rules: std::iter::once(never).chain(gates).collect(),
         ..LineChart::default()
     }
     .draw(&view.style())
@@ -282,8 +336,17 @@ pub fn stop(stop: &Stop, answer: &CoilAnswer, view: &View) -> Drawing {
     study(title, stop.study(), &answer.criteria, view)
 }
 
-/// Temperatures over time in a static coil, with the steps of the power.
-pub fn static_coil(result: &FixedResult, view: &View) -> Drawing {
+/// Temperatures over time in a static coil from the start on, at a temperature (degC), with the steps of the power.
+pub fn static_coil(result: &FixedResult, start_c: f64, view: &View) -> Drawing {
+    let start = TrackPoint {
+        place_m: 0.0,
+        time_s: 0.0,
+        core_c: start_c,
+        surface_c: start_c,
+        mean_c: start_c,
+        hottest_c: start_c,
+    };
+    let points: Vec<TrackPoint> = std::iter::once(start).chain(result.track.iter().copied()).collect();
     let mut stages: Vec<StageBar> = Vec::new();
     let mut before = 0.0;
     for p in &result.powers {
@@ -302,7 +365,7 @@ pub fn static_coil(result: &FixedResult, view: &View) -> Drawing {
         title: view.say("heat.chart_static").to_owned(),
         x: axis("word.time", Quantity::Seconds, view),
         y: temperatures(view),
-        series: track(view, &result.track, &|p| p.time_s),
+        series: track(view, &points, &|p| p.time_s),
         stages,
         ..LineChart::default()
     }

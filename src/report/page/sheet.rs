@@ -16,7 +16,7 @@ use crate::show::{Cell, Joint, Mark, Quantity, Seconds, Side, Text, View, judged
 /// Most rows of each kind; what has less margin comes first, the rest is in the report.
 const LIMITS: usize = 10;
 const TIMES: usize = 8;
-const SETTINGS: usize = 12;
+const SETTINGS: usize = 24;
 
 impl Content {
     fn of(dossier: &Dossier<'_>, view: &View) -> Content {

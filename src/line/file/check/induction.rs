@@ -6,20 +6,19 @@ use toml::Spanned;
 
 use super::billet::{Billet, Shop};
 use super::context::{Check, join};
+use super::converter::{UNKNOWN_TURNS, converters, rated, refuse};
 use crate::heater::HeaterError;
 use crate::heater::coil::{Coil, Drive, copper_resistivity};
 use crate::heater::field::skin_depth;
 use crate::heater::fixed::{FixedCoil, PowerStep};
 use crate::heater::line::{Criteria, HeaterLine, Motion, Target, Zone, ZoneKind};
 use crate::heater::lining::Lining;
+use crate::heater::ratings::{Limits, Ratings};
 use crate::heater::search::{Goal, Least};
 use crate::judge::Datum;
 use crate::line::file::tables::{RawHeater, RawTarget, RawZone};
 use crate::line::plan::{CoilLine, FurnaceZone, Heater, Resolution, Section, StaticCoil};
 use crate::text::{Given, ProblemKind, keys_of};
-
-/// Turns where they are not given: they set volts and amperes, which are then not told.
-const UNKNOWN_TURNS: f64 = 1.0;
 
 /// Most zones or steps.
 const MOST: usize = 200;
@@ -38,10 +37,6 @@ fn common(check: &mut Check, raw: &RawHeater) -> Common {
         copper_c: check.or_default(base, &raw.copper_c),
         fill: check.or_default(base, &raw.fill),
     }
-}
-
-fn refuse(check: &mut Check, detail: String, place: Range<usize>) {
-    check.problem(ProblemKind::rule("heater", detail, ""), place);
 }
 
 /// Drive of a coil or step: one of three keys, or none.
@@ -100,6 +95,7 @@ pub(crate) fn coil_line(
     let mut heater = CoilLine {
         line: HeaterLine {
             zones: Vec::new(),
+            converters: Vec::new(),
             billet_m: length,
             takt_s: shop.takt_s.unwrap_or(f64::NAN),
             motion,
@@ -108,6 +104,9 @@ pub(crate) fn coil_line(
         },
         settings: Vec::new(),
         highest_w: Vec::new(),
+        ratings: Ratings::default(),
+        gives_hz: Vec::new(),
+        water_rise_k: check.or_default(base, &raw.water_rise_k),
         goal: None,
         exit_offset_k: 0.0,
         criteria: None,
@@ -119,6 +118,7 @@ pub(crate) fn coil_line(
         line_zone(check, index, zone, &numbers, &shared, &mut heater);
     }
     let before = check.problems.len();
+    converters(check, raw, &mut heater);
     heater.goal = raw
         .target
         .as_ref()
@@ -146,16 +146,12 @@ fn partly_set(check: &mut Check, heater: &CoilLine, place: Range<usize>) {
     if heater.goal.is_none() || !heater.is_partly_set() {
         return;
     }
-    let coils = heater
-        .line
-        .coils()
-        .map(|(zone, _)| heater.line.zones[zone].name.as_str());
     let (mut without, mut otherwise) = (Vec::new(), Vec::new());
-    for (name, setting) in coils.zip(&heater.settings) {
+    for (channel, setting) in heater.line.channels().into_iter().zip(&heater.settings) {
         match setting {
-            None => without.push(name),
+            None => without.push(channel.name),
             Some(Drive::Terminals(_)) => {}
-            Some(_) => otherwise.push(name),
+            Some(_) => otherwise.push(channel.name),
         }
     }
     if otherwise.is_empty() {
@@ -185,6 +181,8 @@ struct Numbers {
     highest: f64,
     highest_given: bool,
     turns: Option<f64>,
+    /// Voltage, V, current, A, and reactive power, kvar.
+    rated: [Option<f64>; 3],
 }
 
 impl Numbers {
@@ -198,6 +196,7 @@ impl Numbers {
             highest: check.or_default(base, &raw.highest_kw),
             highest_given: raw.highest_kw.is_some(),
             turns: check.number(base, &raw.turns),
+            rated: [&raw.highest_v, &raw.highest_a, &raw.highest_kvar].map(|key| check.number(base, key)),
         }
     }
 }
@@ -261,6 +260,13 @@ fn line_zone(
                 heater.highest_w.push(highest * 1e3);
                 let own = check.number(&base, &raw.turns);
                 let turns = own.or(numbers.turns).unwrap_or(UNKNOWN_TURNS);
+                let [volts, amperes, kvar] = rated(check, &base, raw, numbers.rated, turns > UNKNOWN_TURNS);
+                heater.ratings.coils.push(Limits {
+                    power_w: Some(highest * 1e3),
+                    volts,
+                    amperes,
+                    reactive_var: kvar.map(|kvar| kvar * 1e3),
+                });
                 let drives = [&raw.power_kw, &raw.load_kw, &raw.field_a_m];
                 let most = (raw.highest_kw.is_some() || numbers.highest_given).then_some(highest);
                 let drive = drive(check, &base, drives);

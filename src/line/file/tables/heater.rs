@@ -14,8 +14,28 @@ const HZ: (f64, f64) = (0.0, 1.0e6);
 /// Coils, gaps and tunnels: a shorter one is a length in metres.
 const LENGTH_MM: (f64, f64) = (5.0, 100_000.0);
 
+/// Windings on mains frequency have up to some 6 kV, those on converters up to 3 kV (from memory).
+const VOLTS: (f64, f64) = (0.0, 20_000.0);
+/// Currents before the capacitor, several times those of the converter (from memory).
+const AMPERES: (f64, f64) = (0.0, 100_000.0);
+/// Capacitors have some five times the active power (from memory).
+const KVAR: (f64, f64) = (0.0, 200_000.0);
+
 /// From blankets, 0.05, to silicon carbide, 20 (from memory).
 const LINING_W_MK: (f64, f64) = (0.01, 20.0);
+
+/// How a converter divides its power among its coils.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Share {
+    /// Windings in parallel on one voltage.
+    Voltage,
+    /// Each a part of the power.
+    Power,
+}
+
+impl Words for Share {
+    const WORDS: &'static [(&'static str, Share)] = &[("voltage", Share::Voltage), ("power", Share::Power)];
+}
 
 /// How the billet gets hot.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -127,6 +147,18 @@ table! {
     highest_kw: f64 = above("kW", POWER_KW)
         .or(1000.0, "no limit worth the name: give the converter's rating")
         .of(&["coil_line", "static_coil"]);
+    /// Highest voltage (RMS) of each winding; needs its turns.
+    highest_v: f64 = above("V", VOLTS).of(&["coil_line"]);
+    /// Highest current (RMS) of each winding, before any capacitor; needs its turns.
+    highest_a: f64 = above("A", AMPERES).of(&["coil_line"]);
+    /// Highest reactive power of each winding: what its capacitor has.
+    highest_kvar: f64 = above("kvar", KVAR).of(&["coil_line"]);
+    /// Rise of the cooling water in the windings, for its flow.
+    water_rise_k: f64 = above("K", (0.0, 80.0))
+        .or(20.0, "water in at 25 to 30 degC and out below 50, so that no scale falls out (common practice)")
+        .of(&["coil_line"]);
+    /// Converters that feed several coils each; a coil on none is set on its own.
+    converter: Vec<Spanned<RawConverter>> = any().of(&["coil_line"]);
     /// Stretches of a coil line from the cold end, or further zones of a furnace.
     zone: Vec<Spanned<RawZone>> = any().of(&["furnace", "coil_line"]);
     /// Programme of a static coil.
@@ -168,6 +200,12 @@ table! {
     turns: f64 = above("", (0.0, 1000.0)).follows("that of the heater").of(&["coil"]);
     /// Highest power of this coil, in place of the heater's.
     highest_kw: f64 = above("kW", POWER_KW).follows("that of the heater").of(&["coil"]);
+    /// Highest voltage (RMS) of this winding, in place of the heater's.
+    highest_v: f64 = above("V", VOLTS).follows("that of the heater").of(&["coil"]);
+    /// Highest current (RMS) of this winding, in place of the heater's.
+    highest_a: f64 = above("A", AMPERES).follows("that of the heater").of(&["coil"]);
+    /// Highest reactive power of this winding, in place of the heater's.
+    highest_kvar: f64 = above("kvar", KVAR).follows("that of the heater").of(&["coil"]);
     /// Inner diameter of this winding, in place of the heater's.
     bore_mm: f64 = above("mm", SIZE_MM).follows("that of the heater").of(&["coil", "tunnel"]);
     /// Thickness of the lining here, in place of the heater's.
@@ -180,6 +218,36 @@ table! {
     seconds: f64 = above("s", SECONDS).required().of(&["furnace"]);
     /// Time in a furnace zone.
     minutes: f64 = above("min", (0.0, 16_000.0)).required().of(&["furnace"]);
+}
+
+table! {
+    /// A converter that feeds several coils of a coil line.
+    pub(crate) struct RawConverter = "Converter";
+
+    /// Name for tables. Default: `converter` with its number.
+    name: String = text(200.0);
+    /// Names of the zones whose coils it feeds; all of one frequency.
+    coils: Vec<Spanned<String>> = any().required();
+    /// How its coils divide its power: `voltage` (windings in parallel on one voltage, each takes what its impedance lets
+    /// it; needs turns) or `power` (each a part of the power). Default: `voltage`.
+    share: Choice<Share> = any();
+    /// With share = "power": the part of each coil, in the order of `coils`, of any sum. Without, parts are those of the
+    /// coils' own power_kw, or equal.
+    parts: Vec<Spanned<f64>> = above("", (0.0, 1e6));
+    /// Power at the terminals of its coils together. Without, the target decides.
+    power_kw: f64 = number("kW", POWER_KW);
+    /// Highest power at the terminals of its coils together.
+    highest_kw: f64 = above("kW", POWER_KW).follows("the sum of its coils");
+    /// Highest common voltage (RMS).
+    highest_v: f64 = above("V", VOLTS);
+    /// Highest current (RMS) of its coils together, before any capacitor.
+    highest_a: f64 = above("A", AMPERES);
+    /// Highest reactive power of its coils together: what its capacitors have.
+    highest_kvar: f64 = above("kvar", KVAR);
+    /// Lowest frequency that it gives.
+    lowest_hz: f64 = above("Hz", HZ);
+    /// Highest frequency that it gives.
+    highest_hz: f64 = above("Hz", HZ);
 }
 
 table! {

@@ -1,0 +1,62 @@
+//! A search that also keeps what coils and converters may carry.
+
+use super::goal::Goal;
+use super::solve::{SetPoints, find_powers_between};
+use crate::heater::bar::Bar;
+use crate::heater::error::HeaterError;
+use crate::heater::line::HeaterLine;
+use crate::heater::ratings::Ratings;
+
+/// Times that bounds are set anew. At the same load voltage and current go with the root of the power, but a load that
+/// gets less changes.
+const ROUNDS: usize = 7;
+/// So near to its limit, as a share of the power, a bound is left as it is.
+const NEAR: f64 = 2e-3;
+
+/// Finds the powers as [`find_powers_between`] does, with the power of each channel bounded further where its voltage,
+/// current, reactive power or the power of a single coil would pass a rating.
+///
+/// # Errors
+/// Those of [`find_powers_between`].
+pub fn find_powers_within(
+    line: &HeaterLine,
+    bar: &Bar,
+    goal: &Goal,
+    (lowest_w, highest_w): (&[f64], &[f64]),
+    start_w: Option<&[f64]>,
+    slices: usize,
+    ratings: &Ratings,
+) -> Result<SetPoints, HeaterError> {
+    let mut highest = highest_w.to_vec();
+    let mut found = find_powers_between(line, bar, goal, (lowest_w, &highest), start_w, slices)?;
+    let mut kept: Option<SetPoints> = None;
+    for _ in 0..ROUNDS {
+        let excess = ratings.excess(line, &line.readings(&found.steady.coils));
+        let given = |c: usize| lowest_w[c] >= highest_w[c];
+        if (0..excess.len()).all(|c| given(c) || excess[c] <= 1.0 + NEAR) {
+            kept = Some(found.clone());
+        }
+        let mut moved = false;
+        for (c, factor) in excess.into_iter().enumerate() {
+            // A bound that was set before is also raised again, where it turned out too low.
+            let at_own_bound = highest[c] < highest_w[c] && found.powers_w[c] > 0.999 * highest[c];
+            let off = factor > 1.0 + NEAR || (at_own_bound && factor < 1.0 - NEAR);
+            if off && !given(c) && factor > 0.0 {
+                let bound = (found.powers_w[c] / factor).clamp(lowest_w[c], highest_w[c]);
+                moved |= bound != highest[c];
+                highest[c] = bound;
+            }
+        }
+        if !moved {
+            break;
+        }
+        let start: Vec<f64> = found.powers_w.iter().zip(&highest).map(|(p, h)| p.min(*h)).collect();
+        found = find_powers_between(line, bar, goal, (lowest_w, &highest), Some(&start), slices)?;
+    }
+    let excess = ratings.excess(line, &line.readings(&found.steady.coils));
+    let passed = (0..excess.len()).any(|c| lowest_w[c] < highest_w[c] && excess[c] > 1.0 + NEAR);
+    Ok(match kept {
+        Some(kept) if passed => kept,
+        _ => found,
+    })
+}
