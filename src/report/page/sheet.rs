@@ -42,7 +42,7 @@ impl Content {
         let mut verdict = words.whole(view);
         if off > 0 {
             verdict = format!(
-                "{verdict} {}",
+                "{verdict} \u{2013} {}",
                 Cell::from(say("sheet.guard_not_kept").count(off)).whole(view)
             );
         }
