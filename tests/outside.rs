@@ -65,6 +65,8 @@ mod heater_steel;
 mod heater_transient;
 #[path = "outside/heater_transition.rs"]
 mod heater_transition;
+#[path = "outside/heater_truth.rs"]
+mod heater_truth;
 #[cfg(feature = "page")]
 #[path = "outside/live_page.rs"]
 mod live_page;

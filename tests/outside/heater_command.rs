@@ -3,7 +3,7 @@
 use assert_cmd::Command;
 use serde_json::Value;
 
-fn billet(arguments: &[&str]) -> (i32, String, String) {
+pub fn billet(arguments: &[&str]) -> (i32, String, String) {
     let output = Command::new(env!("CARGO_BIN_EXE_billet"))
         .args(arguments)
         .output()
@@ -12,12 +12,12 @@ fn billet(arguments: &[&str]) -> (i32, String, String) {
     (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
 }
 
-fn example(name: &str) -> String {
+pub fn example(name: &str) -> String {
     std::fs::read_to_string(format!("{}/examples/{name}", env!("CARGO_MANIFEST_DIR"))).unwrap()
 }
 
 /// Writes a line file at the coarse resolution, to keep the tests short.
-fn file(text: &str) -> tempfile::NamedTempFile {
+pub fn file(text: &str) -> tempfile::NamedTempFile {
     let file = tempfile::Builder::new().suffix(".toml").tempfile().unwrap();
     std::fs::write(file.path(), format!("resolution = \"quick\"\n{text}")).unwrap();
     file

@@ -75,7 +75,12 @@ fn the_middle_of_a_long_charge_is_a_long_bar() {
         seconds: 60.0,
         drive: Drive::Field(field),
     };
-    let charge = set(3, vec![step]).heat(&bar).unwrap();
+    // One billet as long as three: what is shown of a charge is the middle of its outermost billet.
+    let charge = FixedCoil {
+        billet_m: 0.54,
+        ..set(1, vec![step])
+    };
+    let charge = charge.heat(&bar).unwrap();
     let middle = charge.track[charge.track.len() - 1];
     // One coil passed in 60 s by one billet that is as long as it: the same 60 s in the field.
     let line = HeaterLine {

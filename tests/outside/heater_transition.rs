@@ -1,7 +1,7 @@
 //! Changes of pace, stops and starts: what is promised of the powers planned holds when the column is run.
 
 use billet_thermal::inside::heater::line::{
-    Column, Course, Criteria, Feed, Filling, HeaterLine, Motion, Origin, Phase, Transition, Verdict,
+    Column, Course, Criteria, Feed, Filling, HeaterLine, Motion, Origin, Phase, Study, Transition, Verdict,
     proportional_powers,
 };
 use billet_thermal::inside::heater::search::{Goal, Least, Status, find_powers};
@@ -88,7 +88,7 @@ impl Works {
     }
 
     /// Plans a change and runs what was planned once more, on its own.
-    fn promised_and_run(&self, change: Change) -> (Course, f64) {
+    fn promised_and_run(&self, change: Change) -> (Course, f64, Vec<Study>) {
         let takt_s = match change {
             Change::Takt(t) => t,
             _ => self.line.takt_s,
@@ -105,7 +105,7 @@ impl Works {
             Change::Cold => Origin::Filled(Filling::Uniform(20.0)),
             _ => Origin::Running(&running),
         };
-        let course = Transition {
+        let transition = Transition {
             line: &self.line,
             bar: &self.bar,
             slices: 1,
@@ -116,9 +116,10 @@ impl Works {
             powers_w: &next,
             highest_w: &[250e3; 3],
             criteria: &limits,
-        }
-        .plan()
-        .unwrap();
+        };
+        let course = transition.plan().unwrap();
+        let waits = (1..=6).map(|n| transition.follow(&self.waiting(n, takt_s, &next)).unwrap());
+        let waits = waits.collect();
         let mut column = match change {
             Change::Cold => Column::new(&self.line, &self.bar, Filling::Uniform(20.0), 1).unwrap(),
             _ => Column::steady(&self.line, &self.bar, &running, 1).unwrap(),
@@ -134,7 +135,21 @@ impl Works {
             let gone = column.run(phase, &mut |_, _| {}).unwrap();
             peak = gone.iter().map(|b| b.peak_c).fold(peak, f64::max);
         }
-        (course, peak)
+        (course, peak, waits)
+    }
+
+    /// Some takts without power, and the settled powers from then on.
+    fn waiting(&self, takts: usize, takt_s: f64, settled: &[f64]) -> [Phase; 2] {
+        [
+            (takts as f64, &[0.0; 3][..]),
+            (2.5 * self.line.places() as f64, settled),
+        ]
+        .map(|(takts, powers)| Phase {
+            seconds: takts * takt_s,
+            takt_s: Some(takt_s),
+            drives: drives(powers),
+            feed: Feed::USUAL,
+        })
     }
 }
 
@@ -159,7 +174,7 @@ fn hold_true(changes: Vec<Change>) {
     let works = Works::new();
     let mut unsafe_at_once = 0;
     for change in changes {
-        let (course, peak) = works.promised_and_run(change);
+        let (course, peak, waits) = works.promised_and_run(change);
         println!(
             "{change:?}: {} rejects, peak {:.1}, run {peak:.1}; at once {} rejects, {:.1}",
             course.study.rejected, course.study.peak_c, course.at_once.rejected, course.at_once.peak_c
@@ -171,6 +186,15 @@ fn hold_true(changes: Vec<Change>) {
             "{change:?}: {peak} {}",
             course.study.peak_c
         );
+        // No worse than what needs no plan: to wait without power and then set what is settled.
+        for (n, wait) in waits.iter().enumerate().filter(|(_, w)| w.peak_c <= NEVER_C - 3.0) {
+            let (planned, waited) = (course.study.rejected, wait.rejected);
+            assert!(
+                planned <= waited,
+                "{change:?}: {planned}, after {} takts without power {waited}",
+                n + 1
+            );
+        }
         unsafe_at_once += usize::from(course.at_once.peak_c > NEVER_C);
         if course.at_once.peak_c <= NEVER_C {
             assert!(course.study.rejected <= course.at_once.rejected, "{change:?}");

@@ -157,21 +157,29 @@ impl Warm {
         let coarse = running.bar.coarser()?;
         let quick = (coarse.as_ref().unwrap_or(running.bar), 1);
         let exact = (running.bar, running.slices);
-        let warm = one(running, exact, start_c)?;
-        let good = |with: (&Bar, usize), at_c: f64| Ok::<bool, HeaterError>(one(running, with, at_c)?.is_good());
+        let warm = one(running, exact, start_c, running.criteria)?;
+        // The quick grid tells surface from core too coarsely to judge by it.
+        let by_heat = Criteria {
+            difference_k: None,
+            ..*running.criteria
+        };
+        let good = |with: (&Bar, usize), criteria: &Criteria, at_c: f64| {
+            Ok::<bool, HeaterError>(one(running, with, at_c, criteria)?.is_good())
+        };
         // Searched on the quick grid, confirmed on the one asked for.
         let cold_c = (running.heater.line.start_c / STEP_K).ceil();
         let (mut low, mut high) = (cold_c, (WARMEST_C / STEP_K).floor());
         while high - low > 1.0 {
             let middle = (0.5 * (low + high)).floor();
-            match good(quick, middle * STEP_K)? {
+            match good(quick, &by_heat, middle * STEP_K)? {
                 true => low = middle,
                 false => high = middle,
             }
         }
         let mut warmest_c = None;
-        while low >= cold_c && warmest_c.is_none() {
-            if good(exact, low * STEP_K)? {
+        let ever = good(exact, running.criteria, cold_c * STEP_K)?;
+        while ever && low >= cold_c && warmest_c.is_none() {
+            if good(exact, running.criteria, low * STEP_K)? {
                 warmest_c = Some(low * STEP_K);
             }
             low -= 1.0;
@@ -184,7 +192,12 @@ impl Warm {
     }
 }
 
-fn one(running: &Running, (bar, slices): (&Bar, usize), start_c: f64) -> Result<Warm, HeaterError> {
+fn one(
+    running: &Running,
+    (bar, slices): (&Bar, usize),
+    start_c: f64,
+    criteria: &Criteria,
+) -> Result<Warm, HeaterError> {
     let line = &running.heater.line;
     let warm_line = HeaterLine {
         start_c,
@@ -195,10 +208,10 @@ fn one(running: &Running, (bar, slices): (&Bar, usize), start_c: f64) -> Result<
         NextOrder {
             line: &warm_line,
             bar,
-            criteria: running.criteria,
+            criteria,
         },
         slices,
-        running.criteria,
+        criteria,
     )?;
     let target = running.criteria.at_least.0;
     // The first to leave is in the last coil when the warm one comes in.

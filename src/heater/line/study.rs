@@ -495,8 +495,13 @@ fn restarts(
 ) -> Result<(Option<f64>, Option<f64>), HeaterError> {
     let coarse = bar.coarser()?;
     let mut exact = Restarts::new((line, bar, slices), drives, criteria)?;
+    // The quick grid tells surface from core too coarsely to judge by it.
+    let by_heat = Criteria {
+        difference_k: None,
+        ..*criteria
+    };
     let mut quick = match &coarse {
-        Some(coarse) => Some(Restarts::new((line, coarse, 1), drives, criteria)?),
+        Some(coarse) => Some(Restarts::new((line, coarse, 1), drives, &by_heat)?),
         None => None,
     };
     let mut until = |which: fn((bool, bool)) -> bool| -> Result<Option<f64>, HeaterError> {

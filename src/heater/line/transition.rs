@@ -119,6 +119,25 @@ struct Start<'b> {
     gone: Vec<Gone>,
     inside: Vec<Gone>,
     record: Recorder,
+    /// What the billets of each order are judged by on this grid.
+    criteria: Vec<Criteria>,
+}
+
+impl Start<'_> {
+    /// Allows as much more between surface and core as this grid shows more than another at the end of the same study,
+    /// where both have settled.
+    fn allow(&mut self, here: &Study, there: &Study) {
+        let apart = |study: &Study| {
+            study
+                .billets
+                .last()
+                .map_or(0.0, |b| (b.billet.surface_c - b.billet.core_c).abs())
+        };
+        let more_k = (apart(here) - apart(there)).max(0.0);
+        for criteria in &mut self.criteria {
+            criteria.difference_k = criteria.difference_k.map(|k| k + more_k);
+        }
+    }
 }
 
 /// How good a way is, the smaller the better: kelvin above the limit, billets rejected, energy.
@@ -243,6 +262,7 @@ impl<'a> Transition<'a> {
             gone,
             inside,
             record,
+            criteria: self.criteria().into_iter().copied().collect(),
         })
     }
 
@@ -253,7 +273,8 @@ impl<'a> Transition<'a> {
         for phase in phases {
             gone.extend(column.run(phase, &mut |_, m| record.take(m))?);
         }
-        Ok(finish(&column, &self.criteria(), gone, start.inside.clone(), record))
+        let criteria: Vec<&Criteria> = start.criteria.iter().collect();
+        Ok(finish(&column, &criteria, gone, start.inside.clone(), record))
     }
 
     /// What comes of running the phases given.
@@ -299,7 +320,7 @@ impl<'a> Transition<'a> {
     pub fn plan(&self) -> Result<Course, HeaterError> {
         let bars = self.bars();
         let coarse_bars = bars.coarser()?;
-        let coarse = self.start(&coarse_bars, 1)?;
+        let mut coarse = self.start(&coarse_bars, 1)?;
         let exact = self.start(&bars, self.slices)?;
         let settled = self.settled();
         let at_once = self.run(&exact, &self.phases(&settled))?;
@@ -312,6 +333,8 @@ impl<'a> Transition<'a> {
             study: at_once.clone(),
         };
         if score(&best.study).0 > 0.0 || best.study.rejected > 0 {
+            let near_once = self.run(&coarse, &self.phases(&settled))?;
+            coarse.allow(&near_once, &at_once);
             let near = self.search(&coarse, settled.clone(), safe_c, ROUNDS)?;
             let mut found = vec![self.search(&exact, near.powers_w, safe_c, LAST_ROUNDS)?];
             let good = |way: &Way| score(&way.study).0 <= 0.0 && way.study.rejected == 0;
@@ -461,7 +484,7 @@ impl<'a> Transition<'a> {
         };
         let score = |way: &Way| self.score(&way.study, safe_c);
         let mut now = run(first)?;
-        let mut rows = self.rows(&now, safe_c);
+        let mut rows = self.rows(start, &now, safe_c);
         let mut best: Option<Way> = None;
         let mut trust = FIRST_TRUST;
         for _ in 0..rounds {
@@ -476,7 +499,7 @@ impl<'a> Transition<'a> {
                 break;
             }
             let next = run(next)?;
-            let new_rows = self.rows(&next, safe_c);
+            let new_rows = self.rows(start, &next, safe_c);
             if merit(&new_rows) < merit(&rows) {
                 rows = new_rows;
                 let before = std::mem::replace(&mut now, next);
@@ -549,7 +572,7 @@ impl<'a> Transition<'a> {
     }
 
     /// What billets miss by, with the slopes by each power in units of its settled one.
-    fn rows(&self, way: &Way, safe_c: &[f64]) -> Vec<Row> {
+    fn rows(&self, start: &Start, way: &Way, safe_c: &[f64]) -> Vec<Row> {
         let (study, powers) = (&way.study, &way.powers_w);
         let base = self.base(powers.len());
         let (channels, coils) = (self.line.channels(), self.line.coils().count());
@@ -563,7 +586,6 @@ impl<'a> Transition<'a> {
                 Some(*at)
             })
             .collect();
-        let all = self.criteria();
         let mut rows = Vec::new();
         for judged in &study.billets {
             let billet = &judged.billet;
@@ -573,7 +595,7 @@ impl<'a> Transition<'a> {
             };
             let thermal = bar.metal().thermal();
             let kg = bar.mass_kg_m() * line.billet_m;
-            let criteria = all[billet.order];
+            let criteria = &start.criteria[billet.order];
             let low = criteria.at_least.1;
             let high = criteria.at_most_c.unwrap_or(low + 60.0).max(low);
             let (centre, half) = (0.5 * (low + high), 0.5 * (high - low));

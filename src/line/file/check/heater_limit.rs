@@ -1,7 +1,7 @@
 //! The target of a computed heater as limits of its exit, so that a line judges what the heater is set for.
 
 use super::steel_limit::is_of_the_heat;
-use crate::heater::line::Target;
+use crate::heater::line::{Criteria, Target};
 use crate::judge::{Bound, Limit, Moment, Owner};
 use crate::line::file::tables::{RawHeater, RawTarget};
 use crate::line::plan::Heater;
@@ -50,11 +50,7 @@ pub(crate) fn limits(raw: &Given<RawHeater>, heater: &Heater, others: &[Limit]) 
 }
 
 /// A gate at the exit; of a target that counts later only its never-exceed temperature is about the exit.
-fn gate(
-    target: &RawTarget,
-    criteria: Option<crate::heater::line::Criteria>,
-    push: &mut impl FnMut(Moment, &str, Bound, &str),
-) {
+fn gate(target: &RawTarget, criteria: Option<Criteria>, push: &mut impl FnMut(Moment, &str, Bound, &str)) {
     let Some(criteria) = criteria else { return };
     let node = match criteria.at_least.0 {
         Target::Mean => "mean",
