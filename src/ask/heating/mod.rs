@@ -19,8 +19,8 @@ use crate::heater::advice::{Advice, frequency_advice};
 use crate::heater::coil::Drive;
 use crate::heater::energy::EnergyTable;
 use crate::heater::line::{
-    Course, Criteria, Filling, HeaterLine, HoldTime, Origin, Steady, Study, Target, hold_powers, hold_time, run_out,
-    standing_powers, start_empty,
+    Course, Criteria, Filling, HeaterLine, Highest, HoldTime, Origin, Steady, Study, Target, hold_powers, hold_time,
+    run_out, standing_powers, start_empty,
 };
 use crate::heater::search::{Missed, Remedy, SetPoints, Status, misses, remedies};
 use crate::heater::{Bar, HeaterError};
@@ -174,8 +174,21 @@ impl CoilAnswer {
             billet_kg,
             curie_c: bar.metal().curie_c(),
         };
-        answer.overloads = panel::overloads(&answer, heater);
+        answer.overloads = panel::overloads(heater, &answer.highest(&heater.line));
         Ok(answer)
+    }
+
+    /// Highest readings in the settled state and in all that was asked about.
+    fn highest(&self, line: &HeaterLine) -> Vec<(When, Highest)> {
+        let mut seen = vec![(When::Settled, line.readings(&self.steady.coils))];
+        let of = |study: &Study| study.highest.clone();
+        seen.extend(self.cold.iter().map(|c| (When::Start, of(&c.study))));
+        seen.extend(self.empty.iter().map(|s| (When::Empty, of(s))));
+        seen.extend(self.run_out.iter().map(|s| (When::RunOut, of(s))));
+        seen.extend(self.pace.iter().map(|p| (When::Pace, of(&p.course.study))));
+        let stops = self.stops.iter();
+        seen.extend(stops.map(|s| (When::Stop(s.seconds, s.way), of(s.study()))));
+        seen
     }
 
     /// Whether the target is met, no billet is ever too hot and no limit of a coil or a converter passed.
