@@ -22,7 +22,7 @@ use crate::heater::advice::{Advice, frequency_advice};
 use crate::heater::coil::Drive;
 use crate::heater::energy::EnergyTable;
 use crate::heater::line::{
-    Course, Criteria, Exit, Filling, HeaterLine, HoldTime, Origin, Shift, Steady, Study, Target, TrackPoint,
+    Course, Criteria, Exit, Filling, HeaterLine, Highest, HoldTime, Origin, Shift, Steady, Study, Target, TrackPoint,
     hold_powers, hold_time, run_out, standing_powers, start_empty,
 };
 use crate::heater::search::{Missed, Remedy, SetPoints, Status, misses, remedies};
@@ -203,7 +203,7 @@ impl CoilAnswer {
                 .map(|s| (s.value, plan.metal.name.clone())),
             curie_c: bar.metal().curie_c(),
         };
-        answer.overloads = panel::overloads(&answer, heater);
+        answer.overloads = panel::overloads(heater, &answer.highest(&heater.line));
         Ok(answer)
     }
 
@@ -268,6 +268,20 @@ impl CoilAnswer {
         let peak_c = peaks.fold(self.steady.exit.peak_c, f64::max);
         let (solidus_c, metal) = self.solidus.as_ref()?;
         (peak_c > *solidus_c).then_some((peak_c, *solidus_c, metal.as_str()))
+    }
+
+    /// Highest readings in the settled state and in all that was asked about.
+    fn highest(&self, line: &HeaterLine) -> Vec<(When, Highest)> {
+        let mut seen = vec![(When::Settled, line.readings(&self.steady.coils))];
+        let of = |study: &Study| study.highest.clone();
+        seen.extend(self.cold.iter().map(|c| (When::Start, of(&c.study))));
+        seen.extend(self.empty.iter().map(|s| (When::Empty, of(s))));
+        seen.extend(self.run_out.iter().map(|s| (When::RunOut, of(s))));
+        seen.extend(self.pace.iter().map(|p| (When::Pace, of(&p.course.study))));
+        seen.extend(self.next.iter().map(|n| (When::Next, of(&n.course.study))));
+        let stops = self.stops.iter();
+        seen.extend(stops.map(|s| (When::Stop(s.seconds, s.way), of(s.study()))));
+        seen
     }
 
     /// Whether the target is met, no billet is ever too hot and no limit of a coil or a converter passed.

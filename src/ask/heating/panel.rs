@@ -2,7 +2,6 @@
 
 use serde::Serialize;
 
-use super::CoilAnswer;
 use crate::heater::energy::StopWay;
 use crate::heater::line::{HeaterLine, Highest, Reading, Steady};
 use crate::heater::ratings::Rating;
@@ -26,6 +25,8 @@ pub enum When {
     RunOut,
     /// On the way to another takt.
     Pace,
+    /// On the way to the next order.
+    Next,
     /// In a stop of so many seconds and the restart after it.
     Stop(f64, #[serde(skip)] StopWay),
 }
@@ -129,20 +130,15 @@ fn water(steady: &Steady, rise_k: f64) -> Vec<Cooling> {
     steady.coils.iter().map(of).collect()
 }
 
-/// Every limit that is passed, in the settled state and in all that was asked about.
-pub(super) fn overloads(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Overload> {
-    let line = &heater.line;
-    let settled = line.readings(&answer.steady.coils);
-    let mut seen = vec![(When::Settled, &settled)];
-    seen.extend(answer.cold.iter().map(|c| (When::Start, &c.study.highest)));
-    seen.extend(answer.empty.iter().map(|s| (When::Empty, &s.highest)));
-    seen.extend(answer.run_out.iter().map(|s| (When::RunOut, &s.highest)));
-    seen.extend(answer.pace.iter().map(|p| (When::Pace, &p.course.study.highest)));
-    let stops = answer.stops.iter();
-    seen.extend(stops.map(|s| (When::Stop(s.seconds, s.way), &s.restart.study.highest)));
-    let broken = |(when, highest): (When, &Highest)| {
-        let ratings = heater.ratings.of(line, highest).into_iter().filter(Rating::is_broken);
-        ratings.map(move |rating| Overload { when, rating }).collect::<Vec<_>>()
+/// Every limit that is passed by what was seen.
+pub(super) fn overloads(heater: &CoilLine, seen: &[(When, Highest)]) -> Vec<Overload> {
+    let broken = |(when, highest): &(When, Highest)| {
+        let ratings = heater.ratings.of(&heater.line, highest).into_iter();
+        let when = *when;
+        ratings
+            .filter(Rating::is_broken)
+            .map(move |rating| Overload { when, rating })
+            .collect::<Vec<_>>()
     };
-    seen.into_iter().flat_map(broken).collect()
+    seen.iter().flat_map(broken).collect()
 }

@@ -1,8 +1,7 @@
 //! What is set with one number: a converter with its coils, or a coil on its own.
 
-use super::converter::{Converter, Reading};
+use super::converter::Reading;
 use super::layout::HeaterLine;
-use super::result::CoilResult;
 use crate::heater::coil::Drive;
 use crate::heater::error::HeaterError;
 
@@ -97,27 +96,6 @@ impl HeaterLine {
     pub fn by_channel(&self, of_coils: &[f64]) -> Vec<f64> {
         let sum = |coils: &[usize]| coils.iter().filter_map(|c| of_coils.get(*c)).sum();
         self.channels().iter().map(|c| sum(&c.coils)).collect()
-    }
-
-    /// Drives that keep what the coils do at their own by themselves: the voltage where it is common, the field elsewhere.
-    pub fn kept(&self, coils: &[CoilResult]) -> Vec<Drive> {
-        let parallel = |c: usize| {
-            let of = self.converters.iter().find(|v| v.coils.contains(&c));
-            of.is_some_and(Converter::is_parallel)
-        };
-        let drive = |(c, coil): (usize, &CoilResult)| match parallel(c) {
-            true => Drive::Volts(coil.electrical.volts),
-            false => Drive::Field(coil.field_a_m),
-        };
-        coils.iter().enumerate().map(drive).collect()
-    }
-
-    /// Readings of coils and converters in a settled state.
-    pub fn readings(&self, coils: &[CoilResult]) -> Highest {
-        let mut readings = Highest::default();
-        let of = |c: &CoilResult| Reading::of(&c.electrical, c.terminals_w);
-        readings.take(self, &coils.iter().map(of).collect::<Vec<_>>());
-        readings
     }
 
     /// Refuses drives that cannot be: of another number than the coils, or not the same on one converter.

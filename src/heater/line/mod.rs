@@ -1,5 +1,6 @@
 //! A row of coils, gaps and soak tunnels, with billets moving through end to end.
 
+mod at_work;
 mod billet;
 mod channel;
 mod column;

@@ -54,6 +54,7 @@ fn overload(overload: &Overload) -> Text {
         When::Empty => say("heat.as_it_fills"),
         When::RunOut => say("heat.as_it_empties"),
         When::Pace => say("heat.on_the_way"),
+        When::Next => say("heat.change_order"),
         When::Stop(seconds, way) => kind(EventKind::Stop(seconds, way)),
     };
     against(say("heat.passed"), &overload.rating).with("when", when)
