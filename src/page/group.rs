@@ -128,7 +128,7 @@ mod tests {
         let document = Document::parse(text, "t.toml").unwrap();
         let groups = groups(&document);
         let of = |name: &str| groups.iter().filter(|group| group.name == name).collect::<Vec<_>>();
-        let [table, stage] = of("shop")[..] else { panic!() };
+        let [stage, table] = of("shop")[..] else { panic!() };
         assert!(table.inputs.iter().any(|(key, _)| key == "ambient_c"));
         assert!(
             stage
