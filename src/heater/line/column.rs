@@ -535,9 +535,10 @@ impl<'a> Column<'a> {
         }
         // Bars of different thickness in one coil have the same turns around them, but not quite the same field.
         let mut factors = vec![0.0; self.orders.len()];
+        let skin_m = sums.iter().map(|s| s.skin).sum::<f64>() / shares;
         for ((factor, order), of) in factors.iter_mut().zip(&self.orders).zip(&sums) {
             if of.share > 0.0 {
-                *factor = order.bar.short_coil(coil, of.skin / of.share)?;
+                *factor = order.bar.short_coil(coil, skin_m)?;
             }
         }
         let short_coil = match sums.iter().position(|s| s.share == shares) {
