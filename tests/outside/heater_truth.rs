@@ -34,6 +34,11 @@ fn number(value: &Value, name: &str) -> f64 {
     value[name].as_f64().unwrap_or_else(|| panic!("{name}: {value}"))
 }
 
+/// What was wrapped to the width of a terminal.
+fn in_one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 /// Mean at the exit in a trace.
 fn traced_mean(trace: &Value) -> f64 {
     let nodes = trace["nodes"].as_array().unwrap();
@@ -181,7 +186,7 @@ fn a_static_coil_of_next_to_no_power_is_answered() {
     let file = file(&format!("{}{target}{}", &text[..at], &text[end..]));
     let (code, text, error) = billet(&["heat", file.path().to_str().unwrap(), "-q"]);
     assert_eq!(code, 1, "{text}{error}");
-    assert!(text.contains("missed from below"), "{text}");
+    assert!(in_one_line(&text).contains("missed from below"), "{text}");
 }
 
 #[test]
@@ -201,14 +206,17 @@ fn a_power_above_the_highest_is_refused_with_both() {
 #[test]
 fn an_exit_outside_its_gate_is_no_success() {
     let gate = |text: &str| {
-        let text = text.replace("accept_below_k = 30", "accept_below_k = 0");
+        let text = text.replace("accept_below_k = 45", "accept_below_k = 0");
         text.replace("accept_above_k = 25", "accept_above_k = 0")
     };
     let file = file(&gate(&example("heater_line.toml")));
     let (code, text, error) = billet(&["heat", file.path().to_str().unwrap()]);
     assert_eq!(code, 1, "{text}");
-    assert!(text.contains("is outside the exit gate"), "{text}");
-    assert!(error.contains("narrower than what the search holds"), "{error}");
+    assert!(in_one_line(&text).contains("is outside the exit gate"), "{text}");
+    assert!(
+        in_one_line(&error).contains("narrower than what the search holds"),
+        "{error}"
+    );
 }
 
 #[test]
@@ -217,7 +225,8 @@ fn melting_is_named() {
     let path = file.path().to_str().unwrap();
     let (code, text, _) = billet(&["heat", path, "-q"]);
     assert_eq!(code, 1, "{text}");
-    assert!(text.contains("above the solidus estimate"), "{text}");
-    let (_, _, error) = billet(&["trace", path]);
-    assert!(error.contains("above the solidus estimate"), "{error}");
+    assert!(in_one_line(&text).contains("above the solidus estimate"), "{text}");
+    let (_, text, error) = billet(&["trace", path]);
+    let told = in_one_line(&format!("{text}{error}"));
+    assert!(told.contains("above the solidus estimate"), "{told}");
 }
