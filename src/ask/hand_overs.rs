@@ -25,8 +25,6 @@ pub struct HandOverTimes {
     pub planned_s: f64,
     /// All else as planned.
     pub alone: Times,
-    /// The same by the limits alone that feel these seconds.
-    pub felt: Times,
     /// All other times at their worst: late for the latest time, early for the earliest; `None` when no
     /// other time has a stated scatter.
     pub others_worst: Option<Times>,
@@ -185,9 +183,7 @@ fn one(
     let seconds = (handover.seconds, handover.least_s);
     let margins = Some(nominal.margins_k());
     let mut slider = Slider::new(models, &handover.path, seconds, Vec::new(), margins, *options)?;
-    let beyond = slider.beyond_reach()?;
-    let felt = slider.of_felt()?;
-    let alone = beyond.unwrap_or(felt);
+    let alone = slider.of_all()?;
     let k_per_s = sensitivity(models, &handover.path, nominal)?.margin_per_unit;
     let (reject, alarm) = match spread.risk {
         Some(risk) => {
@@ -218,9 +214,9 @@ fn one(
             return Ok(None);
         }
         let mut slider = Slider::new(models, &handover.path, seconds, others, None, *options)?;
-        let found = slider.of_felt()?;
+        let found = slider.of_all()?;
         runs += slider.runs();
-        Ok(Some(beyond.unwrap_or(found)))
+        Ok(Some(found))
     };
     let late = at_worst(true)?;
     // Early others matter only where something sets an earliest time.
@@ -241,7 +237,6 @@ fn one(
         path: handover.path.clone(),
         planned_s: handover.seconds,
         alone,
-        felt,
         others_worst,
         reject,
         alarm,
@@ -348,43 +343,7 @@ mod tests {
     use crate::ask::enquiry::Enquiry;
     use crate::ask::model::Model;
     use crate::ask::sensitivity::sensitivities;
-    use crate::ask::times::Times;
     use crate::line::file::Document;
-    use crate::line::plan::Resolution;
-
-    /// A hand-over after a limit that is broken has no right length, however long it is.
-    #[test]
-    fn no_length_mends_what_it_does_not_touch() {
-        let line = "title = \"x\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 50\nlength_mm = 80\n\
-            [heater]\nkind = \"measured\"\ntemperature_c = 1220\n\
-            [[stage]]\nkind = \"carry\"\nname = \"carry\"\nseconds = 3\n\
-            [[stage]]\nkind = \"carry\"\nname = \"further\"\nseconds = 2\n\
-            [[limit]]\nnode = \"coldest\"\nmax_c = 1100\nstage = \"carry\"\nmoment = \"end\"\nsource = \"x\"\n\
-            [[limit]]\nnode = \"coldest\"\nmin_c = 900\nstage = \"further\"\nmoment = \"end\"\nsource = \"x\"\n";
-        let document = Document::parse(line, "x.toml").unwrap();
-        let enquiry = Enquiry::new(document, Some(Resolution::Quick)).unwrap();
-        let times = enquiry.judged().unwrap().times().unwrap();
-        let [carry, further] = [&times[0], &times[1]];
-        assert!(matches!(carry.alone.earliest(), Some(edge) if edge.limit == 0 && edge.seconds > 3.0));
-        assert!(
-            matches!(further.felt.latest(), Some(edge) if edge.limit == 1),
-            "{:?}",
-            further.felt
-        );
-        for times in [&further.alone, further.stated(), further.alarm.as_ref().unwrap()] {
-            assert!(
-                matches!(
-                    times,
-                    Times::Never {
-                        limit: 0,
-                        other: None,
-                        ..
-                    }
-                ),
-                "{times:?}"
-            );
-        }
-    }
 
     /// The change per second beside the seconds of a hand-over is the number that the sensitivities print.
     #[test]

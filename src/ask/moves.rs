@@ -180,7 +180,7 @@ pub fn share(
                 let parts = paths.iter().zip(parts);
                 parts.map(|(path, s)| Change::new(path.clone(), s)).collect()
             };
-            let mut curve = Curve::new(model, cheap, &changes);
+            let mut curve = Curve::new(model, cheap, changes);
             let bare = most_extra(&mut curve, &GuardLine::default(), Look::Full)?;
             let found = match risk {
                 Some(risk) => {

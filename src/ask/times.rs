@@ -341,31 +341,9 @@ impl<'a> Slider<'a> {
         (if later { &mut self.later } else { &mut self.earlier }, tolerance)
     }
 
-    /// What all limits together allow, confirmed by runs of the full model: no length where a limit is broken
-    /// that the stage does not touch.
-    pub(crate) fn of_all(&mut self) -> Result<Times, Failure> {
-        Ok(match self.beyond_reach()? {
-            Some(never) => never,
-            None => self.of_felt()?,
-        })
-    }
-
-    /// That no length is right: the worst of the limits that are broken and do not feel the length.
-    pub(crate) fn beyond_reach(&mut self) -> Result<Option<Times>, Failure> {
-        let felt = self.felt()?;
-        let broken = self.margins_k.iter().enumerate();
-        let broken = broken.filter(|(limit, margin)| !felt[*limit] && **margin < 0.0);
-        let worst = broken.min_by(|a, b| a.1.total_cmp(b.1));
-        Ok(worst.map(|(limit, margin)| Times::Never {
-            limit,
-            other: None,
-            margin_k: *margin,
-        }))
-    }
-
     /// What the limits together allow that feel the length of the stage. The ends are those of the limits that
     /// set them, found as [`Slider::of_limit`] finds them.
-    pub(crate) fn of_felt(&mut self) -> Result<Times, Failure> {
+    pub(crate) fn of_all(&mut self) -> Result<Times, Failure> {
         let bare = GuardLine::default();
         let felt = self.felt()?;
         let count = self.margins_k.len();
@@ -408,13 +386,8 @@ impl<'a> Slider<'a> {
         Ok(broken)
     }
 
-    /// What all limits allow with a guard band each, read off the curve of the runs made so far. Of the limits that
-    /// do not feel the length those count that are broken: what their guard band lacks, no length can mend, and is
-    /// told where it can.
+    /// What all limits allow with a guard band each, read off the curve of the runs made so far.
     pub(crate) fn guarded(&mut self, guard: &GuardLine) -> Result<Times, Failure> {
-        if let Some(never) = self.beyond_reach()? {
-            return Ok(never);
-        }
         let felt = self.felt()?;
         self.later.recall();
         self.earlier.recall();

@@ -252,13 +252,16 @@ fn outputs(
     Ok(out)
 }
 
+/// Outputs of a run with some inputs changed.
+type Outputs<'o> = dyn Fn(&[(&str, f64)]) -> Result<Vec<f64>, MeasuredError> + Sync + 'o;
+
 /// What each scattered input does that the trial does not measure, from two runs each; `output` are the outputs in the
 /// middle of the ranges with some inputs changed.
 fn effects(
     model: &LineModel,
     setup: &Setup,
     scattered: &[Scattered],
-    output: &(dyn Fn(&[(&str, f64)]) -> Result<Vec<f64>, MeasuredError> + Sync),
+    output: &Outputs,
 ) -> Result<Vec<Effect>, MeasuredError> {
     let free = |s: &&Scattered| {
         let exit = model.exit_inputs();

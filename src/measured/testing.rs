@@ -35,7 +35,7 @@ source = "invented"
 
 /// The line with more tables.
 pub(crate) fn enquiry(more: &str) -> Enquiry {
-    let document = Document::parse(&format!("{LINE}{more}"), Path::new("line.toml")).unwrap();
+    let document = Document::parse(format!("{LINE}{more}"), Path::new("line.toml")).unwrap();
     Enquiry::new(document, None).unwrap().bare()
 }
 

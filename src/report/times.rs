@@ -304,7 +304,7 @@ fn mended(times: &[HandOverTimes], broken: usize) -> Text {
         let Times::Between {
             earliest: from,
             latest: to,
-        } = t.felt
+        } = t.alone
         else {
             return None;
         };
@@ -329,7 +329,7 @@ fn excluded(t: &HandOverTimes, limits: &[Limit]) -> Option<Text> {
         limit: one,
         other: Some(other),
         ..
-    } = t.felt
+    } = t.alone
     else {
         return None;
     };
@@ -448,7 +448,6 @@ mod tests {
             path: String::new(),
             planned_s,
             alone,
-            felt: alone,
             others_worst: None,
             reject: Some(reject),
             alarm: Some(reject),

@@ -472,7 +472,7 @@ grip = { end = "grip_end", length_mm = 25 }
 
 fn document(old: &str, new: &str) -> Result<Document, LineFileError> {
     assert_eq!(LINE.matches(old).count(), 1, "`{old}`");
-    Document::parse(&LINE.replace(old, new), "line.toml")
+    Document::parse(LINE.replace(old, new), "line.toml")
 }
 
 /// The first problem of the line with one text in place of another, and its line in the file.

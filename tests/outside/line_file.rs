@@ -74,8 +74,7 @@ fn the_good_line_is_taken() {
     let document = parse(GOOD).unwrap();
     let plan = document.plan();
     assert_eq!(plan.stages.len(), 3);
-    // Its own, and the never-exceed temperature of the steel.
-    assert_eq!(plan.limits.len(), 2);
+    assert_eq!(plan.limits.len(), 1);
     assert!(plan.warnings.is_empty(), "{:?}", plan.warnings);
 }
 
@@ -516,13 +515,8 @@ fn without_limits_those_of_the_steel_apply() {
             .iter()
             .all(|l| l.owner == Owner::Library && !l.source.is_empty())
     );
-    // One limit of one's own replaces them all but the never-exceed temperature, unless they are asked for.
-    let own = parse(GOOD).unwrap().plan().limits.clone();
-    assert_eq!(own.len(), 2);
-    assert_eq!((own[0].owner, own[1].owner), (Owner::Given, Owner::Library));
-    assert_eq!(own[1].bound, Bound::MaxC(steel.never_exceed_c.as_ref().unwrap().value));
-    let none = GOOD.replace("title =", "steel_limits = false\ntitle =");
-    assert_eq!(parse(&none).unwrap().plan().limits.len(), 1);
+    // One limit of one's own replaces them all, unless they are asked for.
+    assert_eq!(parse(GOOD).unwrap().plan().limits.len(), 1);
     let both = GOOD.replace("title =", "steel_limits = true\ntitle =");
     assert_eq!(parse(&both).unwrap().plan().limits.len(), 4);
 }

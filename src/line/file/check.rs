@@ -114,8 +114,9 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     let with_steel = raw.steel_limits.value().copied();
     if with_steel.unwrap_or(raw.limit.items().is_empty()) {
         limits.extend(steel_limit::limits(check, &billet, &stages));
-    } else if with_steel.is_none() && !limits.iter().any(steel_limit::is_of_the_heat) {
-        limits.extend(steel_limit::never_exceed(&billet));
+    } else if with_steel.is_none() && heater.is_computed() && !limits.iter().any(steel_limit::is_of_the_heat) {
+        // What heats from cold may burn what the limits of the file do not look at.
+        limits.extend(steel_limit::never_exceed_in_heater(&billet));
     }
     limits.extend(heater_limit::limits(&raw.heater, &heater, &limits));
     Some(Plan {

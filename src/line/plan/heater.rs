@@ -34,6 +34,11 @@ pub enum Heater {
 }
 
 impl Heater {
+    /// Whether heating from cold is computed.
+    pub fn is_computed(&self) -> bool {
+        !matches!(self, Heater::Measured(_))
+    }
+
     /// The powers are found for an exit that shows so many kelvin more than what is computed.
     pub(crate) fn aim_for(&mut self, shown_k: f64) {
         match self {

@@ -57,7 +57,7 @@ pub(super) fn section(explored: &Explored, limits: &[Limit], view: &View) -> Mar
         }
         p class="note" { (Cell::from(error).whole(view)) }
         @if !explored.left_out.is_empty() {
-            @let names = Cell::name(&explored.left_out.join(", "));
+            @let names = Cell::name(explored.left_out.join(", "));
             p class="note" { (Cell::from(say("page.left_out").with("names", names)).whole(view)) }
         }
         script type="application/json" id="explore-data" { (PreEscaped(data(explored, view))) }

@@ -1,5 +1,5 @@
-//! The limits of the steel, which apply when the file has none of its own; its never-exceed temperature applies besides
-//! them too.
+//! The limits of the steel, which apply when the file has none of its own; in a computed heater its never-exceed
+//! temperature applies besides them too.
 
 use super::billet::{Billet, owner};
 use super::context::Check;
@@ -19,7 +19,7 @@ pub(crate) fn is_of_the_heat(limit: &Limit) -> bool {
 }
 
 /// The never-exceed temperature of the steel, everywhere and always.
-pub(crate) fn never_exceed(billet: &Billet) -> Option<Limit> {
+fn never_exceed(billet: &Billet) -> Option<Limit> {
     let never = billet.metal.limits.never_exceed_c.as_ref()?;
     Some(Limit {
         stage: None,
@@ -29,6 +29,14 @@ pub(crate) fn never_exceed(billet: &Billet) -> Option<Limit> {
         bound: Bound::MaxC(never.value),
         owner: owner(never.provenance),
         source: format!("{}: {}", billet.metal.name, never.source),
+    })
+}
+
+/// The same as long as the part is in the heater.
+pub(crate) fn never_exceed_in_heater(billet: &Billet) -> Option<Limit> {
+    never_exceed(billet).map(|limit| Limit {
+        stage: Some("heater".to_owned()),
+        ..limit
     })
 }
 
