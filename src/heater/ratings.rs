@@ -7,7 +7,7 @@ use super::line::{HeaterLine, Highest, Reading};
 /// How closely a reading is met that a setting asks for: coils settle within this of their power.
 const MET: f64 = 3e-3;
 /// From this share of a limit on it counts as reached.
-const REACHED: f64 = 0.99;
+const REACHED: f64 = 0.985;
 
 /// What a rating is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use crate::heater::HeaterError;
 use crate::heater::line::{HeaterLine, Steady, Target, ZoneKind};
+use crate::heater::ratings::{Rating, Ratings};
 use crate::heater::search::Status;
 use crate::line::plan::{CoilLine, Plan, Resolution};
 
@@ -29,7 +30,7 @@ pub struct OtherFrequency {
     pub peak_c: f64,
     /// Energy from the mains per mass, J/kg.
     pub mains_j_per_kg: f64,
-    /// Converters that do not give this frequency.
+    /// Converters that do not give this frequency, and coils and converters of which a limit is passed with it.
     pub not_given: Vec<String>,
 }
 
@@ -77,7 +78,12 @@ fn at(
     let bar = other.bar(&plan.piece, &plan.metal, Resolution::Quick)?;
     let (met, powers_w, steady) = match aim_c {
         None => {
-            let found = other.search_on(&other.line, &bar, Some(powers_w), 1)?;
+            // Bounded by kW alone, which is enough for a glance; what passes another limit is named.
+            let bounded = CoilLine {
+                ratings: Ratings::default(),
+                ..other.clone()
+            };
+            let found = bounded.search_on(&other.line, &bar, Some(powers_w), 1)?;
             let met = !matches!(found.status, Status::Impossible(_));
             (met, found.powers_w, found.steady)
         }
@@ -91,6 +97,8 @@ fn at(
         }
     };
     let exit = &steady.exit;
+    let ratings = heater.ratings.of(&other.line, &other.line.readings(&steady.coils));
+    let passed = ratings.into_iter().filter(Rating::is_broken).map(|r| r.name);
     let not_given = other.line.converters.iter().zip(&other.gives_hz);
     let not_given = not_given.filter(|(converter, (low, high))| {
         let hz = steady.coils[converter.coils[0]].frequency_hz;
@@ -104,7 +112,11 @@ fn at(
         peak_c: exit.peak_c,
         // 1 kWh/t is 3600 J/kg
         mains_j_per_kg: 3600.0 * steady.balance.terminals_kwh_t() / heater.supply_efficiency,
-        not_given: not_given.map(|(converter, _)| converter.name.clone()).collect(),
+        not_given: {
+            let mut names: Vec<String> = not_given.map(|(c, _)| c.name.clone()).chain(passed).collect();
+            names.dedup();
+            names
+        },
     })
 }
 

@@ -9,9 +9,11 @@ use crate::heater::ratings::Ratings;
 
 /// Times that bounds are set anew. At the same load voltage and current go with the root of the power, but a load that
 /// gets less changes.
-const ROUNDS: usize = 7;
-/// So near to its limit, as a share of the power, a bound is left as it is.
+const ROUNDS: usize = 5;
+/// A limit passed by less, as a share of the power, counts as kept.
 const NEAR: f64 = 2e-3;
+/// A bound that leaves more than this unused, as a share of the power, is raised again.
+const UNUSED: f64 = 0.02;
 
 /// Finds the powers as [`find_powers_between`] does, with the power of each channel bounded further where its voltage,
 /// current, reactive power or the power of a single coil would pass a rating.
@@ -40,7 +42,7 @@ pub fn find_powers_within(
         for (c, factor) in excess.into_iter().enumerate() {
             // A bound that was set before is also raised again, where it turned out too low.
             let at_own_bound = highest[c] < highest_w[c] && found.powers_w[c] > 0.999 * highest[c];
-            let off = factor > 1.0 + NEAR || (at_own_bound && factor < 1.0 - NEAR);
+            let off = factor > 1.0 + NEAR || (at_own_bound && factor < 1.0 - UNUSED);
             if off && !given(c) && factor > 0.0 {
                 let bound = (found.powers_w[c] / factor).clamp(lowest_w[c], highest_w[c]);
                 moved |= bound != highest[c];
