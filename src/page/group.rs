@@ -138,7 +138,10 @@ mod tests {
         );
         assert_eq!(of("a.steel.b")[0].inputs[0].0, "seconds");
         let words = |path: &str| limit_words(document.input(path).unwrap(), &document, &View::default());
-        assert_eq!(words("limit.1.max_c").as_deref(), Some("surface, at heater exit"));
+        assert_eq!(
+            words("limit.1.max_c").as_deref(),
+            Some("side face at mid-length, at heater exit")
+        );
         assert_eq!(words("heater.surface_c"), None);
     }
 }

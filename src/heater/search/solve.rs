@@ -135,6 +135,31 @@ pub fn find_powers_between(
     line: &HeaterLine,
     bar: &Bar,
     goal: &Goal,
+    ranges_w: (&[f64], &[f64]),
+    start_w: Option<&[f64]>,
+    slices: usize,
+) -> Result<SetPoints, HeaterError> {
+    if goal.least == Least::Energy || start_w.is_some() {
+        return find_from(line, bar, goal, ranges_w, start_w, slices);
+    }
+    // The time of scaling has more than one valley; that of the least energy is a good place to look from.
+    let energy = Goal {
+        least: Least::Energy,
+        ..*goal
+    };
+    let first = find_from(line, bar, &energy, ranges_w, None, slices)?;
+    let found = find_from(line, bar, goal, ranges_w, Some(&first.powers_w), slices)?;
+    Ok(SetPoints {
+        evaluations: first.evaluations + found.evaluations,
+        ..found
+    })
+}
+
+/// [`find_powers_between`] from one place.
+fn find_from(
+    line: &HeaterLine,
+    bar: &Bar,
+    goal: &Goal,
     (lowest_w, highest_w): (&[f64], &[f64]),
     start_w: Option<&[f64]>,
     slices: usize,

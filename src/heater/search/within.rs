@@ -9,7 +9,7 @@ use crate::heater::ratings::Ratings;
 
 /// Times that bounds are set anew. At the same load voltage and current go with the root of the power, but a load that
 /// gets less changes.
-const ROUNDS: usize = 5;
+const ROUNDS: usize = 10;
 /// A limit passed by less, as a share of the power, counts as kept.
 const NEAR: f64 = 2e-3;
 /// A bound that leaves more than this unused, as a share of the power, is raised again.
@@ -32,6 +32,9 @@ pub fn find_powers_within(
     let mut highest = highest_w.to_vec();
     let mut found = find_powers_between(line, bar, goal, (lowest_w, &highest), start_w, slices)?;
     let mut kept: Option<SetPoints> = None;
+    // Powers of each channel known to be carried, and known to be too much.
+    let mut carried = vec![0.0; highest_w.len()];
+    let mut too_much = vec![f64::INFINITY; highest_w.len()];
     for _ in 0..ROUNDS {
         let excess = ratings.excess(line, &line.readings(&found.steady.coils));
         let given = |c: usize| lowest_w[c] >= highest_w[c];
@@ -44,8 +47,18 @@ pub fn find_powers_within(
             let at_own_bound = highest[c] < highest_w[c] && found.powers_w[c] > 0.999 * highest[c];
             let off = factor > 1.0 + NEAR || (at_own_bound && factor < 1.0 - UNUSED);
             if off && !given(c) && factor > 0.0 {
-                let bound = (found.powers_w[c] / factor).clamp(lowest_w[c], highest_w[c]);
-                moved |= bound != highest[c];
+                let power_w: f64 = found.powers_w[c];
+                match factor > 1.0 {
+                    true => too_much[c] = power_w.min(too_much[c]),
+                    false => carried[c] = power_w.max(carried[c]),
+                }
+                // A load that jumps makes the proportion miss to either side: then half of the way between.
+                let mut bound = power_w / factor;
+                if bound >= too_much[c] || bound <= carried[c] {
+                    bound = 0.5 * (carried[c] + too_much[c].min(highest_w[c]));
+                }
+                let bound = bound.clamp(lowest_w[c], highest_w[c]);
+                moved |= (bound - highest[c]).abs() > 1e-3 * highest[c];
                 highest[c] = bound;
             }
         }
