@@ -296,9 +296,13 @@ impl Model for LineModel {
 
     fn steel_exit_c(&self) -> Option<f64> {
         let plan = self.document.plan();
-        let own = plan.limits.iter().any(|limit| {
-            matches!(limit.bound, Bound::MaxC(_)) && matches!(limit.moment, Moment::Exit | Moment::Always)
-        });
+        // What the steel says besides is no word of the file.
+        let said = plan
+            .limits
+            .iter()
+            .filter(|l| matches!(l.owner, Owner::Given | Owner::Target));
+        let mut said = said.filter(|limit| matches!(limit.bound, Bound::MaxC(_)));
+        let own = said.any(|limit| matches!(limit.moment, Moment::Exit | Moment::Always));
         let of = &plan.metal.limits;
         let start = of.start_max_c.as_ref().filter(|_| !own).map(|limit| limit.value);
         let never = of.never_exceed_c.as_ref().map(|limit| limit.value);
