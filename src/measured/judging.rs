@@ -549,7 +549,7 @@ mod tests {
             base_k: Vec::new(),
             stages: Vec::new(),
             pair_per_k: Vec::new(),
-            sum_error_per_k: vec![0.0],
+            sum_error_per_k: vec![[0.0; 3]],
             guard_k: Vec::new(),
             alarm_guard_k: Vec::new(),
             error_k: Vec::new(),

@@ -117,7 +117,7 @@ impl DecisionTable {
             meaning: MEANING.to_owned(),
             error_k: vec![0.0; limits.len()],
             pair_per_k: vec![vec![0.0; limits.len()]; pairs],
-            sum_error_per_k: vec![0.0; limits.len()],
+            sum_error_per_k: vec![[0.0; 3]; limits.len()],
             limits,
             exit_input: exit.surface.0.clone(),
             planned_exit_c: planned_c,
@@ -289,10 +289,10 @@ impl DecisionTable {
         Ok((found, run))
     }
 
-    /// By how much the sum over hand-overs and pairs is above a run of all deviations together, one per limit: per
-    /// product of two changes, 1/K, the largest over corners of exit temperature and times where that is more than
-    /// rounding, and what the others have beyond that, K.
-    fn sum_error(&self, model: &dyn Model) -> Result<(Vec<f64>, Vec<f64>), Failure> {
+    /// By how much the sum over hand-overs and pairs is above a run of all deviations together, one per limit: as
+    /// [`DecisionTable::sum_error_per_k`], the largest over corners of exit temperature and times, and what some corners
+    /// have beyond that, K.
+    fn sum_error(&self, model: &dyn Model) -> Result<(Vec<[f64; 3]>, Vec<f64>), Failure> {
         let (planned, last) = (self.planned_row(), self.exit_c.len() - 1);
         let patterns: [&dyn Fn(usize) -> f64; 9] = [
             &|_| 0.2,
@@ -314,28 +314,71 @@ impl DecisionTable {
             .collect();
         let errors = corners
             .par_iter()
-            .map(|(row, seconds)| -> Result<Vec<(f64, f64)>, Failure> {
+            .map(|(row, seconds)| -> Result<Vec<Corner>, Failure> {
                 let (found, run) = self.compared(model, *row, seconds)?;
                 let of = |limit: usize| {
-                    let sizes = found.changes_k.iter().map(|c| c[limit].abs());
-                    let (sum, squares) = sizes.fold((0.0, 0.0), |(a, b), size| (a + size, b + size * size));
-                    (0.5 * (sum * sum - squares), found.margins_k[limit] - run[limit])
+                    let changes = found.changes_k.iter().map(|c| c[limit]);
+                    Corner::of(changes, found.margins_k[limit] - run[limit])
                 };
                 Ok((0..self.limits.len()).map(of).collect())
             });
         let errors = in_order(errors.collect())?;
-        let largest = |values: &mut dyn Iterator<Item = f64>| values.fold(0.0_f64, f64::max);
-        let per_k = |l: usize| {
-            let counted = errors
-                .iter()
-                .map(|e| e[l])
-                .filter(|(products, _)| *products > LEAST_PRODUCTS_K2);
-            largest(&mut counted.map(|(products, error)| error / products))
-        };
-        let per_k: Vec<f64> = (0..self.limits.len()).map(per_k).collect();
-        let rest = |l: usize| largest(&mut errors.iter().map(|e| e[l].1 - per_k[l] * e[l].0));
-        let rest = (0..self.limits.len()).map(rest).collect();
-        Ok((per_k, rest))
+        Ok((0..self.limits.len())
+            .map(|limit| Corner::bound(&errors.iter().map(|e| e[limit]).collect::<Vec<_>>()))
+            .unzip())
+    }
+}
+
+/// What a sum errs at one corner for one limit.
+#[derive(Debug, Clone, Copy)]
+struct Corner {
+    /// Sums of the products of the sizes of two changes, K²: both gains, both losses, one of either.
+    products: [f64; 3],
+    /// The sum less the run, K.
+    error_k: f64,
+}
+
+impl Corner {
+    fn of(changes: impl Iterator<Item = f64>, error_k: f64) -> Corner {
+        let (mut gains, mut losses, mut squares) = (0.0, 0.0, [0.0, 0.0]);
+        for change in changes {
+            let loses = change < 0.0;
+            *(if loses { &mut losses } else { &mut gains }) += change.abs();
+            squares[usize::from(loses)] += change * change;
+        }
+        Corner {
+            products: [
+                0.5 * (gains * gains - squares[0]),
+                0.5 * (losses * losses - squares[1]),
+                gains * losses,
+            ],
+            error_k,
+        }
+    }
+
+    /// What is left of the error when these shares of the products are taken off, K.
+    fn left(&self, per_k: &[f64; 3]) -> f64 {
+        self.error_k - self.products.iter().zip(per_k).map(|(p, k)| p * k).sum::<f64>()
+    }
+
+    /// Errors per product of each kind, 1/K, so that they cover every corner in which it is more than rounding: first
+    /// the kinds alone, then what mixed corners lack. And what the other corners have beyond that, K.
+    fn bound(corners: &[Corner]) -> ([f64; 3], f64) {
+        let all = |c: &Corner| c.products.iter().sum::<f64>();
+        let counted = corners.iter().filter(|c| all(c) > LEAST_PRODUCTS_K2);
+        let whole = counted.map(|c| c.error_k / all(c)).fold(0.0_f64, f64::max);
+        let mut per_k = [0.0; 3];
+        for kind in 0..3 {
+            // Both of a kind stand alone in some corner; where one does either, the others are there too.
+            let alone = |c: &&Corner| (0..2).all(|other| other == kind || c.products[other] <= LEAST_PRODUCTS_K2);
+            let counted = corners.iter().filter(|c| c.products[kind] > LEAST_PRODUCTS_K2);
+            let counted = counted.filter(|c| kind == 2 || (alone(c) && c.products[2] <= LEAST_PRODUCTS_K2));
+            let found = counted.map(|c| c.left(&per_k) / c.products[kind]).reduce(f64::max);
+            // A kind that no corner has alone is taken for as bad as all kinds together.
+            per_k[kind] = found.unwrap_or(whole).max(0.0);
+        }
+        let rest = corners.iter().map(|c| c.left(&per_k)).fold(0.0_f64, f64::max);
+        (per_k, rest)
     }
 }
 
@@ -400,6 +443,23 @@ fn in_order<T, E>(results: Vec<Result<T, E>>) -> Result<Vec<T>, E> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Whatever a corner errs is taken off, and gains do not pay for what losses err.
+    #[test]
+    fn errors_of_sums_are_covered_kind_by_kind() {
+        let corners = [
+            Corner::of([10.0, 20.0].into_iter(), 4.0),
+            Corner::of([-30.0, -40.0, 0.0].into_iter(), 0.6),
+            Corner::of([-30.0, 20.0].into_iter(), 1.2),
+            Corner::of([1.0, 2.0].into_iter(), 0.5),
+            Corner::of([10.0, 20.0, -1.0].into_iter(), 5.0),
+        ];
+        let (per_k, rest) = Corner::bound(&corners);
+        assert!((per_k[0] - 4.0 / 200.0).abs() < 1e-12 && (per_k[1] - 0.6 / 1200.0).abs() < 1e-12);
+        assert!((per_k[2] - 1.0 / 30.0).abs() < 1e-12, "{per_k:?}");
+        assert!(corners.iter().all(|c| c.left(&per_k) <= rest + 1e-12));
+        assert!((rest - (0.5 - 2.0 * 0.02)).abs() < 1e-12, "{rest}");
+    }
 
     /// A table reaches as far as is asked of it in steps no coarser, and not beyond what a line takes.
     #[test]

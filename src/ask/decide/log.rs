@@ -596,7 +596,7 @@ mod tests {
             base_k: vec![vec![50.0]; 2],
             stages: vec![stage("carry"), stage("trim")],
             pair_per_k: vec![vec![0.0]],
-            sum_error_per_k: vec![0.0],
+            sum_error_per_k: vec![[0.0; 3]],
             guard_k: vec![5.0],
             alarm_guard_k: vec![9.0],
             error_k: vec![0.0],

@@ -19,7 +19,7 @@ use crate::line::file::{Document, LineFileError};
 use crate::text::is_unfit;
 
 /// Version of the layout of a [`DecisionTable`].
-pub const TABLE_SCHEMA: u32 = 6;
+pub const TABLE_SCHEMA: u32 = 7;
 
 /// Which line a table belongs to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -97,8 +97,9 @@ pub struct DecisionTable {
     /// What every two changes do together per product of both, 1/K: pairs in the order 1-2, 1-3, 2-3, 1-4 ..., one
     /// value per limit.
     pub pair_per_k: Vec<Vec<f64>>,
-    /// What the sum over hand-overs and pairs may err to the unsafe side per product of two changes, 1/K, one per limit.
-    pub sum_error_per_k: Vec<f64>,
+    /// What the sum over hand-overs and pairs may err to the unsafe side per product of two changes, 1/K, three per
+    /// limit: where both add to its margin, where both take from it, and where one does either.
+    pub sum_error_per_k: Vec<[f64; 3]>,
     /// Guard band in K for the reject risk, one per limit.
     pub guard_k: Vec<f64>,
     /// Guard band in K for the alarm risk, one per limit.
@@ -249,8 +250,19 @@ impl DecisionTable {
     /// What a change of hand-over `k` (K) does to a limit after the changes of those before it, less what the sum may
     /// err then.
     fn counts(&self, change: f64, before_k: &[Vec<f64>], k: usize, limit: usize) -> f64 {
-        let sizes = before_k.iter().fold(0.0, |sum, changes| sum + changes[limit].abs());
-        change * self.weight(before_k, k, limit) - change.abs() * (sizes * self.sum_error_per_k[limit])
+        let (mut gains, mut losses) = (0.0, 0.0);
+        for changes in before_k {
+            match changes[limit] >= 0.0 {
+                true => gains += changes[limit],
+                false => losses -= changes[limit],
+            }
+        }
+        let [both_gain, both_lose, mixed] = self.sum_error_per_k[limit];
+        let errs = match change >= 0.0 {
+            true => gains * both_gain + losses * mixed,
+            false => losses * both_lose + gains * mixed,
+        };
+        change * self.weight(before_k, k, limit) - change.abs() * errs
     }
 
     /// Margins in K of all limits for a measured exit temperature and the seconds of the hand-overs done
@@ -425,7 +437,15 @@ impl DecisionTable {
             ("guard_k", not_negative(&self.guard_k)),
             ("alarm_guard_k", not_negative(&self.alarm_guard_k)),
             ("error_k", not_negative(&self.error_k)),
-            ("sum_error_per_k", not_negative(&self.sum_error_per_k)),
+            (
+                "sum_error_per_k",
+                self.sum_error_per_k.len() == limits
+                    && self
+                        .sum_error_per_k
+                        .iter()
+                        .flatten()
+                        .all(|x| x.is_finite() && *x >= 0.0),
+            ),
             (
                 "pair_per_k",
                 self.pair_per_k.len() == self.stages.len() * self.stages.len().saturating_sub(1) / 2

@@ -47,7 +47,7 @@ pub fn structured_text(table: &DecisionTable) -> String {
         vec![0.0]
     };
     array(&mut out, "Pair", &pairs);
-    array(&mut out, "SumError", &table.sum_error_per_k);
+    array(&mut out, "SumError", &table.sum_error_per_k.concat());
     let counts: Vec<usize> = table.stages.iter().map(|s| s.seconds.len()).collect();
     let all = limits * stages;
     let first = |size: &dyn Fn(usize) -> usize| -> Vec<usize> { (0..stages).map(|k| (0..k).map(size).sum()).collect() };
@@ -64,18 +64,20 @@ pub fn structured_text(table: &DecisionTable) -> String {
          \x20   iFirst : INT; iLow : DINT; iHigh : DINT; iError : DINT; iTenth : DINT;\n\
          \x20   Inside : BOOL; Fits : BOOL;\n\
          \x20   rExit : LREAL; rExitShare : LREAL; rSeconds : LREAL; rShare : LREAL; rSlack : LREAL;\n\
-         \x20   rLow : LREAL; rHigh : LREAL; rWork : LREAL; rAlarm : LREAL;\n\
+         \x20   rLow : LREAL; rHigh : LREAL; rWork : LREAL; rErrs : LREAL; rAlarm : LREAL;\n\
          \x20   rTry : LREAL; rFrom : LREAL; rTo : LREAL; rHere : LREAL; rLast : LREAL;\n\
          \x20   Margin : ARRAY [1..{limits}] OF LREAL;\n\
          \x20   Done_K : ARRAY [1..{all}] OF LREAL; (* changes of the hand-overs done *)\n\
          \x20   Weight : ARRAY [1..{limits}] OF LREAL; (* of the last change *)\n\
-         \x20   Sizes : ARRAY [1..{limits}] OF LREAL; (* sum of the sizes of the changes before it, times SumError *)\n\
+         \x20   Gains : ARRAY [1..{limits}] OF LREAL; (* of the changes before it *)\n\
+         \x20   Losses : ARRAY [1..{limits}] OF LREAL;\n\
          \x20   Before : ARRAY [1..{limits}] OF LREAL; (* margins without the last hand-over *)\n\
          \x20   LowEnd : ARRAY [1..{limits}] OF LREAL;\n\
          \x20   HighEnd : ARRAY [1..{limits}] OF LREAL;\n\
          END_VAR\n"
     );
     let text = BODY
+        .replace("{errs}", ERRS)
         .replace("{exits}", &exits.to_string())
         .replace("{limits}", &limits.to_string())
         .replace("{stages}", &stages.to_string())
@@ -165,6 +167,13 @@ fn list(out: &mut String, name: &str, kind: &str, values: &[String]) {
     );
 }
 
+/// What the sum may err for the change in `rWork` after those before it.
+const ERRS: &str = "                IF rWork >= 0.0 THEN
+                    rErrs := Gains[iLimit] * SumError[3 * iLimit - 2] + Losses[iLimit] * SumError[3 * iLimit];
+                ELSE
+                    rErrs := Losses[iLimit] * SumError[3 * iLimit - 1] + Gains[iLimit] * SumError[3 * iLimit];
+                END_IF;";
+
 /// What the block does.
 const BODY: &str = r"
 State := 0; LimitNo := 0; MarginK := 0.0; UntilS := 0.0;
@@ -211,17 +220,22 @@ IF Inside THEN
                 rWork := rLow + rExitShare * (rHigh - rLow);
                 Done_K[(iStep - 1) * {limits} + iLimit] := rWork;
                 Weight[iLimit] := 1.0;
-                Sizes[iLimit] := 0.0;
+                Gains[iLimit] := 0.0;
+                Losses[iLimit] := 0.0;
                 FOR iAt := 1 TO iStep - 1 DO
                     Weight[iLimit] := Weight[iLimit]
                         + Pair[FirstPair[iStep] + (iAt - 1) * {limits} + iLimit] * Done_K[(iAt - 1) * {limits} + iLimit];
-                    Sizes[iLimit] := Sizes[iLimit] + ABS(Done_K[(iAt - 1) * {limits} + iLimit]);
+                    IF Done_K[(iAt - 1) * {limits} + iLimit] >= 0.0 THEN
+                        Gains[iLimit] := Gains[iLimit] + Done_K[(iAt - 1) * {limits} + iLimit];
+                    ELSE
+                        Losses[iLimit] := Losses[iLimit] - Done_K[(iAt - 1) * {limits} + iLimit];
+                    END_IF;
                 END_FOR;
-                Sizes[iLimit] := Sizes[iLimit] * SumError[iLimit];
+{errs}
                 iError := FirstError[iStep] + (iCol - 1) * {limits} + iLimit;
                 rLast := ChangeError[iError] + rShare * (ChangeError[iError + {limits}] - ChangeError[iError]);
                 Before[iLimit] := Margin[iLimit];
-                Margin[iLimit] := Margin[iLimit] + ((rWork * Weight[iLimit] - ABS(rWork) * Sizes[iLimit]) - rLast);
+                Margin[iLimit] := Margin[iLimit] + ((rWork * Weight[iLimit] - ABS(rWork) * rErrs) - rLast);
             END_FOR;
         END_IF;
     END_FOR;
@@ -258,9 +272,11 @@ IF (State = 4) AND (Done > 0) THEN
                 rLow := Before[iLimit] - (Guard[iLimit] + TableError[iLimit]);
                 iError := FirstError[iStep] + (iCol - 1) * {limits} + iLimit;
                 rWork := Change[iLow] + rExitShare * (Change[iHigh] - Change[iLow]);
-                LowEnd[iLimit] := rLow + ((rWork * Weight[iLimit] - ABS(rWork) * Sizes[iLimit]) - ChangeError[iError]);
+{errs}
+                LowEnd[iLimit] := rLow + ((rWork * Weight[iLimit] - ABS(rWork) * rErrs) - ChangeError[iError]);
                 rWork := Change[iLow + {limits}] + rExitShare * (Change[iHigh + {limits}] - Change[iLow + {limits}]);
-                HighEnd[iLimit] := rLow + ((rWork * Weight[iLimit] - ABS(rWork) * Sizes[iLimit]) - ChangeError[iError + {limits}]);
+{errs}
+                HighEnd[iLimit] := rLow + ((rWork * Weight[iLimit] - ABS(rWork) * rErrs) - ChangeError[iError + {limits}]);
                 rHere := LowEnd[iLimit] + (rTry - rFrom) / (rTo - rFrom) * (HighEnd[iLimit] - LowEnd[iLimit]);
                 rLast := HighEnd[iLimit];
                 IF (rHere < 0.0) AND (rLast > rHere) THEN
