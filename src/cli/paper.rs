@@ -146,7 +146,9 @@ pub(super) fn add_heater(dossier: &mut Dossier<'_>, document: &Document, view: &
             let bar = coil.bar(&plan.piece, &plan.metal, plan.resolution)?;
             coil.shown(&bar, plan.exit_offset_k).map(|heated| heated.1)
         };
-        dossier.heater = solve().ok().map(|result| heater::static_section(&result, coil, view));
+        dossier.heater = solve()
+            .ok()
+            .map(|result| heater::fixed::static_section(&result, coil, view));
     }
 }
 

@@ -25,7 +25,7 @@ pub mod line;
 pub mod lining;
 mod metal;
 pub mod ratings;
-mod scaling;
+pub(crate) mod scaling;
 pub mod search;
 mod section_field;
 mod slice;

@@ -21,7 +21,7 @@ use crate::ask::study::Study;
 use crate::heater::energy::StopWay;
 use crate::line::plan::Heater;
 use crate::measured::{Bench, MeasuredError, compare};
-use crate::report::heater::{coil_line, pictures, static_coil};
+use crate::report::heater::{coil_line, fixed::static_coil, pictures};
 use crate::report::{self, band, decision, scatter, stops};
 use crate::show::{Block, View};
 

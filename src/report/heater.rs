@@ -1,8 +1,10 @@
 //! What a heater does: powers, exit state, energy, start-up and stops.
 
+pub mod fixed;
 mod order;
 mod panel;
 pub mod pictures;
+mod standing;
 
 use crate::ask::heating::{Cause, CoilAnswer, Effect, Electrics, Pace, Stop};
 use crate::heater::energy::{EnergyTable, EventCost, EventKind, Spent, StopWay};
@@ -13,9 +15,6 @@ use crate::heater::line::{
 use crate::heater::search::{Miss, Missed, Remedy, Status};
 use crate::line::plan::{CoilLine, StaticCoil};
 use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, Text, View, say};
-
-/// Temperature above which a surface scales fast, degC (common practice).
-const SCALING_C: f64 = 900.0;
 
 fn temperature(c: f64) -> Cell {
     Cell::number(c, Quantity::Temperature)
@@ -79,7 +78,7 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
     }
     blocks.extend(answer.next.iter().flat_map(|next| order::next(next, line)));
     blocks.extend(answer.warm.iter().flat_map(order::warm));
-    blocks.extend(standing(answer, line));
+    blocks.extend(standing::standing(answer, line));
     blocks
 }
 
@@ -462,206 +461,6 @@ fn numbers(study: &Study, verdict: Verdict) -> Cell {
     Cell::List(ranges.iter().map(|r| Cell::name(range(r))).collect())
 }
 
-/// The stops, what the heater does in them, and how long a hold may last.
-fn standing(answer: &CoilAnswer, line: &HeaterLine) -> Vec<Block> {
-    if answer.stops.is_empty() {
-        return Vec::new();
-    }
-    let mut blocks = vec![
-        Block::Table(stops(&answer.stops)),
-        Block::sentence(
-            say("heat.hold_note")
-                .with("powers", powers(&answer.hold_w))
-                .with("terminals", powers(&answer.hold_terminals_w)),
-        ),
-    ];
-    if let Some((stop, takt_s)) = answer.stops.iter().find_map(|s| s.takt_s.map(|t| (s, t))) {
-        let text = say("heat.run_on_note")
-            .with("powers", powers(&stop.powers_w))
-            .with("takt", Cell::number(takt_s, Quantity::Seconds));
-        blocks.push(Block::sentence(text));
-    }
-    if let Some(time) = &answer.lasting {
-        blocks.push(Block::sentence(lasting(time, &answer.criteria)));
-        blocks.push(Block::sentence(restart(time, &answer.criteria)));
-    }
-    for stop in &answer.stops {
-        let caption = say("heat.steps_restart").with("stop", kind(EventKind::Stop(stop.seconds, stop.way)));
-        blocks.extend(course(
-            &stop.restart,
-            line,
-            (stop.seconds, answer.criteria.never_above_c),
-            caption,
-        ));
-    }
-    blocks
-}
-
-fn stops(stops: &[Stop]) -> Table {
-    let columns = vec![
-        Column::numbers(say("heat.stop"), Quantity::Seconds),
-        Column::words(say("heat.mode")),
-        Column::numbers(say("heat.set_aside"), Quantity::Count),
-        Column::numbers(say("heat.rejected"), Quantity::Count),
-        Column::words(say("cause.too_cold")),
-        Column::words(say("cause.too_hot")),
-        Column::words(say("cause.too_uneven")),
-        Column::numbers(say("heat.good_from"), Quantity::Count),
-        Column::numbers(say("zone.hottest"), Quantity::Temperature),
-    ];
-    let rows = stops.iter().map(|s| {
-        vec![
-            Cell::number(s.seconds, Quantity::Seconds),
-            way(s.way).into(),
-            Cell::count(s.pushed_out()),
-            Cell::count(s.rejected_after()),
-            numbers(s.study(), Verdict::TooCold),
-            numbers(s.study(), Verdict::TooHot),
-            numbers(s.study(), Verdict::Uneven),
-            s.study().first_good.map_or(say("heat.none").into(), Cell::count),
-            temperature(s.study().peak_c).up(),
-        ]
-    });
-    Table::new(columns).caption(say("heat.stops")).rows(rows)
-}
-
-/// A time of a hold, or more than was looked at.
-fn held(seconds: Option<f64>, looked_s: f64) -> Cell {
-    match seconds {
-        Some(s) => Cell::number(s, Quantity::Seconds).down(),
-        None => say("heat.more_than")
-            .with("time", Cell::number(looked_s, Quantity::Seconds))
-            .into(),
-    }
-}
-
-fn lasting(time: &HoldTime, criteria: &Criteria) -> Text {
-    say("heat.lasting")
-        .with("hot", held(time.until_hot_s, time.looked_s))
-        .with("limit", temperature(criteria.never_above_c))
-        .with("cold", held(time.until_cold_s, time.looked_s))
-}
-
-/// How long the hold may last for what comes after it.
-fn restart(time: &HoldTime, criteria: &Criteria) -> Text {
-    say("heat.restart")
-        .with("limit", temperature(criteria.never_above_c))
-        .with("hot", held(time.until_restart_hot_s, time.looked_s))
-        .with("rejects", held(time.until_rejects_s, time.looked_s))
-}
-
-/// What a static coil does.
-pub fn static_coil(result: &FixedResult, set: &FixedCoil, heater: &StaticCoil) -> Vec<Block> {
-    let exit = &result.exit;
-    let seconds = set.steps.iter().map(|s| s.seconds).sum();
-    let state = after(seconds, (exit.surface_c, exit.core_c, exit.mean_c));
-    let above = say("heat.above")
-        .with("t", temperature(SCALING_C))
-        .with("time", Cell::number(exit.scaling_s, Quantity::Seconds));
-    let mut blocks = vec![
-        Block::sentence(state),
-        Block::sentence(say("heat.peak").with("peak", temperature(exit.peak_c).up())),
-        Block::Table(steps(&set.steps, result)),
-        Block::Table(charge(&result.charge, heater.supply_efficiency)),
-        Block::sentence(above),
-    ];
-    let missed = heater.missed(result);
-    if heater.goal.is_some() && missed.is_empty() {
-        blocks.insert(0, Block::sentence(say("heat.met")));
-    }
-    if !missed.is_empty() {
-        let why = Cell::List(missed.iter().map(|m| miss(m).into()).collect());
-        let text = say("heat.missed").with("why", why);
-        blocks.push(Block::Note(NoteKind::Caution, text.into()));
-    }
-    if let Some(never) = too_hot(exit, heater) {
-        let text = say("heat.burnt")
-            .with("limit", temperature(never))
-            .with("over", Cell::number(exit.peak_c - never, Quantity::Difference).up());
-        blocks.push(Block::Note(NoteKind::Caution, text.into()));
-    }
-    if let Some(allowed) = too_uneven(exit, heater) {
-        let apart = (exit.surface_c - exit.core_c).abs();
-        let text = say("heat.miss_uneven")
-            .with("value", Cell::number(apart, Quantity::Difference).up())
-            .with("wanted", Cell::number(allowed, Quantity::Difference));
-        blocks.push(Block::Note(NoteKind::Caution, text.into()));
-    }
-    blocks
-}
-
-/// The never-exceed temperature that a billet of a static coil passes, degC.
-pub fn too_hot(exit: &Exit, heater: &StaticCoil) -> Option<f64> {
-    heater.never_above_c.filter(|never| exit.peak_c > *never)
-}
-
-/// The allowed difference of surface and core that a billet of a static coil passes, K.
-pub fn too_uneven(exit: &Exit, heater: &StaticCoil) -> Option<f64> {
-    let apart = (exit.surface_c - exit.core_c).abs();
-    heater.difference_k.filter(|allowed| apart > *allowed)
-}
-
-/// The steps of the power with the mean powers and the temperatures at their ends.
-fn steps(steps: &[PowerStep], result: &FixedResult) -> Table {
-    let columns = vec![
-        Column::numbers(say("heat.step"), Quantity::Count),
-        Column::numbers(say("heat.until"), Quantity::Seconds),
-        Column::numbers(say("heating.power"), Quantity::Power),
-        Column::numbers(say("heating.into_load"), Quantity::Power),
-        Column::numbers(say("zone.surface"), Quantity::Temperature),
-        Column::numbers(say("zone.core"), Quantity::Temperature),
-        Column::numbers(say("zone.mean"), Quantity::Temperature),
-    ];
-    let mut until = 0.0;
-    let rows = steps.iter().enumerate().filter_map(|(index, step)| {
-        let from = until;
-        until += step.seconds;
-        let to = until;
-        let inside = |t: f64| t > from + 1e-9 && t <= to + 1e-9;
-        let powers: Vec<_> = result.powers.iter().filter(|p| inside(p.time_s)).collect();
-        let mean = |f: fn(&PowerPoint) -> f64| powers.iter().map(|p| f(p)).sum::<f64>() / powers.len().max(1) as f64;
-        let end = result.track.iter().rfind(|p| inside(p.time_s))?;
-        Some(vec![
-            Cell::count(index + 1),
-            Cell::number(to, Quantity::Seconds),
-            Cell::number(mean(|p| p.terminals_w), Quantity::Power),
-            Cell::number(mean(|p| p.load_w), Quantity::Power),
-            temperature(end.surface_c),
-            temperature(end.core_c),
-            temperature(end.mean_c),
-        ])
-    });
-    Table::new(columns).rows(rows)
-}
-
-/// Where the energy of a charge goes.
-fn charge(charge: &Charge, supply: f64) -> Table {
-    let mains = charge.terminals_j / supply;
-    let columns = vec![
-        Column::words(say("word.energy")),
-        Column::numbers(Cell::Empty, Quantity::Energy),
-        Column::numbers(Cell::Empty, Quantity::EnergyPerTonne),
-        Column::numbers(Cell::Empty, Quantity::Share),
-    ];
-    let rows = [
-        (Spent::Mains, mains),
-        (Spent::Supply, mains - charge.terminals_j),
-        (Spent::Windings, charge.winding_j),
-        (Spent::Linings, charge.lining_j),
-        (Spent::Open, charge.ends_j),
-        (Spent::Steel, charge.steel_j),
-    ]
-    .map(|(of, joules)| {
-        vec![
-            spent(of).into(),
-            Cell::number(joules, Quantity::Energy),
-            Cell::number(joules / charge.mass_kg, Quantity::EnergyPerTonne),
-            Cell::number(joules / mains, Quantity::Share),
-        ]
-    });
-    Table::new(columns).rows(rows)
-}
-
 /// What a page tells of a line of coils at work.
 #[derive(Debug, Clone)]
 pub struct AtWork<'a> {
@@ -747,13 +546,4 @@ fn coil_setting(coil: &CoilResult) -> (Cell, Cell) {
             .joined(Joint::Comma, Cell::number(coil.electrical.amperes, Quantity::Current));
     }
     (Cell::name(&coil.name), value)
-}
-
-/// The section of a report on a static coil: temperatures over time with the steps of the power, and
-/// where the energy goes.
-pub fn static_section(result: &FixedResult, heater: &StaticCoil, view: &View) -> Vec<Block> {
-    vec![
-        pictures::static_coil(result, heater.set.start_c, view).into(),
-        Block::Table(charge(&result.charge, heater.supply_efficiency)),
-    ]
 }

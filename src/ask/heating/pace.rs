@@ -2,15 +2,13 @@
 
 use super::stops::{Running, scaled};
 use crate::heater::line::{
-    Course, Feed, HeaterLine, Origin, Phase, Steady, Study, Target, Transition, proportional_powers,
+    Course, Feed, HeaterLine, Origin, PANEL_W, Phase, Steady, Study, Target, Transition, proportional_powers, set,
 };
 use crate::heater::search::Status;
 use crate::heater::{Bar, HeaterError};
 
 /// How near the powers at another pace bring the exit to its aim, K.
 const NEAR_K: f64 = 0.5;
-/// Powers are set to this, W.
-const PANEL_W: f64 = 100.0;
 const ROUNDS: usize = 6;
 
 /// From the running state to another takt.
@@ -80,8 +78,7 @@ fn settled(
     let powers = |factor: f64| -> Vec<f64> {
         let highest = heater.highest_w.iter();
         let all = first.iter().zip(highest);
-        all.map(|(p, most)| ((p * factor / PANEL_W).round() * PANEL_W).min(*most))
-            .collect()
+        all.map(|(p, most)| set(p * factor).min(*most)).collect()
     };
     let at = |factor: f64| -> Result<(f64, Steady), HeaterError> {
         let state = line.steady(bar, &line.at_powers(&powers(factor)), slices)?;
@@ -123,6 +120,6 @@ fn goal_tolerance(given_k: Option<f64>) -> f64 {
 fn searched(running: &Running, bar: &Bar, line: &HeaterLine, start: &[f64]) -> Result<(Vec<f64>, bool), HeaterError> {
     let found = running.heater.search_on(line, bar, Some(start), running.slices)?;
     let met = !matches!(found.status, Status::Impossible(_));
-    let set = found.powers_w.iter().map(|p| (p / PANEL_W).round() * PANEL_W);
+    let set = found.powers_w.iter().map(|p| set(*p));
     Ok((set.collect(), met))
 }

@@ -9,7 +9,8 @@ use crate::heater::HeaterError;
 use crate::line::plan::{Plan, StaticCoil};
 use crate::line::run::HeaterCache;
 use crate::report::OutFile;
-use crate::report::heater::{pictures, static_coil, too_hot, too_uneven};
+use crate::report::heater::fixed::{static_coil, too_hot, too_uneven};
+use crate::report::heater::pictures;
 use crate::show::View;
 
 pub(super) fn answer(plan: &Plan, heater: &StaticCoil, view: &View) -> Result<Answer, HeaterError> {

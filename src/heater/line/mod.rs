@@ -1,5 +1,6 @@
 //! A row of coils, gaps and soak tunnels, with billets moving through end to end.
 
+mod aims;
 mod at_work;
 mod billet;
 mod channel;
@@ -9,6 +10,7 @@ mod criteria;
 mod gone;
 mod layout;
 mod order;
+mod panel;
 mod phase;
 mod result;
 mod shared;
@@ -25,6 +27,7 @@ pub use gone::Gone;
 pub use layout::{HeaterLine, Motion, Zone, ZoneKind};
 pub(crate) use layout::{lined, open_air};
 pub use order::NextOrder;
+pub use panel::{PANEL_W, proportional_powers, set};
 pub use phase::{Feed, Phase};
 pub use result::{Balance, CoilResult, ColderEnd, Exit, Steady, TrackPoint, ZoneLoss};
 pub use shift::Shift;
@@ -32,4 +35,4 @@ pub use study::{
     HoldTime, Judged, StopMode, Study, hold_at_terminals, hold_powers, hold_time, one_among, run_out, standing_powers,
     start_empty, start_up, stoppage, takt_change,
 };
-pub use transition::{Course, Origin, Transition, proportional_powers};
+pub use transition::{Course, Origin, Transition};

@@ -1,27 +1,25 @@
 //! Powers against time that take the column from one way of running to another with the fewest rejects and
 //! no billet burnt: after a change of pace, a stop, or a cold start.
 
-use ndarray::{Array1, Array2};
 use serde::Serialize;
 
+use super::aims::{Aim, Ranges, improved, merit};
 use super::column::{Column, Filling};
 use super::criteria::Criteria;
 use super::gone::Gone;
 use super::layout::HeaterLine;
 use super::order::NextOrder;
+use super::panel::{PANEL_W, set};
 use super::phase::{Feed, Phase};
 use super::study::{Recorder, Study, finish};
 use crate::heater::bar::Bar;
 use crate::heater::coil::Drive;
 use crate::heater::error::HeaterError;
-use crate::numeric::dense::bounded_least_squares;
 
 /// Steps of the powers over one content of the heater: more than a panel is likely to be set to.
 const STEPS_PER_CONTENT: usize = 6;
 /// Contents of the heater over which the powers may differ from the settled ones.
 const CONTENTS: f64 = 1.6;
-/// Powers are set to this, W.
-const PANEL_W: f64 = 100.0;
 /// Rounds of the search on the quick grid, and on the one asked for.
 const ROUNDS: usize = 16;
 const LAST_ROUNDS: usize = 5;
@@ -39,8 +37,6 @@ const LESS: [f64; 6] = [0.97, 0.93, 0.85, 0.7, 0.4, 0.0];
 /// Takts without power that are tried before the settled powers, and how many of the best are run on the grid asked for.
 const WAITS: [usize; 8] = [1, 2, 3, 4, 5, 6, 8, 11];
 const EXACT_WAITS: usize = 3;
-/// Least power of a step over the settled one: below, the model of the search would see no effect.
-const LEAST_SHARE: f64 = 0.03;
 
 /// What the column is like when a transition begins.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -148,43 +144,6 @@ fn better(a: Score, b: Score) -> bool {
         return a.0 < b.0;
     }
     (a.1, a.2) < (b.1, b.2)
-}
-
-/// Sensible powers for a row of coils at another pace, W, from its settled state: in proportion to the
-/// throughput where they heat, unchanged where they make good losses. A billet then lives nearly the same
-/// history at either pace, so going over from one to the other disturbs little.
-pub fn proportional_powers(line: &HeaterLine, settled: &super::result::Steady, takt_s: f64) -> Vec<f64> {
-    let share = line.takt_s / takt_s;
-    // What is lost in a gap the next coil makes good, or the last one.
-    let mut pending = 0.0;
-    let mut loss = Vec::new();
-    for zone in &settled.losses {
-        pending += zone.loss_w;
-        if settled.coils.iter().any(|c| c.name == zone.name) {
-            loss.push(pending);
-            pending = 0.0;
-        }
-    }
-    if let Some(last) = loss.last_mut() {
-        *last += pending;
-    }
-    let coils = settled.coils.iter().zip(loss);
-    coils
-        .map(|(c, loss_w)| {
-            let lost = if c.efficiency > 0.0 {
-                loss_w.max(0.0) / c.efficiency
-            } else {
-                0.0
-            };
-            let lost = lost.min(c.terminals_w);
-            (c.terminals_w - lost) * share + lost
-        })
-        .collect()
-}
-
-/// To what the panel takes, W.
-fn set(power_w: f64) -> f64 {
-    (power_w / PANEL_W).round() * PANEL_W
 }
 
 impl<'a> Transition<'a> {
@@ -486,13 +445,18 @@ impl<'a> Transition<'a> {
         let mut now = run(first)?;
         let mut rows = self.rows(start, &now, safe_c);
         let mut best: Option<Way> = None;
+        let base = self.base(now.powers_w.len());
+        let ranges = Ranges {
+            base: &base,
+            highest_w: self.highest_w,
+        };
         let mut trust = FIRST_TRUST;
         for _ in 0..rounds {
             let ahead = score(&now);
             if (ahead.0 <= 0.0 && ahead.1 == 0) || trust < LEAST_TRUST {
                 break;
             }
-            let Some(next) = self.improved(&rows, &now.powers_w, trust) else {
+            let Some(next) = improved(&rows, &now.powers_w, &ranges, trust) else {
                 break;
             };
             if next == now.powers_w {
@@ -526,53 +490,8 @@ impl<'a> Transition<'a> {
         (0..n).map(|i| self.powers_w[i % coils].max(PANEL_W)).collect()
     }
 
-    /// Powers with which the linear model of a run promises fewer rejects, within a trust box.
-    fn improved(&self, rows: &[Row], powers: &[f64], trust: f64) -> Option<Vec<f64>> {
-        let coils = self.powers_w.len();
-        let n = powers.len();
-        let base = self.base(n);
-        let hot = rows.iter().filter(|r| r.one_sided).count();
-        let mut a = Array2::zeros((rows.len() + 2 * n, n + hot));
-        let mut b = Array1::zeros(rows.len() + 2 * n);
-        let mut slack = n;
-        for (i, row) in rows.iter().enumerate() {
-            for (j, slope) in row.slopes.iter().enumerate() {
-                a[[i, j]] = row.weight * slope;
-            }
-            b[i] = -row.weight * row.value;
-            if row.one_sided {
-                a[[i, slack]] = 1.0;
-                slack += 1;
-            }
-        }
-        for j in 0..n {
-            let off = powers[j] / base[j] - 1.0;
-            // Near the settled powers, and near those of the step after.
-            a[[rows.len() + j, j]] = NEAR_K;
-            b[rows.len() + j] = -NEAR_K * off;
-            a[[rows.len() + n + j, j]] = SMOOTH_K;
-            let mut next = 0.0;
-            if j + coils < n {
-                a[[rows.len() + n + j, j + coils]] = -SMOOTH_K;
-                next = powers[j + coils] / base[j] - 1.0;
-            }
-            b[rows.len() + n + j] = -SMOOTH_K * (off - next);
-        }
-        let mut low: Vec<f64> = (0..n)
-            .map(|j| (LEAST_SHARE - powers[j] / base[j]).clamp(-trust, 0.0))
-            .collect();
-        let mut high: Vec<f64> = (0..n)
-            .map(|j| ((self.highest_w[j % coils] - powers[j]) / base[j]).clamp(0.0, trust))
-            .collect();
-        low.extend(vec![0.0; hot]);
-        high.extend(vec![1e9; hot]);
-        let step = bounded_least_squares(a.view(), b.view(), &low, &high)?;
-        let next = |j: usize| set((powers[j] + step[j] * base[j]).clamp(0.0, self.highest_w[j % coils]));
-        Some((0..n).map(next).collect())
-    }
-
     /// What billets miss by, with the slopes by each power in units of its settled one.
-    fn rows(&self, start: &Start, way: &Way, safe_c: &[f64]) -> Vec<Row> {
+    fn rows(&self, start: &Start, way: &Way, safe_c: &[f64]) -> Vec<Aim> {
         let (study, powers) = (&way.study, &way.powers_w);
         let base = self.base(powers.len());
         let (channels, coils) = (self.line.channels(), self.line.coils().count());
@@ -624,7 +543,7 @@ impl<'a> Transition<'a> {
                         + (1.0 - INSIDE_WEIGHT) * (e / half.max(1.0)).min(1.0) / (1.0 + (e / HOPELESS_K).powi(2)).sqrt()
                 }
             };
-            rows.push(Row {
+            rows.push(Aim {
                 value: value - centre,
                 weight,
                 slopes: slope(f64::INFINITY),
@@ -637,7 +556,7 @@ impl<'a> Transition<'a> {
             );
             let over = billet.peak_c - (safe_c[billet.order] - MARGIN_K);
             if over > -20.0 && billet.peak_s > begin_s {
-                rows.push(Row {
+                rows.push(Aim {
                     value: over,
                     weight: HOT_WEIGHT,
                     slopes: slope(billet.peak_s),
@@ -650,7 +569,7 @@ impl<'a> Transition<'a> {
 
     /// What surface and core of a billet lie too far apart: what the last coil drives through the surface in the last
     /// takts sets them apart (in the regular regime in proportion to it).
-    fn uneven(&self, billet: &Gone, allowed_k: f64, powers: &[f64], (begin_s, ends): (f64, &[f64])) -> Option<Row> {
+    fn uneven(&self, billet: &Gone, allowed_k: f64, powers: &[f64], (begin_s, ends): (f64, &[f64])) -> Option<Aim> {
         let (coils, base) = (self.powers_w.len(), self.base(powers.len()));
         let apart_k = billet.surface_c - billet.core_c;
         let over = apart_k.abs() - (allowed_k - EVEN_MARGIN_K).max(0.0);
@@ -668,7 +587,7 @@ impl<'a> Transition<'a> {
                 false => 0.0,
             }
         };
-        Some(Row {
+        Some(Aim {
             value: over,
             weight: 1.0 / (1.0 + (over / HOPELESS_K).powi(2)).sqrt(),
             slopes: (0..powers.len()).map(slope).collect(),
@@ -686,21 +605,3 @@ const HOPELESS_K: f64 = 60.0;
 const INSIDE_WEIGHT: f64 = 0.15;
 /// Weight of a billet too hot.
 const HOT_WEIGHT: f64 = 3.0;
-/// A power twice its settled one counts as a miss of so much, K; likewise one twice that of the next step.
-const NEAR_K: f64 = 6.0;
-const SMOOTH_K: f64 = 12.0;
-
-/// One aim of the search.
-struct Row {
-    value: f64,
-    weight: f64,
-    slopes: Vec<f64>,
-    /// Only above zero it is a miss.
-    one_sided: bool,
-}
-
-/// Sum of squares of what is missed.
-fn merit(rows: &[Row]) -> f64 {
-    let miss = |r: &Row| if r.one_sided { r.value.max(0.0) } else { r.value };
-    rows.iter().map(|r| (r.weight * miss(r)).powi(2)).sum()
-}

@@ -7,6 +7,7 @@ use crate::heater::bar::Bar;
 use crate::heater::coil::Drive;
 use crate::heater::error::{HeaterError, positive};
 use crate::heater::fixed::{FixedCoil, FixedResult, PowerStep};
+use crate::heater::line::{PANEL_W, set as panel};
 
 /// Shares of the time that the soak is tried with; more heat is lost than evened out beyond.
 const SOAKS: [f64; 5] = [0.0, 0.1, 0.2, 0.3, 0.4];
@@ -16,8 +17,6 @@ const TIMES: usize = 16;
 /// How near the target is met, K, and runs for it.
 const NEAR_K: f64 = 0.5;
 const RUNS: usize = 6;
-/// Powers are set to this, W.
-const PANEL_W: f64 = 100.0;
 /// Kept from the limits on the quick grid, K: the one asked for differs by less.
 const MARGIN_K: f64 = 1.0;
 
@@ -72,7 +71,7 @@ impl Search<'_> {
 
     /// The power that meets the target in a time with a soak, from a first guess of it (W).
     fn power(&self, bar: &Bar, seconds: f64, soak: f64, first_w: f64) -> Result<Programme, HeaterError> {
-        let set = |w: f64| ((w / PANEL_W).round() * PANEL_W).max(PANEL_W).min(self.highest_w);
+        let set = |w: f64| panel(w).max(PANEL_W).min(self.highest_w);
         let off = |p: &Programme| self.goal.target.among(&p.result.exit.nodes()) - self.goal.value_c;
         let mut power = set(first_w);
         let mut tried = self.run(bar, seconds, soak, power)?;
