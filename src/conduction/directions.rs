@@ -1,5 +1,6 @@
 //! Conjugate directions: what the iteration keeps of one field, the body or a set of columns.
 
+use super::kernel;
 use super::sweep::Factors;
 
 /// One field of the linear system: solution, residual, direction, the matrix times it, and the
@@ -29,20 +30,16 @@ impl Directions {
         }
     }
 
-    fn weigh(&self, k: usize) -> f64 {
-        if self.weight.is_empty() {
-            1.0
-        } else {
-            self.weight[k % self.weight.len()]
-        }
-    }
-
     pub fn dot(&self, a: &[f64], b: &[f64]) -> f64 {
-        a.iter()
-            .zip(b)
-            .enumerate()
-            .map(|(k, (a, b))| self.weigh(k) * a * b)
-            .sum()
+        if self.weight.is_empty() {
+            return kernel::dot(a, b);
+        }
+        let rows = a.chunks(self.weight.len()).zip(b.chunks(self.weight.len()));
+        let of_row = |(a, b): (&[f64], &[f64])| -> f64 {
+            let cells = a.iter().zip(b).zip(&self.weight);
+            cells.map(|((a, b), weight)| weight * a * b).sum()
+        };
+        rows.map(of_row).sum()
     }
 
     /// p = z + βp.

@@ -108,3 +108,15 @@ pub(super) fn sum(of: &[f64]) -> f64 {
     }
     sums.iter().sum()
 }
+
+/// Scalar product of two fields, in lanes that need not wait for each other.
+pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
+    const LANES: usize = 8;
+    let mut sums = [0.0; LANES];
+    for (a, b) in a.chunks(LANES).zip(b.chunks(LANES)) {
+        for ((sum, a), b) in sums.iter_mut().zip(a).zip(b) {
+            *sum += a * b;
+        }
+    }
+    sums.iter().sum()
+}

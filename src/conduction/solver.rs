@@ -97,16 +97,19 @@ pub(super) struct Scratch {
     pub face_account: Vec<Option<usize>>,
     pub accounts: [Vec<f64>; STAGES],
     pub lines: Vec<Lines>,
-    /// For long steps: see [`super::exact`]; the diagonals without columns, γτ, and how many factors of
-    /// other masses belong to this step.
+    /// For long steps: see [`super::exact`]; the diagonals without columns by axis and of the whole matrix, γτ, and
+    /// how many factors of other masses belong to this step.
     pub exact: Directions,
     pub bare: Vec<Vec<f64>>,
+    pub whole: Vec<f64>,
     pub gamma_tau: f64,
     pub levels_made: usize,
     /// Time in which heat crosses the body, s.
     pub crossing_s: f64,
     /// The same of the body as thick as it is at each cell, s: a flash is crossed long before the body.
     pub local_crossing_s: Vec<f64>,
+    /// The shortest of those, s.
+    pub thinnest_crossing_s: f64,
     /// Runs of neighbouring cells that belong to the body; the others never change.
     pub runs: Vec<Range<usize>>,
 }
@@ -209,6 +212,8 @@ impl Solver {
         let lines = (0..axes)
             .map(|a| Lines::over(grid.shape()[a], grid.stride()[a], grid.active()))
             .collect();
+        let local_crossing_s = local_crossing_times(&grid, mean_diffusivity(&grid, &medium, &h));
+        let thinnest_crossing_s = local_crossing_s.iter().copied().fold(f64::INFINITY, f64::min);
         // The strides of a grid with fewer than three axes already collapse, so the last axis has
         // stride 1 whatever the number of axes.
         let scratch = Scratch {
@@ -233,10 +238,12 @@ impl Solver {
             lines,
             exact: Directions::default(),
             bare: Vec::new(),
+            whole: Vec::new(),
             gamma_tau: 0.0,
             levels_made: 0,
             crossing_s: crossing_time(&grid, &medium, &h),
-            local_crossing_s: local_crossing_times(&grid, mean_diffusivity(&grid, &medium, &h)),
+            local_crossing_s,
+            thinnest_crossing_s,
             runs: runs(grid.active()),
         };
         Solver {

@@ -6,13 +6,14 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, Instant};
 
-use billet_thermal::inside::ask::decide::DecisionTable;
+use billet_thermal::inside::ask::decide::{DecisionTable, Log};
 use billet_thermal::inside::ask::distribution::read_column;
 use billet_thermal::inside::ask::enquiry::Enquiry;
 use billet_thermal::inside::ask::family::read_family;
 use billet_thermal::inside::ask::line_model::LineModel;
 use billet_thermal::inside::ask::shards::{SampleRow, Shard, StudyKey, gather, read_shard, write_shard};
 use billet_thermal::inside::line::file::Document;
+use billet_thermal::inside::measured::{Reading, Sheet};
 use billet_thermal::steel::Steel;
 use serde_json::Value;
 
@@ -171,9 +172,65 @@ fn read_all(folder: &str) -> Vec<String> {
 fn kinds() -> Vec<Kind> {
     let table = Enquiry::new(line(), None).unwrap();
     let table = table.judged().unwrap().decision_table().unwrap();
+    let logged = table.clone();
     let model = LineModel::new(line());
     let studies = read_all("examples").into_iter().filter(|text| text.contains("[study"));
     vec![
+        Kind {
+            name: "line",
+            examples: read_all("examples"),
+            damage: damaged,
+            take: Box::new(|path| {
+                Document::load(path).is_ok_and(|document| document.plan().takt_s.is_none_or(f64::is_finite))
+            }),
+        },
+        Kind {
+            name: "event log",
+            examples: vec![
+                "part,exit_c,to die\nA,1200,2.1\nB,1190.5,2.4\nC,,2\n".to_owned(),
+                "part;exit_c;to die start;to die end\nA;1200,5;06:00:01,5;06:00:03,7\nB;1190;06:00:12;06:00:14\n"
+                    .to_owned(),
+            ],
+            damage: damaged,
+            take: Box::new(move |path| {
+                let Ok(text) = std::fs::read_to_string(path) else {
+                    return false;
+                };
+                let Ok(log) = Log::read(&text, &logged) else {
+                    return false;
+                };
+                for step in &log.steps {
+                    let values = [step.mean, step.sd, step.skew, step.most, step.drift, step.drift_error];
+                    assert!(values.iter().all(|value| value.is_finite()), "{step:?}");
+                }
+                true
+            }),
+        },
+        Kind {
+            name: "log of measurements",
+            examples: vec![
+                "# invented\nclock;chute;trim\n05:58:47,6;1140,4;1070,2\n05:59:02,2;> 1134;n/a\n".to_owned(),
+                "time,T degC,seconds\n2026-01-05T06:00:00,1218.5,11.08\n2026-01-05T06:00:15,1225 degF,\n".to_owned(),
+            ],
+            damage: damaged,
+            take: Box::new(|path| {
+                let Ok(sheet) = Sheet::load(path) else {
+                    return false;
+                };
+                for (row, column) in sheet
+                    .rows
+                    .iter()
+                    .flat_map(|row| (0..row.cells.len()).map(move |c| (row, c)))
+                {
+                    let reading = sheet.reading(row, column);
+                    assert!(
+                        !matches!(reading, Reading::Number(value, _) if !value.is_finite()),
+                        "{reading:?}"
+                    );
+                }
+                true
+            }),
+        },
         Kind {
             name: "study",
             examples: studies.collect(),

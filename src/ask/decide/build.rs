@@ -115,7 +115,7 @@ impl DecisionTable {
             schema_version: TABLE_SCHEMA,
             identity,
             meaning: MEANING.to_owned(),
-            error_k: vec![0.0; limits.len()],
+            error_k: vec![vec![0.0; limits.len()]; exit_c.len() - 1],
             pair_per_k: vec![vec![0.0; limits.len()]; pairs],
             sum_error_per_k: vec![[0.0; 3]; limits.len()],
             limits,
@@ -132,11 +132,9 @@ impl DecisionTable {
         let (together, rest) = table.sum_error(model)?;
         table.sum_error_per_k = together;
         table.error_k = table.exit_error();
-        table
-            .error_k
-            .iter_mut()
-            .zip(rest)
-            .for_each(|(error, rest)| *error += rest);
+        for (errors, rest) in table.error_k.iter_mut().zip(rest) {
+            errors.iter_mut().zip(rest).for_each(|(error, rest)| *error += rest);
+        }
         table.take_off();
         let middle = table.planned_row();
         let shift: Vec<f64> = planned_k
@@ -191,11 +189,12 @@ impl DecisionTable {
         ends
     }
 
-    /// Bound on the error of linear interpolation over the exit temperature, K, one per limit.
-    fn exit_error(&self) -> Vec<f64> {
+    /// Bound on the error of linear interpolation over the exit temperature, K: per interval, one per limit.
+    fn exit_error(&self) -> Vec<Vec<f64>> {
         let of = |l: usize| interval_errors(&self.exit_c, &|k| self.base_k[k][l]);
-        let worst = |l: usize| of(l).into_iter().fold(0.0_f64, f64::max);
-        (0..self.limits.len()).map(worst).collect()
+        let by_limit: Vec<Vec<f64>> = (0..self.limits.len()).map(of).collect();
+        let interval = |k: usize| by_limit.iter().map(|errors| errors[k]).collect();
+        (0..self.exit_c.len() - 1).map(interval).collect()
     }
 
     /// What is taken off for every hand-over: what lies between two seconds of the table. Nothing at the planned seconds,
@@ -291,9 +290,12 @@ impl DecisionTable {
 
     /// By how much the sum over hand-overs and pairs is above a run of all deviations together, one per limit: as
     /// [`DecisionTable::sum_error_per_k`], the largest over corners of exit temperature and times, and what some corners
-    /// have beyond that, K.
-    fn sum_error(&self, model: &dyn Model) -> Result<(Vec<[f64; 3]>, Vec<f64>), Failure> {
+    /// have beyond that, K: per interval of exit temperatures, one per limit. A limit on the hottest place at any moment
+    /// goes by another moment on either side of some exit temperature; there it has more, and nothing above.
+    fn sum_error(&self, model: &dyn Model) -> Result<(Vec<[f64; 3]>, Vec<Vec<f64>>), Failure> {
         let (planned, last) = (self.planned_row(), self.exit_c.len() - 1);
+        let mut rows = vec![0, planned / 2, planned, planned.midpoint(last), last];
+        rows.dedup();
         let patterns: [&dyn Fn(usize) -> f64; 9] = [
             &|_| 0.2,
             &|_| 0.35,
@@ -305,9 +307,8 @@ impl DecisionTable {
             &|k| if k % 2 == 0 { 0.9 } else { 0.1 },
             &|k| if k % 2 == 0 { 0.1 } else { 0.9 },
         ];
-        let corners: Vec<(usize, Vec<f64>)> = [0, planned, last]
-            .into_iter()
-            .flat_map(|row| {
+        let corners: Vec<(usize, Vec<f64>)> = (rows.iter())
+            .flat_map(|&row| {
                 let at = |p: &&dyn Fn(usize) -> f64| self.stages.iter().enumerate().map(|(k, s)| s.at(p(k))).collect();
                 patterns.iter().map(move |p| (row, at(p))).collect::<Vec<_>>()
             })
@@ -323,9 +324,19 @@ impl DecisionTable {
                 Ok((0..self.limits.len()).map(of).collect())
             });
         let errors = in_order(errors.collect())?;
-        Ok((0..self.limits.len())
-            .map(|limit| Corner::bound(&errors.iter().map(|e| e[limit]).collect::<Vec<_>>()))
-            .unzip())
+        let bounds = (0..self.limits.len()).map(|limit| {
+            let corners: Vec<Corner> = errors.iter().map(|e| e[limit]).collect();
+            let per_k = Corner::bound(&corners);
+            let rest = |c: &[Corner]| c.iter().map(|c| c.left(&per_k)).fold(0.0_f64, f64::max);
+            (per_k, corners.chunks(patterns.len()).map(rest).collect::<Vec<f64>>())
+        });
+        let (per_k, rest): (Vec<_>, Vec<_>) = bounds.unzip();
+        // The rest at the rows looked at on both sides of an interval.
+        let interval = |k: usize| {
+            let after = rows.partition_point(|row| *row <= k);
+            rest.iter().map(|rest| rest[after - 1].max(rest[after])).collect()
+        };
+        Ok((per_k, (0..last).map(interval).collect()))
     }
 }
 
@@ -362,8 +373,8 @@ impl Corner {
     }
 
     /// Errors per product of each kind, 1/K, so that they cover every corner in which it is more than rounding: first
-    /// the kinds alone, then what mixed corners lack. And what the other corners have beyond that, K.
-    fn bound(corners: &[Corner]) -> ([f64; 3], f64) {
+    /// the kinds alone, then what mixed corners lack.
+    fn bound(corners: &[Corner]) -> [f64; 3] {
         let all = |c: &Corner| c.products.iter().sum::<f64>();
         let counted = corners.iter().filter(|c| all(c) > LEAST_PRODUCTS_K2);
         let whole = counted.map(|c| c.error_k / all(c)).fold(0.0_f64, f64::max);
@@ -377,8 +388,7 @@ impl Corner {
             // A kind that no corner has alone is taken for as bad as all kinds together.
             per_k[kind] = found.unwrap_or(whole).max(0.0);
         }
-        let rest = corners.iter().map(|c| c.left(&per_k)).fold(0.0_f64, f64::max);
-        (per_k, rest)
+        per_k
     }
 }
 
@@ -454,10 +464,10 @@ mod tests {
             Corner::of([1.0, 2.0].into_iter(), 0.5),
             Corner::of([10.0, 20.0, -1.0].into_iter(), 5.0),
         ];
-        let (per_k, rest) = Corner::bound(&corners);
+        let per_k = Corner::bound(&corners);
+        let rest = corners.iter().map(|c| c.left(&per_k)).fold(0.0_f64, f64::max);
         assert!((per_k[0] - 4.0 / 200.0).abs() < 1e-12 && (per_k[1] - 0.6 / 1200.0).abs() < 1e-12);
         assert!((per_k[2] - 1.0 / 30.0).abs() < 1e-12, "{per_k:?}");
-        assert!(corners.iter().all(|c| c.left(&per_k) <= rest + 1e-12));
         assert!((rest - (0.5 - 2.0 * 0.02)).abs() < 1e-12, "{rest}");
     }
 

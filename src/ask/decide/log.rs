@@ -599,7 +599,7 @@ mod tests {
             sum_error_per_k: vec![[0.0; 3]],
             guard_k: vec![5.0],
             alarm_guard_k: vec![9.0],
-            error_k: vec![0.0],
+            error_k: vec![vec![0.0]],
             digest: String::new(),
         }
     }

@@ -19,7 +19,7 @@ use crate::line::file::{Document, LineFileError};
 use crate::text::is_unfit;
 
 /// Version of the layout of a [`DecisionTable`].
-pub const TABLE_SCHEMA: u32 = 7;
+pub const TABLE_SCHEMA: u32 = 8;
 
 /// Which line a table belongs to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -104,8 +104,9 @@ pub struct DecisionTable {
     pub guard_k: Vec<f64>,
     /// Guard band in K for the alarm risk, one per limit.
     pub alarm_guard_k: Vec<f64>,
-    /// What the look-up may err over the exit temperature to the unsafe side, K, one per limit.
-    pub error_k: Vec<f64>,
+    /// What the look-up may err over the exit temperature to the unsafe side, K: per interval between two exit
+    /// temperatures, one value per limit.
+    pub error_k: Vec<Vec<f64>>,
     /// SHA-256 of the table with this text empty.
     pub digest: String,
 }
@@ -275,7 +276,8 @@ impl DecisionTable {
             Guard::Alarm => &self.alarm_guard_k,
         };
         let mut margins = self.looked_up(exit_c, seconds)?.margins_k;
-        for (margin, (guard, error)) in margins.iter_mut().zip(guard.iter().zip(&self.error_k)) {
+        let (row, _) = place(&self.exit_c, exit_c)?;
+        for (margin, (guard, error)) in margins.iter_mut().zip(guard.iter().zip(&self.error_k[row])) {
             *margin -= guard + error;
         }
         Some(margins)
@@ -436,7 +438,10 @@ impl DecisionTable {
             ),
             ("guard_k", not_negative(&self.guard_k)),
             ("alarm_guard_k", not_negative(&self.alarm_guard_k)),
-            ("error_k", not_negative(&self.error_k)),
+            (
+                "error_k",
+                self.error_k.len() + 1 == self.exit_c.len() && self.error_k.iter().all(not_negative),
+            ),
             (
                 "sum_error_per_k",
                 self.sum_error_per_k.len() == limits

@@ -33,7 +33,7 @@ pub fn structured_text(table: &DecisionTable) -> String {
     array(&mut out, "Base", &table.base_k.concat());
     array(&mut out, "Guard", &table.guard_k);
     array(&mut out, "AlarmGuard", &table.alarm_guard_k);
-    array(&mut out, "TableError", &table.error_k);
+    array(&mut out, "TableError", &table.error_k.concat());
     let seconds: Vec<f64> = table.stages.iter().flat_map(|s| s.seconds.clone()).collect();
     array(&mut out, "SecondsAt", &seconds);
     let changes: Vec<f64> = table.stages.iter().flat_map(|s| s.change_k.concat().concat()).collect();
@@ -243,9 +243,9 @@ END_IF;
 IF Inside THEN
     (* the tightest limit, and the least margin with the alarm guard *)
     FOR iLimit := 1 TO {limits} DO
-        rWork := Margin[iLimit] - (Guard[iLimit] + TableError[iLimit]);
+        rWork := Margin[iLimit] - (Guard[iLimit] + TableError[(iRow - 1) * {limits} + iLimit]);
         IF (iLimit = 1) OR (rWork < MarginK) THEN MarginK := rWork; LimitNo := iLimit; END_IF;
-        rWork := Margin[iLimit] - (AlarmGuard[iLimit] + TableError[iLimit]);
+        rWork := Margin[iLimit] - (AlarmGuard[iLimit] + TableError[(iRow - 1) * {limits} + iLimit]);
         IF (iLimit = 1) OR (rWork < rAlarm) THEN rAlarm := rWork; iAlarm := iLimit; END_IF;
     END_FOR;
     IF MarginK >= 0.0 THEN
@@ -269,7 +269,7 @@ IF (State = 4) AND (Done > 0) THEN
             FOR iLimit := 1 TO {limits} DO
                 iLow := FirstChange[iStep] + ((iRow - 1) * nAt + iCol - 1) * {limits} + iLimit;
                 iHigh := iLow + nAt * {limits};
-                rLow := Before[iLimit] - (Guard[iLimit] + TableError[iLimit]);
+                rLow := Before[iLimit] - (Guard[iLimit] + TableError[(iRow - 1) * {limits} + iLimit]);
                 iError := FirstError[iStep] + (iCol - 1) * {limits} + iLimit;
                 rWork := Change[iLow] + rExitShare * (Change[iHigh] - Change[iLow]);
 {errs}
