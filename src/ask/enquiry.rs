@@ -286,7 +286,7 @@ impl Judged<'_> {
     }
 
     /// Band of the exit temperature, bare and with the guard bands for the reject and the alarm risk. The
-    /// exit counts as measured on each part.
+    /// exit counts as measured on each part where the controller counts it so ([`Judged::measures_exit`]).
     ///
     /// # Errors
     /// A search that has no answer; a line whose exit temperature is not an input.
@@ -296,7 +296,7 @@ impl Judged<'_> {
         let bare = exit_band(model, cheap, &[], &GuardLine::default(), options)?;
         let risk = match self.enquiry.guarding {
             Guarding::Bare => None,
-            _ => self.surface(self.coarse().exit_inputs())?,
+            _ => self.surface(self.coarse().exit_inputs().filter(|_| self.measures_exit()))?,
         };
         let Some(risk) = risk else {
             return Ok(ExitBands {

@@ -225,11 +225,13 @@ fn one(
         _ => None,
     };
     let others_worst = match (late, early) {
-        (Some(Times::Between { latest, .. }), Some(Times::Between { earliest, .. })) => {
-            Some(Times::Between { earliest, latest })
-        }
         (Some(never @ Times::Never { .. }), _) | (_, Some(never @ Times::Never { .. })) => Some(never),
-        (late, _) => late,
+        // Late others may help, where an edge takes heat back from the inside: what is told holds with planned ones too.
+        (Some(late), early) => {
+            let all = [Some(late), early].into_iter().flatten();
+            Some(all.fold(alone, |times, others| times.and(others, slider.margins_k())))
+        }
+        (None, _) => None,
     };
     Ok(HandOverTimes {
         stage: handover.stage.clone(),

@@ -102,7 +102,7 @@ impl Times {
     }
 
     /// What both allow; `margins_k` are those at the planned seconds.
-    fn and(self, other: Times, margins_k: &[f64]) -> Times {
+    pub(super) fn and(self, other: Times, margins_k: &[f64]) -> Times {
         let (
             Times::Between { earliest: e, latest: l },
             Times::Between {

@@ -172,11 +172,12 @@ fn steps(log: &Log) -> Table {
             drift,
         ]
     };
-    let exit = row(&log.exit, Quantity::Temperature, Quantity::Difference);
+    let exit = log
+        .exit
+        .iter()
+        .map(|of| row(of, Quantity::Temperature, Quantity::Difference));
     let steps = log.steps.iter().map(|of| row(of, Quantity::Seconds, Quantity::Seconds));
-    Table::new(columns)
-        .caption(say("decide.cycle"))
-        .rows(std::iter::once(exit).chain(steps))
+    Table::new(columns).caption(say("decide.cycle")).rows(exit.chain(steps))
 }
 
 /// The verdict of every part as CSV.

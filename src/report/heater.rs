@@ -6,14 +6,11 @@ mod panel;
 pub mod pictures;
 mod standing;
 
-use crate::ask::heating::{Cause, CoilAnswer, Effect, Electrics, Pace, Stop};
+use crate::ask::heating::{Cause, CoilAnswer, Effect, Electrics, Pace};
 use crate::heater::energy::{EnergyTable, EventCost, EventKind, Spent, StopWay};
-use crate::heater::fixed::{Charge, FixedCoil, FixedResult, PowerPoint, PowerStep};
-use crate::heater::line::{
-    Channel, CoilResult, Course, Criteria, Exit, HeaterLine, HoldTime, Motion, Steady, Study, Verdict,
-};
+use crate::heater::line::{Channel, CoilResult, Course, HeaterLine, Motion, Steady, Study, Verdict};
 use crate::heater::search::{Miss, Missed, Remedy, Status};
-use crate::line::plan::{CoilLine, StaticCoil};
+use crate::line::plan::CoilLine;
 use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, Text, View, say};
 
 fn temperature(c: f64) -> Cell {

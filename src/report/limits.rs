@@ -14,7 +14,7 @@ pub(crate) fn numbered(limits: &[Limit], quantity: Quantity) -> impl Iterator<It
 /// The limits with their numbers.
 pub(crate) fn legend(limits: &[Limit]) -> Block {
     let columns = vec![
-        Column::numbers(say("limit.number"), Quantity::Count),
+        Column::numbers(say("limit.no"), Quantity::Count),
         Column::words(say("limit.list")),
     ];
     let rows = limits

@@ -30,8 +30,8 @@ fn seconds(s: f64) -> Cell {
 /// The budget of a line.
 pub fn blocks(enquiry: &Enquiry, budget: &Budget) -> Vec<Block> {
     let mut blocks = vec![Block::heading(Cell::name(enquiry.title()))];
-    blocks.extend(least_slack(budget.rows).map(Block::sentence));
     blocks.extend(budget.rows.iter().filter_map(too_early).map(Block::sentence));
+    blocks.extend(least_slack(budget.rows).map(Block::sentence));
     blocks.extend(cycle(budget));
     blocks.push(Block::Table(times(budget.rows)));
     let differing = budget.rows.iter().filter(|r| (r.timing.mean_s - r.now_s).abs() > 0.1);
@@ -51,7 +51,9 @@ pub fn blocks(enquiry: &Enquiry, budget: &Budget) -> Vec<Block> {
 /// That the drives bring the part too early.
 fn too_early(row: &MoveRow) -> Option<Text> {
     let from = row.earliest_s.filter(|s| row.timing.mean_s < *s)?;
-    let text = say("time.too_early").with("stage", Cell::name(&row.stage));
+    let text = say("moves.too_early")
+        .with("stage", Cell::name(&row.stage))
+        .with("mean", seconds(row.timing.mean_s));
     Some(text.with("time", super::times::earliest(Some(from))))
 }
 
@@ -137,7 +139,7 @@ fn times(rows: &[MoveRow]) -> Table {
     let rows = rows.iter().map(|r| {
         vec![
             Cell::name(&r.stage),
-            seconds(r.timing.minimum_s).up(),
+            seconds(r.timing.minimum_s),
             seconds(r.timing.mean_s),
             seconds(r.timing.p95_s),
             seconds(r.timing.never_exceed_s).up(),
@@ -164,7 +166,7 @@ fn shares(shared: &Shared, limits: &[Limit]) -> Table {
     ];
     let rows = shared.moves.iter().map(|m| {
         let acceleration = match m.acceleration_m_s2 {
-            Some(a) => Cell::number(a, Quantity::Acceleration),
+            Some(a) => Cell::number(a, Quantity::Acceleration).up(),
             None => say("moves.not_reached").into(),
         };
         vec![Cell::name(&m.stage), seconds(m.seconds).down(), acceleration]

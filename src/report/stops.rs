@@ -106,7 +106,7 @@ fn headline(judged: &Judged, found: &[Survival], stops: &[f64]) -> Vec<Text> {
 /// The answer behind what is `broken` as planned: the limits whose guard band the plan does not keep, then the stops
 /// after which every part goes on, those at which parts wait, and those that cost parts.
 fn answer(broken: Vec<Text>, limits: &[Limit], found: &[Survival], stops: &[f64]) -> Vec<Text> {
-    let here: Vec<&Survival> = found.iter().filter(|s| s.position.hold != Hold::OnRest).collect();
+    let here: Vec<&Survival> = found.iter().collect();
     let mut stops = stops.to_vec();
     stops.sort_by(f64::total_cmp);
     let mut answer = match broken.is_empty() {

@@ -17,9 +17,9 @@ use super::{Decision, DecisionTable};
 pub struct Log {
     /// Parts in the order of the log.
     pub parts: Vec<LoggedPart>,
-    /// The exit temperature over the log.
-    pub exit: StepStatistics,
-    /// Every hand-over over the log, in the order of the line.
+    /// The exit temperature over the log, where a part of it can be judged.
+    pub exit: Option<StepStatistics>,
+    /// Every hand-over that the log has a time for, in the order of the line.
     pub steps: Vec<StepStatistics>,
 }
 
@@ -239,7 +239,7 @@ impl Log {
         }
         let exit = statistics(("heater exit", &table.exit_input, table.planned_exit_c), &exits, false);
         let steps = table.stages.iter().zip(&times);
-        let steps = steps.map(|(s, values)| statistics((&s.stage, &s.path, s.planned_s), values, true));
+        let steps = steps.filter_map(|(s, values)| statistics((&s.stage, &s.path, s.planned_s), values, true));
         Ok(Log {
             steps: steps.collect(),
             parts,
@@ -265,7 +265,7 @@ impl Log {
     /// left out.
     #[must_use]
     pub fn scatter(&self) -> String {
-        let exit = Some(&self.exit).filter(|exit| exit.path != "heater.exit_offset_k");
+        let exit = self.exit.as_ref().filter(|exit| exit.path != "heater.exit_offset_k");
         exit.into_iter().chain(&self.steps).filter_map(table_of).collect()
     }
 }
@@ -427,7 +427,9 @@ fn moments(values: &[f64]) -> (f64, f64) {
     )
 }
 
-fn statistics((name, path, planned): (&str, &str, f64), values: &[f64], times: bool) -> StepStatistics {
+/// Statistics of some values; none of none.
+fn statistics((name, path, planned): (&str, &str, f64), values: &[f64], times: bool) -> Option<StepStatistics> {
+    let most = values.iter().copied().reduce(f64::max)?;
     let (mean, sd) = moments(values);
     let count = values.len() as f64;
     let skew = match sd > 0.0 {
@@ -435,7 +437,7 @@ fn statistics((name, path, planned): (&str, &str, f64), values: &[f64], times: b
         false => 0.0,
     };
     let (drift, drift_error) = drift(values, mean);
-    StepStatistics {
+    Some(StepStatistics {
         name: name.to_owned(),
         path: path.to_owned(),
         planned,
@@ -443,11 +445,11 @@ fn statistics((name, path, planned): (&str, &str, f64), values: &[f64], times: b
         mean,
         sd,
         skew,
-        most: values.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+        most,
         retries: times.then(|| retries(values)).flatten(),
         drift,
         drift_error,
-    }
+    })
 }
 
 /// Change of the mean over the list by the straight line of least squares, with its standard error.

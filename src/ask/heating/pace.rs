@@ -2,7 +2,7 @@
 
 use super::stops::{Running, scaled};
 use crate::heater::line::{
-    Course, Feed, HeaterLine, Origin, PANEL_W, Phase, Steady, Study, Target, Transition, proportional_powers, set,
+    Course, Feed, HeaterLine, Origin, Phase, Steady, Study, Target, Transition, proportional_powers, set,
 };
 use crate::heater::search::Status;
 use crate::heater::{Bar, HeaterError};

@@ -355,6 +355,7 @@ fn reactions(times: &[DelayRow], released: bool, view: &View) -> Vec<String> {
             .with("s", Cell::number(reject_s.max(0.0), Quantity::Seconds).down())
             .with("stage", Cell::name(text_of(&row.stage)));
         lines.push(Cell::from(stop).whole(view));
+        lines.push(view.say("react.on_dies").to_owned());
     }
     lines.push(view.say("react.hot").to_owned());
     lines.push(view.say("react.reheat").to_owned());
