@@ -632,7 +632,7 @@ fn a_log_gives_verdicts_and_the_scatter_it_was_drawn_from() {
     near(log.steps[2].sd, 1.5, 0.1);
     // A drift is told where it is one, and not where it is noise.
     near(log.exit.as_ref().unwrap().drift, 12.0, 0.8);
-    assert!(log.exit.unwrap().drifts() && !log.steps[1].drifts());
+    assert!(log.exit.as_ref().unwrap().drifts() && !log.steps[1].drifts());
     let written: toml::Table = log.scatter().parse().unwrap();
     let tables = written["study"]["scatter"].as_array().unwrap();
     let kinds: Vec<&str> = tables.iter().map(|t| t["kind"].as_str().unwrap()).collect();
