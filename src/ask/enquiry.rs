@@ -46,6 +46,20 @@ pub enum Guarding {
     Bare,
 }
 
+/// How well the exit temperature of parts that are measured one by one is known to the guard bands.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[serde(tag = "kind", content = "sd_k", rename_all = "snake_case")]
+pub enum ExitKnown {
+    /// As the study says (`exit_sd_k`): standard uncertainty, K.
+    Stated(f64),
+    /// As its instrument says: standard uncertainty, K.
+    Instrument(f64),
+    /// Nothing says how well: it scatters as the file states, measured or not.
+    Scatters,
+    /// Nothing says how well, nor how it scatters: readings count as exact.
+    AsRead,
+}
+
 impl Enquiry {
     /// Reads the study of a document.
     ///
@@ -173,7 +187,7 @@ impl Enquiry {
             risk: None,
             scattered,
         };
-        judged.risk = judged.surface(None)?;
+        judged.risk = judged.surface(None, None)?;
         Ok(judged)
     }
 }
@@ -234,14 +248,32 @@ impl Judged<'_> {
         self.enquiry.guarding != Guarding::Stated || self.enquiry.study.exit_sd_k.is_some()
     }
 
-    /// The response surface over what scatters; with `exit` that temperature is measured on each part.
-    fn surface(&self, exit: Option<&ExitInputs>) -> Result<Option<Risk>, Failure> {
+    /// How the guard bands of [`Judged::part_guards`] count the exit, `meter_sd_k` being the standard uncertainty by its
+    /// instrument; `None` where there are none.
+    #[must_use]
+    pub fn exit_known(&self, meter_sd_k: Option<f64>) -> Option<ExitKnown> {
+        let scatters = || {
+            let of_heater = |s: &Scattered| s.path.starts_with("heater.");
+            !self.measures_exit() && self.scattered.iter().any(of_heater)
+        };
+        match (self.enquiry.guarding, self.enquiry.study.exit_sd_k, meter_sd_k) {
+            (Guarding::Bare, _, _) => None,
+            (_, Some(sd), _) => Some(ExitKnown::Stated(sd)),
+            (_, None, Some(sd)) => Some(ExitKnown::Instrument(sd)),
+            (_, None, None) if scatters() => Some(ExitKnown::Scatters),
+            (_, None, None) => Some(ExitKnown::AsRead),
+        }
+    }
+
+    /// The response surface over what scatters; with `exit` that temperature is measured on each part, with the standard
+    /// uncertainty that the study states, else with `meter_sd_k`.
+    fn surface(&self, exit: Option<&ExitInputs>, meter_sd_k: Option<f64>) -> Result<Option<Risk>, Failure> {
         let study = &self.enquiry.study;
         let stated = self.enquiry.guarding == Guarding::Stated;
         let spread = Spread {
             scattered: &self.scattered,
             correlations: if stated { &study.correlations } else { &[] },
-            exit_sd_k: study.exit_sd_k.filter(|_| stated),
+            exit_sd_k: study.exit_sd_k.or(meter_sd_k),
             risks: self.risks(),
         };
         Risk::new(self.coarse(), &spread, exit)
@@ -296,7 +328,7 @@ impl Judged<'_> {
         let bare = exit_band(model, cheap, &[], &GuardLine::default(), options)?;
         let risk = match self.enquiry.guarding {
             Guarding::Bare => None,
-            _ => self.surface(self.coarse().exit_inputs().filter(|_| self.measures_exit()))?,
+            _ => self.surface(self.coarse().exit_inputs().filter(|_| self.measures_exit()), None)?,
         };
         let Some(risk) = risk else {
             return Ok(ExitBands {
@@ -367,6 +399,34 @@ impl Judged<'_> {
     /// # Errors
     /// A run that fails; a line whose exit temperature is not an input.
     pub fn decision_table(&self) -> Result<DecisionTable, Failure> {
+        // The controller measures every time, and the exit temperature where the study says how well.
+        let times: Vec<&str> = self.coarse().handovers().iter().map(|h| h.path.as_str()).collect();
+        self.table_of(&times, None)
+    }
+
+    /// Guard bands by which parts are judged that are measured one by one, as a decision table has them: the hand-overs of
+    /// `times` (paths) and the exit temperature are measured, the exit with `meter_sd_k` where the study does not say how
+    /// well; where neither does it scatters.
+    ///
+    /// # Errors
+    /// As [`Judged::decision_table`].
+    pub fn part_guards(&self, times: &[&str], meter_sd_k: Option<f64>) -> Result<Guards, Failure> {
+        if self.enquiry.guarding == Guarding::Bare {
+            let none = vec![0.0; self.planned.verdicts.len()];
+            return Ok(Guards {
+                reject: none.clone(),
+                alarm: none,
+            });
+        }
+        let table = self.table_of(times, meter_sd_k)?;
+        Ok(Guards {
+            reject: table.guard_k,
+            alarm: table.alarm_guard_k,
+        })
+    }
+
+    /// The table whose guard bands count the hand-overs of `times` as measured on each part.
+    fn table_of(&self, times: &[&str], meter_sd_k: Option<f64>) -> Result<DecisionTable, Failure> {
         let (full, cheap) = self.models();
         let exit = full.exit_inputs().ok_or_else(Failure::no_exit)?;
         let model = cheap.unwrap_or(full);
@@ -377,13 +437,11 @@ impl Judged<'_> {
         let identity = Identity::of(self.enquiry.model.document(), self.risks())?;
         let reach = self.allowed_exits(exit)?;
         let mut table = DecisionTable::reaching(model, &self.planned.margins_k(), none(), identity, reach)?;
-        // The controller measures every time, and the exit temperature where the study says how well.
-        let mut measured: Vec<&str> = model.handovers().iter().map(|h| h.path.as_str()).collect();
         if self.enquiry.guarding == Guarding::Bare {
             return Ok(table);
         }
-        let known_exit = self.measures_exit();
-        let Some(risk) = self.surface(Some(exit).filter(|_| known_exit))? else {
+        let known_exit = self.measures_exit() || meter_sd_k.is_some();
+        let Some(risk) = self.surface(Some(exit).filter(|_| known_exit), meter_sd_k)? else {
             return Ok(table);
         };
         table.meaning.push_str(match known_exit {
@@ -396,20 +454,18 @@ impl Judged<'_> {
                 format!("; values of the program that count as known in the guard bands, though uncertain: {known}");
             table.meaning.push_str(&note);
         }
-        measured.push(&exit.surface.0);
-        measured.extend(exit.core.as_ref().map(|(path, _)| path.as_str()));
-        let measured = if known_exit {
-            &measured[..]
-        } else {
-            &measured[..model.handovers().len()]
-        };
-        let mut guards = risk.guards(measured);
+        let mut measured = times.to_vec();
+        if known_exit {
+            measured.push(&exit.surface.0);
+            measured.extend(exit.core.as_ref().map(|(path, _)| path.as_str()));
+        }
+        let mut guards = risk.guards(&measured);
         // A guard band counts where a limit is about to break: at the ends of the times and of the exit.
         let ends = table.ends(model, exit.surface.1);
         let flat = guards.clone();
         let found: Vec<Result<Guards, Failure>> = ends
             .par_iter()
-            .map(|(_, at)| risk.guards_at(model, measured, at, &flat))
+            .map(|(_, at)| risk.guards_at(model, &measured, at, &flat))
             .collect();
         for ((limit, _), found) in ends.iter().zip(found) {
             let found = found?;

@@ -225,6 +225,16 @@ impl Instrument {
         self.bias_sd.hypot(of_emissivity).hypot(of_class)
     }
 
+    /// Standard uncertainty of a temperature that it reads at the exit, K: scatter, and what is known of the bias. `None` of
+    /// a couple of which nothing is said.
+    #[must_use]
+    pub fn exit_error_k(&self, temp_c: f64) -> Option<f64> {
+        let bias_sd = self.whole_bias_sd(temp_c);
+        let is_said = self.is_optical() || self.sd.is_some() || bias_sd > 0.0;
+        let slope = self.shows(temp_c + 1.0)? - self.shows(temp_c)?;
+        (is_said && slope > 0.0).then(|| self.sd.unwrap_or(EXIT_SD_K).hypot(bias_sd) / slope)
+    }
+
     /// The setting of the emissivity with which it would show the temperature of the surface; `None` where it has none
     /// or none does.
     #[must_use]

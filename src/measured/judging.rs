@@ -6,11 +6,13 @@ use serde::Serialize;
 use super::bench::Bench;
 use super::error::MeasuredError;
 use super::gather::{BadRow, file_name};
+use super::given::Readings;
 use super::responses::{Place, Responses};
 use super::setup::{Part, Setup};
+use super::sheet::Sheet;
 use super::suspect::robust;
 use crate::ask::decide::{Decision, DecisionTable, Identity};
-use crate::ask::enquiry::Enquiry;
+use crate::ask::enquiry::{Enquiry, ExitKnown};
 use crate::ask::line_model::LineModel;
 use crate::ask::model::Model;
 use crate::ask::risk::Risks;
@@ -105,6 +107,25 @@ fn table_is_of(table: &DecisionTable, model: &LineModel) -> Result<(), MeasuredE
     Ok(())
 }
 
+/// Refuses a decision table of hand-overs that nothing measures: its guard bands leave out what they scatter.
+fn table_is_measured(table: &DecisionTable, setup: &Setup) -> Result<(), MeasuredError> {
+    let open = table.stages.iter().find(|stage| !setup.times.contains(&stage.path));
+    let Some(open) = open else { return Ok(()) };
+    Err(MeasuredError::Wrong(format!(
+        "the decision table counts the seconds of `{0}` as measured on each part, and they are not: give a [[measurement]] \
+         of them, or a column `{0}` where the line has no [[measurement]]; or judge without the table",
+        open.stage
+    )))
+}
+
+/// What a part comes to.
+struct Verdict {
+    state: State,
+    /// Least margin with the guard band taken off, K, and its limit.
+    margin_k: f64,
+    limit: usize,
+}
+
 /// Judges parts.
 pub struct Judging<'a> {
     pub(super) bench: &'a Bench,
@@ -116,6 +137,10 @@ pub struct Judging<'a> {
     pub(super) planned_s: Vec<f64>,
     /// Whether seconds were read on any part, by stage.
     seen: Vec<bool>,
+    /// How the guard bands count the exit; none without guard bands of its own.
+    pub(super) exit_known: Option<ExitKnown>,
+    /// Columns of the log named as a stage, or `part`, that nothing reads.
+    pub(super) ignored: Vec<String>,
 }
 
 impl<'a> Judging<'a> {
@@ -139,6 +164,7 @@ impl<'a> Judging<'a> {
         }
         if let Some(table) = table {
             table_is_of(table, model)?;
+            table_is_measured(table, setup)?;
         }
         let planned = model.exit_inputs().ok_or_else(needs)?.surface.1;
         let exits: Vec<f64> = setup
@@ -156,9 +182,17 @@ impl<'a> Judging<'a> {
         let seen: Vec<bool> = (0..setup.times.len())
             .map(|k| setup.parts.iter().any(|p| !p.assumed[k]))
             .collect();
-        let guards = match table {
-            Some(_) => (vec![0.0; responses.limits], vec![0.0; responses.limits]),
-            None => guards(enquiry, setup, &seen)?,
+        let (guards, exit_known) = match table {
+            Some(_) => ((vec![0.0; responses.limits], vec![0.0; responses.limits]), None),
+            None => {
+                let times = setup.times.iter().zip(&seen).filter(|(_, seen)| **seen);
+                let times: Vec<&str> = times.map(|(path, _)| path.as_str()).collect();
+                let driver = setup.driver.map(|k| bench.given.measurements[k].instrument);
+                let meter_sd_k = driver.and_then(|k| bench.given.instruments[k].exit_error_k(middle));
+                let judged = enquiry.judged()?;
+                let guards = judged.part_guards(&times, meter_sd_k)?;
+                ((guards.reject, guards.alarm), judged.exit_known(meter_sd_k))
+            }
         };
         let planned_s = setup
             .times
@@ -173,6 +207,8 @@ impl<'a> Judging<'a> {
             table,
             planned_s,
             seen,
+            exit_known,
+            ignored: ignored(bench, setup)?,
         })
     }
 
@@ -188,13 +224,21 @@ impl<'a> Judging<'a> {
         self.responses.error_k
     }
 
-    /// Stages whose seconds were read on no part: they are taken as planned.
+    /// Hand-overs of the line whose seconds were read on no part: they are taken as planned, and scatter in the guard bands.
+    /// By a decision table no part is good without them.
     pub(super) fn unread(&self) -> Vec<String> {
-        let times = self.setup.times.iter().zip(&self.seen);
-        times
-            .filter(|(_, seen)| !**seen)
-            .map(|(path, _)| stage_of(path).to_owned())
-            .collect()
+        let is_seen = |path: &String| {
+            let mut times = self.setup.times.iter().zip(&self.seen);
+            times.any(|(time, seen)| time == path && *seen)
+        };
+        let hand_overs = self.bench.lines[0].handovers().iter();
+        let open = hand_overs.filter(|h| !is_seen(&h.path));
+        open.map(|h| h.stage.clone()).collect()
+    }
+
+    /// Whether a decision table judges.
+    pub(super) fn by_table(&self) -> bool {
+        self.table.is_some()
     }
 
     /// Whether the decision table was made from another state of the line file.
@@ -288,21 +332,10 @@ impl<'a> Judging<'a> {
         let exit = part.exit.and_then(|reading| exit_of(self.bench, self.setup, reading));
         let no_reading = || self.not_judged(part, "its exit is no reading of the instrument");
         let exit_c = exit.ok_or_else(no_reading)?;
-        let (outputs, by_run) = self.worst(exit_c, &part.seconds, &part.assumed).map_err(told)?;
-        let (mut margin_k, mut limit, keeps_alarm) = self.least(&outputs);
-        let mut state = match (margin_k >= 0.0, keeps_alarm) {
-            (true, true) => State::Good,
-            (true, false) => State::Alarm,
-            _ => State::Reject,
-        };
-        if let Some(table) = self.table {
-            let ends = self.ends(&part.seconds, &part.assumed).map_err(told)?;
-            let own = (margin_k, limit);
-            let verdicts = ends.iter().map(|seconds| self.by_table(table, exit_c, seconds, own));
-            let worse = |a: &(State, f64, usize), b: &(State, f64, usize)| {
-                (b.0 as u8).cmp(&(a.0 as u8)).then(a.1.total_cmp(&b.1))
-            };
-            (state, margin_k, limit) = verdicts.min_by(worse).unwrap_or((State::Reject, own.0, own.1));
+        let judged = self.judged(exit_c, &part.seconds, &part.assumed);
+        let (Verdict { state, margin_k, limit }, outputs, by_run) = judged.map_err(told)?;
+        if let (Some(stage), true) = (self.not_complete(part), state != State::Reject) {
+            return Err(self.not_judged(part, &format!("not complete: the seconds of `{stage}` were not read")));
         }
         let caught_at = (state == State::Reject).then(|| self.caught(exit_c, part)).flatten();
         let (from, to) = (
@@ -343,7 +376,48 @@ impl<'a> Judging<'a> {
         }
     }
 
-    fn by_table(&self, table: &DecisionTable, exit_c: f64, seconds: &[f64], own: (f64, usize)) -> (State, f64, usize) {
+    /// The first hand-over that a decision table needs and of which neither this part nor any other has seconds.
+    fn not_complete(&self, part: &Part) -> Option<&str> {
+        self.table?;
+        let open = (0..self.seen.len()).find(|k| part.assumed[*k] && !self.seen[*k])?;
+        Some(stage_of(&self.setup.times[open]))
+    }
+
+    /// Judges an exit and seconds: by the decision table where there is one, else by margins with guard bands. With it the
+    /// outputs, and whether a run of its own was made.
+    fn judged(
+        &self,
+        exit_c: f64,
+        seconds: &[f64],
+        assumed: &[bool],
+    ) -> Result<(Verdict, Vec<f64>, bool), MeasuredError> {
+        let (outputs, by_run) = self.worst(exit_c, seconds, assumed)?;
+        let (margin_k, limit, keeps_alarm) = self.least(&outputs);
+        let state = match (margin_k >= 0.0, keeps_alarm) {
+            (true, true) => State::Good,
+            (true, false) => State::Alarm,
+            _ => State::Reject,
+        };
+        let own = Verdict { state, margin_k, limit };
+        let Some(table) = self.table else {
+            return Ok((own, outputs, by_run));
+        };
+        let ends = self.ends(seconds, assumed)?;
+        let verdicts = ends.iter().map(|seconds| self.looked_up(table, exit_c, seconds, &own));
+        let worse = |a: &Verdict, b: &Verdict| {
+            (b.state as u8)
+                .cmp(&(a.state as u8))
+                .then(a.margin_k.total_cmp(&b.margin_k))
+        };
+        let worst = verdicts.min_by(worse).unwrap_or(Verdict {
+            state: State::Reject,
+            ..own
+        });
+        Ok((worst, outputs, by_run))
+    }
+
+    /// What the table says; outside of it a reject with its own margin.
+    fn looked_up(&self, table: &DecisionTable, exit_c: f64, seconds: &[f64], own: &Verdict) -> Verdict {
         let all: Vec<f64> = table
             .stages
             .iter()
@@ -352,14 +426,15 @@ impl<'a> Judging<'a> {
                 at.map_or(stage.planned_s, |k| seconds[k])
             })
             .collect();
-        match table.decide(exit_c, &all) {
+        let (state, margin_k, limit) = match table.decide(exit_c, &all) {
             Decision::Good { limit, margin_k } => (State::Good, margin_k, limit),
             Decision::Alarm { limit, margin_k } => (State::Alarm, margin_k, limit),
             Decision::Wait { limit, margin_k, .. } | Decision::Reject { limit, margin_k } => {
                 (State::Reject, margin_k, limit)
             }
-            Decision::Outside => (State::Reject, own.0, own.1),
-        }
+            Decision::Outside => (State::Reject, own.margin_k, own.limit),
+        };
+        Verdict { state, margin_k, limit }
     }
 
     /// Where a part was first to be known as not good: with the rest as planned.
@@ -371,8 +446,7 @@ impl<'a> Judging<'a> {
                 known[done - 1] = part.seconds[done - 1];
                 assumed[done - 1] = part.assumed[done - 1];
             }
-            let outputs = self.worst(exit_c, &known, &assumed).ok()?.0;
-            if self.least(&outputs).0 < 0.0 {
+            if self.judged(exit_c, &known, &assumed).ok()?.0.state == State::Reject {
                 let stage = done.checked_sub(1).map(|k| stage_of(&self.setup.times[k]).to_owned());
                 return Some(stage.unwrap_or_else(|| "heater".to_owned()));
             }
@@ -384,8 +458,8 @@ impl<'a> Judging<'a> {
     /// quadratics span.
     pub(super) fn exit_band(&self, seconds: &[f64], middle: f64) -> Option<(f64, f64)> {
         let is_good = |exit: f64| {
-            let outputs = self.outputs(exit, seconds);
-            outputs.is_ok_and(|(outputs, _)| self.least(&outputs).0 >= 0.0)
+            let judged = self.judged(exit, seconds, &vec![false; seconds.len()]);
+            judged.is_ok_and(|(verdict, _, _)| verdict.state != State::Reject)
         };
         let spanned = |exit: f64| {
             let x: Vec<f64> = std::iter::once(exit).chain(seconds.iter().copied()).collect();
@@ -434,24 +508,32 @@ fn exit_of(bench: &Bench, setup: &Setup, reading: f64) -> Option<f64> {
     bench.given.instruments[bench.given.measurements[driver].instrument].temperature(reading)
 }
 
-/// Guard bands of the line, with the exit measured and the times that were `seen`.
-fn guards(enquiry: &Enquiry, setup: &Setup, seen: &[bool]) -> Result<(Vec<f64>, Vec<f64>), MeasuredError> {
-    let judged = enquiry.judged()?;
-    let none = || {
-        (
-            vec![0.0; enquiry.model.limits().len()],
-            vec![0.0; enquiry.model.limits().len()],
-        )
+/// Columns of the log named as a hand-over, or `part`, that no measurement reads.
+fn ignored(bench: &Bench, setup: &Setup) -> Result<Vec<String>, MeasuredError> {
+    let driver = setup.driver.map(|k| &bench.given.measurements[k]);
+    let Some(file) = driver.and_then(|m| m.readings.file()) else {
+        return Ok(Vec::new());
     };
-    let Some(risk) = &judged.risk else { return Ok(none()) };
-    let times = setup.times.iter().zip(seen).filter(|(_, seen)| **seen);
-    let mut measured: Vec<&str> = times.map(|(path, _)| path.as_str()).collect();
-    if let Some(exit) = enquiry.model.exit_inputs() {
-        measured.push(&exit.surface.0);
-        measured.extend(exit.core.as_ref().map(|(path, _)| path.as_str()));
-    }
-    let guards = risk.guards(&measured);
-    Ok((guards.reject, guards.alarm))
+    let sheet = Sheet::load(file)?;
+    let of_log = bench
+        .given
+        .measurements
+        .iter()
+        .filter(|m| m.readings.file() == Some(file));
+    let names = of_log.flat_map(|m| {
+        let columns = match &m.readings {
+            Readings::Column { column, .. } => vec![column],
+            Readings::Clock { from, to, .. } => vec![from, to],
+            Readings::Typed(_) => Vec::new(),
+        };
+        columns.into_iter().chain(&m.part_column).chain(&m.time_column)
+    });
+    let read: Vec<usize> = names.filter_map(|name| sheet.column(name).ok()).collect();
+    let stages = bench.lines[0].handovers().iter().map(|h| h.stage.as_str());
+    let known: Vec<&str> = std::iter::once("part").chain(stages).collect();
+    let head = sheet.head.iter().enumerate();
+    let open = head.filter(|(k, name)| known.contains(&name.as_str()) && !read.contains(k));
+    Ok(open.map(|(_, name)| name.clone()).collect())
 }
 
 #[cfg(test)]

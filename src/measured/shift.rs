@@ -9,6 +9,7 @@ use super::gather::BadRow;
 use super::judging::{Judging, ShiftPart, stage_of};
 use super::responses::Place;
 use super::suspect::robust;
+use crate::ask::enquiry::ExitKnown;
 use crate::ask::model::Model;
 use crate::ask::statistics::{Capability, capability};
 
@@ -98,8 +99,14 @@ pub struct Shift {
     pub error_k: f64,
     /// Rows that were not judged, each with the reason.
     pub not_judged: Vec<BadRow>,
-    /// Stages whose seconds were read on no part.
+    /// Hand-overs whose seconds were read on no part.
     pub unread: Vec<String>,
+    /// Columns of the log named as a hand-over, or `part`, that no measurement reads.
+    pub ignored: Vec<String>,
+    /// How the guard bands count the exit; none by a decision table, which has its own, and without guard bands.
+    pub exit_known: Option<ExitKnown>,
+    /// Whether a decision table judges.
+    pub by_table: bool,
     /// Whether the decision table was made from another state of the line file.
     pub older_table: bool,
 }
@@ -108,7 +115,12 @@ impl Shift {
     /// Parts of which seconds are missing that others have.
     #[must_use]
     pub fn without_seconds(&self) -> usize {
-        self.parts.iter().filter(|p| p.seconds.contains(&None)).count()
+        let is_read = |path: &String| !self.unread.iter().any(|stage| stage == stage_of(path));
+        let lacks = |p: &&ShiftPart| {
+            let mut seconds = p.seconds.iter().zip(&self.times);
+            seconds.any(|(s, path)| s.is_none() && is_read(path))
+        };
+        self.parts.iter().filter(lacks).count()
     }
 
     /// Parts that were run themselves.
@@ -197,6 +209,9 @@ pub fn shift(judging: &Judging, bench: &Bench, confidence: f64) -> Shift {
         capability: of_exit,
         error_k: judging.error_k(),
         unread: judging.unread(),
+        ignored: judging.ignored.clone(),
+        exit_known: judging.exit_known,
+        by_table: judging.by_table(),
         older_table: judging.is_older(),
         not_judged,
         parts,

@@ -2,6 +2,7 @@
 
 use super::ReportError;
 use super::measured::{bad_rows, joins};
+use crate::ask::enquiry::ExitKnown;
 use crate::ask::statistics::Interval;
 use crate::measured::BadRow;
 use crate::measured::charts::Rule;
@@ -71,19 +72,38 @@ fn warnings(shift: &Shift) -> Vec<Block> {
     if !shift.not_judged.is_empty() {
         blocks.push(caution(say("shift.not_judged").count(shift.not_judged.len())));
     }
-    if shift.without_seconds() > 0 && shift.unread.len() < shift.times.len() {
+    if shift.without_seconds() > 0 {
         blocks.push(caution(say("shift.without_seconds").count(shift.without_seconds())));
     }
-    blocks.extend(
-        shift
-            .unread
-            .iter()
-            .map(|stage| caution(say("shift.unread").with("stage", Cell::name(stage)))),
-    );
+    let unread = |stage: &String| {
+        let text = match shift.by_table {
+            true => say("shift.not_complete"),
+            false => say("shift.unread"),
+        };
+        caution(text.with("stage", Cell::name(stage)))
+    };
+    blocks.extend(shift.unread.iter().map(unread));
+    let ignored = shift.ignored.iter();
+    blocks.extend(ignored.map(|column| caution(say("shift.ignored").with("column", Cell::name(column)))));
+    blocks.extend(shift.exit_known.and_then(exit_known));
     if shift.older_table {
         blocks.push(caution(say("shift.older_table")));
     }
     blocks
+}
+
+/// How the guard bands count the exit, where the study does not say how well it is measured.
+fn exit_known(known: ExitKnown) -> Option<Block> {
+    let (kind, text) = match known {
+        ExitKnown::Stated(_) => return None,
+        ExitKnown::Instrument(sd) => {
+            let sd = Cell::number(sd, Quantity::Difference).up();
+            (NoteKind::Remark, say("shift.exit_by_instrument").with("sd", sd))
+        }
+        ExitKnown::Scatters => (NoteKind::Caution, say("shift.exit_scatters")),
+        ExitKnown::AsRead => (NoteKind::Caution, say("shift.exit_as_read")),
+    };
+    Some(Block::Note(kind, text.into()))
 }
 
 /// One row that cannot be judged, for a log that is followed.
@@ -346,6 +366,9 @@ mod tests {
             error_k: 0.0,
             not_judged: Vec::new(),
             unread: Vec::new(),
+            ignored: Vec::new(),
+            exit_known: None,
+            by_table: false,
             older_table: false,
         };
         let text = csv(&shift).unwrap();
