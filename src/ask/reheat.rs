@@ -190,3 +190,36 @@ fn after(
         fine: !grain.coarse,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::line::file::Document;
+    use std::path::Path;
+
+    /// A part that has gone cold is heated again as the first time: each reheat takes as much metal and as much time
+    /// above 1200 degC as the first heat, and none takes that of one heat.
+    #[test]
+    fn every_reheat_costs_another_heat() {
+        let line = "title = \"x\"\nresolution = \"quick\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 30\n\
+            [heater]\nkind = \"measured\"\ntemperature_c = 1240\n\
+            [[stage]]\nkind = \"wait\"\nname = \"aside\"\nseconds = 3\n";
+        let model = LineModel::new(Document::parse(line, Path::new("x.toml")).unwrap());
+        let options = ReheatOptions {
+            stage: "aside".to_owned(),
+            cool_s: 7200.0,
+            heat_s: 600.0,
+            most: 3,
+            allowance_m: 1e-3,
+        };
+        let found = reheats(&model, &options).unwrap();
+        assert!(found.put_back_c.0 < 60.0, "{:?}", found.put_back_c);
+        let (loss, above) = (found.heats[0].metal_loss_m.0, found.heats[0].above_s);
+        assert!(loss > 0.0 && above > 0.0);
+        for heat in &found.heats {
+            let heats = f64::from(heat.reheats) + 1.0;
+            assert!((heat.metal_loss_m.0 / (heats * loss) - 1.0).abs() < 0.01, "{heat:?}");
+            assert!((heat.above_s / (heats * above) - 1.0).abs() < 0.02, "{heat:?}");
+        }
+    }
+}

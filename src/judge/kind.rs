@@ -75,3 +75,23 @@ impl Serialize for Kind {
         to.serialize_str(self.word())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_kind_is_read_from_its_own_word() {
+        for kind in Kind::ALL {
+            assert_eq!(Kind::parse(kind.word()), Some(kind));
+        }
+        assert_eq!(Kind::parse("anneal"), None);
+    }
+
+    /// A press and a trimming tool touch the part; nothing else strikes or cuts it.
+    #[test]
+    fn tools_are_those_of_forging_and_trimming() {
+        let with: Vec<Kind> = Kind::ALL.into_iter().filter(|kind| kind.has_tools()).collect();
+        assert_eq!(with, [Kind::Forge, Kind::Trim]);
+    }
+}

@@ -105,6 +105,15 @@ mod tests {
         Watch::of(&limits, &names(&["core", "surface"]), &[]).remove(0)
     }
 
+    /// A value that is as bad as an earlier one does not take its place: told is when it was first that bad.
+    #[test]
+    fn the_first_of_equal_values_is_kept() {
+        let mut low = watch(Bound::MinC(1000.0));
+        low.note(&[1100.0, 980.0], 1, 2.0);
+        low.note(&[1090.0, 980.0], 2, 7.0);
+        assert_eq!(low.worst, Some((980.0, 1, 2.0)));
+    }
+
     #[test]
     fn the_worst_value_is_kept_with_its_place_and_time() {
         let mut low = watch(Bound::MinC(1000.0));

@@ -232,6 +232,9 @@ fn a_regrip_moves_the_cold_stretch_and_the_cold_length_is_told() {
         assert_eq!((ends.free_end_surface_mm, ends.free_end_mean_mm), (0.0, 0.0));
         ends.grip_end_surface_mm
     };
+    // Told from the exit on, where the bar is hot all over.
+    let first = &whole.ends[0];
+    assert_eq!((first.time_s, first.grip_end_surface_mm), (0.0, 0.0));
     // Closed to the end: the jaws' 40 mm, and by conduction along the bar up to √(π a t) = 10 mm more.
     assert!(cold(&whole) > 38.0 && cold(&whole) < 50.0, "{}", cold(&whole));
     assert!(cold(&one) < cold(&whole));
@@ -597,5 +600,27 @@ fn a_stepped_part_rests_on_its_lowest_ring() {
     assert!(
         all_flash > 3.0 * flash && all.abs() > 5.0 * heat.abs(),
         "{all_flash} K, {all} of {heat} kJ"
+    );
+}
+
+/// What each die took is what is booked between the part and that die: the colder one takes more.
+#[test]
+fn each_die_is_told_its_own_heat() {
+    let trace = traced(&line(
+        "upper_c = 100\nlower_c = 400\n[[stage]]\nkind = \"forge\"\nname = \"upset\"\nlying_before_s = 0\nlying_after_s = 0\n\
+         shape = [{ outer_mm = 92, height_mm = 59.546 }]\n",
+    ));
+    let dies: Vec<_> = trace.dies.iter().filter(|die| die.body.ends_with("die")).collect();
+    assert_eq!(dies.len(), 2);
+    for die in &dies {
+        let gone = -booked(&trace, &die.body);
+        assert!(gone > 0.0 && (die.heat_kj / gone - 1.0).abs() < 1e-9, "{die:?} {gone}");
+    }
+    let of = |body: &str| dies.iter().find(|die| die.body == body).unwrap().heat_kj;
+    assert!(
+        of("upper die") > of("lower die"),
+        "{} {}",
+        of("upper die"),
+        of("lower die")
     );
 }

@@ -284,6 +284,24 @@ fn exit_band_of_a_semi_infinite_body() {
     assert!(exit_for(&line, &probe, 5000.0, &BandOptions::default()).is_err());
 }
 
+/// A node that feels half of the exit temperature: one step of the size of the error does not reach the answer, the
+/// whole range does. 600 degC at the node are 1200 degC at the exit.
+#[test]
+fn an_exit_beyond_the_first_step_is_found() {
+    let line = Formula::new(
+        &[("heater.temperature_c", "degC", 1240.0)],
+        &[("surface", Bound::MinC(500.0))],
+        |x| vec![0.5 * x[0]],
+    );
+    let probe = Probe {
+        stage: "press".into(),
+        moment: Moment::Start,
+        node: "surface".into(),
+    };
+    let exit = exit_for(&line, &probe, 600.0, &BandOptions::default()).unwrap();
+    assert!((exit - 1200.0).abs() < 0.2, "{exit}");
+}
+
 /// A broken limit that the heater cannot mend is named, not searched for.
 #[test]
 fn hopeless_limits_are_told() {

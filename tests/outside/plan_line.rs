@@ -80,6 +80,22 @@ fn line() -> LineModel {
     LineModel::new(Document::parse(PLATE, Path::new("plate.toml")).unwrap())
 }
 
+/// A limit that holds always is crossed when the closed form says, steps after the start of the run and before its
+/// end: 1224 degC after TAU ln(1215 / 1199) = 6.2 s.
+#[test]
+fn a_limit_is_crossed_when_the_closed_form_says() {
+    let text = PLATE.replace("seconds = 6", "seconds = 90").replacen(
+        "[[limit]]",
+        "[[limit]]\nmoment = \"always\"\nnode = \"surface\"\nmin_c = 1224\n[[limit]]",
+        1,
+    );
+    let document = Document::parse(text, Path::new("plate.toml")).unwrap();
+    let trace = document.trace(&RunOptions::default()).unwrap();
+    let crossing_s = trace.verdicts[0].crossing_s.unwrap();
+    let exact_s = TAU * (1215.0_f64 / 1199.0).ln();
+    assert!((crossing_s - exact_s).abs() < 0.02, "{crossing_s} {exact_s}");
+}
+
 #[test]
 fn delays_of_a_thin_plate() {
     let line = line();

@@ -273,3 +273,28 @@ fn threads_do_not_change_a_byte() {
     };
     assert_eq!(on(1), on(4));
 }
+
+/// A stretch of a furnace may be told in parts: the bar leaves as hot.
+#[test]
+fn a_stretch_of_a_furnace_may_be_told_in_parts() {
+    let exit = |first_s: f64, zones: &[(f64, f64)]| {
+        let mut text = format!(
+            "title = \"x\"\nresolution = \"quick\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 40\nlength_mm = 80\n\
+             [heater]\nkind = \"furnace\"\ntemperature_c = 1200\nseconds = {first_s}\n"
+        );
+        for (temperature_c, seconds) in zones {
+            let zone = "[[heater.zone]]\nkind = \"furnace\"\n";
+            let _ = write!(text, "{zone}temperature_c = {temperature_c}\nseconds = {seconds}\n");
+        }
+        text += "[[stage]]\nkind = \"wait\"\nname = \"wait\"\nseconds = 1\n";
+        let document = Document::parse(text, "zones.toml").unwrap();
+        let trace = run(document.plan(), &RunOptions::default()).unwrap();
+        trace.at("heater", billet_thermal::Moment::Exit, "core").unwrap()
+    };
+    let whole = exit(600.0, &[(700.0, 200.0)]);
+    let parts = exit(
+        200.0,
+        &[(1200.0, 150.0), (1200.0, 250.0), (700.0, 120.0), (700.0, 80.0)],
+    );
+    assert!((whole - parts).abs() < 1.0, "{whole} {parts}");
+}

@@ -157,12 +157,14 @@ fn what_bad_parts_have_in_common_is_what_a_count_says() {
     let sampler = Sampler::new(Scheme::Independent, 3, 200_000, 2).unwrap();
     let (whole, no_retry) = (Distribution::Retry(retry.clone()), retry.without_retries());
     let mut counts = [0.0_f64; 4];
+    let mut changed = 0.0;
     for index in 0..200_000 {
         let u = sampler.point(index);
         let (e, t) = (exit.quantile(u[0]), whole.quantile(u[1]));
         let bad = |e: f64, t: f64| f64::from(u8::from(value(e, t) < 1189.0));
         counts[0] += bad(e, t);
         counts[1] += bad(1240.0, t);
+        changed += (bad(e, t) - bad(1240.0, t)).abs();
         counts[2] += bad(e, 4.0);
         counts[3] += bad(e, no_retry.quantile(u[1]));
     }
@@ -179,6 +181,11 @@ fn what_bad_parts_have_in_common_is_what_a_count_says() {
         assert!((cause.removed - removed).abs() < 0.05, "{cause:?} for {removed}");
         assert!(cause.is_seen());
     }
+    // Standard error of a share: the square root of the parts that change sides, mended and broken ones alike.
+    let exit = of(CauseOf::Input("heater.temperature_c".to_owned()));
+    let samples = found.samples as f64;
+    let error = (changed / 200_000.0 * samples).sqrt() / (share * samples);
+    assert!((exit.error / error - 1.0).abs() < 0.1, "{} for {error}", exit.error);
     // What moves nothing is no cause.
     assert_eq!(found.causes.len(), 3);
 }

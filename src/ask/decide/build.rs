@@ -482,4 +482,25 @@ mod tests {
         assert_eq!(exits(77.0, 80.0), 6);
         assert_eq!(exits(77.0, 20.0), 4);
     }
+
+    /// A chord of a parabola y = x² - 7 x is off by a quarter of the square of its length, whatever lies beside it.
+    #[test]
+    fn errors_of_intervals_are_those_of_a_parabola() {
+        let x = [2.0, 3.0, 5.0, 5.5];
+        let errors = interval_errors(&x, &|k| x[k] * x[k] - 7.0 * x[k]);
+        let exact = [0.25, 1.0, 0.0625];
+        for (error, exact) in errors.iter().zip(exact) {
+            assert!((error - exact).abs() < 1e-12, "{errors:?}");
+        }
+        assert_eq!(errors.len(), exact.len());
+    }
+
+    /// A hand-over is looked at from the shortest it can be to half a minute more than planned, and as planned.
+    #[test]
+    fn seconds_reach_from_the_shortest_on() {
+        let seconds = seconds_of(10.0, 4.0);
+        assert_eq!((seconds[0], seconds.last().copied()), (4.0, Some(40.0)));
+        assert!(seconds.contains(&10.0) && seconds.contains(&8.5) && seconds.is_sorted());
+        assert_eq!(seconds_of(0.0, 0.0)[0], 0.0);
+    }
 }

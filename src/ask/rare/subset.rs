@@ -196,3 +196,21 @@ fn chain_factor(inside: &[bool], length: usize, p: f64) -> f64 {
         })
         .sum::<f64>()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Chains whose states are all alike count as one sample each: the variance is that of independent samples times
+    /// the length of a chain (2 sum (1 - k/m) = m - 1). Alternating states have the correlation -1 one step apart.
+    #[test]
+    fn chains_of_equal_states_count_as_one_sample() {
+        for length in [2, 4, 10] {
+            let inside: Vec<bool> = (0..2 * length).map(|k| k < length).collect();
+            let factor = chain_factor(&inside, length, 0.5);
+            assert!((factor - (length as f64 - 1.0)).abs() < 1e-12, "{length}: {factor}");
+        }
+        assert!((chain_factor(&[true, false, false, true], 2, 0.5) + 1.0).abs() < 1e-12);
+        assert_eq!(chain_factor(&[true, false], 1, 0.5), 0.0);
+    }
+}

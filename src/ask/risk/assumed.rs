@@ -147,6 +147,16 @@ mod tests {
     use crate::line::file::Document;
     use std::path::Path;
 
+    /// The usual range of an input holds its own value, too, where that is an unusual one.
+    #[test]
+    fn the_usual_range_holds_the_value() {
+        let ends = |nominal: f64| usual_range("die.bulk_c", nominal).map(|(low, high, _)| (low, high));
+        assert_eq!(ends(200.0), Some((150.0, 300.0)));
+        assert_eq!(ends(400.0), Some((150.0, 400.0)));
+        assert_eq!(ends(100.0), Some((100.0, 300.0)));
+        assert!(usual_range("billet.length_mm", 100.0).is_none());
+    }
+
     #[test]
     fn what_the_program_sets_has_a_spread_with_a_source() {
         let line = "title = \"x\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 50\nlength_mm = 80\n\

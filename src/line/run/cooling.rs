@@ -66,3 +66,30 @@ impl Fan {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Phases are those of a fan that runs for a part of the stage; one that starts with it has no phase before it, and
+    /// one that is cut short none after it.
+    #[test]
+    fn a_stage_is_cut_where_the_fan_starts_and_stops() {
+        let of = |from_s: f64, until_s: Option<f64>| {
+            let fan = Fan {
+                air_speed_m_s: Some(3.0),
+                film_w_m2k: None,
+                from_s,
+                until_s,
+            };
+            let cut = phases(Some(&fan), 10.0, 70.0);
+            cut.iter().map(|(end, fan)| (*end, fan.is_some())).collect::<Vec<_>>()
+        };
+        assert_eq!(of(20.0, Some(40.0)), [(30.0, false), (50.0, true), (70.0, false)]);
+        assert_eq!(of(0.0, Some(40.0)), [(50.0, true), (70.0, false)]);
+        assert_eq!(of(0.0, None), [(70.0, true)]);
+        assert_eq!(of(80.0, Some(90.0)), [(70.0, false)]);
+        assert_eq!(phases(None, 10.0, 70.0).len(), 1);
+        assert_eq!(phases(None, 10.0, 10.0).len(), 1);
+    }
+}

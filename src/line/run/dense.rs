@@ -137,4 +137,16 @@ mod tests {
             assert!((v - course(*t)).abs() < 1e-9, "{t} {v}");
         }
     }
+
+    /// The slope at the start of a step is at most three times that of the flatter side, rising and falling: with
+    /// more a cubic overshoots (F. N. Fritsch and R. E. Carlson, SIAM J. Numer. Anal. 17 (1980) 238).
+    #[test]
+    fn slopes_keep_a_monotone_course_monotone() {
+        for way in [1.0, -1.0] {
+            let (start, _) = end_slopes(way, 1.0, Some((0.01 * way, 1.0)), None);
+            assert!((start - 0.03 * way).abs() < 1e-12, "{start}");
+            let (_, end) = end_slopes(0.01 * way, 1.0, None, Some((way, 1.0)));
+            assert!((end - 0.03 * way).abs() < 1e-12, "{end}");
+        }
+    }
 }
