@@ -20,7 +20,7 @@ pub enum Owner {
 }
 
 impl Owner {
-    /// The word of results: `given`, `library`, `default`.
+    /// The word of results.
     pub fn word(self) -> &'static str {
         match self {
             Owner::Given => "given",

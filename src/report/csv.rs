@@ -83,7 +83,7 @@ pub fn limits_csv(trace: &Trace) -> Result<String, ReportError> {
             verdict.moment.to_string(),
             maybe(verdict.crossing_s, "crossing_s")?,
             cause_word(verdict.cause).to_owned(),
-            owner_word(limit.owner).to_owned(),
+            limit.owner.word().to_owned(),
             limit.source.clone(),
         ];
         write(&mut writer, &record)?;
@@ -94,17 +94,6 @@ pub fn limits_csv(trace: &Trace) -> Result<String, ReportError> {
 /// Name of a stage by index, empty for an index without a stage.
 pub(crate) fn stage_name(trace: &Trace, index: usize) -> String {
     trace.stages.get(index).map(|s| s.name.clone()).unwrap_or_default()
-}
-
-/// An owner as one word.
-pub(crate) fn owner_word(owner: Owner) -> &'static str {
-    match owner {
-        Owner::Given => "given",
-        Owner::Library => "library",
-        Owner::Default => "default",
-        Owner::Measured => "measured",
-        Owner::Target => "target",
-    }
 }
 
 /// A cause in words, empty for none.
