@@ -5,7 +5,6 @@
 use super::ReportError;
 use crate::judge::{Bound, Cause};
 use crate::line::Trace;
-use crate::line::trace::Owner;
 
 /// `trace.csv`: `time_s`, `stage`, then one column per node in degC.
 pub fn trace_csv(trace: &Trace) -> Result<String, ReportError> {
