@@ -92,6 +92,9 @@ pub struct Trial {
     pub missing: Vec<(usize, usize)>,
     /// Rows of the first file whose part was there before.
     pub repeated: Vec<BadRow>,
+    /// Columns of its files that no measurement reads; not those of curves.
+    #[serde(skip)]
+    pub unread_columns: Vec<String>,
 }
 
 /// Most rows of a curve; of a longer one every second, third, ... is taken.
@@ -136,6 +139,7 @@ pub fn gather(given: &Given, lag: &Lag) -> Result<Vec<Trial>, MeasuredError> {
                 bad: Vec::new(),
                 missing: Vec::new(),
                 repeated: Vec::new(),
+                unread_columns: Vec::new(),
             }),
         }
     }
@@ -239,6 +243,12 @@ fn read_rows(sheet: &Sheet, of_file: &[(usize, &Measurement)], trial: &mut Trial
         columns.push((*index, *m, pair));
         trial.missing.push((*index, 0));
     }
+    let of_values = columns
+        .iter()
+        .flat_map(|(_, _, pair)| std::iter::once(pair.0).chain(pair.1));
+    let read: Vec<usize> = of_values.chain(part).chain(clock).collect();
+    let unread = sheet.head.iter().enumerate().filter(|(k, _)| !read.contains(k));
+    trial.unread_columns.extend(unread.map(|(_, name)| name.clone()));
     let mut rows = Vec::new();
     for (row, clock_s) in sheet.rows.iter().zip(clocks) {
         let cell = |column: usize| row.cells.get(column).cloned().filter(|cell| !cell.is_empty());

@@ -5,11 +5,9 @@ use serde::Serialize;
 
 use super::bench::Bench;
 use super::error::MeasuredError;
-use super::gather::{BadRow, file_name};
-use super::given::Readings;
+use super::gather::{BadRow, Trial, file_name};
 use super::responses::{Place, Responses};
 use super::setup::{Part, Setup};
-use super::sheet::Sheet;
 use super::suspect::robust;
 use crate::ask::decide::{Decision, DecisionTable, Identity};
 use crate::ask::enquiry::{Enquiry, ExitKnown};
@@ -208,7 +206,7 @@ impl<'a> Judging<'a> {
             planned_s,
             seen,
             exit_known,
-            ignored: ignored(bench, setup)?,
+            ignored: ignored(bench, setup),
         })
     }
 
@@ -509,31 +507,16 @@ fn exit_of(bench: &Bench, setup: &Setup, reading: f64) -> Option<f64> {
 }
 
 /// Columns of the log named as a hand-over, or `part`, that no measurement reads.
-fn ignored(bench: &Bench, setup: &Setup) -> Result<Vec<String>, MeasuredError> {
-    let driver = setup.driver.map(|k| &bench.given.measurements[k]);
-    let Some(file) = driver.and_then(|m| m.readings.file()) else {
-        return Ok(Vec::new());
-    };
-    let sheet = Sheet::load(file)?;
-    let of_log = bench
-        .given
-        .measurements
-        .iter()
-        .filter(|m| m.readings.file() == Some(file));
-    let names = of_log.flat_map(|m| {
-        let columns = match &m.readings {
-            Readings::Column { column, .. } => vec![column],
-            Readings::Clock { from, to, .. } => vec![from, to],
-            Readings::Typed(_) => Vec::new(),
-        };
-        columns.into_iter().chain(&m.part_column).chain(&m.time_column)
-    });
-    let read: Vec<usize> = names.filter_map(|name| sheet.column(name).ok()).collect();
+fn ignored(bench: &Bench, setup: &Setup) -> Vec<String> {
     let stages = bench.lines[0].handovers().iter().map(|h| h.stage.as_str());
     let known: Vec<&str> = std::iter::once("part").chain(stages).collect();
-    let head = sheet.head.iter().enumerate();
-    let open = head.filter(|(k, name)| known.contains(&name.as_str()) && !read.contains(k));
-    Ok(open.map(|(_, name)| name.clone()).collect())
+    let of_line = |trial: &&Trial| trial.name == setup.trial && trial.line.is_none();
+    let unread = bench
+        .trials
+        .iter()
+        .filter(of_line)
+        .flat_map(|trial| &trial.unread_columns);
+    unread.filter(|name| known.contains(&name.as_str())).cloned().collect()
 }
 
 #[cfg(test)]
@@ -610,6 +593,123 @@ mod tests {
         assert_eq!((found.without_seconds(), bench.with_usual_seconds()), (1, 1));
         let press = found.series.iter().find(|series| series.name == "press").unwrap();
         assert_eq!(press.values.len(), 62);
+    }
+
+    const LIMIT: &str =
+        "[[limit]]\nstage = \"press\"\nmoment = \"end\"\nnode = \"surface\"\nmin_c = 1000\nsource = \"x\"\n";
+    const SCATTER: &str = "[[study.scatter]]\ninput = \"heater.surface_c\"\nkind = \"normal\"\nsd = 9\n\
+        [[study.scatter]]\ninput = \"billet.emissivity\"\nkind = \"normal\"\nsd = 0.02\n";
+    const METER: &str = "[[instrument]]\nname = \"eye\"\nkind = \"pyrometer\"\nsd = 4\nbias_sd = 3\n\
+        [[measurement]]\nname = \"exit\"\nkind = \"temperature\"\ninstrument = \"eye\"\nstage = \"heater\"\n\
+        node = \"surface\"\nfile = \"log.csv\"\ncolumn = \"exit_c\"\n\
+        [[measurement]]\nname = \"table\"\nkind = \"time\"\nstage = \"table\"\nfile = \"log.csv\"\ncolumn = \"table\"\n";
+
+    /// The line with guard bands, and more tables.
+    fn guarded(more: &str) -> Enquiry {
+        let text = format!("{}{LIMIT}{more}", crate::measured::testing::LINE);
+        let document = crate::line::file::Document::parse(text, "line.toml").unwrap();
+        Enquiry::new(document, None).unwrap()
+    }
+
+    fn part(exit_c: f64) -> Part {
+        Part {
+            name: "own".to_owned(),
+            line: 2,
+            exit: Some(exit_c),
+            seconds: vec![12.0, 40.0],
+            assumed: vec![false, false],
+            readings: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn guard_bands_are_those_of_the_decision_table() {
+        let of = |more: &str| {
+            let enquiry = guarded(more);
+            let bench = bench(&enquiry, &[]);
+            let judging = Judging::new(&enquiry, &bench, None).unwrap();
+            let table = enquiry.judged().unwrap().decision_table().unwrap();
+            (judging.guards.0.clone(), judging.exit_known, table.guard_k)
+        };
+        let (stated, known, table) = of(&format!("[study]\nexit_sd_k = 5\n{SCATTER}"));
+        assert_eq!((&stated, known), (&table, Some(ExitKnown::Stated(5.0))));
+        // Nothing says how well the exit is measured: it scatters, measured or not.
+        let (scatters, known, table) = of(SCATTER);
+        assert_eq!((&scatters, known), (&table, Some(ExitKnown::Scatters)));
+        assert!(
+            stated[1] > 4.0 && scatters[1] > stated[1] + 3.0,
+            "{stated:?} {scatters:?}"
+        );
+        // Or its instrument does: sd 4 and bias 3 together are 5. What nothing reads scatters.
+        let enquiry = guarded(&format!("{SCATTER}{METER}"));
+        let bench = bench(&enquiry, &[]);
+        let judging = Judging::new(&enquiry, &bench, None).unwrap();
+        let Some(ExitKnown::Instrument(sd)) = judging.exit_known else {
+            panic!("{:?}", judging.exit_known)
+        };
+        assert!((sd - 5.0).abs() < 0.1, "{sd}");
+        assert!(
+            (judging.guards.0[1] - stated[1]).abs() < 0.5,
+            "{:?} {stated:?}",
+            judging.guards
+        );
+        assert_eq!(
+            (judging.unread(), &judging.ignored),
+            (vec!["press".to_owned()], &vec!["part".to_owned(), "press".to_owned()])
+        );
+    }
+
+    #[test]
+    fn by_a_table_no_part_is_good_without_seconds_that_nothing_reads() {
+        let enquiry = guarded(SCATTER);
+        let table = enquiry.judged().unwrap().decision_table().unwrap();
+        let bench_of = |more: &str, log: &str| {
+            let folder = tempfile::tempdir().unwrap();
+            let path = folder.path().join("log.csv");
+            std::fs::write(&path, log).unwrap();
+            Bench::of_log(&guarded(&format!("{SCATTER}{more}")).model, &path).unwrap()
+        };
+        let log = "part,exit_c,table,press\na,1250,12,\nb,1251,12,\ncold,1190,12,\n";
+        // No column of it.
+        let without = bench_of("", "part,exit_c,table\na,1250,12\n");
+        let refused = Judging::new(&enquiry, &without, Some(&table))
+            .err()
+            .unwrap()
+            .to_string();
+        assert!(refused.contains("`press`"), "{refused}");
+        // A column with nothing in it.
+        let bench = bench_of("", log);
+        let judging = Judging::new(&enquiry, &bench, Some(&table)).unwrap();
+        let found = shift(&judging, &bench, 0.95);
+        assert_eq!(
+            found.parts.iter().map(|p| p.state).collect::<Vec<State>>(),
+            [State::Reject]
+        );
+        assert_eq!(found.not_judged.len(), 2);
+        let why = &found.not_judged[0].reason;
+        assert!(why.contains("not complete") && why.contains("`press`"), "{why}");
+    }
+
+    /// The band of the exit and the place where a reject was known ask the table too, with its guard bands.
+    #[test]
+    fn the_exit_band_is_that_of_the_table() {
+        let enquiry = guarded(&format!("[study]\nexit_sd_k = 8\n{SCATTER}"));
+        let table = enquiry.judged().unwrap().decision_table().unwrap();
+        let bench = bench(&enquiry, &[]);
+        let judging = Judging::new(&enquiry, &bench, Some(&table)).unwrap();
+        let seconds = [12.0, 40.0];
+        let (low, _) = judging.exit_band(&seconds, 1240.0).unwrap();
+        assert!(
+            table.decide(low, &seconds).goes_on() && !table.decide(low - 0.5, &seconds).goes_on(),
+            "{low}"
+        );
+        let bare = judging.worst(low - 1.0, &seconds, &[false, false]).unwrap().0;
+        assert!(judging.least(&bare).0 > 5.0);
+        let found = judging.part(&part(low - 1.0)).unwrap();
+        assert_eq!(
+            (found.state, found.caught_at.as_deref()),
+            (State::Reject, Some("heater"))
+        );
     }
 
     #[test]
