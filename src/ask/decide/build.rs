@@ -292,7 +292,7 @@ impl DecisionTable {
     /// [`DecisionTable::sum_error_per_k`], the largest over corners of exit temperature and times, and what some corners
     /// have beyond that, K: per interval of exit temperatures, one per limit. A limit on the hottest place at any moment
     /// goes by another moment on either side of some exit temperature; there it has more, and nothing above.
-    fn sum_error(&self, model: &dyn Model) -> Result<(Vec<[f64; 3]>, Vec<Vec<f64>>), Failure> {
+    fn sum_error(&self, model: &dyn Model) -> Result<SumError, Failure> {
         let (planned, last) = (self.planned_row(), self.exit_c.len() - 1);
         let mut rows = vec![0, planned / 2, planned, planned.midpoint(last), last];
         rows.dedup();
@@ -339,6 +339,9 @@ impl DecisionTable {
         Ok((per_k, (0..last).map(interval).collect()))
     }
 }
+
+/// Errors of the sum per product of two changes by limit, 1/K, and the rest by interval and limit, K.
+type SumError = (Vec<[f64; 3]>, Vec<Vec<f64>>);
 
 /// What a sum errs at one corner for one limit.
 #[derive(Debug, Clone, Copy)]
