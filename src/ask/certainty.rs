@@ -395,7 +395,8 @@ mod tests {
     use super::*;
     use crate::ask::enquiry::Enquiry;
     use crate::ask::line_model::LineModel;
-    use crate::judge::{Bound, Limit, Moment, Owner};
+    use crate::ask::testing;
+    use crate::judge::Bound;
     use crate::line::file::Document;
     use std::path::Path;
 
@@ -461,29 +462,7 @@ mod tests {
 
     /// A verdict on a value of `margin_k` above 900 degC.
     fn verdict(margin_k: f64) -> Verdict {
-        Verdict {
-            limit: Limit {
-                stage: None,
-                moment: Moment::End,
-                node: "coldest".to_owned(),
-                other: None,
-                bound: Bound::MinC(900.0),
-                owner: Owner::Given,
-                source: String::new(),
-            },
-            holds: margin_k >= 0.0,
-            stage: 0,
-            moment: Moment::End,
-            time_s: 0.0,
-            value: 900.0 + margin_k,
-            margin_k,
-            margin_s: None,
-            margin_stage: None,
-            earliest_s: None,
-            latest_s: None,
-            crossing_s: None,
-            cause: None,
-        }
+        testing::verdict(testing::at_least("coldest", 900.0), margin_k)
     }
 
     /// A number that may warm by 10 K and cool by 2 K: what is 5 K too cold may be right, what is 5 K warm enough is.

@@ -326,65 +326,7 @@ fn insert(runs: &mut Vec<(f64, Vec<f64>)>, x: f64, margins: Vec<f64>) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ask::model::{ExitInputs, Handover, ModelError, Outcome, Probe};
-    use crate::judge::{Bound, Limit, Moment, Owner, Verdict};
-    use crate::line::plan::Input;
-
-    /// A line with one limit, whose margin is a formula of x.
-    struct Formula(fn(f64) -> f64);
-
-    impl Model for Formula {
-        fn inputs(&self) -> &[Input] {
-            &[]
-        }
-
-        fn limits(&self) -> &[Limit] {
-            &[]
-        }
-
-        fn handovers(&self) -> &[Handover] {
-            &[]
-        }
-
-        fn exit_inputs(&self) -> Option<&ExitInputs> {
-            None
-        }
-
-        fn run(&self, changes: &[Change]) -> Result<Outcome, ModelError> {
-            let margin_k = self.0(changes[0].value);
-            let verdict = Verdict {
-                limit: Limit {
-                    stage: None,
-                    moment: Moment::End,
-                    node: "surface".to_owned(),
-                    other: None,
-                    bound: Bound::MinC(0.0),
-                    owner: Owner::Given,
-                    source: String::new(),
-                },
-                holds: margin_k >= 0.0,
-                stage: 0,
-                moment: Moment::End,
-                time_s: 0.0,
-                value: margin_k,
-                margin_k,
-                margin_s: None,
-                margin_stage: None,
-                earliest_s: None,
-                latest_s: None,
-                crossing_s: None,
-                cause: None,
-            };
-            Ok(Outcome {
-                verdicts: vec![verdict],
-                stages: Vec::new(),
-            })
-        }
-
-        fn probe(&self, changes: &[Change], _: &Probe) -> Result<f64, ModelError> {
-            Ok(self.0(changes[0].value))
-        }
-    }
+    use crate::ask::testing::Formula;
 
     fn cheap(x: f64) -> f64 {
         90.0 - 9.0 * x - 0.2 * x * x
@@ -401,7 +343,7 @@ mod tests {
 
     #[test]
     fn a_curve_passes_through_every_run_of_the_full_model() {
-        let models = (Formula(full), Formula(cheap));
+        let models = (Formula::new(Vec::new(), full), Formula::new(Vec::new(), cheap));
         let mut curve = curve(&models);
         curve.exact(0.0).unwrap();
         // One run known: as far off everywhere as there.
@@ -417,7 +359,7 @@ mod tests {
 
     #[test]
     fn a_crossing_is_that_of_the_full_model() {
-        let models = (Formula(full), Formula(cheap));
+        let models = (Formula::new(Vec::new(), full), Formula::new(Vec::new(), cheap));
         let measure = |_: f64, margins: &[f64]| margins[0];
         for look in [Look::Full, Look::Near] {
             let mut curve = curve(&models);

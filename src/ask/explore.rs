@@ -287,92 +287,28 @@ fn fit(degrees: &[Vec<usize>], points: &[Vec<f64>], margins: &[Vec<f64>], limits
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ask::model::{ExitInputs, Handover, ModelError, Outcome, Probe};
-    use crate::judge::{Bound, Limit, Moment, Owner, Verdict};
+    use crate::ask::testing::Formula;
+    use crate::judge::Owner;
     use crate::line::plan::InputValue;
 
-    /// A line of one input and one limit, whose margin is the input.
-    struct Line {
-        input: [Input; 1],
-        limit: [Limit; 1],
-    }
-
-    impl Line {
-        fn new(value: f64, low_open: bool) -> Line {
-            let input = Input {
-                path: "heater.temperature_c".to_owned(),
-                value: InputValue::Number(value),
-                unit: "degC",
-                owner: Owner::Given,
-                source: "test".into(),
-                follows: false,
-                allowed: Some(Allowed {
-                    low: 20.0,
-                    high: 1400.0,
-                    low_open,
-                }),
-                whole: false,
-                sd: None,
-            };
-            let limit = Limit {
-                stage: None,
-                moment: Moment::End,
-                node: "surface".to_owned(),
-                other: None,
-                bound: Bound::MinC(0.0),
-                owner: Owner::Given,
-                source: String::new(),
-            };
-            Line {
-                input: [input],
-                limit: [limit],
-            }
-        }
-    }
-
-    impl Model for Line {
-        fn inputs(&self) -> &[Input] {
-            &self.input
-        }
-
-        fn limits(&self) -> &[Limit] {
-            &self.limit
-        }
-
-        fn handovers(&self) -> &[Handover] {
-            &[]
-        }
-
-        fn exit_inputs(&self) -> Option<&ExitInputs> {
-            None
-        }
-
-        fn run(&self, changes: &[Change]) -> Result<Outcome, ModelError> {
-            let margin_k = changes[0].value;
-            let verdict = Verdict {
-                limit: self.limit[0].clone(),
-                holds: margin_k >= 0.0,
-                stage: 0,
-                moment: Moment::End,
-                time_s: 0.0,
-                value: margin_k,
-                margin_k,
-                margin_s: None,
-                margin_stage: None,
-                earliest_s: None,
-                latest_s: None,
-                crossing_s: None,
-                cause: None,
-            };
-            Ok(Outcome {
-                verdicts: vec![verdict],
-                stages: Vec::new(),
-            })
-        }
-
-        fn probe(&self, changes: &[Change], _: &Probe) -> Result<f64, ModelError> {
-            Ok(changes[0].value)
-        }
+    /// A line of one input, whose margin is the input.
+    fn line(value: f64, low_open: bool) -> Formula {
+        let input = Input {
+            path: "heater.temperature_c".to_owned(),
+            value: InputValue::Number(value),
+            unit: "degC",
+            owner: Owner::Given,
+            source: "test".into(),
+            follows: false,
+            allowed: Some(Allowed {
+                low: 20.0,
+                high: 1400.0,
+                low_open,
+            }),
+            whole: false,
+            sd: None,
+        };
+        Formula::new(vec![input], |x| x)
     }
 
     /// A range ends where the file does: at the lowest value that is allowed, or a hundredth of the way to the planned
@@ -380,7 +316,7 @@ mod tests {
     #[test]
     fn ranges_stay_in_what_is_allowed() {
         let ends = |value: f64, low_open: bool| {
-            let of = range(&Line::new(value, low_open), "heater.temperature_c").unwrap();
+            let of = range(&line(value, low_open), "heater.temperature_c").unwrap();
             (of.low, of.high)
         };
         assert_eq!(ends(100.0, true), (50.0, 150.0));
@@ -393,7 +329,7 @@ mod tests {
     /// Three runs for each of the nine terms and ten more are fitted; compared are half as many and both ends.
     #[test]
     fn runs_are_fitted_and_compared() {
-        let explored = explore(&Line::new(1240.0, false), &["heater.temperature_c".to_owned()]).unwrap();
+        let explored = explore(&line(1240.0, false), &["heater.temperature_c".to_owned()]).unwrap();
         assert_eq!(explored.runs, (37, 18 + 2));
         assert!((explored.margins_k(&[0.5])[0] - 1265.0).abs() < 1e-9);
         assert!(explored.error_k[0] < 1e-9);

@@ -40,6 +40,8 @@ pub mod shards;
 pub mod statistics;
 pub mod stoppage;
 pub mod study;
+#[cfg(test)]
+pub(crate) mod testing;
 pub mod times;
 pub mod uncertainty;
 

@@ -19,14 +19,14 @@
 use super::column::Columns;
 use super::directions::Directions;
 use super::solver::Solver;
-use super::tableau::GAMMA;
 use crate::body::Face;
 
-/// Steps longer than this many times the time in which heat crosses the body where it is thinnest are long. On billets that cool or are
-/// heated for a day no cell passes its start or its surroundings by more than 0.033 K with 3 to 6 (0.052 K with 1, for
-/// every solution adds what its directions leave; 0.053 K with 10; 0.53 K with the product alone), and the examples take up
-/// to a tenth fewer line solves with 4 than with 1. A flash counts as a body of its thickness: counted with the whole part,
-/// its root was off by up to 2.4 K after half a minute of carrying.
+/// Steps longer than this many times the time in which heat crosses the body where it is thinnest are long. On billets
+/// that cool or are heated for a day no cell passes its start or its surroundings by more than 0.033 K with 3 to 6 (0.052 K
+/// with 1, for every solution adds what its directions leave; 0.053 K with 10; 0.53 K with the product alone), and the
+/// examples take up to a tenth fewer line solves with 4 than with 1. A flash counts as a body of its thickness: counted
+/// with the whole part, its root was off by up to 2.4 K after half a minute of carrying; that costs stepped parts up to a
+/// quarter more time.
 const LONG: f64 = 4.0;
 
 /// Ratio of neighbouring masses μ; with 20 the lines with the longest steps take a tenth fewer line solves than with 8
@@ -36,12 +36,9 @@ const RATIO: f64 = 20.0;
 /// Most directions of one solution.
 const MOST: usize = 24;
 
-/// The solution ends when a direction changes no cell by more than this share of the tolerance.
+/// The solution ends when a direction changes no cell by more than this share of the tolerance. With 0.1 the nodes err no
+/// more, but by tenths of a kelvin from one time asked for to the next, and the ends of long waits lie beside their limits.
 const ENOUGH: f64 = 0.01;
-
-/// The same in steps that are long for the thinnest place only, where what is left does not stay: the random lines of
-/// `numerical_error.rs` err the same with 0.01 to 0.2, and 0.01 costs a tenth to a quarter more time on stepped parts.
-const ENOUGH_THIN: f64 = 0.1;
 
 impl Columns {
     /// The matrix of the columns times their direction; reports what each contact adds to the row of
@@ -164,12 +161,7 @@ impl Solver {
             let w = &mut columns.work;
             w.exact.start(&w.x);
         }
-        let share = if gamma_tau > GAMMA * LONG * self.scratch.crossing_s {
-            ENOUGH
-        } else {
-            ENOUGH_THIN
-        };
-        let enough = share * self.tolerance.step_k;
+        let enough = ENOUGH * self.tolerance.step_k;
         let mut last_pq = 0.0;
         for k in 0..MOST {
             self.precondition(k % levels);

@@ -20,6 +20,7 @@ mod instrument;
 mod join;
 mod judging;
 pub mod least;
+mod own_table;
 mod responses;
 pub mod risk;
 mod setup;

@@ -236,9 +236,7 @@ fn ends_are_true(enquiry: &Enquiry, what: &str, path: &str, others: &[Change], t
             edge.limit
         );
         let beyond = if early { printed - 0.1 } else { printed + 0.1 };
-        // With others at their worst the time that holds with planned ones is told where it is the shorter.
-        let sharp = bare && others.is_empty();
-        if let Some(found) = at(beyond).filter(|_| sharp && beyond >= 0.0) {
+        if let Some(found) = at(beyond).filter(|_| bare && beyond >= 0.0) {
             assert!(found[edge.limit] < NEAR_K, "{what}: {beyond} s still holds: {found:?}");
         }
     }
