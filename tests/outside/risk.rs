@@ -6,10 +6,13 @@
 
 use std::path::Path;
 
+use billet_thermal::inside::ask::decide::{DecisionTable, Identity};
 use billet_thermal::inside::ask::enquiry::{Enquiry, Guarding};
 use billet_thermal::inside::ask::model::{Change, Model};
 use billet_thermal::inside::ask::random::{Sampler, Scheme};
+use billet_thermal::inside::ask::risk::Guards;
 use billet_thermal::inside::ask::statistics::clopper_pearson;
+use billet_thermal::inside::judge::Bound;
 use billet_thermal::inside::line::file::Document;
 use billet_thermal::inside::line::plan::Resolution;
 use rayon::prelude::*;
@@ -252,6 +255,61 @@ fn no_part_of_ten_thousand_is_called_good_that_a_run_calls_bad() {
             "{name}: {false_good} {false_reject}"
         );
     }
+}
+
+/// The least of two moments, exact by formula: the first falls with time gained before it, the second rises with time lost
+/// between them. Each change alone leaves the other moment to decide, so their sum says more than there is.
+#[test]
+fn time_gained_before_and_lost_after_a_moment_do_not_add() {
+    fn margin(x: &[f64]) -> f64 {
+        let exit = 0.9 * (x[0] - 1240.0);
+        let first = 16.0 - exit - 3.0 * (4.2 - x[1]) - 2.0 * (1.4 - x[2]);
+        let second = 6.0 - exit + 2.0 * (x[3] - 1.4);
+        first.min(second)
+    }
+    let line = crate::plan_support::Formula::new(
+        &[
+            ("heater.temperature_c", "degC", 1240.0),
+            ("stage.first.seconds", "s", 4.2),
+            ("stage.second.seconds", "s", 1.4),
+            ("stage.third.seconds", "s", 1.4),
+        ],
+        &[("hottest", Bound::MaxC(1280.0))],
+        |x| vec![1280.0 - margin(x)],
+    )
+    .at_any_moment();
+    let planned = line.run(&[]).unwrap().margins_k();
+    assert!((planned[0] - 6.0).abs() < 1e-9);
+    let identity = Identity {
+        title: "formula".to_owned(),
+        part: None,
+        revision: None,
+        input_sha256: String::new(),
+        program: String::new(),
+        reject_risk: 0.05,
+        alarm_risk: 0.001_35,
+    };
+    let none = Guards {
+        reject: vec![0.0],
+        alarm: vec![0.0],
+    };
+    let table = DecisionTable::build(&line, &planned, none, identity).unwrap();
+    let sampler = Sampler::new(Scheme::Independent, 5, 5000, 4).unwrap();
+    let (mut good, mut bad) = (0, Vec::new());
+    for index in 0..5000 {
+        let u = sampler.point(index);
+        let x = [1192.0 + 96.0 * u[0], 8.0 * u[1], 4.0 * u[2], 12.0 * u[3]];
+        if table.decide(x[0], &x[1..]).goes_on() {
+            good += 1;
+            bad.extend(Some(x).filter(|x| margin(x) < 0.0));
+        }
+    }
+    assert!(
+        good > 1000 && bad.is_empty(),
+        "{good}, {} bad: {:?}",
+        bad.len(),
+        bad.first()
+    );
 }
 
 /// Correlated inputs of a linear line: JCGM 100:2008 (13) for both unknown; with one known, the other keeps

@@ -8,6 +8,7 @@ use crate::ask::band::range;
 use crate::ask::failure::Failure;
 use crate::ask::model::{Change, Model};
 use crate::ask::risk::Guards;
+use crate::judge::{Limit, Moment};
 
 /// Longest time in the table beyond the planned one, s.
 const LONGEST_S: f64 = 30.0;
@@ -98,7 +99,11 @@ impl DecisionTable {
                 let mut changes = exit.at(exit_c[i]);
                 changes.push(Change::new(handover.path.clone(), seconds[j]));
                 let margins = run(&changes)?;
-                Ok(margins.iter().zip(&base_k[i]).map(|(m, b)| m - b).collect())
+                let changes = margins.iter().zip(&base_k[i]).map(|(m, b)| m - b);
+                Ok(changes
+                    .zip(model.limits())
+                    .map(|(k, limit)| counted(k, limit))
+                    .collect())
             });
             let cells = in_order(cells.collect())?;
             stages.push(StageChanges {
@@ -342,6 +347,16 @@ impl DecisionTable {
 
 /// Errors of the sum per product of two changes by limit, 1/K, and the rest by interval and limit, K.
 type SumError = (Vec<[f64; 3]>, Vec<Vec<f64>>);
+
+/// What counts of a change that one hand-over makes to the margin of a limit, K. The margin of a limit at any moment is the
+/// least that its moments leave. What a hand-over gains at one moment is no gain where another then decides, and which one
+/// that is goes by the other hand-overs: it is not counted.
+fn counted(change_k: f64, limit: &Limit) -> f64 {
+    match limit.moment {
+        Moment::Always => change_k.min(0.0),
+        _ => change_k,
+    }
+}
 
 /// What a sum errs at one corner for one limit.
 #[derive(Debug, Clone, Copy)]

@@ -123,7 +123,7 @@ pub struct StageChanges {
     pub planned_s: f64,
     /// Seconds, rising; the planned ones are among them.
     pub seconds: Vec<f64>,
-    /// Change of each margin in K: per exit temperature, per seconds, per limit.
+    /// Change of each margin in K: per exit temperature, per seconds, per limit; for limits at any moment none above 0.
     pub change_k: Vec<Vec<Vec<f64>>>,
     /// What the look-up may err to the unsafe side, K: per seconds, per limit.
     pub error_k: Vec<Vec<f64>>,

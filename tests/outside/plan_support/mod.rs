@@ -21,6 +21,12 @@ pub struct Formula {
 }
 
 impl Formula {
+    /// The same with its limits judged at any moment.
+    pub fn at_any_moment(mut self) -> Self {
+        self.limits.iter_mut().for_each(|limit| limit.moment = Moment::Always);
+        self
+    }
+
     pub fn new(inputs: &[(&str, &'static str, f64)], limits: &[(&str, Bound)], values: Values) -> Self {
         let list: Vec<Input> = inputs
             .iter()
