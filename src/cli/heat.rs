@@ -12,18 +12,14 @@ use clap::{Args, ValueEnum};
 use super::exit::Exit;
 use super::progress::Progress;
 use super::{Global, message, out, save};
-use crate::ask::heating::CoilQuestion;
+use crate::ask::heating::{CoilQuestion, WARMEST_C};
 use crate::heater::HeaterError;
 use crate::heater::energy::StopWay;
 use crate::heater::line::TrackPoint;
 use crate::line::plan::{Heater, Plan};
 use crate::line::run::{HeaterCache, RunError, RunOptions, run_heater};
 use crate::output::OutFile;
-
 use crate::show::{Block, Cell, NoteKind, Quantity, View, limit, say};
-
-/// Warmest billet that is asked about, degC: above, it is no billet to be heated.
-const WARMEST_C: f64 = 1200.0;
 
 /// Power, exit state and energy of the heater: sets the coils for the target of the line file, and
 /// answers for start-up and stoppage.
@@ -67,7 +63,7 @@ pub(super) struct Heat {
     #[arg(long, value_name = "LINE.toml")]
     next: Option<PathBuf>,
     /// One warm billet of this temperature among the others, and how warm one may be.
-    #[arg(long, value_name = "DEGC")]
+    #[arg(long, value_name = "DEGC", allow_negative_numbers = true)]
     warm_billet: Option<f64>,
     /// Search the powers even where the file gives them.
     #[arg(long)]
@@ -159,6 +155,12 @@ impl Heat {
             Ok(next) => next,
             Err(exit) => return exit,
         };
+        if let (Heater::CoilLine(own), Some(next)) = (&plan.heater, &next)
+            && let Err(error) = own.takes(&next.plan().heater)
+        {
+            message::error_line(&format!("--next: {error}"));
+            return Exit::WrongInput;
+        }
         let mut read = document.files().to_vec();
         read.extend(next.iter().flat_map(|next| next.files().to_vec()));
         let folder = match save::folder(self.out.as_deref(), read, global) {

@@ -1,5 +1,7 @@
 //! Where the energy of a heater goes, down to the tonne of good billets of a shift.
 
+use serde::Serialize;
+
 use super::bar::Bar;
 use super::line::{HeaterLine, Steady, Study};
 
@@ -36,7 +38,8 @@ impl Spent {
 }
 
 /// What a line does while it stands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(into = "&'static str")]
 pub enum StopWay {
     /// No power.
     Off,
@@ -44,6 +47,12 @@ pub enum StopWay {
     Hold,
     /// The billets are pushed on slowly, at lower power; those that come out are set aside.
     RunOn,
+}
+
+impl From<StopWay> for &'static str {
+    fn from(way: StopWay) -> &'static str {
+        way.name()
+    }
 }
 
 impl StopWay {

@@ -58,6 +58,23 @@ impl fmt::Display for Limit {
 }
 
 impl Limit {
+    /// Whether it says how hot the part may be anywhere when it leaves the heater.
+    pub fn is_of_the_heat(&self) -> bool {
+        let there = match self.stage.as_deref() {
+            None | Some("heater") => matches!(self.moment, Moment::Exit | Moment::Always),
+            Some(_) => false,
+        };
+        there && self.node == Place::Hottest.word() && matches!(self.bound, Bound::MaxC(_))
+    }
+
+    /// How hot the part may be anywhere at any time in the heater, degC, where it says that.
+    pub fn never_in_heater_c(&self) -> Option<f64> {
+        match self.bound {
+            Bound::MaxC(max_c) if self.is_of_the_heat() && self.moment == Moment::Always => Some(max_c),
+            _ => None,
+        }
+    }
+
     /// Whether this is `general` as judged in one section of a long part, or that limit itself.
     pub fn is_case_of(&self, general: &Limit) -> bool {
         let same = |own: &str, of: &str| own == of || own.strip_suffix(of).is_some_and(|s| s.ends_with('.'));

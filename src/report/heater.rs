@@ -8,7 +8,7 @@ mod standing;
 
 use crate::ask::heating::{Cause, CoilAnswer, Effect, Electrics, Pace};
 use crate::heater::energy::{EnergyTable, EventCost, EventKind, Spent, StopWay};
-use crate::heater::line::{Channel, CoilResult, Course, HeaterLine, Motion, Steady, Study, Verdict};
+use crate::heater::line::{Channel, CoilResult, Converter, Course, HeaterLine, Motion, Steady, Study, Verdict};
 use crate::heater::search::{Miss, Missed, Remedy, Status};
 use crate::line::plan::CoilLine;
 use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, Text, View, say};
@@ -45,7 +45,9 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
     blocks.extend(panel::electrics(answer, &heater.line));
     blocks.push(Block::Table(energy(&answer.energy)));
     blocks.push(Block::Table(effects(&answer.effects)));
-    blocks.push(Block::Table(panel::frequencies(&answer.frequencies)));
+    if !answer.frequencies.rows.is_empty() {
+        blocks.push(Block::Table(panel::frequencies(&answer.frequencies)));
+    }
     if let Some(advice) = &answer.advice {
         let range = Cell::range(round_hz(advice.low_hz), round_hz(advice.high_hz), Quantity::Frequency);
         blocks.push(Block::sentence(say("heat.band").with("range", range)));
@@ -55,9 +57,13 @@ pub fn coil_line(answer: &CoilAnswer, heater: &CoilLine) -> Vec<Block> {
         blocks.push(Block::sentence(cold_start(&start.study, answer.billet_kg)));
         blocks.extend(course(start, line, (0.0, never), say("heat.steps_start")));
     }
+    let (empty, run_out) = match line.converters.iter().any(Converter::is_parallel) {
+        true => ("heat.empty_on_voltage", "heat.run_out_on_voltage"),
+        false => ("heat.empty", "heat.run_out"),
+    };
     for (study, sentence, caption) in [
-        (&answer.empty, say("heat.empty"), say("heat.empty_powers")),
-        (&answer.run_out, say("heat.run_out"), say("heat.run_out_powers")),
+        (&answer.empty, say(empty), say("heat.empty_powers")),
+        (&answer.run_out, say(run_out), say("heat.run_out_powers")),
     ] {
         if let Some(study) = study {
             blocks.push(Block::sentence(came_of(sentence, study)));
@@ -434,6 +440,7 @@ fn new_pace(pace: &Pace) -> Text {
             .with("lost", Cell::count(study.rejected))
             .with("cold", numbers(study, Verdict::TooCold))
             .with("hot", numbers(study, Verdict::TooHot))
+            .with("uneven", numbers(study, Verdict::Uneven))
             .with("first", Cell::count(first)),
         None => say("heat.pace_never"),
     };
@@ -502,7 +509,9 @@ impl AtWork<'_> {
     /// Hold power of each channel at the terminals.
     fn hold(&self) -> Vec<(Cell, Cell)> {
         let hold = || Cell::from(say("heat.hold"));
-        if self.hold_terminals_w.len() <= HOLDS_IN_A_ROW {
+        // Powers of converters stand in no order that the coils above tell.
+        let in_a_row = self.heater.line.converters.is_empty() && self.hold_terminals_w.len() <= HOLDS_IN_A_ROW;
+        if in_a_row {
             return vec![(hold(), powers(&self.hold_terminals_w))];
         }
         let channels = self.heater.line.channels().into_iter().zip(&self.hold_terminals_w);

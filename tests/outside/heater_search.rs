@@ -97,7 +97,13 @@ fn impossible_goals_name_reason_and_remedy() {
     };
     assert_eq!(missed[0].miss, Miss::TooCold);
     assert!(missed[0].value < 1239.0);
-    let help = remedies(&line, &bar, &goal, &found, 1).unwrap();
+    let ratings = Ratings::default();
+    let means = Means {
+        highest_w: &[80e3; 3],
+        ratings: &ratings,
+        gives_hz: &[],
+    };
+    let help = remedies(&line, (&bar, 1), &goal, &found, &means);
     let mut seen = 0;
     for remedy in help {
         match remedy {

@@ -46,7 +46,7 @@ struct Works<'a> {
     bar: Bar,
 }
 
-/// Every effect, on the quick grid at these powers (W).
+/// Every effect, on the quick grid at these powers (W); those whose neighbours cannot be settled are left out.
 pub(super) fn effects(
     plan: &Plan,
     heater: &CoilLine,
@@ -62,16 +62,11 @@ pub(super) fn effects(
         bar,
     };
     let channels = heater.line.channels();
-    let mut out = channels
-        .iter()
-        .enumerate()
-        .map(|(index, channel)| works.power(index, &channel.name))
-        .collect::<Result<Vec<_>, _>>()?;
-    out.push(works.takt()?);
-    out.push(works.start()?);
-    // A bar that just fits has no thicker one.
-    out.extend(works.size().ok());
-    Ok(out)
+    let powers = channels.iter().enumerate();
+    let powers = powers.map(|(index, channel)| works.power(index, &channel.name));
+    // A neighbour that does not settle, or a thicker bar that does not fit, is left out: nobody asked for it.
+    let rest = [works.takt(), works.start(), works.size()];
+    Ok(powers.chain(rest).filter_map(Result::ok).collect())
 }
 
 fn effect(cause: Cause, step: f64, low: State, high: State) -> Effect {

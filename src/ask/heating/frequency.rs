@@ -43,29 +43,39 @@ pub struct Frequencies {
     pub rows: Vec<OtherFrequency>,
 }
 
-/// The line at other frequencies, from the powers (W) of its channels. `None` where the present frequency cannot be
+/// The line at other frequencies, from the powers (W) of its channels. No row where the present frequency cannot be
 /// settled on the quick grid; another one that cannot be is left out.
 pub(super) fn frequencies(
     plan: &Plan,
     heater: &CoilLine,
     powers_w: &[f64],
     (searched, target): (bool, Target),
-) -> Result<Frequencies, HeaterError> {
-    let aim_c = if searched {
-        None
-    } else {
+) -> Frequencies {
+    let now_c = || -> Result<f64, HeaterError> {
         let bar = heater.bar(&plan.piece, &plan.metal, Resolution::Quick)?;
         let now = heater.line.steady(&bar, &heater.line.at_powers(powers_w), 1)?;
-        Some(target.among(&now.exit.nodes()))
+        Ok(target.among(&now.exit.nodes()))
+    };
+    let aim_c = match searched {
+        true => None,
+        false => match now_c() {
+            Ok(aim_c) => Some(aim_c),
+            Err(_) => {
+                return Frequencies {
+                    searched,
+                    rows: Vec::new(),
+                };
+            }
+        },
     };
     let rows: Vec<Option<OtherFrequency>> = TIMES
         .par_iter()
         .map(|times| at(plan, heater, powers_w, (*times, aim_c, target)).ok())
         .collect();
-    Ok(Frequencies {
+    Frequencies {
         searched,
         rows: rows.into_iter().flatten().collect(),
-    })
+    }
 }
 
 fn at(

@@ -12,7 +12,7 @@ mod stops;
 
 pub use effects::{Cause, Effect};
 pub use frequency::{Frequencies, OtherFrequency};
-pub use order::{Following, Warm};
+pub use order::{Following, WARMEST_C, Warm};
 pub use pace::Pace;
 pub use panel::{ConverterState, Cooling, Electrics, Overload, When};
 pub use question::CoilQuestion;
@@ -25,7 +25,7 @@ use crate::heater::line::{
     Course, Criteria, Exit, Filling, HeaterLine, Highest, HoldTime, Origin, Shift, Steady, Study, Target, TrackPoint,
     hold_powers, hold_time, run_out, standing_powers, start_empty,
 };
-use crate::heater::search::{Missed, Remedy, SetPoints, Status, misses, remedies};
+use crate::heater::search::{Means, Miss, Missed, Remedy, SetPoints, Status, misses, remedies};
 use crate::heater::{Bar, HeaterError};
 use crate::line::plan::{CoilLine, Plan, Resolution};
 use settled::{HALF_GATE_K, criteria, settle};
@@ -111,7 +111,7 @@ impl CoilAnswer {
         let bar = heater.bar(&plan.piece, &plan.metal, plan.resolution)?;
         let slices = heater.slices(plan.resolution);
         let (found, drives, steady) = settle(question, plan, heater, &bar)?;
-        let remedies = ways_out(question, heater, found.as_ref(), (&bar, slices))?;
+        let remedies = ways_out(question, heater, found.as_ref(), (&bar, slices));
         let missed = match (&found, &heater.goal) {
             (None, Some(goal)) => misses(&heater.line, &bar, goal, &steady)?,
             _ => Vec::new(),
@@ -170,7 +170,7 @@ impl CoilAnswer {
         energy.add_events(&events, question.shift_s, &heater.line, &bar, heater.supply_efficiency);
         let billet_kg = bar.mass_kg_m() * heater.line.billet_m;
         let searched = found.is_some() && heater.goal.is_some();
-        let frequencies = frequency::frequencies(plan, heater, &powers_w, (searched, criteria.at_least.0))?;
+        let frequencies = frequency::frequencies(plan, heater, &powers_w, (searched, criteria.at_least.0));
         let mut answer = CoilAnswer {
             electrics: Electrics::of(heater, &steady),
             overloads: Vec::new(),
@@ -279,8 +279,15 @@ impl CoilAnswer {
         seen.extend(self.run_out.iter().map(|s| (When::RunOut, of(s))));
         seen.extend(self.pace.iter().map(|p| (When::Pace, of(&p.course.study))));
         seen.extend(self.next.iter().map(|n| (When::Next, of(&n.course.study))));
+        seen.extend(self.warm.iter().map(|w| (When::Warm, of(&w.study))));
         let stops = self.stops.iter();
-        seen.extend(stops.map(|s| (When::Stop(s.seconds, s.way), of(s.study()))));
+        seen.extend(stops.map(|s| {
+            let when = When::Stop {
+                seconds: s.seconds,
+                way: s.way,
+            };
+            (when, of(s.study()))
+        }));
         seen
     }
 
@@ -288,11 +295,17 @@ impl CoilAnswer {
     pub fn holds(&self) -> bool {
         let impossible = |f: &SetPoints| matches!(f.status, Status::Impossible(_));
         !self.found.as_ref().is_some_and(impossible)
-            && self.missed.is_empty()
+            && !self.missed.iter().any(|m| self.counts(m))
             && self.steady.exit.peak_c <= self.criteria.never_above_c
             && self.outside_gate().is_none()
             && self.cold_end().is_none()
             && self.overloads.is_empty()
+    }
+
+    /// Whether a miss of the powers given is more than a remark: off the aim an exit gate judges, where there is one.
+    fn counts(&self, missed: &Missed) -> bool {
+        let off = matches!(missed.miss, Miss::TooCold | Miss::TooHot);
+        !(off && self.gated)
     }
 
     /// The exit temperature that is gated, where the gate rejects it, degC. A target that counts later says nothing of the
@@ -311,19 +324,19 @@ impl CoilAnswer {
 }
 
 /// What would make an impossible target possible; nothing where given powers are in its way.
-fn ways_out(
-    question: &CoilQuestion,
-    heater: &CoilLine,
-    found: Option<&SetPoints>,
-    (bar, slices): (&Bar, usize),
-) -> Result<Vec<Remedy>, HeaterError> {
+fn ways_out(question: &CoilQuestion, heater: &CoilLine, found: Option<&SetPoints>, grid: (&Bar, usize)) -> Vec<Remedy> {
+    let means = Means {
+        highest_w: &heater.highest_w,
+        ratings: &heater.ratings,
+        gives_hz: &heater.gives_hz,
+    };
     match (found, heater.goal) {
         (Some(f), Some(goal))
             if matches!(f.status, Status::Impossible(_)) && (question.search || !heater.is_partly_set()) =>
         {
-            remedies(&heater.line, bar, &goal, f, slices)
+            remedies(&heater.line, grid, &goal, f, &means)
         }
-        _ => Ok(Vec::new()),
+        _ => Vec::new(),
     }
 }
 

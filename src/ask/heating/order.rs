@@ -42,10 +42,9 @@ const NEXT: usize = 1;
 impl Following {
     /// The change from the running state to the order of another plan.
     pub(super) fn of(question: &CoilQuestion, running: &Running, next: &Plan) -> Result<Following, HeaterError> {
+        running.heater.takes(&next.heater)?;
         let Heater::CoilLine(given) = &next.heater else {
-            return Err(HeaterError::OtherHeater {
-                what: "the kind, coil_line,",
-            });
+            return Err(HeaterError::NoCoil);
         };
         let heater = &given.as_computed(next.exit_offset_k);
         let bar = heater.bar(&next.piece, &next.metal, next.resolution)?;
@@ -148,8 +147,9 @@ pub struct Warm {
 
 /// Steps in which the warmest billet is told, K.
 const STEP_K: f64 = 10.0;
-/// Warmest that is looked at, degC: what comes out of the heater as too cold is below.
-const WARMEST_C: f64 = 1200.0;
+/// Warmest that is looked at, degC: forging steel is heated to about 1250 degC (common practice, from memory), and what
+/// leaves the heater 50 K below may go to the press as it is.
+pub const WARMEST_C: f64 = 1200.0;
 
 impl Warm {
     /// One billet of `start_c` (degC) among those of a running line.

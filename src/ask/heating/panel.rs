@@ -27,8 +27,15 @@ pub enum When {
     Pace,
     /// On the way to the next order.
     Next,
-    /// In a stop of so many seconds and the restart after it.
-    Stop(f64, #[serde(skip)] StopWay),
+    /// With a warm billet among the others.
+    Warm,
+    /// In a stop and the restart after it.
+    Stop {
+        /// Its length, s.
+        seconds: f64,
+        /// What the heater does meanwhile.
+        way: StopWay,
+    },
 }
 
 /// A limit of a coil or a converter that is passed.

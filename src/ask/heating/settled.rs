@@ -5,6 +5,7 @@ use crate::heater::coil::Drive;
 use crate::heater::line::{Criteria, Steady, Target};
 use crate::heater::search::SetPoints;
 use crate::heater::{Bar, HeaterError};
+use crate::judge::Limit;
 use crate::line::plan::{CoilLine, Plan};
 
 /// Half the width of the sort gate where the file gives none, K (common practice).
@@ -33,14 +34,17 @@ pub(super) fn settle(
     Ok((None, drives, steady))
 }
 
-/// The criteria of the file's target; without one, 30 K about the steady exit and the steel's limit.
+/// The criteria of the file's target; without one, 30 K about the steady exit and what the line judges, or the steel's
+/// limit.
 pub(super) fn criteria(plan: &Plan, heater: &CoilLine, steady: &Steady) -> Criteria {
     heater.criteria.unwrap_or_else(|| {
-        let never = plan.metal.limits.never_exceed_c.as_ref();
+        let judged = plan.limits.iter().filter_map(Limit::never_in_heater_c);
+        let steel = plan.metal.limits.never_exceed_c.as_ref().map(|s| s.value);
+        let never_c = judged.reduce(f64::min).or(steel).unwrap_or(NEVER_ABOVE_C);
         Criteria {
             at_least: (Target::Mean, steady.exit.mean_c - HALF_GATE_K),
             at_most_c: Some(steady.exit.mean_c + HALF_GATE_K),
-            never_above_c: never.map_or(NEVER_ABOVE_C, |s| s.value) - plan.exit_offset_k,
+            never_above_c: never_c - plan.exit_offset_k,
             difference_k: None,
         }
     })

@@ -64,7 +64,7 @@ fn files(answer: &CoilAnswer, heater: &CoilLine, json: &Value, view: &View) -> V
         files.push(svg("takt.svg", pictures::pace(pace, answer, view)));
     }
     if let Some(next) = &answer.next {
-        files.push(svg("next.svg", pictures::next(next, view)));
+        files.push(svg("next.svg", pictures::next(next, answer, view)));
     }
     if let Some(cold) = &answer.cold {
         files.push(svg("start_up.svg", pictures::cold_start(&cold.study, answer, view)));

@@ -111,7 +111,7 @@ impl HeaterLine {
     }
 
     /// What of the heater itself differs in another line, beside its billets.
-    pub(super) fn differs(&self, other: &HeaterLine) -> Option<&'static str> {
+    pub fn differs(&self, other: &HeaterLine) -> Option<&'static str> {
         if self.motion != other.motion {
             return Some("the way in which billets move");
         }

@@ -8,6 +8,6 @@ mod within;
 
 pub use goal::{Goal, Least, Miss, Missed};
 pub use programme::{Programme, find_programme};
-pub use remedy::{Remedy, remedies};
+pub use remedy::{Means, Remedy, remedies};
 pub use solve::{SetPoints, Status, find_powers, find_powers_between, misses};
 pub use within::find_powers_within;

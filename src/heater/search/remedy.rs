@@ -4,9 +4,11 @@ use serde::Serialize;
 
 use super::goal::Goal;
 use super::solve::{SetPoints, Status, find_powers};
+use super::within::find_powers_within;
 use crate::heater::bar::Bar;
 use crate::heater::error::HeaterError;
 use crate::heater::line::{HeaterLine, ZoneKind};
+use crate::heater::ratings::Ratings;
 
 /// A change with which the goal is met.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -32,24 +34,67 @@ pub enum Remedy {
     },
 }
 
+/// What coils and converters of a line can do; a remedy keeps it, but for more power installed.
+#[derive(Debug, Clone, Copy)]
+pub struct Means<'a> {
+    /// Highest power of each channel, W.
+    pub highest_w: &'a [f64],
+    /// What coils and converters may carry.
+    pub ratings: &'a Ratings,
+    /// Lowest and highest frequency that each converter gives, Hz; nothing is known of those that are missing.
+    pub gives_hz: &'a [(f64, f64)],
+}
+
+impl Means<'_> {
+    /// Whether every converter gives its frequency.
+    fn gives(&self, line: &HeaterLine) -> bool {
+        let hz: Vec<f64> = line.coils().map(|(_, coil)| coil.frequency_hz).collect();
+        let mut given = line.converters.iter().zip(self.gives_hz);
+        given.all(|(converter, (low, high))| converter.coils.iter().all(|c| (*low..=*high).contains(&hz[*c])))
+    }
+
+    /// The powers for the goal within all that may be carried.
+    fn find(
+        &self,
+        line: &HeaterLine,
+        (bar, slices): (&Bar, usize),
+        goal: &Goal,
+        start_w: &[f64],
+    ) -> Result<SetPoints, HeaterError> {
+        let lowest = vec![0.0; self.highest_w.len()];
+        let start: Vec<f64> = start_w
+            .iter()
+            .zip(self.highest_w)
+            .map(|(p, most)| p.min(*most))
+            .collect();
+        let ranges = (lowest.as_slice(), self.highest_w);
+        find_powers_within(line, bar, goal, ranges, Some(&start), slices, self.ratings)
+    }
+}
+
+/// A neighbour that cannot be settled is no remedy.
+fn met_at(found: Result<SetPoints, HeaterError>) -> Option<SetPoints> {
+    found.ok().filter(met)
+}
+
 fn met(found: &SetPoints) -> bool {
     !matches!(found.status, Status::Impossible(_))
 }
 
 /// Looks for remedies for a goal that `find_powers` calls impossible: four times the power at the
 /// same takt; takts up to four times as long, the shortest to within 2 %; frequencies down to a
-/// quarter.
+/// quarter that the converters give. One that cannot be computed is left out.
 pub fn remedies(
     line: &HeaterLine,
-    bar: &Bar,
+    (bar, slices): (&Bar, usize),
     goal: &Goal,
     nearest: &SetPoints,
-    slices: usize,
-) -> Result<Vec<Remedy>, HeaterError> {
+    means: &Means,
+) -> Vec<Remedy> {
     let mut out = Vec::new();
-    let more: Vec<f64> = nearest.highest_w.iter().map(|p| 4.0 * p).collect();
-    let found = find_powers(line, bar, goal, &more, Some(&nearest.powers_w), slices)?;
-    if met(&found) {
+    let more: Vec<f64> = means.highest_w.iter().map(|p| 4.0 * p).collect();
+    let found = find_powers(line, bar, goal, &more, Some(&nearest.powers_w), slices);
+    if let Some(found) = met_at(found) {
         out.push(Remedy::Power {
             powers_w: found.powers_w,
         });
@@ -58,14 +103,13 @@ pub fn remedies(
         let slower = HeaterLine { takt_s, ..line.clone() };
         let share = line.takt_s / takt_s;
         let start: Vec<f64> = nearest.powers_w.iter().map(|p| p * share).collect();
-        find_powers(&slower, bar, goal, &nearest.highest_w, Some(&start), slices)
+        met_at(means.find(&slower, (bar, slices), goal, &start))
     };
     let mut shorter = line.takt_s;
     let mut best: Option<(f64, Vec<f64>)> = None;
     for k in 1..=8 {
         let takt = line.takt_s * 1.19f64.powi(k);
-        let found = at_takt(takt)?;
-        if met(&found) {
+        if let Some(found) = at_takt(takt) {
             best = Some((takt, found.powers_w));
             break;
         }
@@ -74,8 +118,7 @@ pub fn remedies(
     if let Some((mut takt, mut powers)) = best {
         while takt / shorter > 1.02 {
             let middle = (takt * shorter).sqrt();
-            let found = at_takt(middle)?;
-            if met(&found) {
+            if let Some(found) = at_takt(middle) {
                 takt = middle;
                 powers = found.powers_w;
             } else {
@@ -94,8 +137,10 @@ pub fn remedies(
                 coil.frequency_hz *= factor;
             }
         }
-        let found = find_powers(&lower, bar, goal, &nearest.highest_w, Some(&nearest.powers_w), slices)?;
-        if met(&found) {
+        if !means.gives(&lower) {
+            break;
+        }
+        if let Some(found) = met_at(means.find(&lower, (bar, slices), goal, &nearest.powers_w)) {
             out.push(Remedy::Frequency {
                 factor,
                 powers_w: found.powers_w,
@@ -103,5 +148,5 @@ pub fn remedies(
             break;
         }
     }
-    Ok(out)
+    out
 }

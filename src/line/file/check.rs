@@ -36,6 +36,7 @@ pub use ring::VOLUME_TOLERANCE_PERCENT;
 
 use super::metals::Metals;
 use super::tables::RawFile;
+use crate::judge::Limit;
 use crate::line::plan::{Plan, Resolution, Stage};
 use crate::text::{Problem, ProblemKind, Source, Words};
 
@@ -110,15 +111,18 @@ fn assemble(check: &mut Check, raw: &RawFile) -> Option<Plan> {
     }
     let billet = billet?;
     let mut limits = limit::limits(check, raw.limit.items(), &billet.piece, &stages);
-    let heater = heater?;
+    let mut heater = heater?;
     let with_steel = raw.steel_limits.value().copied();
     if with_steel.unwrap_or(raw.limit.items().is_empty()) {
         limits.extend(steel_limit::limits(check, &billet, &stages));
-    } else if with_steel.is_none() && heater.is_computed() && !limits.iter().any(steel_limit::is_of_the_heat) {
+    } else if with_steel.is_none() && heater.is_computed() && !limits.iter().any(Limit::is_of_the_heat) {
         // What heats from cold may burn what the limits of the file do not look at.
         limits.extend(steel_limit::never_exceed_in_heater(&billet));
     }
     limits.extend(heater_limit::limits(&raw.heater, &heater, &limits));
+    if let Some(never_c) = limits.iter().filter_map(Limit::never_in_heater_c).reduce(f64::min) {
+        heater.keep_below(never_c);
+    }
     Some(Plan {
         title: title.unwrap_or_default(),
         part,

@@ -3,6 +3,7 @@
 use super::induction::{CoilLine, StaticCoil};
 use super::piece::Metal;
 use crate::heater::SectionField;
+use crate::heater::search::Goal;
 use crate::judge::{Datum, Warning};
 use crate::numeric::interpolate::{linear, locate};
 
@@ -44,6 +45,29 @@ impl Heater {
         match self {
             Heater::CoilLine(own) => own.exit_offset_k = shown_k,
             Heater::StaticCoil(own) => own.exit_offset_k = shown_k,
+            Heater::Measured(_) | Heater::Furnace { .. } => {}
+        }
+    }
+
+    /// Nothing in the heater may ever be above this, degC: what searches and plans keep and billets are judged by. A
+    /// limit that excludes the target itself leaves the search as it was; billets are judged by it nevertheless.
+    pub(crate) fn keep_below(&mut self, never_c: f64) {
+        let least = |goal: &mut Goal| {
+            if never_c > goal.value_c {
+                goal.never_above_c = goal.never_above_c.min(never_c);
+            }
+        };
+        match self {
+            Heater::CoilLine(own) => {
+                own.goal.as_mut().map(least);
+                if let Some(criteria) = &mut own.criteria {
+                    criteria.never_above_c = criteria.never_above_c.min(never_c);
+                }
+            }
+            Heater::StaticCoil(own) => {
+                own.goal.as_mut().map(least);
+                own.never_above_c = Some(own.never_above_c.map_or(never_c, |c| c.min(never_c)));
+            }
             Heater::Measured(_) | Heater::Furnace { .. } => {}
         }
     }

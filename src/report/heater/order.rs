@@ -15,6 +15,7 @@ pub(super) fn next(next: &Following, line: &HeaterLine) -> Vec<Block> {
             .with("new", Cell::count(new))
             .with("cold", numbers(study, Verdict::TooCold))
             .with("hot", numbers(study, Verdict::TooHot))
+            .with("uneven", numbers(study, Verdict::Uneven))
             .with("first", Cell::count(first)),
         None => say("heat.next_never"),
     };
@@ -31,6 +32,12 @@ pub(super) fn next(next: &Following, line: &HeaterLine) -> Vec<Block> {
     }
     let never_c = next.criteria.never_above_c;
     blocks.extend(course(&next.course, line, (0.0, never_c), say("heat.steps_next")));
+    if let [before_c, new_c] = study.order_peaks_c[..] {
+        let text = say("heat.next_peaks")
+            .with("before", temperature(before_c).up())
+            .with("new", temperature(new_c).up());
+        blocks.push(Block::sentence(text));
+    }
     blocks.push(Block::sentence(came_of(say("heat.late"), &next.late)));
     blocks
 }

@@ -6,6 +6,7 @@ use crate::heater::energy::EventKind;
 use crate::heater::line::HeaterLine;
 use crate::heater::ratings::{Rated, Rating};
 use crate::show::{Block, Cell, Column, Joint, NoteKind, Quantity, Table, Text, say};
+use crate::units::Display;
 
 /// Converters, what is passed or reached, and water.
 pub(super) fn electrics(answer: &CoilAnswer, line: &HeaterLine) -> Vec<Block> {
@@ -31,7 +32,7 @@ pub(super) fn settled(electrics: &Electrics) -> Vec<Block> {
         electrics
             .binding
             .iter()
-            .map(|r| Block::sentence(against(say("heat.binds"), r))),
+            .map(|r| Block::sentence(against(say("heat.binds"), r, r.value.min(r.limit)))),
     );
     blocks.push(Block::Table(water(electrics)));
     blocks
@@ -55,21 +56,32 @@ fn overload(overload: &Overload) -> Text {
         When::RunOut => say("heat.as_it_empties"),
         When::Pace => say("heat.on_the_way"),
         When::Next => say("heat.change_order"),
-        When::Stop(seconds, way) => kind(EventKind::Stop(seconds, way)),
+        When::Warm => say("heat.one_warm"),
+        When::Stop { seconds, way } => kind(EventKind::Stop(seconds, way)),
     };
-    against(say("heat.passed"), &overload.rating).with("when", when)
+    let rating = &overload.rating;
+    against(say("heat.passed"), rating, rating.value).with("when", when)
 }
 
-/// A reading beside its limit, into a text.
-fn against(text: Text, rating: &Rating) -> Text {
+/// A reading beside its limit, into a text. As the tables have it; rounded up only where it would look like the limit.
+fn against(text: Text, rating: &Rating, shown: f64) -> Text {
     let quantity = match rating.what {
         Rated::Power => Quantity::Power,
         Rated::Voltage => Quantity::Voltage,
         Rated::Current => Quantity::Current,
         Rated::Reactive => Quantity::Reactive,
     };
+    let value = Cell::number(shown, quantity);
+    // These have one unit everywhere.
+    let step = 10f64.powi(quantity.decimals(Display::Metric) as i32);
+    let in_steps = |value: f64| (quantity.shown(value, Display::Metric) * step).round();
+    let alike = in_steps(shown) <= in_steps(rating.limit);
+    let value = match shown > rating.limit && alike {
+        true => value.up(),
+        false => value,
+    };
     text.with("name", Cell::name(&rating.name))
-        .with("value", Cell::number(rating.value, quantity).up())
+        .with("value", value)
         .with("limit", Cell::number(rating.limit, quantity))
 }
 

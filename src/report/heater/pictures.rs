@@ -6,7 +6,7 @@ use crate::heater::SectionField;
 use crate::heater::advice::{Advice, AdvicePoint};
 use crate::heater::energy::EnergyTable;
 use crate::heater::fixed::FixedResult;
-use crate::heater::line::{Criteria, Exit, Gone, HeaterLine, Steady, Study, TrackPoint, Verdict, ZoneKind};
+use crate::heater::line::{Criteria, Exit, Gone, HeaterLine, Steady, Study, Target, TrackPoint, Verdict, ZoneKind};
 use crate::line::plan::CoilLine;
 use crate::picture::{Axis, Bar, BarChart, Drawing, LineChart, Rule, Series, StageBar};
 use crate::show::{Cell, Quantity, Text, View, say};
@@ -262,6 +262,26 @@ const REJECTED: usize = 3;
 
 /// Billets at the exit in the order of their numbers: mean, surface, core and hottest ever; rejects are marked.
 fn study(title: Text, study: &Study, criteria: &Criteria, view: &View) -> Drawing {
+    billets(title, study, limits_of(criteria, None, view), criteria.at_least.0, view)
+}
+
+/// Never-exceed temperature and gate of an order, with its name where there are two.
+fn limits_of(criteria: &Criteria, order: Option<&str>, view: &View) -> Vec<Rule> {
+    let gates = [Some(criteria.at_least.1), criteria.at_most_c];
+    let gates = gates.into_iter().flatten().map(|c| rule(c, "heat.sort_limit", view));
+    let all = std::iter::once(rule(criteria.never_above_c, "steel.never_above", view)).chain(gates);
+    let named = |rule: Rule| match order {
+        Some(order) => Rule {
+            label: format!("{order}: {}", rule.label),
+            ..rule
+        },
+        None => rule,
+    };
+    all.map(named).collect()
+}
+
+/// Billets as they leave against the lines of a picture.
+fn billets(title: Text, study: &Study, rules: Vec<Rule>, target: Target, view: &View) -> Drawing {
     let one = |name: &str, ink: usize, value: fn(&Gone) -> f64| Series {
         name: view.say(name).to_owned(),
         points: study
@@ -273,7 +293,6 @@ fn study(title: Text, study: &Study, criteria: &Criteria, view: &View) -> Drawin
         dots: true,
         ..Series::default()
     };
-    let (target, low_c) = criteria.at_least;
     let mut series = vec![
         one("zone.core", 0, |b| b.core_c),
         one("zone.surface", 1, |b| b.surface_c),
@@ -297,15 +316,12 @@ fn study(title: Text, study: &Study, criteria: &Criteria, view: &View) -> Drawin
     if !rejects.points.is_empty() {
         series.push(rejects);
     }
-    let gates = [Some(low_c), criteria.at_most_c];
-    let gates = gates.into_iter().flatten().map(|c| rule(c, "heat.sort_limit", view));
-    let never = rule(criteria.never_above_c, "steel.never_above", view);
     LineChart {
         title: words(title, view),
         x: Axis::new(view.say("heat.billet"), ""),
         y: temperatures(view),
         series,
-        rules: std::iter::once(never).chain(gates).collect(),
+        rules,
         ..LineChart::default()
     }
     .draw(&view.style())
@@ -322,10 +338,25 @@ pub fn pace(pace: &Pace, answer: &CoilAnswer, view: &View) -> Drawing {
     study(title, &pace.course.study, &answer.criteria, view)
 }
 
-/// Billets of the change to the next order, against its limits.
-pub fn next(next: &Following, view: &View) -> Drawing {
+/// Billets of the change to the next order, each order against its limits, with a line at the first of the new one.
+pub fn next(next: &Following, answer: &CoilAnswer, view: &View) -> Drawing {
     let title = say("heat.chart_next").with("title", Cell::name(&next.title));
-    study(title, &next.course.study, &next.criteria, view)
+    let study = &next.course.study;
+    let mut rules = match next.criteria == answer.criteria {
+        true => limits_of(&next.criteria, None, view),
+        false => {
+            let before = limits_of(&answer.criteria, Some(view.say("heat.order_before")), view);
+            let new = limits_of(&next.criteria, Some(view.say("heat.order_new")), view);
+            before.into_iter().chain(new).collect()
+        }
+    };
+    let first = study.billets.iter().find(|b| b.billet.order > 0);
+    rules.extend(first.map(|b| Rule {
+        value: b.billet.number as f64,
+        upright: true,
+        label: view.say("heat.first_new").to_owned(),
+    }));
+    billets(title, study, rules, next.criteria.at_least.0, view)
 }
 
 /// Billets after a stop.

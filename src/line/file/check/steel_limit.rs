@@ -9,15 +9,6 @@ use crate::judge::{Bound, Datum, Limit, Moment};
 use crate::line::plan::{Stage, StageKind};
 use crate::steel::Sourced;
 
-/// Whether a limit says how hot the part may be anywhere when it leaves the heater.
-pub(crate) fn is_of_the_heat(limit: &Limit) -> bool {
-    let there = match limit.stage.as_deref() {
-        None | Some("heater") => matches!(limit.moment, Moment::Exit | Moment::Always),
-        Some(_) => false,
-    };
-    there && limit.node == Place::Hottest.word() && matches!(limit.bound, Bound::MaxC(_))
-}
-
 /// The never-exceed temperature of the steel, everywhere and always.
 fn never_exceed(billet: &Billet) -> Option<Limit> {
     let never = billet.metal.limits.never_exceed_c.as_ref()?;
