@@ -3,7 +3,8 @@
 use billet_thermal::inside::heater::Fineness;
 use billet_thermal::inside::heater::coil::Drive;
 use billet_thermal::inside::heater::line::{HeaterLine, Motion, Target};
-use billet_thermal::inside::heater::search::{Goal, Least, Miss, Remedy, Status, find_powers, remedies};
+use billet_thermal::inside::heater::ratings::{Limits, Rating, Ratings};
+use billet_thermal::inside::heater::search::{Goal, Least, Means, Miss, Remedy, Status, find_powers, remedies};
 
 use crate::heater_line::{bar, three_coils};
 
@@ -137,4 +138,36 @@ fn contradicting_goals_are_refused() {
     assert!(find_powers(&line, &bar, &goal(1240.0, -5.0), &[200e3; 3], None, 1).is_err());
     assert!(find_powers(&line, &bar, &goal(1240.0, 50.0), &[200e3, 0.0, 200e3], None, 1).is_err());
     assert!(find_powers(&line, &bar, &goal(1240.0, 50.0), &[200e3; 2], None, 1).is_err());
+}
+
+/// A slower takt or another frequency is a remedy only with what the coils may carry.
+#[test]
+fn remedies_keep_what_coils_may_carry() {
+    let bar = bar(Fineness::quick());
+    let line = three_coils(Motion::Continuous);
+    let goal = goal(1240.0, 80.0);
+    let found = find_powers(&line, &bar, &goal, &[80e3; 3], None, 1).unwrap();
+    let seen = line.readings(&found.steady.coils);
+    // Nine tenths of the current that the nearest result takes.
+    let limits = |amperes: f64| Limits {
+        amperes: Some(0.9 * amperes),
+        ..Limits::default()
+    };
+    let ratings = Ratings {
+        coils: seen.coils.iter().map(|r| limits(r.amperes)).collect(),
+        converters: Vec::new(),
+    };
+    let means = Means {
+        highest_w: &[80e3; 3],
+        ratings: &ratings,
+        gives_hz: &[],
+    };
+    for remedy in remedies(&line, (&bar, 1), &goal, &found, &means) {
+        if let Remedy::Takt { takt_s, powers_w } = remedy {
+            let slower = HeaterLine { takt_s, ..line.clone() };
+            let steady = slower.steady(&bar, &slower.at_powers(&powers_w), 1).unwrap();
+            let readings = ratings.of(&slower, &slower.readings(&steady.coils));
+            assert!(!readings.iter().any(Rating::is_broken), "{takt_s} {readings:?}");
+        }
+    }
 }

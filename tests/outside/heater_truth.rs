@@ -230,3 +230,90 @@ fn melting_is_named() {
     let told = in_one_line(&format!("{text}{error}"));
     assert!(told.contains("above the solidus estimate"), "{told}");
 }
+
+/// A limit of the file on the hottest point in the heater is what stops are planned and judged by, though the target
+/// allows more.
+#[test]
+fn a_limit_of_ones_own_counts_in_stops_as_in_the_line() {
+    let own = "[[limit]]\nstage = \"heater\"\nmoment = \"always\"\nnode = \"hottest\"\nmax_c = 1262\n\n[[limit]]";
+    let file = file(&example("heater_line.toml").replacen("[[limit]]", own, 1));
+    let path = file.path().to_str().unwrap();
+    let (_, heat) = json(&["heat", path, "--stop", "60", "--stopped", "hold", "--json", "-q"]);
+    let study = &heat["stops"][0]["study"];
+    for billet in study["billets"].as_array().unwrap() {
+        let peak_c = number(&billet["billet"], "peak_c");
+        assert_eq!(peak_c > 1262.0, billet["verdict"] == "too_hot", "{billet}");
+    }
+    assert!(number(&heat["steady"]["exit"], "peak_c") <= 1262.0);
+}
+
+/// What the target leaves to the program is judged by the line as by the heater, and shown as a default.
+#[test]
+fn defaults_of_the_target_are_limits_of_the_line() {
+    let text = with_powers(NEAR_KW);
+    let keep = |line: &&str| {
+        !["accept_below_k", "accept_above_k", "difference_k"]
+            .iter()
+            .any(|k| line.starts_with(k))
+    };
+    let text = text.lines().filter(keep).collect::<Vec<_>>().join("\n");
+    let file = file(&text);
+    let (_, trace) = json(&["trace", file.path().to_str().unwrap(), "--json", "-q"]);
+    let limits: Vec<&Value> = trace["verdicts"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|v| &v["limit"])
+        .collect();
+    for key in ["accept_below_k", "accept_above_k", "difference_k"] {
+        let source = format!("heater.target.{key}");
+        let limit = limits.iter().find(|l| l["source"] == source.as_str());
+        let limit = limit.unwrap_or_else(|| panic!("{key}: {limits:?}"));
+        assert_eq!(limit["owner"], "default", "{limit}");
+    }
+}
+
+/// Powers given that miss the aim by some kelvin and stay inside the exit gate are good; the miss is told.
+#[test]
+fn inside_the_gate_is_good_though_the_aim_is_missed() {
+    let file = file(&with_powers([102.3, 91.3, 50.6]));
+    let path = file.path().to_str().unwrap();
+    let (code, heat) = json(&["heat", path, "--json", "-q"]);
+    assert!(!heat["missed"].as_array().unwrap().is_empty());
+    assert_eq!(code, 0, "{} {}", heat["missed"], heat["exit_limits"]);
+}
+
+/// An order for another heater is a wrong input; a billet below zero is none.
+#[test]
+fn another_heater_is_a_wrong_input() {
+    let own = file(&with_powers(NEAR_KW));
+    let other = file(&with_powers(NEAR_KW).replace("bore_mm = 100", "bore_mm = 110"));
+    let (own, other) = (own.path().to_str().unwrap(), other.path().to_str().unwrap());
+    let (code, _, error) = billet(&["heat", own, "--next", other, "-q"]);
+    assert_eq!(code, 2, "{error}");
+    let (code, _, error) = billet(&["heat", own, "--warm-billet", "-41", "-q"]);
+    assert_eq!(code, 2);
+    assert!(error.contains("must be -40"), "{error}");
+}
+
+/// Neighbours that nobody asked for and that do not settle cost the answer nothing.
+#[test]
+fn tables_nobody_asked_for_do_not_end_the_answer() {
+    let zone =
+        |name: &str, mm: f64| format!("[[heater.zone]]\nkind = \"coil\"\nname = \"{name}\"\nlength_mm = {mm}\n\n");
+    let text = format!(
+        "title = \"Fast\"\n[billet]\nsteel = \"42CrMo4\"\nsection = \"round\"\ndiameter_mm = 60\nlength_mm = 140\n\
+         [shop]\nambient_c = 20\ntakt_s = 12\n[heater]\nkind = \"coil_line\"\nmotion = \"steady\"\nstart_c = 20\n\
+         bore_mm = 100\nlining_mm = 12\nlining_w_mk = 0.4\nfrequency_hz = 8000\nhighest_kw = 300\nturns = 40\n\
+         [heater.target]\ntemperature_c = 1230\ndifference_k = 42\nnever_above_c = 1280\n\
+         [[heater.converter]]\nname = \"A\"\ncoils = [\"one\", \"two\"]\nshare = \"voltage\"\n\
+         lowest_hz = 7000\nhighest_hz = 9000\n\n{}{}{}\
+         [[stage]]\nkind = \"carry\"\nname = \"to press\"\nseconds = 4\nair_speed_m_s = 1.0\n",
+        zone("one", 980.0),
+        zone("two", 980.0),
+        zone("three", 770.0)
+    );
+    let file = file(&text);
+    let (code, _, error) = billet(&["heat", file.path().to_str().unwrap(), "-q"]);
+    assert_ne!(code, 3, "{error}");
+}
