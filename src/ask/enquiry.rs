@@ -3,7 +3,7 @@
 
 use super::band::{Band, BandOptions, exit_band, guarded_band};
 use super::certainty::Certainty;
-use super::decide::{DecisionTable, Identity};
+use super::decide::{ByStage, DecisionTable, Identity};
 use super::failure::Failure;
 use super::hand_overs::{HandOverTimes, Pair, Uncertain, hand_over_times, pairs};
 use super::line_model::LineModel;
@@ -436,7 +436,12 @@ impl Judged<'_> {
         };
         let identity = Identity::of(self.enquiry.model.document(), self.risks())?;
         let reach = self.allowed_exits(exit)?;
-        let mut table = DecisionTable::reaching(model, &self.planned.margins_k(), none(), identity, reach)?;
+        let limits = full.limits().iter().map(ToString::to_string).collect();
+        let own = self.enquiry.quick.as_ref().unwrap_or(&self.enquiry.model);
+        let by_stage = ByStage::of(own, exit, reach)?;
+        let planned = by_stage.judging(&self.enquiry.model).run(&[])?;
+        let rows = (limits, by_stage.rows());
+        let mut table = DecisionTable::reaching(&by_stage, rows, &planned.margins_k(), none(), identity, reach)?;
         if self.enquiry.guarding == Guarding::Bare {
             return Ok(table);
         }

@@ -1,6 +1,6 @@
 //! The line file as a [`Model`].
 
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 use crate::body::Place;
 use crate::judge::{Bound, Limit, Moment, Owner, Reading};
@@ -20,6 +20,15 @@ pub struct LineModel {
     inputs: Vec<Input>,
     handovers: Vec<Handover>,
     exit: OnceLock<Option<ExitInputs>>,
+    /// Limits that are judged instead of those of the document.
+    judged: Option<Judged>,
+}
+
+/// Limits, and the words by which runs judged by them are kept.
+#[derive(Debug, Clone)]
+struct Judged {
+    limits: Arc<[Limit]>,
+    words: Arc<str>,
 }
 
 /// Temperature at which the emissivity of the steel stands for that of the billet, degC.
@@ -52,7 +61,25 @@ impl LineModel {
             inputs,
             handovers,
             exit: OnceLock::new(),
+            judged: None,
         }
+    }
+
+    /// The same line judged by other limits.
+    pub(crate) fn judging(&self, limits: Vec<Limit>) -> Self {
+        let words: Vec<String> = limits.iter().map(ToString::to_string).collect();
+        Self {
+            judged: Some(Judged {
+                limits: limits.into(),
+                words: words.join("\n").into(),
+            }),
+            ..self.clone()
+        }
+    }
+
+    /// By what limits its runs are judged, where those are not the ones of the document.
+    fn judged_by(&self) -> &str {
+        self.judged.as_ref().map_or("", |judged| &judged.words)
     }
 
     /// The same line at another resolution.
@@ -133,7 +160,7 @@ impl LineModel {
             changes: in_words(changes),
             message,
         };
-        let plan = self
+        let mut plan = self
             .document
             .with(&values)
             .map_err(|error| refused(first_line(&error)))?;
@@ -144,6 +171,9 @@ impl LineModel {
             return Err(refused(
                 "the limits of the steel would apply at other moments".to_owned(),
             ));
+        }
+        if let Some(judged) = &self.judged {
+            plan.limits = judged.limits.to_vec();
         }
         Ok(plan)
     }
@@ -161,7 +191,8 @@ impl LineModel {
         let trace = run_with(&plan, &options, self.document.heater_cache()).map_err(|error| failed(changes, &error))?;
         let values: Vec<(&str, f64)> = changes.iter().map(|c| (c.path.as_str(), c.value)).collect();
         let came = (trace.verdicts.clone(), trace.stages.clone());
-        self.document.run_cache().keep(trace.resolution, &values, &came);
+        let cache = self.document.run_cache();
+        cache.keep(trace.resolution, self.judged_by(), &values, &came);
         Ok(trace)
     }
 }
@@ -283,7 +314,10 @@ impl Model for LineModel {
     }
 
     fn limits(&self) -> &[Limit] {
-        &self.document.plan().limits
+        match &self.judged {
+            Some(judged) => &judged.limits,
+            None => &self.document.plan().limits,
+        }
     }
 
     fn handovers(&self) -> &[Handover] {
@@ -312,7 +346,7 @@ impl Model for LineModel {
     fn run(&self, changes: &[Change]) -> Result<Outcome, ModelError> {
         let (cache, resolution) = (self.document.run_cache(), self.resolution());
         let values: Vec<(&str, f64)> = changes.iter().map(|c| (c.path.as_str(), c.value)).collect();
-        let (verdicts, stages) = match cache.of(resolution, &values) {
+        let (verdicts, stages) = match cache.of(resolution, self.judged_by(), &values) {
             Some(came) => came,
             None => {
                 let options = RunOptions {
@@ -322,7 +356,7 @@ impl Model for LineModel {
                 let plan = self.plan(changes)?;
                 let came = run_judged(&plan, &options, self.document.heater_cache())
                     .map_err(|error| failed(changes, &error))?;
-                cache.keep(resolution, &values, &came);
+                cache.keep(resolution, self.judged_by(), &values, &came);
                 came
             }
         };

@@ -156,7 +156,7 @@ impl Heat {
             Err(exit) => return exit,
         };
         if let (Heater::CoilLine(own), Some(next)) = (&plan.heater, &next)
-            && let Err(error) = own.takes(&next.plan().heater)
+            && let Err(error) = next.plan().heater.follows(own)
         {
             message::error_line(&format!("--next: {error}"));
             return Exit::WrongInput;

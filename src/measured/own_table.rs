@@ -70,6 +70,8 @@ mod tests {
             identity: Identity::of(model.document(), risks).unwrap(),
             meaning: String::new(),
             limits: model.limits().iter().map(ToString::to_string).collect(),
+            limit_of: Vec::new(),
+            stage_of: Vec::new(),
             exit_input: "heater.surface_c".to_owned(),
             planned_exit_c: 0.0,
             exit_c: Vec::new(),

@@ -366,7 +366,10 @@ fn a_thousand_kills_leave_whole_sets_and_nothing_else() {
 fn an_interrupted_study_says_so_and_is_not_evaluated_unasked() {
     let shop = Shop::new();
     // So many that the first part is written long before the last is done, on any machine.
-    shop.file("long.toml", &format!("{LINE}{STUDY}").replace("samples = 4000", "samples = 100000"));
+    shop.file(
+        "long.toml",
+        &format!("{LINE}{STUDY}").replace("samples = 4000", "samples = 100000"),
+    );
     let mut child = shop.start("scatter long.toml --results r.shard");
     let begin = Instant::now();
     while !shop.0.path().join("r.shard").exists() && begin.elapsed() < Duration::from_secs(60) {

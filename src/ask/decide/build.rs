@@ -11,7 +11,7 @@ use crate::ask::risk::Guards;
 use crate::judge::{Limit, Moment};
 
 /// Longest time in the table beyond the planned one, s.
-const LONGEST_S: f64 = 30.0;
+pub(super) const LONGEST_S: f64 = 30.0;
 
 /// Extra times of the table as shares of [`LONGEST_S`]: closer where parts are.
 const LATER: [f64; 13] = [
@@ -25,11 +25,11 @@ const EARLIER: [f64; 4] = [0.25, 0.5, 0.75, 1.0];
 const LEAST_PRODUCTS_K2: f64 = 25.0;
 
 /// Distance of the exit temperatures of the table, K.
-const EXIT_STEP_K: f64 = 12.0;
+pub(super) const EXIT_STEP_K: f64 = 12.0;
 
 /// Fewest and most exit temperatures to either side of the planned one. Even, as every second one is run with every
 /// time. Chosen: the most cover what a heater is set to and drifts by, and double the runs of the fewest.
-const EXITS: (u32, u32) = (4, 10);
+pub(super) const EXITS: (u32, u32) = (4, 10);
 
 /// How many exit temperatures a table has below or above the planned one: as far as `reach_k` from it, even where that
 /// is between two, and not beyond what the inputs take, `most_k`.
@@ -59,15 +59,26 @@ impl DecisionTable {
     /// [`Failure`] of a run; a line without an exit temperature to set or without hand-overs.
     pub fn build(model: &dyn Model, planned_k: &[f64], guards: Guards, identity: Identity) -> Result<Self, Failure> {
         let planned_c = model.exit_inputs().ok_or_else(Failure::no_exit)?.surface.1;
-        Self::reaching(model, planned_k, guards, identity, (planned_c, planned_c))
+        let limits: Vec<String> = model.limits().iter().map(ToString::to_string).collect();
+        let rows = ((0..limits.len()).collect(), vec![None; limits.len()]);
+        Self::reaching(
+            model,
+            (limits, rows),
+            planned_k,
+            guards,
+            identity,
+            (planned_c, planned_c),
+        )
     }
 
-    /// The same, reaching at least from one exit temperature to another, degC, as far as a table goes.
+    /// The same of a line by rows: its limits, and the limit and stage of each row, whose margins `model` gives. Reaches at
+    /// least from one exit temperature to another, degC, as far as a table goes.
     ///
     /// # Errors
     /// As [`DecisionTable::build`].
-    pub fn reaching(
+    pub(in crate::ask) fn reaching(
         model: &dyn Model,
+        (limits, (limit_of, stage_of)): (Vec<String>, Rows),
         planned_k: &[f64],
         guards: Guards,
         identity: Identity,
@@ -81,7 +92,7 @@ impl DecisionTable {
         let exit_c: Vec<f64> = (-i64::from(below)..=i64::from(above))
             .map(|k| planned_c + EXIT_STEP_K * k as f64)
             .collect();
-        let limits: Vec<String> = model.limits().iter().map(ToString::to_string).collect();
+        let rows = limit_of.len();
         let run = |changes: &[Change]| -> Result<Vec<f64>, Failure> { Ok(model.run(changes)?.margins_k()) };
         let base_k = in_order(exit_c.par_iter().map(|&t| run(&exit.at(t))).collect())?;
         let mut stages = Vec::new();
@@ -94,7 +105,7 @@ impl DecisionTable {
                 .collect();
             let cells = grid.par_iter().map(|&(i, j)| -> Result<Vec<f64>, Failure> {
                 if seconds[j] == handover.seconds {
-                    return Ok(vec![0.0; limits.len()]);
+                    return Ok(vec![0.0; rows]);
                 }
                 let mut changes = exit.at(exit_c[i]);
                 changes.push(Change::new(handover.path.clone(), seconds[j]));
@@ -111,7 +122,7 @@ impl DecisionTable {
                 path: handover.path.clone(),
                 planned_s: handover.seconds,
                 change_k: between_rows(cells.chunks(seconds.len())),
-                error_k: vec![vec![0.0; limits.len()]; seconds.len()],
+                error_k: vec![vec![0.0; rows]; seconds.len()],
                 seconds,
             });
         }
@@ -120,10 +131,12 @@ impl DecisionTable {
             schema_version: TABLE_SCHEMA,
             identity,
             meaning: MEANING.to_owned(),
-            error_k: vec![vec![0.0; limits.len()]; exit_c.len() - 1],
-            pair_per_k: vec![vec![0.0; limits.len()]; pairs],
-            sum_error_per_k: vec![[0.0; 3]; limits.len()],
+            error_k: vec![vec![0.0; rows]; exit_c.len() - 1],
+            pair_per_k: vec![vec![0.0; rows]; pairs],
+            sum_error_per_k: vec![[0.0; 3]; rows],
             limits,
+            limit_of,
+            stage_of,
             exit_input: exit.surface.0.clone(),
             planned_exit_c: planned_c,
             exit_c,
@@ -181,9 +194,9 @@ impl DecisionTable {
             }
         }
         let Some(exit) = model.exit_inputs() else { return ends };
-        for limit in 0..self.limits.len() {
+        for (row, &limit) in self.limit_of.iter().enumerate() {
             for k in 1..self.exit_c.len() {
-                let (a, b) = (self.base_k[k - 1][limit], self.base_k[k][limit]);
+                let (a, b) = (self.base_k[k - 1][row], self.base_k[k][row]);
                 if (a < 0.0) != (b < 0.0) {
                     let share = a / (a - b);
                     let at = self.exit_c[k - 1] + share * (self.exit_c[k] - self.exit_c[k - 1]);
@@ -194,21 +207,21 @@ impl DecisionTable {
         ends
     }
 
-    /// Bound on the error of linear interpolation over the exit temperature, K: per interval, one per limit.
+    /// Bound on the error of linear interpolation over the exit temperature, K: per interval, one per row.
     fn exit_error(&self) -> Vec<Vec<f64>> {
         let of = |l: usize| interval_errors(&self.exit_c, &|k| self.base_k[k][l]);
-        let by_limit: Vec<Vec<f64>> = (0..self.limits.len()).map(of).collect();
-        let interval = |k: usize| by_limit.iter().map(|errors| errors[k]).collect();
+        let by_row: Vec<Vec<f64>> = (0..self.limit_of.len()).map(of).collect();
+        let interval = |k: usize| by_row.iter().map(|errors| errors[k]).collect();
         (0..self.exit_c.len() - 1).map(interval).collect()
     }
 
     /// What is taken off for every hand-over: what lies between two seconds of the table. Nothing at the planned seconds,
     /// where the table is exact.
     fn take_off(&mut self) {
-        let limits = self.limits.len();
+        let rows = self.limit_of.len();
         for stage in &mut self.stages {
             let planned = stage.planned_place();
-            for l in 0..limits {
+            for l in 0..rows {
                 let rows = stage
                     .change_k
                     .iter()
@@ -269,15 +282,15 @@ impl DecisionTable {
                 .collect())
         });
         let lacking = in_order(lacking.collect())?;
-        let fit = |k: usize, limit: usize| {
+        let fit = |k: usize, own: usize| {
             let mine = lacking[k * PLACES.len()..(k + 1) * PLACES.len()]
                 .iter()
-                .map(|row| row[limit]);
+                .map(|rows| rows[own]);
             let (both, square) = mine.fold((0.0, 0.0), |(both, square), (x, y)| (both + x * y, square + x * x));
             // Changes of less than a kelvin make no pair.
             if square > 1.0 { both / square } else { 0.0 }
         };
-        let of_pair = |k: usize| (0..self.limits.len()).map(|limit| fit(k, limit)).collect();
+        let of_pair = |k: usize| (0..self.limit_of.len()).map(|row| fit(k, row)).collect();
         Ok((0..of.len()).map(of_pair).collect())
     }
 
@@ -295,8 +308,8 @@ impl DecisionTable {
 
     /// By how much the sum over hand-overs and pairs is above a run of all deviations together, one per limit: as
     /// [`DecisionTable::sum_error_per_k`], the largest over corners of exit temperature and times, and what some corners
-    /// have beyond that, K: per interval of exit temperatures, one per limit. A limit on the hottest place at any moment
-    /// goes by another moment on either side of some exit temperature; there it has more, and nothing above.
+    /// have beyond that, K: per interval of exit temperatures, one per row. A row that goes by another moment on either
+    /// side of some exit temperature has more there, and nothing above.
     fn sum_error(&self, model: &dyn Model) -> Result<SumError, Failure> {
         let (planned, last) = (self.planned_row(), self.exit_c.len() - 1);
         let mut rows = vec![0, planned / 2, planned, planned.midpoint(last), last];
@@ -322,15 +335,15 @@ impl DecisionTable {
             .par_iter()
             .map(|(row, seconds)| -> Result<Vec<Corner>, Failure> {
                 let (found, run) = self.compared(model, *row, seconds)?;
-                let of = |limit: usize| {
-                    let changes = found.changes_k.iter().map(|c| c[limit]);
-                    Corner::of(changes, found.margins_k[limit] - run[limit])
+                let of = |own: usize| {
+                    let changes = found.changes_k.iter().map(|c| c[own]);
+                    Corner::of(changes, found.margins_k[own] - run[own])
                 };
-                Ok((0..self.limits.len()).map(of).collect())
+                Ok((0..self.limit_of.len()).map(of).collect())
             });
         let errors = in_order(errors.collect())?;
-        let bounds = (0..self.limits.len()).map(|limit| {
-            let corners: Vec<Corner> = errors.iter().map(|e| e[limit]).collect();
+        let bounds = (0..self.limit_of.len()).map(|own| {
+            let corners: Vec<Corner> = errors.iter().map(|e| e[own]).collect();
             let per_k = Corner::bound(&corners);
             let rest = |c: &[Corner]| c.iter().map(|c| c.left(&per_k)).fold(0.0_f64, f64::max);
             (per_k, corners.chunks(patterns.len()).map(rest).collect::<Vec<f64>>())
@@ -345,15 +358,18 @@ impl DecisionTable {
     }
 }
 
-/// Errors of the sum per product of two changes by limit, 1/K, and the rest by interval and limit, K.
+/// The limit that each row is of, from 0, and the stage that it is about where its limit holds at any moment.
+type Rows = (Vec<usize>, Vec<Option<String>>);
+
+/// Errors of the sum per product of two changes by row, 1/K, and the rest by interval and row, K.
 type SumError = (Vec<[f64; 3]>, Vec<Vec<f64>>);
 
-/// What counts of a change that one hand-over makes to the margin of a limit, K. The margin of a limit at any moment is the
-/// least that its moments leave. What a hand-over gains at one moment is no gain where another then decides, and which one
-/// that is goes by the other hand-overs: it is not counted.
+/// What counts of a change that one hand-over makes to the margin of a row, K. The margin of a limit at any moment of the
+/// whole line is the least that its stages leave. What a hand-over gains in one is no gain where another then decides, and
+/// which one that is goes by the other hand-overs: it is not counted.
 fn counted(change_k: f64, limit: &Limit) -> f64 {
-    match limit.moment {
-        Moment::Always => change_k.min(0.0),
+    match (limit.moment, &limit.stage) {
+        (Moment::Always, None) => change_k.min(0.0),
         _ => change_k,
     }
 }

@@ -4,9 +4,11 @@
 //! everywhere. Nothing is good by default: what lies outside the table is a reject.
 
 mod build;
+mod by_stage;
 mod log;
 mod structured_text;
 
+pub(super) use by_stage::ByStage;
 pub use log::{Log, LogError, LoggedPart, PartVerdict, StepStatistics};
 pub use structured_text::structured_text;
 
@@ -19,7 +21,7 @@ use crate::line::file::{Document, LineFileError};
 use crate::text::is_unfit;
 
 /// Version of the layout of a [`DecisionTable`].
-pub const TABLE_SCHEMA: u32 = 8;
+pub const TABLE_SCHEMA: u32 = 9;
 
 /// Which line a table belongs to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -72,6 +74,9 @@ fn hexadecimal(bytes: &[u8]) -> String {
 /// sum (found by runs at corners) err to the unsafe side is taken off: over the exit as `error_k`, over the
 /// seconds as the `error_k` of each hand-over, and for every two hand-overs `sum_error_per_k` times the product of
 /// the sizes of both changes.
+///
+/// A limit has a row of all this; one that holds at any moment has one for every stage in which it may decide, and its
+/// margin is the least of them: the hottest a part is in one stage bends little over times, which stage that is jumps.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct DecisionTable {
@@ -83,6 +88,13 @@ pub struct DecisionTable {
     pub meaning: String,
     /// Names of the limits.
     pub limits: Vec<String>,
+    /// Rows of margins in their order, by the number of the limit that each is of, from 0. Tables of older layouts, which
+    /// are refused, have none.
+    #[serde(default)]
+    pub limit_of: Vec<usize>,
+    /// Stage that each row is about, where its limit holds at any moment.
+    #[serde(default)]
+    pub stage_of: Vec<Option<String>>,
     /// Path of the input that sets the exit temperature.
     pub exit_input: String,
     /// Planned exit temperature in degC; it is among the next. Tables of older layouts, which are refused, have none.
@@ -90,22 +102,22 @@ pub struct DecisionTable {
     pub planned_exit_c: f64,
     /// Exit temperatures in degC, rising.
     pub exit_c: Vec<f64>,
-    /// Margins in K with planned times: one list per exit temperature, one value per limit.
+    /// Margins in K with planned times: one list per exit temperature, one value per row.
     pub base_k: Vec<Vec<f64>>,
     /// Hand-overs in the order of the line.
     pub stages: Vec<StageChanges>,
     /// What every two changes do together per product of both, 1/K: pairs in the order 1-2, 1-3, 2-3, 1-4 ..., one
-    /// value per limit.
+    /// value per row.
     pub pair_per_k: Vec<Vec<f64>>,
     /// What the sum over hand-overs and pairs may err to the unsafe side per product of two changes, 1/K, three per
-    /// limit: where both add to its margin, where both take from it, and where one does either.
+    /// row: where both add to its margin, where both take from it, and where one does either.
     pub sum_error_per_k: Vec<[f64; 3]>,
     /// Guard band in K for the reject risk, one per limit.
     pub guard_k: Vec<f64>,
     /// Guard band in K for the alarm risk, one per limit.
     pub alarm_guard_k: Vec<f64>,
     /// What the look-up may err over the exit temperature to the unsafe side, K: per interval between two exit
-    /// temperatures, one value per limit.
+    /// temperatures, one value per row.
     pub error_k: Vec<Vec<f64>>,
     /// SHA-256 of the table with this text empty.
     pub digest: String,
@@ -123,9 +135,9 @@ pub struct StageChanges {
     pub planned_s: f64,
     /// Seconds, rising; the planned ones are among them.
     pub seconds: Vec<f64>,
-    /// Change of each margin in K: per exit temperature, per seconds, per limit; for limits at any moment none above 0.
+    /// Change of each margin in K: per exit temperature, per seconds, per row.
     pub change_k: Vec<Vec<Vec<f64>>>,
-    /// What the look-up may err to the unsafe side, K: per seconds, per limit.
+    /// What the look-up may err to the unsafe side, K: per seconds, per row.
     pub error_k: Vec<Vec<f64>>,
 }
 
@@ -197,7 +209,7 @@ pub enum Guard {
     Alarm,
 }
 
-/// Margins by the table, and the changes of the hand-overs that lead to them, by hand-over and limit.
+/// Margins by the table, and the changes of the hand-overs that lead to them, by hand-over and row.
 struct LookedUp {
     margins_k: Vec<f64>,
     changes_k: Vec<Vec<f64>>,
@@ -218,21 +230,21 @@ impl DecisionTable {
         if seconds.len() > self.stages.len() {
             return None;
         }
-        let (row, w) = place(&self.exit_c, exit_c)?;
-        let base = self.base_k[row].iter().zip(&self.base_k[row + 1]);
+        let (at, w) = place(&self.exit_c, exit_c)?;
+        let base = self.base_k[at].iter().zip(&self.base_k[at + 1]);
         let mut found = LookedUp {
             margins_k: base.map(|(a, b)| mix(*a, *b, w)).collect(),
             changes_k: Vec::with_capacity(seconds.len()),
         };
         for (k, (stage, &taken)) in self.stages.iter().zip(seconds).enumerate() {
             let (column, v) = place(&stage.seconds, taken)?;
-            let mut changes = Vec::with_capacity(self.limits.len());
-            for l in 0..self.limits.len() {
-                let change = |r: usize| mix(stage.change_k[r][column][l], stage.change_k[r][column + 1][l], v);
-                let change = mix(change(row), change(row + 1), w);
-                let error = mix(stage.error_k[column][l], stage.error_k[column + 1][l], v);
-                let counts = self.counts(change, &found.changes_k, k, l);
-                found.margins_k[l] += counts - error;
+            let mut changes = Vec::with_capacity(self.limit_of.len());
+            for row in 0..self.limit_of.len() {
+                let change = |e: usize| mix(stage.change_k[e][column][row], stage.change_k[e][column + 1][row], v);
+                let change = mix(change(at), change(at + 1), w);
+                let error = mix(stage.error_k[column][row], stage.error_k[column + 1][row], v);
+                let counts = self.counts(change, &found.changes_k, k, row);
+                found.margins_k[row] += counts - error;
                 changes.push(change);
             }
             found.changes_k.push(changes);
@@ -240,30 +252,30 @@ impl DecisionTable {
         Some(found)
     }
 
-    /// What a change of hand-over `k` counts for a limit after the changes of those before it: one, and its pair
+    /// What a change of hand-over `k` counts for a row after the changes of those before it: one, and its pair
     /// with each of them.
-    fn weight(&self, before_k: &[Vec<f64>], k: usize, limit: usize) -> f64 {
+    fn weight(&self, before_k: &[Vec<f64>], k: usize, row: usize) -> f64 {
         let first = k * k.saturating_sub(1) / 2;
         let pairs = before_k.iter().zip(&self.pair_per_k[first..]);
-        pairs.fold(1.0, |weight, (changes, pair)| weight + pair[limit] * changes[limit])
+        pairs.fold(1.0, |weight, (changes, pair)| weight + pair[row] * changes[row])
     }
 
-    /// What a change of hand-over `k` (K) does to a limit after the changes of those before it, less what the sum may
+    /// What a change of hand-over `k` (K) does to a row after the changes of those before it, less what the sum may
     /// err then.
-    fn counts(&self, change: f64, before_k: &[Vec<f64>], k: usize, limit: usize) -> f64 {
+    fn counts(&self, change: f64, before_k: &[Vec<f64>], k: usize, row: usize) -> f64 {
         let (mut gains, mut losses) = (0.0, 0.0);
         for changes in before_k {
-            match changes[limit] >= 0.0 {
-                true => gains += changes[limit],
-                false => losses -= changes[limit],
+            match changes[row] >= 0.0 {
+                true => gains += changes[row],
+                false => losses -= changes[row],
             }
         }
-        let [both_gain, both_lose, mixed] = self.sum_error_per_k[limit];
+        let [both_gain, both_lose, mixed] = self.sum_error_per_k[row];
         let errs = match change >= 0.0 {
             true => gains * both_gain + losses * mixed,
             false => losses * both_lose + gains * mixed,
         };
-        change * self.weight(before_k, k, limit) - change.abs() * errs
+        change * self.weight(before_k, k, row) - change.abs() * errs
     }
 
     /// Margins in K of all limits for a measured exit temperature and the seconds of the hand-overs done
@@ -271,14 +283,24 @@ impl DecisionTable {
     /// `None` outside the table.
     #[must_use]
     pub fn margins_k(&self, exit_c: f64, seconds: &[f64], guard: Guard) -> Option<Vec<f64>> {
+        let rows = self.rows_k(exit_c, seconds, guard)?;
+        let mut margins = vec![f64::INFINITY; self.limits.len()];
+        for (margin, limit) in rows.into_iter().zip(&self.limit_of) {
+            margins[*limit] = margin.min(margins[*limit]);
+        }
+        Some(margins)
+    }
+
+    /// The same of all rows.
+    fn rows_k(&self, exit_c: f64, seconds: &[f64], guard: Guard) -> Option<Vec<f64>> {
         let guard = match guard {
             Guard::Reject => &self.guard_k,
             Guard::Alarm => &self.alarm_guard_k,
         };
         let mut margins = self.looked_up(exit_c, seconds)?.margins_k;
-        let (row, _) = place(&self.exit_c, exit_c)?;
-        for (margin, (guard, error)) in margins.iter_mut().zip(guard.iter().zip(&self.error_k[row])) {
-            *margin -= guard + error;
+        let (at, _) = place(&self.exit_c, exit_c)?;
+        for (margin, (limit, error)) in margins.iter_mut().zip(self.limit_of.iter().zip(&self.error_k[at])) {
+            *margin -= guard[*limit] + error;
         }
         Some(margins)
     }
@@ -317,30 +339,29 @@ impl DecisionTable {
     /// hand-over after those in `done` takes so long. Margins are straight between the seconds of the table,
     /// so each interval is looked at once.
     fn until(&self, exit_c: f64, done: &[f64], stage: &StageChanges, from: f64) -> Option<f64> {
-        let before = self.margins_k(exit_c, done, Guard::Reject)?;
+        let before = self.rows_k(exit_c, done, Guard::Reject)?;
         let changes = self.looked_up(exit_c, done)?.changes_k;
-        let (row, w) = place(&self.exit_c, exit_c)?;
-        let at = |column: usize, limit: usize| {
-            let change = |r: usize| stage.change_k[r][column][limit];
-            let change = mix(change(row), change(row + 1), w);
-            before[limit] + (self.counts(change, &changes, done.len(), limit) - stage.error_k[column][limit])
+        let (exit, w) = place(&self.exit_c, exit_c)?;
+        let at = |column: usize, row: usize| {
+            let change = |e: usize| stage.change_k[e][column][row];
+            let change = mix(change(exit), change(exit + 1), w);
+            before[row] + (self.counts(change, &changes, done.len(), row) - stage.error_k[column][row])
         };
         for column in 0..stage.seconds.len() - 1 {
             let (start, end) = (stage.seconds[column], stage.seconds[column + 1]);
             if end < from {
                 continue;
             }
-            let margin =
-                |limit: usize, s: f64| mix(at(column, limit), at(column + 1, limit), (s - start) / (end - start));
+            let margin = |row: usize, s: f64| mix(at(column, row), at(column + 1, row), (s - start) / (end - start));
             let mut first = start.max(from);
-            for limit in 0..before.len() {
-                let (here, last) = (margin(limit, first), at(column + 1, limit));
+            for row in 0..before.len() {
+                let (here, last) = (margin(row, first), at(column + 1, row));
                 if here < 0.0 && last > here {
                     first += (end - first) * -here / (last - here);
                 }
             }
             let tenth = (first * 10.0 - 1e-6).ceil() / 10.0;
-            if tenth <= end && (0..before.len()).all(|limit| margin(limit, tenth) >= ROUNDING_K) {
+            if tenth <= end && (0..before.len()).all(|row| margin(row, tenth) >= ROUNDING_K) {
                 return Some(tenth);
             }
         }
@@ -418,33 +439,41 @@ impl DecisionTable {
             identity.revision.as_ref(),
         ];
         let names = names.into_iter().flatten().chain(&self.limits);
+        let names = names.chain(self.stage_of.iter().flatten());
         let names = names.chain(self.stages.iter().map(|stage| &stage.stage));
         if let Some(code) = names.flat_map(|name| name.chars()).find(|c| is_unfit(*c)) {
             return Err(TableError::Name { code: u32::from(code) });
         }
-        let limits = self.limits.len();
+        let (limits, rows) = (self.limits.len(), self.limit_of.len());
         let rising = |list: &[f64]| {
             list.len() >= 2 && list.iter().all(|x| x.is_finite()) && list.windows(2).all(|w| w[1] > w[0])
         };
-        let row = |list: &Vec<f64>| list.len() == limits && list.iter().all(|x| x.is_finite());
-        let not_negative = |list: &Vec<f64>| row(list) && list.iter().all(|x| *x >= 0.0);
+        let row = |list: &Vec<f64>| list.len() == rows && list.iter().all(|x| x.is_finite());
+        let not_negative = |list: &Vec<f64>| list.iter().all(|x| x.is_finite() && *x >= 0.0);
+        let errors = |list: &Vec<f64>| list.len() == rows && not_negative(list);
+        let guards = |list: &Vec<f64>| list.len() == limits && not_negative(list);
         let fits = [
             ("limits", limits > 0),
+            (
+                "limit_of",
+                (0..limits).all(|limit| self.limit_of.contains(&limit)) && self.limit_of.iter().all(|l| *l < limits),
+            ),
+            ("stage_of", self.stage_of.len() == rows),
             ("exit_c", rising(&self.exit_c)),
             ("planned_exit_c", place(&self.exit_c, self.planned_exit_c).is_some()),
             (
                 "base_k",
                 self.base_k.len() == self.exit_c.len() && self.base_k.iter().all(row),
             ),
-            ("guard_k", not_negative(&self.guard_k)),
-            ("alarm_guard_k", not_negative(&self.alarm_guard_k)),
+            ("guard_k", guards(&self.guard_k)),
+            ("alarm_guard_k", guards(&self.alarm_guard_k)),
             (
                 "error_k",
-                self.error_k.len() + 1 == self.exit_c.len() && self.error_k.iter().all(not_negative),
+                self.error_k.len() + 1 == self.exit_c.len() && self.error_k.iter().all(errors),
             ),
             (
                 "sum_error_per_k",
-                self.sum_error_per_k.len() == limits
+                self.sum_error_per_k.len() == rows
                     && self
                         .sum_error_per_k
                         .iter()
@@ -468,7 +497,7 @@ impl DecisionTable {
                 && stage.change_k.len() == self.exit_c.len()
                 && stage.change_k.iter().all(cells)
                 && stage.error_k.len() == stage.seconds.len()
-                && stage.error_k.iter().all(not_negative);
+                && stage.error_k.iter().all(errors);
             if !whole {
                 return Err(TableError::List {
                     what: format!("stage `{}`", stage.stage),

@@ -11,7 +11,7 @@ const A_LINE: usize = 8;
 /// The function block of a table.
 #[must_use]
 pub fn structured_text(table: &DecisionTable) -> String {
-    let (exits, limits, stages) = (table.exit_c.len(), table.limits.len(), table.stages.len());
+    let (exits, rows, stages) = (table.exit_c.len(), table.limit_of.len(), table.stages.len());
     let mut out = head(table);
     let _ = write!(
         out,
@@ -49,37 +49,39 @@ pub fn structured_text(table: &DecisionTable) -> String {
     array(&mut out, "Pair", &pairs);
     array(&mut out, "SumError", &table.sum_error_per_k.concat());
     let counts: Vec<usize> = table.stages.iter().map(|s| s.seconds.len()).collect();
-    let all = limits * stages;
+    let all = rows * stages;
     let first = |size: &dyn Fn(usize) -> usize| -> Vec<usize> { (0..stages).map(|k| (0..k).map(size).sum()).collect() };
+    let limit_of: Vec<usize> = table.limit_of.iter().map(|limit| limit + 1).collect();
+    whole(&mut out, "LimitOf", "INT", &limit_of);
     whole(&mut out, "CountAt", "INT", &counts);
     whole(&mut out, "FirstAt", "INT", &first(&|k| counts[k]));
-    whole(&mut out, "FirstChange", "DINT", &first(&|k| counts[k] * exits * limits));
-    whole(&mut out, "FirstError", "DINT", &first(&|k| counts[k] * limits));
-    whole(&mut out, "FirstPair", "DINT", &first(&|k| k * limits));
+    whole(&mut out, "FirstChange", "DINT", &first(&|k| counts[k] * exits * rows));
+    whole(&mut out, "FirstError", "DINT", &first(&|k| counts[k] * rows));
+    whole(&mut out, "FirstPair", "DINT", &first(&|k| k * rows));
     let _ = write!(
         out,
         "END_VAR\n\
          VAR\n\
-         \x20   iAt : INT; iLimit : INT; iStep : INT; iRow : INT; iCol : INT; nAt : INT; iAlarm : INT;\n\
+         \x20   iAt : INT; iMargin : INT; iStep : INT; iRow : INT; iCol : INT; nAt : INT; iAlarm : INT;\n\
          \x20   iFirst : INT; iLow : DINT; iHigh : DINT; iError : DINT; iTenth : DINT;\n\
          \x20   Inside : BOOL; Fits : BOOL;\n\
          \x20   rExit : LREAL; rExitShare : LREAL; rSeconds : LREAL; rShare : LREAL; rSlack : LREAL;\n\
          \x20   rLow : LREAL; rHigh : LREAL; rWork : LREAL; rErrs : LREAL; rAlarm : LREAL;\n\
          \x20   rTry : LREAL; rFrom : LREAL; rTo : LREAL; rHere : LREAL; rLast : LREAL;\n\
-         \x20   Margin : ARRAY [1..{limits}] OF LREAL;\n\
+         \x20   Margin : ARRAY [1..{rows}] OF LREAL;\n\
          \x20   Done_K : ARRAY [1..{all}] OF LREAL; (* changes of the hand-overs done *)\n\
-         \x20   Weight : ARRAY [1..{limits}] OF LREAL; (* of the last change *)\n\
-         \x20   Gains : ARRAY [1..{limits}] OF LREAL; (* of the changes before it *)\n\
-         \x20   Losses : ARRAY [1..{limits}] OF LREAL;\n\
-         \x20   Before : ARRAY [1..{limits}] OF LREAL; (* margins without the last hand-over *)\n\
-         \x20   LowEnd : ARRAY [1..{limits}] OF LREAL;\n\
-         \x20   HighEnd : ARRAY [1..{limits}] OF LREAL;\n\
+         \x20   Weight : ARRAY [1..{rows}] OF LREAL; (* of the last change *)\n\
+         \x20   Gains : ARRAY [1..{rows}] OF LREAL; (* of the changes before it *)\n\
+         \x20   Losses : ARRAY [1..{rows}] OF LREAL;\n\
+         \x20   Before : ARRAY [1..{rows}] OF LREAL; (* margins without the last hand-over *)\n\
+         \x20   LowEnd : ARRAY [1..{rows}] OF LREAL;\n\
+         \x20   HighEnd : ARRAY [1..{rows}] OF LREAL;\n\
          END_VAR\n"
     );
     let text = BODY
         .replace("{errs}", ERRS)
         .replace("{exits}", &exits.to_string())
-        .replace("{limits}", &limits.to_string())
+        .replace("{rows}", &rows.to_string())
         .replace("{stages}", &stages.to_string())
         .replace("{rounding}", &literal(ROUNDING_K));
     out.push_str(&text);
@@ -169,9 +171,9 @@ fn list(out: &mut String, name: &str, kind: &str, values: &[String]) {
 
 /// What the sum may err for the change in `rWork` after those before it.
 const ERRS: &str = "                IF rWork >= 0.0 THEN
-                    rErrs := Gains[iLimit] * SumError[3 * iLimit - 2] + Losses[iLimit] * SumError[3 * iLimit];
+                    rErrs := Gains[iMargin] * SumError[3 * iMargin - 2] + Losses[iMargin] * SumError[3 * iMargin];
                 ELSE
-                    rErrs := Losses[iLimit] * SumError[3 * iLimit - 1] + Gains[iLimit] * SumError[3 * iLimit];
+                    rErrs := Losses[iMargin] * SumError[3 * iMargin - 1] + Gains[iMargin] * SumError[3 * iMargin];
                 END_IF;";
 
 /// What the block does.
@@ -189,11 +191,11 @@ IF Inside THEN
         IF ExitAt[iAt] <= rExit THEN iRow := iAt; END_IF;
     END_FOR;
     rExitShare := (rExit - ExitAt[iRow]) / (ExitAt[iRow + 1] - ExitAt[iRow]);
-    FOR iLimit := 1 TO {limits} DO
-        rLow := Base[(iRow - 1) * {limits} + iLimit];
-        rHigh := Base[iRow * {limits} + iLimit];
-        Margin[iLimit] := rLow + rExitShare * (rHigh - rLow);
-        Before[iLimit] := Margin[iLimit];
+    FOR iMargin := 1 TO {rows} DO
+        rLow := Base[(iRow - 1) * {rows} + iMargin];
+        rHigh := Base[iRow * {rows} + iMargin];
+        Margin[iMargin] := rLow + rExitShare * (rHigh - rLow);
+        Before[iMargin] := Margin[iMargin];
     END_FOR;
     (* what the hand-overs done so far change *)
     FOR iStep := 1 TO Done DO
@@ -212,41 +214,41 @@ IF Inside THEN
                 IF SecondsAt[iFirst + iAt] <= rSeconds THEN iCol := iAt; END_IF;
             END_FOR;
             rShare := (rSeconds - SecondsAt[iFirst + iCol]) / (SecondsAt[iFirst + iCol + 1] - SecondsAt[iFirst + iCol]);
-            FOR iLimit := 1 TO {limits} DO
-                iLow := FirstChange[iStep] + ((iRow - 1) * nAt + iCol - 1) * {limits} + iLimit;
-                iHigh := iLow + nAt * {limits};
-                rLow := Change[iLow] + rShare * (Change[iLow + {limits}] - Change[iLow]);
-                rHigh := Change[iHigh] + rShare * (Change[iHigh + {limits}] - Change[iHigh]);
+            FOR iMargin := 1 TO {rows} DO
+                iLow := FirstChange[iStep] + ((iRow - 1) * nAt + iCol - 1) * {rows} + iMargin;
+                iHigh := iLow + nAt * {rows};
+                rLow := Change[iLow] + rShare * (Change[iLow + {rows}] - Change[iLow]);
+                rHigh := Change[iHigh] + rShare * (Change[iHigh + {rows}] - Change[iHigh]);
                 rWork := rLow + rExitShare * (rHigh - rLow);
-                Done_K[(iStep - 1) * {limits} + iLimit] := rWork;
-                Weight[iLimit] := 1.0;
-                Gains[iLimit] := 0.0;
-                Losses[iLimit] := 0.0;
+                Done_K[(iStep - 1) * {rows} + iMargin] := rWork;
+                Weight[iMargin] := 1.0;
+                Gains[iMargin] := 0.0;
+                Losses[iMargin] := 0.0;
                 FOR iAt := 1 TO iStep - 1 DO
-                    Weight[iLimit] := Weight[iLimit]
-                        + Pair[FirstPair[iStep] + (iAt - 1) * {limits} + iLimit] * Done_K[(iAt - 1) * {limits} + iLimit];
-                    IF Done_K[(iAt - 1) * {limits} + iLimit] >= 0.0 THEN
-                        Gains[iLimit] := Gains[iLimit] + Done_K[(iAt - 1) * {limits} + iLimit];
+                    Weight[iMargin] := Weight[iMargin]
+                        + Pair[FirstPair[iStep] + (iAt - 1) * {rows} + iMargin] * Done_K[(iAt - 1) * {rows} + iMargin];
+                    IF Done_K[(iAt - 1) * {rows} + iMargin] >= 0.0 THEN
+                        Gains[iMargin] := Gains[iMargin] + Done_K[(iAt - 1) * {rows} + iMargin];
                     ELSE
-                        Losses[iLimit] := Losses[iLimit] - Done_K[(iAt - 1) * {limits} + iLimit];
+                        Losses[iMargin] := Losses[iMargin] - Done_K[(iAt - 1) * {rows} + iMargin];
                     END_IF;
                 END_FOR;
 {errs}
-                iError := FirstError[iStep] + (iCol - 1) * {limits} + iLimit;
-                rLast := ChangeError[iError] + rShare * (ChangeError[iError + {limits}] - ChangeError[iError]);
-                Before[iLimit] := Margin[iLimit];
-                Margin[iLimit] := Margin[iLimit] + ((rWork * Weight[iLimit] - ABS(rWork) * rErrs) - rLast);
+                iError := FirstError[iStep] + (iCol - 1) * {rows} + iMargin;
+                rLast := ChangeError[iError] + rShare * (ChangeError[iError + {rows}] - ChangeError[iError]);
+                Before[iMargin] := Margin[iMargin];
+                Margin[iMargin] := Margin[iMargin] + ((rWork * Weight[iMargin] - ABS(rWork) * rErrs) - rLast);
             END_FOR;
         END_IF;
     END_FOR;
 END_IF;
 IF Inside THEN
     (* the tightest limit, and the least margin with the alarm guard *)
-    FOR iLimit := 1 TO {limits} DO
-        rWork := Margin[iLimit] - (Guard[iLimit] + TableError[(iRow - 1) * {limits} + iLimit]);
-        IF (iLimit = 1) OR (rWork < MarginK) THEN MarginK := rWork; LimitNo := iLimit; END_IF;
-        rWork := Margin[iLimit] - (AlarmGuard[iLimit] + TableError[(iRow - 1) * {limits} + iLimit]);
-        IF (iLimit = 1) OR (rWork < rAlarm) THEN rAlarm := rWork; iAlarm := iLimit; END_IF;
+    FOR iMargin := 1 TO {rows} DO
+        rWork := Margin[iMargin] - (Guard[LimitOf[iMargin]] + TableError[(iRow - 1) * {rows} + iMargin]);
+        IF (iMargin = 1) OR (rWork < MarginK) THEN MarginK := rWork; LimitNo := LimitOf[iMargin]; END_IF;
+        rWork := Margin[iMargin] - (AlarmGuard[LimitOf[iMargin]] + TableError[(iRow - 1) * {rows} + iMargin]);
+        IF (iMargin = 1) OR (rWork < rAlarm) THEN rAlarm := rWork; iAlarm := LimitOf[iMargin]; END_IF;
     END_FOR;
     IF MarginK >= 0.0 THEN
         State := 1;
@@ -266,19 +268,19 @@ IF (State = 4) AND (Done > 0) THEN
         IF (State = 4) AND (rTo >= Seconds[iStep]) THEN
             rTry := rFrom;
             IF rTry < Seconds[iStep] THEN rTry := Seconds[iStep]; END_IF;
-            FOR iLimit := 1 TO {limits} DO
-                iLow := FirstChange[iStep] + ((iRow - 1) * nAt + iCol - 1) * {limits} + iLimit;
-                iHigh := iLow + nAt * {limits};
-                rLow := Before[iLimit] - (Guard[iLimit] + TableError[(iRow - 1) * {limits} + iLimit]);
-                iError := FirstError[iStep] + (iCol - 1) * {limits} + iLimit;
+            FOR iMargin := 1 TO {rows} DO
+                iLow := FirstChange[iStep] + ((iRow - 1) * nAt + iCol - 1) * {rows} + iMargin;
+                iHigh := iLow + nAt * {rows};
+                rLow := Before[iMargin] - (Guard[LimitOf[iMargin]] + TableError[(iRow - 1) * {rows} + iMargin]);
+                iError := FirstError[iStep] + (iCol - 1) * {rows} + iMargin;
                 rWork := Change[iLow] + rExitShare * (Change[iHigh] - Change[iLow]);
 {errs}
-                LowEnd[iLimit] := rLow + ((rWork * Weight[iLimit] - ABS(rWork) * rErrs) - ChangeError[iError]);
-                rWork := Change[iLow + {limits}] + rExitShare * (Change[iHigh + {limits}] - Change[iLow + {limits}]);
+                LowEnd[iMargin] := rLow + ((rWork * Weight[iMargin] - ABS(rWork) * rErrs) - ChangeError[iError]);
+                rWork := Change[iLow + {rows}] + rExitShare * (Change[iHigh + {rows}] - Change[iLow + {rows}]);
 {errs}
-                HighEnd[iLimit] := rLow + ((rWork * Weight[iLimit] - ABS(rWork) * rErrs) - ChangeError[iError + {limits}]);
-                rHere := LowEnd[iLimit] + (rTry - rFrom) / (rTo - rFrom) * (HighEnd[iLimit] - LowEnd[iLimit]);
-                rLast := HighEnd[iLimit];
+                HighEnd[iMargin] := rLow + ((rWork * Weight[iMargin] - ABS(rWork) * rErrs) - ChangeError[iError + {rows}]);
+                rHere := LowEnd[iMargin] + (rTry - rFrom) / (rTo - rFrom) * (HighEnd[iMargin] - LowEnd[iMargin]);
+                rLast := HighEnd[iMargin];
                 IF (rHere < 0.0) AND (rLast > rHere) THEN
                     rTry := rTry + (rTo - rTry) * (0.0 - rHere) / (rLast - rHere);
                 END_IF;
@@ -288,8 +290,8 @@ IF (State = 4) AND (Done > 0) THEN
             IF DINT_TO_LREAL(iTenth) < rWork THEN iTenth := iTenth + 1; END_IF;
             rTry := DINT_TO_LREAL(iTenth) / 10.0;
             Fits := rTry <= rTo;
-            FOR iLimit := 1 TO {limits} DO
-                rHere := LowEnd[iLimit] + (rTry - rFrom) / (rTo - rFrom) * (HighEnd[iLimit] - LowEnd[iLimit]);
+            FOR iMargin := 1 TO {rows} DO
+                rHere := LowEnd[iMargin] + (rTry - rFrom) / (rTo - rFrom) * (HighEnd[iMargin] - LowEnd[iMargin]);
                 IF NOT (rHere >= {rounding}) THEN Fits := FALSE; END_IF;
             END_FOR;
             IF Fits THEN

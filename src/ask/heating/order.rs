@@ -42,7 +42,7 @@ const NEXT: usize = 1;
 impl Following {
     /// The change from the running state to the order of another plan.
     pub(super) fn of(question: &CoilQuestion, running: &Running, next: &Plan) -> Result<Following, HeaterError> {
-        running.heater.takes(&next.heater)?;
+        next.heater.follows(running.heater)?;
         let Heater::CoilLine(given) = &next.heater else {
             return Err(HeaterError::NoCoil);
         };

@@ -2,8 +2,8 @@
 
 use super::induction::{CoilLine, StaticCoil};
 use super::piece::Metal;
-use crate::heater::SectionField;
 use crate::heater::search::Goal;
+use crate::heater::{HeaterError, SectionField};
 use crate::judge::{Datum, Warning};
 use crate::numeric::interpolate::{linear, locate};
 
@@ -70,6 +70,18 @@ impl Heater {
             }
             Heater::Measured(_) | Heater::Furnace { .. } => {}
         }
+    }
+
+    /// Refuses to be the heater of an order that follows in a running one where it cannot.
+    ///
+    /// # Errors
+    /// [`HeaterError::OtherHeater`] where kind, zones, converters or motion differ.
+    pub fn follows(&self, running: &CoilLine) -> Result<(), HeaterError> {
+        let what = match self {
+            Heater::CoilLine(own) => running.line.differs(&own.line),
+            _ => Some("the kind, coil_line,"),
+        };
+        what.map_or(Ok(()), |what| Err(HeaterError::OtherHeater { what }))
     }
 
     /// Keeps what the powers are found for as it is in another plan of the same line: an offset that is tried there moves

@@ -2,7 +2,6 @@
 
 use std::sync::Arc;
 
-use super::heater::Heater;
 use super::{Metal, Piece, Resolution, Section};
 use crate::heater::coil::Drive;
 use crate::heater::fixed::{FixedCoil, FixedResult, PowerStep};
@@ -115,18 +114,6 @@ impl CoilLine {
             exit_offset_k: 0.0,
             ..self.clone()
         }
-    }
-
-    /// Refuses the heater of an order that cannot follow in this one.
-    ///
-    /// # Errors
-    /// [`HeaterError::OtherHeater`] where kind, zones, converters or motion differ.
-    pub fn takes(&self, next: &Heater) -> Result<(), HeaterError> {
-        let what = match next {
-            Heater::CoilLine(next) => self.line.differs(&next.line),
-            _ => Some("the kind, coil_line,"),
-        };
-        what.map_or(Ok(()), |what| Err(HeaterError::OtherHeater { what }))
     }
 
     fn aim(&self) -> Result<Goal, HeaterError> {

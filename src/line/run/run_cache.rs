@@ -9,8 +9,9 @@ use crate::line::plan::Resolution;
 /// What a run came to.
 pub(crate) type Came = (Vec<Verdict>, Vec<StageSpan>);
 
-/// A run: the resolution, and the numbers that differ from the file, bit by bit.
-type Key = (Resolution, Vec<(String, u64)>);
+/// A run: the resolution, the limits that it is judged by where they are not those of the file, and the numbers that differ
+/// from the file, bit by bit.
+type Key = (Resolution, String, Vec<(String, u64)>);
 
 /// Verdicts of the runs of one line file; copies share them.
 #[derive(Debug, Clone, Default)]
@@ -33,12 +34,12 @@ impl RunCache {
     }
 
     /// The run with these numbers, where it was made.
-    pub fn of(&self, resolution: Resolution, changes: &[(&str, f64)]) -> Option<Came> {
-        self.runs().kept.get(&key(resolution, changes)).cloned()
+    pub fn of(&self, resolution: Resolution, judged_by: &str, changes: &[(&str, f64)]) -> Option<Came> {
+        self.runs().kept.get(&key(resolution, judged_by, changes)).cloned()
     }
 
     /// Keeps a run.
-    pub fn keep(&self, resolution: Resolution, changes: &[(&str, f64)], came: &Came) {
+    pub fn keep(&self, resolution: Resolution, judged_by: &str, changes: &[(&str, f64)], came: &Came) {
         let mut runs = self.runs();
         let made = &mut runs.made;
         *(if resolution == Resolution::Quick {
@@ -47,7 +48,7 @@ impl RunCache {
             &mut made.1
         }) += 1;
         if runs.kept.len() < MOST_KEPT {
-            runs.kept.insert(key(resolution, changes), came.clone());
+            runs.kept.insert(key(resolution, judged_by, changes), came.clone());
         }
     }
 
@@ -57,9 +58,9 @@ impl RunCache {
     }
 }
 
-fn key(resolution: Resolution, changes: &[(&str, f64)]) -> Key {
+fn key(resolution: Resolution, judged_by: &str, changes: &[(&str, f64)]) -> Key {
     let bits = changes
         .iter()
         .map(|(path, value)| ((*path).to_owned(), value.to_bits()));
-    (resolution, bits.collect())
+    (resolution, judged_by.to_owned(), bits.collect())
 }

@@ -23,7 +23,9 @@ pub struct Formula {
 impl Formula {
     /// The same with its limits judged at any moment.
     pub fn at_any_moment(mut self) -> Self {
-        self.limits.iter_mut().for_each(|limit| limit.moment = Moment::Always);
+        for limit in &mut self.limits {
+            (limit.stage, limit.moment) = (None, Moment::Always);
+        }
         self
     }
 

@@ -1,0 +1,199 @@
+//! The limits of a line as a decision table has them: one that holds at any moment stands once for every stage in which
+//! it may decide.
+//!
+//! The hottest a part is in one stage bends little over exit temperature and times. Which stage is the hottest of all
+//! jumps, and what one hand-over gains in one stage is no gain where another then decides. Stage by stage nothing jumps.
+
+use rayon::prelude::*;
+
+use super::build::{EXIT_STEP_K, EXITS, LONGEST_S};
+use crate::ask::band::range;
+use crate::ask::failure::Failure;
+use crate::ask::line_model::LineModel;
+use crate::ask::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words};
+use crate::judge::{Limit, Moment, Verdict};
+use crate::line::plan::Input;
+
+/// By how much a stage has to be nearer to breaking a limit than those before it to be the one that decides, K: at the
+/// beginning of a stage a part is as it was at the end of the one before.
+const NEARER_K: f64 = 1e-6;
+
+/// A line whose margins are those of the rows of a decision table.
+pub(crate) struct ByStage {
+    model: LineModel,
+    rows: Vec<Limit>,
+    limit_of: Vec<usize>,
+    /// Limits that stand in several rows, and their numbers.
+    whole: Vec<(usize, Limit)>,
+}
+
+impl ByStage {
+    /// Finds the stages in which limits at any moment may decide between two exit temperatures, degC: as planned, and with
+    /// every hand-over alone at both ends of its times.
+    ///
+    /// # Errors
+    /// [`Failure`] of a run.
+    pub fn of(model: &LineModel, exit: &ExitInputs, (low_c, high_c): (f64, f64)) -> Result<ByStage, Failure> {
+        let asked = |limit: &Limit| limit.moment == Moment::Always && limit.stage.is_none();
+        let whole: Vec<(usize, Limit)> = (model.limits().iter().cloned().enumerate())
+            .filter(|(_, limit)| asked(limit))
+            .collect();
+        let stages = &model.document().plan().stages;
+        let names = || std::iter::once("heater").chain(stages.iter().map(|stage| stage.name.as_str()));
+        let in_stage = |limit: &Limit, name: &str| Limit {
+            stage: Some(name.to_owned()),
+            ..limit.clone()
+        };
+        let mut every = ByStage {
+            model: model.clone(),
+            rows: Vec::new(),
+            limit_of: Vec::new(),
+            whole,
+        };
+        for (number, limit) in model.limits().iter().enumerate() {
+            match asked(limit) {
+                true => names().for_each(|name| every.row(number, in_stage(limit, name))),
+                false => every.row(number, limit.clone()),
+            }
+        }
+        let every = every.judging(model);
+        let planned_c = exit.surface.1;
+        let (least_c, most_c) = range(model, exit, EXIT_STEP_K * f64::from(EXITS.1))?;
+        let mut states = Vec::new();
+        for exit_c in [
+            low_c.max(least_c).min(planned_c),
+            planned_c,
+            high_c.min(most_c).max(planned_c),
+        ] {
+            states.push(exit.at(exit_c));
+            for handover in model.handovers() {
+                for seconds in [handover.least_s, handover.seconds + LONGEST_S] {
+                    let mut state = exit.at(exit_c);
+                    state.push(Change::new(handover.path.clone(), seconds));
+                    states.push(state);
+                }
+            }
+        }
+        let margins: Vec<Result<Vec<Option<f64>>, Failure>> = (states.par_iter())
+            .map(|state| Ok(every.seen(&every.model.run(state)?).0))
+            .collect();
+        let margins = margins.into_iter().collect::<Result<Vec<_>, Failure>>()?;
+        let mut own = ByStage {
+            model: model.clone(),
+            rows: Vec::new(),
+            limit_of: Vec::new(),
+            whole: every.whole.clone(),
+        };
+        for (row, (limit, number)) in every.rows.iter().zip(&every.limit_of).enumerate() {
+            let decides = |seen: &Vec<Option<f64>>| {
+                let beside = (0..seen.len()).filter(|other| every.limit_of[*other] == *number);
+                let least = |rows: &mut dyn Iterator<Item = usize>| rows.filter_map(|r| seen[r]).reduce(f64::min);
+                let before = least(&mut beside.clone().filter(|other| *other < row));
+                let after = least(&mut beside.filter(|other| *other > row));
+                seen[row].is_some_and(|own| {
+                    before.is_none_or(|k| own < k - NEARER_K) && after.is_none_or(|k| own <= k + NEARER_K)
+                })
+            };
+            if !asked(&model.limits()[*number]) || margins.iter().any(decides) {
+                own.row(*number, limit.clone());
+            }
+        }
+        Ok(own.judging(model))
+    }
+
+    fn row(&mut self, number: usize, limit: Limit) {
+        self.rows.push(limit);
+        self.limit_of.push(number);
+    }
+
+    /// The same rows on another model of the line.
+    pub fn judging(&self, model: &LineModel) -> ByStage {
+        let whole = self.whole.iter().map(|(_, limit)| limit);
+        let limits: Vec<Limit> = self.rows.iter().chain(whole).cloned().collect();
+        ByStage {
+            model: model.judging(limits),
+            rows: self.rows.clone(),
+            limit_of: self.limit_of.clone(),
+            whole: self.whole.clone(),
+        }
+    }
+
+    /// The limit that each row is of, and the stage that it is about where there may be others of its limit.
+    pub fn rows(&self) -> (Vec<usize>, Vec<Option<String>>) {
+        let split = |number: &usize| self.whole.iter().any(|(whole, _)| whole == number);
+        let stages = self.rows.iter().zip(&self.limit_of);
+        let stages = stages.map(|(limit, number)| limit.stage.clone().filter(|_| split(number)));
+        (self.limit_of.clone(), stages.collect())
+    }
+
+    /// Margins of the rows, and of the limits that stand in several, K, where they came to a moment.
+    fn seen(&self, outcome: &Outcome) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
+        let mut verdicts = outcome.verdicts.iter().peekable();
+        let mut next = |limit: &Limit| {
+            let own = verdicts.next_if(|verdict| verdict.limit.is_case_of(limit));
+            own.map(|verdict| verdict.margin_k)
+        };
+        let rows = self.rows.iter().map(&mut next).collect();
+        (rows, self.whole.iter().map(|(_, limit)| next(limit)).collect())
+    }
+}
+
+impl Model for ByStage {
+    fn inputs(&self) -> &[Input] {
+        self.model.inputs()
+    }
+
+    fn limits(&self) -> &[Limit] {
+        &self.rows
+    }
+
+    fn handovers(&self) -> &[Handover] {
+        self.model.handovers()
+    }
+
+    fn exit_inputs(&self) -> Option<&ExitInputs> {
+        self.model.exit_inputs()
+    }
+
+    fn steel_exit_c(&self) -> Option<f64> {
+        self.model.steel_exit_c()
+    }
+
+    /// A stage that decides here and nowhere in the runs by which the rows were found is taken off all rows of its limit.
+    fn run(&self, changes: &[Change]) -> Result<Outcome, ModelError> {
+        let outcome = self.model.run(changes)?;
+        let (mut margins, whole) = self.seen(&outcome);
+        for ((number, _), whole) in self.whole.iter().zip(whole) {
+            let rows = (0..margins.len()).filter(|row| self.limit_of[*row] == *number);
+            let least = rows.clone().filter_map(|row| margins[row]).reduce(f64::min);
+            let lacks = whole.zip(least).map_or(0.0, |(whole, least)| (least - whole).max(0.0));
+            for row in rows {
+                // A stage in which the node is not there is no better than the worst.
+                margins[row] = margins[row].map(|own| own - lacks).or(whole);
+            }
+        }
+        let verdict = |(limit, margin_k): (&Limit, Option<f64>)| {
+            let of = outcome.verdicts.iter().find(|verdict| verdict.limit.is_case_of(limit));
+            let of = of.or_else(|| outcome.verdicts.first());
+            let margin_k = margin_k?;
+            Some(Verdict {
+                margin_k,
+                holds: margin_k >= 0.0,
+                ..of?.clone()
+            })
+        };
+        let verdicts: Option<Vec<Verdict>> = self.rows.iter().zip(margins).map(verdict).collect();
+        let missing = || ModelError::Failed {
+            changes: in_words(changes),
+            message: "a limit came to none of its moments".to_owned(),
+        };
+        Ok(Outcome {
+            verdicts: verdicts.ok_or_else(missing)?,
+            stages: outcome.stages,
+        })
+    }
+
+    fn probe(&self, changes: &[Change], probe: &Probe) -> Result<f64, ModelError> {
+        self.model.probe(changes, probe)
+    }
+}
