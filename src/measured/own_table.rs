@@ -71,7 +71,7 @@ mod tests {
             meaning: String::new(),
             limits: model.limits().iter().map(ToString::to_string).collect(),
             limit_of: Vec::new(),
-            stage_of: Vec::new(),
+            moment_of: Vec::new(),
             exit_input: "heater.surface_c".to_owned(),
             planned_exit_c: 0.0,
             exit_c: Vec::new(),

@@ -1,8 +1,8 @@
-//! The limits of a line as a decision table has them: one that holds at any moment stands once for every stage in which
-//! it may decide.
+//! The limits of a line as a decision table has them: one that holds at any moment stands once for every stage, and every
+//! zone of a part there, in which it may decide.
 //!
-//! The hottest a part is in one stage bends little over exit temperature and times. Which stage is the hottest of all
-//! jumps, and what one hand-over gains in one stage is no gain where another then decides. Stage by stage nothing jumps.
+//! The hottest a zone is in one stage bends little over exit temperature and times. Which stage or zone is the hottest of
+//! all jumps, and what one hand-over gains in one is no gain where another then decides.
 
 use rayon::prelude::*;
 
@@ -11,6 +11,7 @@ use crate::ask::band::range;
 use crate::ask::failure::Failure;
 use crate::ask::line_model::LineModel;
 use crate::ask::model::{Change, ExitInputs, Handover, Model, ModelError, Outcome, Probe, in_words};
+use crate::body::Place;
 use crate::judge::{Limit, Moment, Verdict};
 use crate::line::plan::Input;
 
@@ -38,10 +39,25 @@ impl ByStage {
         let whole: Vec<(usize, Limit)> = (model.limits().iter().cloned().enumerate())
             .filter(|(_, limit)| asked(limit))
             .collect();
-        let stages = &model.document().plan().stages;
-        let names = || std::iter::once("heater").chain(stages.iter().map(|stage| stage.name.as_str()));
-        let in_stage = |limit: &Limit, name: &str| Limit {
+        let plan = model.document().plan();
+        let names = || std::iter::once("heater").chain(plan.stages.iter().map(|stage| stage.name.as_str()));
+        let mut zones: Vec<String> = Vec::new();
+        for shape in (0..plan.stages.len()).filter_map(|stage| plan.shape_after(stage)) {
+            let own = shape.zones().into_iter().filter(|_| !shape.is_long());
+            own.for_each(|zone| zones.extend((!zones.iter().any(|z| z == zone)).then(|| zone.to_owned())));
+        }
+        // Zones first: where there are such, the part as a whole is no nearer to the limit than they are.
+        let nodes = |limit: &Limit| {
+            let extreme = [Place::Hottest, Place::Coldest]
+                .iter()
+                .any(|place| place.word() == limit.node);
+            let zones = zones.iter().filter(|_| extreme && limit.other.is_none());
+            let zones = zones.map(|zone| format!("{zone}.{}", limit.node));
+            zones.chain([limit.node.clone()]).collect::<Vec<String>>()
+        };
+        let within = |limit: &Limit, name: &str, node: String| Limit {
             stage: Some(name.to_owned()),
+            node,
             ..limit.clone()
         };
         let mut every = ByStage {
@@ -52,7 +68,12 @@ impl ByStage {
         };
         for (number, limit) in model.limits().iter().enumerate() {
             match asked(limit) {
-                true => names().for_each(|name| every.row(number, in_stage(limit, name))),
+                true => {
+                    for (name, node) in names().flat_map(|name| nodes(limit).into_iter().map(move |node| (name, node)))
+                    {
+                        every.row(number, within(limit, name, node));
+                    }
+                }
                 false => every.row(number, limit.clone()),
             }
         }
@@ -118,12 +139,17 @@ impl ByStage {
         }
     }
 
-    /// The limit that each row is of, and the stage that it is about where there may be others of its limit.
+    /// The limit that each row is of, and the stage and node that it is about where there may be others of its limit.
     pub fn rows(&self) -> (Vec<usize>, Vec<Option<String>>) {
         let split = |number: &usize| self.whole.iter().any(|(whole, _)| whole == number);
-        let stages = self.rows.iter().zip(&self.limit_of);
-        let stages = stages.map(|(limit, number)| limit.stage.clone().filter(|_| split(number)));
-        (self.limit_of.clone(), stages.collect())
+        let about = |(limit, number): (&Limit, &usize)| {
+            let stage = limit.stage.as_ref().filter(|_| split(number))?;
+            Some(format!("{stage}, {}", limit.node))
+        };
+        (
+            self.limit_of.clone(),
+            self.rows.iter().zip(&self.limit_of).map(about).collect(),
+        )
     }
 
     /// Margins of the rows, and of the limits that stand in several, K, where they came to a moment.

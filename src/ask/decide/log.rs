@@ -593,7 +593,7 @@ mod tests {
             meaning: String::new(),
             limits: vec!["surface".to_owned()],
             limit_of: vec![0],
-            stage_of: vec![None],
+            moment_of: vec![None],
             exit_input: "heater.temperature_c".to_owned(),
             planned_exit_c: 1200.0,
             exit_c: vec![1200.0, 1260.0],

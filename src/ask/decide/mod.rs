@@ -75,8 +75,8 @@ fn hexadecimal(bytes: &[u8]) -> String {
 /// seconds as the `error_k` of each hand-over, and for every two hand-overs `sum_error_per_k` times the product of
 /// the sizes of both changes.
 ///
-/// A limit has a row of all this; one that holds at any moment has one for every stage in which it may decide, and its
-/// margin is the least of them: the hottest a part is in one stage bends little over times, which stage that is jumps.
+/// A limit has a row of all this; one that holds at any moment has one for every stage, and zone there, in which it may
+/// decide, and its margin is the least of them: the hottest a zone is in one stage bends little over times, which it is jumps.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct DecisionTable {
@@ -92,9 +92,9 @@ pub struct DecisionTable {
     /// are refused, have none.
     #[serde(default)]
     pub limit_of: Vec<usize>,
-    /// Stage that each row is about, where its limit holds at any moment.
+    /// Stage and node that each row is about, where its limit holds at any moment.
     #[serde(default)]
-    pub stage_of: Vec<Option<String>>,
+    pub moment_of: Vec<Option<String>>,
     /// Path of the input that sets the exit temperature.
     pub exit_input: String,
     /// Planned exit temperature in degC; it is among the next. Tables of older layouts, which are refused, have none.
@@ -439,7 +439,7 @@ impl DecisionTable {
             identity.revision.as_ref(),
         ];
         let names = names.into_iter().flatten().chain(&self.limits);
-        let names = names.chain(self.stage_of.iter().flatten());
+        let names = names.chain(self.moment_of.iter().flatten());
         let names = names.chain(self.stages.iter().map(|stage| &stage.stage));
         if let Some(code) = names.flat_map(|name| name.chars()).find(|c| is_unfit(*c)) {
             return Err(TableError::Name { code: u32::from(code) });
@@ -458,7 +458,7 @@ impl DecisionTable {
                 "limit_of",
                 (0..limits).all(|limit| self.limit_of.contains(&limit)) && self.limit_of.iter().all(|l| *l < limits),
             ),
-            ("stage_of", self.stage_of.len() == rows),
+            ("moment_of", self.moment_of.len() == rows),
             ("exit_c", rising(&self.exit_c)),
             ("planned_exit_c", place(&self.exit_c, self.planned_exit_c).is_some()),
             (
