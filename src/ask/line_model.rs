@@ -351,6 +351,7 @@ impl Model for LineModel {
             None => {
                 let options = RunOptions {
                     resolution: self.resolution,
+                    judge_all: self.judged.is_none(),
                     ..RunOptions::bare()
                 };
                 let plan = self.plan(changes)?;

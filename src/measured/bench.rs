@@ -290,6 +290,7 @@ impl Bench {
         let options = RunOptions {
             resolution: Some(line.resolution()),
             record: scaled,
+            ..RunOptions::bare()
         };
         let times: Vec<f64> = setup
             .slots

@@ -40,20 +40,25 @@ impl ByStage {
             .filter(|(_, limit)| asked(limit))
             .collect();
         let plan = model.document().plan();
-        let names = || std::iter::once("heater").chain(plan.stages.iter().map(|stage| stage.name.as_str()));
-        let mut zones: Vec<String> = Vec::new();
-        for shape in (0..plan.stages.len()).filter_map(|stage| plan.shape_after(stage)) {
-            let own = shape.zones().into_iter().filter(|_| !shape.is_long());
-            own.for_each(|zone| zones.extend((!zones.iter().any(|z| z == zone)).then(|| zone.to_owned())));
-        }
+        let stages = plan.stages.iter().enumerate();
+        let stages: Vec<(Option<usize>, &str)> = std::iter::once((None, "heater"))
+            .chain(stages.map(|(index, stage)| (Some(index), stage.name.as_str())))
+            .collect();
         // Zones first: where there are such, the part as a whole is no nearer to the limit than they are.
-        let nodes = |limit: &Limit| {
+        let nodes = |limit: &Limit, stage: Option<usize>| {
             let extreme = [Place::Hottest, Place::Coldest]
                 .iter()
                 .any(|place| place.word() == limit.node);
-            let zones = zones.iter().filter(|_| extreme && limit.other.is_none());
-            let zones = zones.map(|zone| format!("{zone}.{}", limit.node));
-            zones.chain([limit.node.clone()]).collect::<Vec<String>>()
+            let shape = stage
+                .and_then(|stage| plan.shape_after(stage))
+                .filter(|shape| !shape.is_long());
+            let zones: Vec<String> = match shape.as_ref().map(|shape| shape.zones()) {
+                Some(zones) if extreme && limit.other.is_none() && zones != ["body"] => {
+                    zones.iter().map(|zone| format!("{zone}.{}", limit.node)).collect()
+                }
+                _ => Vec::new(),
+            };
+            zones.into_iter().chain([limit.node.clone()]).collect::<Vec<String>>()
         };
         let within = |limit: &Limit, name: &str, node: String| Limit {
             stage: Some(name.to_owned()),
@@ -69,9 +74,9 @@ impl ByStage {
         for (number, limit) in model.limits().iter().enumerate() {
             match asked(limit) {
                 true => {
-                    for (name, node) in names().flat_map(|name| nodes(limit).into_iter().map(move |node| (name, node)))
-                    {
-                        every.row(number, within(limit, name, node));
+                    for &(index, name) in &stages {
+                        let nodes = nodes(limit, index).into_iter();
+                        nodes.for_each(|node| every.row(number, within(limit, name, node)));
                     }
                 }
                 false => every.row(number, limit.clone()),
@@ -221,5 +226,81 @@ impl Model for ByStage {
 
     fn probe(&self, changes: &[Change], probe: &Probe) -> Result<f64, ModelError> {
         self.model.probe(changes, probe)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::line::file::Document;
+
+    const LINE: &str = "title = \"x\"\nresolution = \"quick\"\n[billet]\nsteel = \"C45\"\ndiameter_mm = 50\nlength_mm = 80\n\
+        [heater]\nkind = \"measured\"\ntemperature_c = 1220\n\
+        [[stage]]\nkind = \"carry\"\nname = \"carry\"\nseconds = 3\n\
+        [[stage]]\nkind = \"forge\"\nname = \"press\"\ncontact_ms = 40\nshape = [{ outer_mm = 70, height_mm = 40.8 }]\n\
+        [[stage]]\nkind = \"wait\"\nname = \"look\"\nseconds = 2\n\
+        [[limit]]\nnode = \"coldest\"\nmin_c = 800\nstage = \"look\"\nmoment = \"end\"\nsource = \"x\"\n\
+        [[limit]]\nnode = \"hottest\"\nmax_c = 1260\nmoment = \"always\"\nsource = \"x\"\n\
+        [[limit]]\nnode = \"surface\"\nmin_c = 700\nmoment = \"always\"\nsource = \"x\"\n";
+
+    /// The heater and the press decide how hot the part gets, the press and the end how cold its surface; a limit at one
+    /// moment stays one row, and the least row of a limit is what a run says of it.
+    #[test]
+    fn the_least_of_the_stages_is_the_limit() {
+        let model = LineModel::new(Document::parse(LINE, "x.toml").unwrap());
+        let exit = model.exit_inputs().unwrap().clone();
+        let by_stage = ByStage::of(&model, &exit, (1200.0, 1240.0)).unwrap();
+        let (limit_of, about) = by_stage.rows();
+        let about: Vec<(usize, Option<&str>)> = limit_of
+            .iter()
+            .copied()
+            .zip(about.iter().map(Option::as_deref))
+            .collect();
+        assert_eq!(about[0], (0, None));
+        assert!(about.contains(&(1, Some("heater, hottest"))) && about.contains(&(1, Some("press, hottest"))));
+        assert!(about.contains(&(2, Some("look, surface"))) && !about.contains(&(1, Some("look, hottest"))));
+        assert!(about.len() < 1 + 2 * 4, "{about:?}");
+        for (exit_c, carry_s) in [(1220.0, 3.0), (1237.0, 0.4), (1203.0, 21.0)] {
+            let mut changes = exit.at(exit_c);
+            changes.push(Change::new("stage.carry.seconds".to_owned(), carry_s));
+            let (rows, whole) = (by_stage.run(&changes).unwrap(), model.run(&changes).unwrap());
+            for (number, verdict) in whole.verdicts.iter().enumerate() {
+                let own = rows
+                    .margins_k()
+                    .into_iter()
+                    .zip(&limit_of)
+                    .filter(|(_, of)| **of == number);
+                let least = own.map(|(k, _)| k).fold(f64::INFINITY, f64::min);
+                assert!(
+                    (least - verdict.margin_k).abs() < 1e-9,
+                    "{number} at {exit_c}: {least}, {}",
+                    verdict.margin_k
+                );
+            }
+        }
+    }
+
+    /// A zone that is not there yet is no row, and a run that does not see it is none that failed.
+    #[test]
+    fn zones_count_where_they_are() {
+        let shape = "shape = [{ zone = \"hub\", outer_mm = 50, height_mm = 50 }, { zone = \"rim\", inner_mm = 50, outer_mm = 80, \
+            height_mm = 19.23 }]";
+        let text = LINE.replace("shape = [{ outer_mm = 70, height_mm = 40.8 }]", shape);
+        let text = text.replace(
+            "moment = \"always\"\nsource = \"x\"\n[[limit]]\nnode = \"surface\"",
+            "moment = \"always\"\nsource = \"x\"\n[[limit]]\nnode = \"rim.coldest\"",
+        );
+        let model = LineModel::new(Document::parse(text, "x.toml").unwrap());
+        let exit = model.exit_inputs().unwrap().clone();
+        let (limit_of, about) = ByStage::of(&model, &exit, (1200.0, 1240.0)).unwrap().rows();
+        let about: Vec<&str> = about.iter().flatten().map(String::as_str).collect();
+        assert!(
+            about.contains(&"heater, hottest") && about.iter().any(|a| a.starts_with("press, hub.")),
+            "{about:?}"
+        );
+        assert!(
+            limit_of.contains(&2) && !about.contains(&"heater, rim.coldest"),
+            "{about:?}"
+        );
     }
 }

@@ -44,6 +44,8 @@ pub struct RunOptions {
     pub resolution: Option<Resolution>,
     /// Keep every step as a sample and take section maps.
     pub record: bool,
+    /// Fail where a limit comes to none of its moments.
+    pub judge_all: bool,
 }
 
 impl Default for RunOptions {
@@ -51,6 +53,7 @@ impl Default for RunOptions {
         RunOptions {
             resolution: None,
             record: true,
+            judge_all: true,
         }
     }
 }
@@ -61,6 +64,7 @@ impl RunOptions {
         RunOptions {
             resolution: None,
             record: false,
+            judge_all: true,
         }
     }
 }
@@ -142,6 +146,8 @@ pub(crate) struct Runner<'a> {
     stops: Vec<f64>,
     /// What was read there.
     stopped: Vec<NodeRow>,
+    /// Whether a limit that comes to none of its moments fails the run.
+    judge_all: bool,
     bill: Option<Vec<HeatEntry>>,
     ledger: Vec<LedgerEntry>,
     stored_j: f64,
@@ -168,6 +174,7 @@ impl<'a> Runner<'a> {
             stops: Vec::new(),
             stopped: Vec::new(),
             bill: options.record.then(Vec::new),
+            judge_all: options.judge_all,
             ledger: Vec::new(),
             stored_j: 0.0,
             warnings: plan.warnings.clone(),
@@ -294,10 +301,10 @@ impl<'a> Runner<'a> {
 
     /// The trace of a run that has met every moment that is judged.
     pub(crate) fn finish_whole(self) -> Result<Trace, RunError> {
-        let plan = self.plan;
+        let (plan, judge_all) = (self.plan, self.judge_all);
         let trace = self.finish();
         let mut verdicts = trace.verdicts.iter().peekable();
-        for limit in &plan.limits {
+        for limit in plan.limits.iter().filter(|_| judge_all) {
             let of = |v: &&Verdict| {
                 let of = &v.limit;
                 (&of.stage, of.moment, of.bound, &of.source) == (&limit.stage, limit.moment, limit.bound, &limit.source)
