@@ -16,8 +16,8 @@ use crate::judge::{Limit, Moment, Verdict};
 use crate::line::plan::Input;
 
 /// By how much a stage has to be nearer to breaking a limit than those before it to be the one that decides, K: at the
-/// beginning of a stage a part is as it was at the end of the one before.
-const NEARER_K: f64 = 1e-6;
+/// beginning of a stage a part is as it was at the end of the one before. What is left out so is taken off where it comes.
+const NEARER_K: f64 = 0.01;
 
 /// A line whose margins are those of the rows of a decision table.
 pub(crate) struct ByStage {
