@@ -273,9 +273,7 @@ impl DecisionTable {
             taken.collect()
         };
         let lacking = jobs.par_iter().map(|&(k, place)| -> Result<Vec<(f64, f64)>, Failure> {
-            let seconds = seconds(k, place);
-            let found = self.inside(self.planned_row(), &seconds)?;
-            let run = self.run(model, self.planned_row(), &seconds)?;
+            let (found, run) = self.compared(model, self.planned_row(), &seconds(k, place))?;
             let (a, b) = (&found.changes_k[of[k].0], &found.changes_k[of[k].1]);
             let lacks = found.margins_k.iter().zip(&run).map(|(found, run)| run - found);
             Ok(lacks
@@ -296,25 +294,22 @@ impl DecisionTable {
         Ok((0..of.len()).map(of_pair).collect())
     }
 
-    /// What the table says at an exit temperature of its own and some seconds.
-    fn inside(&self, exit: usize, seconds: &[f64]) -> Result<LookedUp, Failure> {
-        let found = self.looked_up(self.exit_c[exit], seconds);
-        Ok(found.ok_or_else(|| PlanError::count("corners inside the table", 0, "1"))?)
-    }
-
-    /// Margins of a run there.
-    fn run(&self, model: &dyn Model, exit: usize, seconds: &[f64]) -> Result<Vec<f64>, Failure> {
+    /// What the table says at an exit temperature of its own and some seconds, and what a run does.
+    fn compared(&self, model: &dyn Model, exit: usize, seconds: &[f64]) -> Result<(LookedUp, Vec<f64>), Failure> {
         let mut changes = model.exit_inputs().ok_or_else(Failure::no_exit)?.at(self.exit_c[exit]);
         let paths = model.handovers().iter().map(|h| h.path.clone());
         changes.extend(paths.zip(seconds).map(|(path, s)| Change::new(path, *s)));
-        Ok(model.run(&changes)?.margins_k())
+        let run = model.run(&changes)?.margins_k();
+        let found = self.looked_up(self.exit_c[exit], seconds);
+        let found = found.ok_or_else(|| PlanError::count("corners inside the table", 0, "1"))?;
+        Ok((found, run))
     }
 
     /// By how much the sum over hand-overs and pairs is above a run of all deviations together, one per limit: as
     /// [`DecisionTable::sum_error_per_k`], the largest over corners of exit temperature and times, and what some corners
     /// have beyond that, K: per interval of exit temperatures, one per row. A row that goes by another moment on either
     /// side of some exit temperature has more there, and nothing above.
-    fn sum_error(&mut self, model: &dyn Model) -> Result<SumError, Failure> {
+    fn sum_error(&self, model: &dyn Model) -> Result<SumError, Failure> {
         let (planned, last) = (self.planned_row(), self.exit_c.len() - 1);
         let mut rows = vec![0, planned / 2, planned, planned.midpoint(last), last];
         rows.dedup();
@@ -335,34 +330,22 @@ impl DecisionTable {
                 patterns.iter().map(move |p| (row, at(p))).collect::<Vec<_>>()
             })
             .collect();
-        let runs = corners.par_iter().map(|(at, seconds)| self.run(model, *at, seconds));
-        let runs = in_order(runs.collect())?;
-        let summed = |table: &Self| -> Result<Vec<Summed>, Failure> {
-            let found = corners.iter().map(|(at, seconds)| table.inside(*at, seconds));
-            let found: Vec<LookedUp> = in_order(found.collect())?;
+        let errors = corners.par_iter().map(|(at, seconds)| -> Result<Vec<Corner>, Failure> {
+            let (found, run) = self.compared(model, *at, seconds)?;
             let of = |own: usize| {
-                let corner = |(found, run): (&LookedUp, &Vec<f64>)| {
-                    let changes = found.changes_k.iter().map(|c| c[own]);
-                    Corner::of(changes, found.margins_k[own] - run[own])
-                };
-                let corners: Vec<Corner> = found.iter().zip(&runs).map(corner).collect();
-                Summed::of(&corners, patterns.len())
+                let changes = found.changes_k.iter().map(|c| c[own]);
+                Corner::of(changes, found.margins_k[own] - run[own])
             };
             Ok((0..self.limit_of.len()).map(of).collect())
-        };
-        // A sum that is too low without pairs needs no errors taken off: each row has what leaves it more.
-        let mut bounds = summed(self)?;
-        let without = Self {
-            pair_per_k: vec![vec![0.0; self.limit_of.len()]; self.pair_per_k.len()],
-            ..self.clone()
-        };
-        for (own, alone) in summed(&without)?.into_iter().enumerate() {
-            if alone.short_k < bounds[own].short_k {
-                self.pair_per_k.iter_mut().for_each(|pair| pair[own] = 0.0);
-                bounds[own] = alone;
-            }
-        }
-        let (per_k, rest): (Vec<_>, Vec<_>) = bounds.into_iter().map(|own| (own.per_k, own.rest_k)).unzip();
+        });
+        let errors = in_order(errors.collect())?;
+        let bounds = (0..self.limit_of.len()).map(|own| {
+            let corners: Vec<Corner> = errors.iter().map(|e| e[own]).collect();
+            let per_k = Corner::bound(&corners);
+            let rest = |c: &[Corner]| c.iter().map(|c| c.left(&per_k)).fold(0.0_f64, f64::max);
+            (per_k, corners.chunks(patterns.len()).map(rest).collect::<Vec<f64>>())
+        });
+        let (per_k, rest): (Vec<_>, Vec<_>) = bounds.unzip();
         // The rest at the rows looked at on both sides of an interval.
         let interval = |k: usize| {
             let after = rows.partition_point(|row| *row <= k);
@@ -385,31 +368,6 @@ fn counted(change_k: f64, limit: &Limit) -> f64 {
     match (limit.moment, &limit.stage) {
         (Moment::Always, None) => change_k.min(0.0),
         _ => change_k,
-    }
-}
-
-/// What a sum errs for one row, and what is taken off for it.
-struct Summed {
-    per_k: [f64; 3],
-    /// Beyond that, K, by exit temperature.
-    rest_k: Vec<f64>,
-    /// By how much margins are told too low then, K: the mean over the corners.
-    short_k: f64,
-}
-
-impl Summed {
-    /// `each` corners belong to one exit temperature.
-    fn of(corners: &[Corner], each: usize) -> Summed {
-        let per_k = Corner::bound(corners);
-        let rest = |c: &[Corner]| c.iter().map(|c| c.left(&per_k)).fold(0.0_f64, f64::max);
-        let rest_k: Vec<f64> = corners.chunks(each).map(rest).collect();
-        let short = corners.chunks(each).zip(&rest_k);
-        let short = short.flat_map(|(corners, rest)| corners.iter().map(move |c| rest - c.left(&per_k)));
-        Summed {
-            per_k,
-            short_k: short.sum::<f64>() / corners.len() as f64,
-            rest_k,
-        }
     }
 }
 

@@ -29,7 +29,7 @@ pub(super) struct Part {
 pub(super) fn fineness(resolution: Resolution) -> Fineness {
     let (contact_m, free_m, inner_share, gentle, then, span_share) = match resolution {
         Resolution::Quick => (3e-4, 1e-3, 0.14, 2.2, 2.2, 0.5),
-        Resolution::Standard => (3e-5, 2e-4, 0.04, 1.3, 1.3, 0.12),
+        Resolution::Standard => (3e-5, 2e-4, 0.04, 1.3, 1.32, 0.12),
         Resolution::Fine => (1.5e-5, 1e-4, 0.03, 1.25, 1.25, 0.1),
     };
     // A blow is felt 0.2 mm deep after 5 ms, a press stroke 1 mm deep after 0.2 s.
