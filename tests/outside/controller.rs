@@ -505,8 +505,23 @@ fn table() -> DecisionTable {
 /// Verdicts of the block and of the library on the same ten thousand conditions.
 #[test]
 fn the_structured_text_decides_as_the_table_does() {
-    let table = table();
-    let mut block = Block::new(&structured_text(&table));
+    decides_as(&table());
+}
+
+/// The same where two rows are of one limit, as the stages of one that holds at any moment.
+#[test]
+fn the_structured_text_takes_the_least_row_of_a_limit() {
+    let mut table = table();
+    table.limit_of = vec![0, 1, 2, 2];
+    for list in [&mut table.guard_k, &mut table.alarm_guard_k] {
+        list.truncate(3);
+    }
+    table.limits.truncate(3);
+    decides_as(&table);
+}
+
+fn decides_as(table: &DecisionTable) {
+    let mut block = Block::new(&structured_text(table));
     let sampler = Sampler::new(Scheme::Independent, 11, 10_000, 5).unwrap();
     let mut seen = [0; 5];
     for index in 0..10_000 {

@@ -162,12 +162,23 @@ fn remedies_keep_what_coils_may_carry() {
         ratings: &ratings,
         gives_hz: &[],
     };
-    for remedy in remedies(&line, (&bar, 1), &goal, &found, &means) {
-        if let Remedy::Takt { takt_s, powers_w } = remedy {
-            let slower = HeaterLine { takt_s, ..line.clone() };
-            let steady = slower.steady(&bar, &slower.at_powers(&powers_w), 1).unwrap();
-            let readings = ratings.of(&slower, &slower.readings(&steady.coils));
-            assert!(!readings.iter().any(Rating::is_broken), "{takt_s} {readings:?}");
-        }
-    }
+    // Whether the shortest takt that would do breaks what the coils may carry.
+    let breaks = |means: &Means| {
+        let remedies = remedies(&line, (&bar, 1), &goal, &found, means);
+        let takt = remedies.into_iter().find_map(|remedy| match remedy {
+            Remedy::Takt { takt_s, powers_w } => Some((takt_s, powers_w)),
+            _ => None,
+        });
+        let (takt_s, powers_w) = takt.unwrap();
+        let slower = HeaterLine { takt_s, ..line.clone() };
+        let steady = slower.steady(&bar, &slower.at_powers(&powers_w), 1).unwrap();
+        let readings = ratings.of(&slower, &slower.readings(&steady.coils));
+        readings.iter().any(Rating::is_broken)
+    };
+    assert!(!breaks(&means));
+    let free = Means {
+        ratings: &Ratings::default(),
+        ..means
+    };
+    assert!(breaks(&free), "the ratings change nothing");
 }

@@ -305,7 +305,7 @@ impl DecisionTable {
         Ok((found, run))
     }
 
-    /// By how much the sum over hand-overs and pairs is above a run of all deviations together, one per limit: as
+    /// By how much the sum over hand-overs and pairs is above a run of all deviations together, one per row: as
     /// [`DecisionTable::sum_error_per_k`], the largest over corners of exit temperature and times, and what some corners
     /// have beyond that, K: per interval of exit temperatures, one per row. A row that goes by another moment on either
     /// side of some exit temperature has more there, and nothing above.

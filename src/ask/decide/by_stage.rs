@@ -208,6 +208,7 @@ impl Model for ByStage {
             let of = of.or_else(|| outcome.verdicts.first());
             let margin_k = margin_k?;
             Some(Verdict {
+                limit: limit.clone(),
                 margin_k,
                 holds: margin_k >= 0.0,
                 ..of?.clone()

@@ -608,6 +608,32 @@ mod tests {
         }
     }
 
+    /// A limit without a row would be good by default.
+    #[test]
+    fn a_table_has_a_row_for_every_limit() {
+        let of = |limits: usize, limit_of: Vec<usize>| {
+            let rows = limit_of.len();
+            let mut table = table();
+            table.limits = vec!["surface".to_owned(); limits];
+            (table.guard_k, table.alarm_guard_k) = (vec![5.0; limits], vec![9.0; limits]);
+            (table.limit_of, table.moment_of) = (limit_of, vec![None; rows]);
+            (table.base_k, table.error_k) = (vec![vec![50.0; rows]; 2], vec![vec![0.0; rows]]);
+            (table.pair_per_k, table.sum_error_per_k) = (vec![vec![0.0; rows]], vec![[0.0; 3]; rows]);
+            for stage in &mut table.stages {
+                (stage.change_k, stage.error_k) = (vec![vec![vec![0.0; rows]; 3]; 2], vec![vec![0.0; rows]; 3]);
+            }
+            table.digest = table.digest_now();
+            table.check()
+        };
+        assert_eq!(of(1, vec![0, 0]), Ok(()));
+        assert_eq!(of(2, vec![0, 1, 1]), Ok(()));
+        let wrong = || super::super::TableError::List {
+            what: "limit_of".to_owned(),
+        };
+        assert_eq!(of(2, vec![0, 0]), Err(wrong()));
+        assert_eq!(of(1, vec![0, 1]), Err(wrong()));
+    }
+
     fn words(text: &str) -> Vec<&'static str> {
         let log = Log::read(text, &table()).unwrap();
         assert!(
